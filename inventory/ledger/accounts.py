@@ -1,0 +1,64 @@
+"""Names of accounts: where a quantity can be. Pure: no Django here.
+
+An account's key is a JSON array [substance, class, name, location, grade], so that it can be read by
+people and machines alike and no name, whatever is in it, can be mistaken for another.
+"""
+
+import enum
+import json
+from typing import NamedTuple
+
+
+class AccountClass(enum.IntEnum):
+    """Container accounts hold the shop's stock and never go below zero; the others are outside it."""
+
+    CONTAINER = 1
+    OPENING = 2
+    SUPPLIER = 3
+    UNIT = 4
+    RECLAIMER = 5
+    DESTROYER = 6
+    LINE_LOSS = 7
+    HEEL_LOSS = 8
+    OTHER_LOSS = 9
+    WEIGHING_DIFFERENCE = 10
+    UNEXPLAINED_GAIN = 11
+    UNEXPLAINED_LOSS = 12
+    RECLASSIFIED = 13
+
+    @property
+    def word(self) -> str:
+        return self.name.lower().replace("_", " ")
+
+
+class Spot(NamedTuple):
+    """One account, by name. name: container code, supplier, unit reference; location and grade for containers."""
+
+    substance: str
+    cls: AccountClass
+    name: str = ""
+    location: str = ""
+    grade: str = ""
+
+    @property
+    def key(self) -> str:
+        return json.dumps(
+            [self.substance, self.cls.word, self.name, self.location, self.grade],
+            ensure_ascii=False,
+            separators=(",", ":"),
+        )
+
+
+class Transfer(NamedTuple):
+    """One movement to be posted: quantity > 0, whole milligrams (refrigerant) or microlitres (oil).
+
+    reversal: counts, with the opposite sign, where the movement that it takes back counted.
+    """
+
+    source: Spot
+    target: Spot
+    quantity: int
+    reversal: bool = False
+
+    def reversed(self) -> "Transfer":
+        return Transfer(self.target, self.source, self.quantity, True)

@@ -1,0 +1,198 @@
+"""The ledger's tables. Vouchers, movements and seals are written once; triggers refuse anything else."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.ledger.accounts import AccountClass, Spot
+
+ACCOUNT_CLASSES = [(c.value, c.word) for c in AccountClass]
+
+
+class Substance(models.Model):
+    """A refrigerant by its designation, or an oil by family and grade. Oils are counted in microlitres."""
+
+    code = models.CharField(max_length=40, unique=True)
+    is_oil = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Account(models.Model):
+    """A place where a quantity of one substance can be. Its balance is kept with each posting."""
+
+    key = models.CharField(max_length=700, unique=True)
+    substance = models.ForeignKey(Substance, on_delete=models.PROTECT, related_name="+")
+    cls = models.PositiveSmallIntegerField("class", choices=ACCOUNT_CLASSES)
+    name = models.CharField(max_length=300, blank=True)
+    location = models.CharField(max_length=100, blank=True)
+    grade = models.CharField(max_length=20, blank=True)
+    balance = models.BigIntegerField(default=0)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(cls=AccountClass.CONTAINER.value) | Q(balance__gte=0),
+                name="account_container_not_below_zero",
+            ),
+            models.CheckConstraint(
+                condition=Q(cls__in=[c.value for c in AccountClass]), name="account_class_known"
+            ),
+        ]
+        indexes = [models.Index(fields=["cls", "name"], name="account_by_name")]
+
+    def __str__(self) -> str:
+        return self.key
+
+    @property
+    def spot(self) -> Spot:
+        """Needs the substance loaded."""
+        return Spot(self.substance.code, AccountClass(self.cls), self.name, self.location, self.grade)
+
+
+class Voucher(models.Model):
+    """The dated document that groups movements. Numbered without gaps, chained by digest (canonical.py).
+
+    recorded_at is text, UTC, so that what the digest stands for is the same byte for byte in every database.
+    """
+
+    KINDS = [
+        (kind, kind)
+        for kind in (
+            "opening", "receipt", "move", "decant", "job", "regrade", "count", "shipment", "retirement",
+            "reclassification", "reversal",
+        )
+    ]  # fmt: skip
+
+    number = models.BigIntegerField(primary_key=True)
+    day = models.DateField()
+    kind = models.CharField(max_length=20, choices=KINDS)
+    recorded_at = models.CharField(max_length=27)
+    recorded_by = models.CharField(max_length=150)
+    done_by = models.CharField(max_length=150, blank=True)
+    document = models.CharField(max_length=200, blank=True)
+    note = models.TextField(blank=True)
+    reverses = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, related_name="reversed_by"
+    )
+    key = models.CharField(max_length=64, unique=True)
+    detail = models.TextField(default="{}")
+    digest = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(number__gte=1), name="voucher_number_from_one"),
+            models.CheckConstraint(
+                condition=Q(reverses__isnull=True) | Q(reverses__lt=F("number")), name="voucher_reverses_earlier"
+            ),
+            models.CheckConstraint(
+                condition=Q(kind__in=[kind for kind, _ in KINDS]), name="voucher_kind_known"
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["day", "number"], name="voucher_by_day"),
+            models.Index(fields=["done_by", "day"], name="voucher_by_person"),
+        ]
+
+    def __str__(self) -> str:
+        return f"voucher {self.number}"
+
+
+class Movement(models.Model):
+    """A quantity of one substance from one account to another. day and both classes repeat what voucher and
+    accounts say, so that a report is one statement over one covering index; `verify` proves them too."""
+
+    voucher = models.ForeignKey(Voucher, on_delete=models.PROTECT, related_name="movements", db_index=False)
+    line = models.PositiveSmallIntegerField()
+    day = models.DateField()
+    substance = models.ForeignKey(Substance, on_delete=models.PROTECT, related_name="+", db_index=False)
+    source = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+", db_index=False)
+    target = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+", db_index=False)
+    source_class = models.PositiveSmallIntegerField(choices=ACCOUNT_CLASSES)
+    target_class = models.PositiveSmallIntegerField(choices=ACCOUNT_CLASSES)
+    quantity = models.BigIntegerField()
+    reversal = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["voucher", "line"], name="movement_line_once"),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="movement_quantity_positive"),
+            models.CheckConstraint(condition=~Q(source=F("target")), name="movement_between_two_accounts"),
+        ]
+        indexes = [
+            # Each holds every column that its question reads, so that the table itself is not touched.
+            models.Index(
+                fields=["day", "substance", "source_class", "target_class", "reversal", "quantity"],
+                name="movement_report",
+            ),
+            models.Index(fields=["source", "day", "quantity"], name="movement_out_of"),
+            models.Index(fields=["target", "day", "quantity"], name="movement_into"),
+        ]
+
+    def __str__(self) -> str:
+        return f"movement {self.voucher_id}/{self.line}"
+
+
+class ChainHead(models.Model):
+    """One row: the last voucher's number, digest and moment. Whoever posts holds its lock."""
+
+    number = models.BigIntegerField(default=0)
+    digest = models.CharField(max_length=64)
+    recorded_at = models.CharField(max_length=27, blank=True)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="chain_head_is_one_row")]
+
+    def __str__(self) -> str:
+        return f"head at {self.number}"
+
+
+class Seal(models.Model):
+    """All days up to and including `through` are closed. Keeps the head and what stood in each account then."""
+
+    through = models.DateField(unique=True)
+    number = models.BigIntegerField(help_text="the last voucher's number when the seal was made")
+    digest = models.CharField(max_length=64)
+    made_at = models.CharField(max_length=27)
+    made_by = models.CharField(max_length=150)
+
+    def __str__(self) -> str:
+        return f"sealed through {self.through}"
+
+
+class SealBalance(models.Model):
+    """What stood in one account at the end of a seal's last day; accounts that stood at zero have no row."""
+
+    seal = models.ForeignKey(Seal, on_delete=models.PROTECT, related_name="balances")
+    account = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
+    balance = models.BigIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["seal", "account"], name="seal_account_once")]
+
+    def __str__(self) -> str:
+        return f"{self.seal_id}: {self.account_id} = {self.balance}"
+
+
+class SealTotal(models.Model):
+    """What moved between two classes of account, per substance, since the seal before."""
+
+    seal = models.ForeignKey(Seal, on_delete=models.PROTECT, related_name="totals")
+    substance = models.ForeignKey(Substance, on_delete=models.PROTECT, related_name="+")
+    source_class = models.PositiveSmallIntegerField()
+    target_class = models.PositiveSmallIntegerField()
+    reversal = models.BooleanField()
+    quantity = models.BigIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["seal", "substance", "source_class", "target_class", "reversal"], name="seal_total_once"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.seal_id}: {self.quantity}"
+
+
+WRITTEN_ONCE = ("inventory_voucher", "inventory_movement", "inventory_seal", "inventory_sealbalance", "inventory_sealtotal")

@@ -1,0 +1,45 @@
+"""The shop itself: one row."""
+
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+
+
+def known_timezone(value: str) -> None:
+    if value not in available_timezones():
+        raise ValidationError(f"{value!r} is not a time zone; write one such as Europe/Dublin or America/Denver.")
+
+
+def default_timezone() -> str:
+    return settings.TIME_ZONE
+
+
+class Shop(models.Model):
+    """Whose ledger this is. Days are cut in its time zone; its rulebook says what signing and findings ask."""
+
+    name = models.CharField(max_length=200, default="Unnamed shop")
+    address = models.TextField(blank=True)
+    timezone = models.CharField(max_length=64, default=default_timezone, validators=[known_timezone])
+    rulebook = models.CharField(max_length=32, default="generic")
+    altitude_m = models.SmallIntegerField("altitude in metres", default=0)
+    currency = models.CharField(max_length=3, default="USD")
+    invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(id=1), name="shop_is_one_row"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def current(cls) -> "Shop":
+        """The shop's row, or an unsaved one with the defaults where none was set up yet."""
+        return cls.objects.filter(id=1).first() or cls(id=1)
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.timezone)
