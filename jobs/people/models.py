@@ -1,0 +1,137 @@
+"""People who sign in, and the certificates that they hold."""
+
+import datetime
+
+from django.contrib.auth.models import AbstractUser, UserManager
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+
+from inventory.ledger.refusal import Refused
+
+
+class Role(models.TextChoices):
+    TECHNICIAN = "technician", "Technician"
+    OFFICE = "office", "Office"
+    OWNER = "owner", "Owner"
+
+
+class MassUnit(models.TextChoices):
+    G = "g", "grams (g)"
+    KG = "kg", "kilograms (kg)"
+    OZ = "oz", "ounces (oz)"
+    LB = "lb", "pounds (lb)"
+    LB_OZ = "lb oz", "pounds and ounces (lb oz)"
+
+
+class VolumeUnit(models.TextChoices):
+    ML = "mL", "millilitres (mL)"
+    L = "L", "litres (L)"
+    FL_OZ = "fl oz", "US fluid ounces (fl oz)"
+
+
+class PersonManager(UserManager):
+    def create_superuser(self, username, email=None, password=None, **extra):
+        """The command line's way in: whoever may run commands here may also be the owner."""
+        extra.setdefault("role", Role.OWNER)
+        return super().create_superuser(username, email, password, **extra)
+
+
+class Person(AbstractUser):
+    """Someone who signs in. Records keep the username, so it never changes and no person is deleted."""
+
+    first_name = None  # one shown name: not everybody has a first and a last one
+    last_name = None
+    name = models.CharField("name", max_length=150, help_text="As it shall stand on a job sheet.")
+    role = models.CharField(max_length=10, choices=Role.choices, default=Role.TECHNICIAN)
+    mass_unit = models.CharField(
+        "refrigerant shown in", max_length=5, choices=MassUnit.choices, default=MassUnit.G
+    )
+    volume_unit = models.CharField(
+        "oil shown in", max_length=5, choices=VolumeUnit.choices, default=VolumeUnit.ML
+    )
+
+    objects = PersonManager()
+    REQUIRED_FIELDS = ["name"]
+
+    class Meta:
+        verbose_name_plural = "people"
+        ordering = ["name", "username"]
+        constraints = [
+            models.CheckConstraint(name="person_role_known", condition=Q(role__in=Role.values)),
+            models.CheckConstraint(name="person_mass_unit_known", condition=Q(mass_unit__in=MassUnit.values)),
+            models.CheckConstraint(
+                name="person_volume_unit_known", condition=Q(volume_unit__in=VolumeUnit.values)
+            ),
+            models.CheckConstraint(name="person_name_given", condition=~Q(name="")),
+            models.UniqueConstraint(Lower("username"), name="person_username_unique_in_any_case"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.username
+
+    @classmethod
+    def from_db(cls, db, field_names, values):
+        person = super().from_db(db, field_names, values)
+        person._username_stored = person.__dict__.get("username")
+        return person
+
+    def save(self, *args, **kwargs):
+        """Raises Refused where the username of a stored person was changed."""
+        stored = getattr(self, "_username_stored", None)
+        if stored is not None and stored != self.username:
+            raise Refused(f"The username {stored} cannot change: records hold it.", "username")
+        super().save(*args, **kwargs)
+        self._username_stored = self.username
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    def get_short_name(self) -> str:
+        return self.name
+
+    @property
+    def is_technician(self) -> bool:
+        return self.role == Role.TECHNICIAN
+
+    @property
+    def is_office(self) -> bool:
+        return self.role == Role.OFFICE
+
+    @property
+    def is_owner(self) -> bool:
+        return self.role == Role.OWNER
+
+
+class Certificate(models.Model):
+    """Proof that a person may do certain work. The scheme decides which work: see the rulebooks."""
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="certificates")
+    scheme = models.CharField(max_length=60, help_text="The programme, e.g. Section 609 or F-gas category I.")
+    number = models.CharField(max_length=60)
+    issuer = models.CharField("issued by", max_length=150, blank=True)
+    issued = models.DateField("issued on")
+    expires = models.DateField(
+        "valid through", null=True, blank=True, help_text="The last valid day. Blank: does not expire."
+    )
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["person", "scheme", "number"]
+        constraints = [
+            models.UniqueConstraint(
+                name="certificate_once_per_person", fields=["person", "scheme", "number"]
+            ),
+            models.CheckConstraint(
+                name="certificate_expires_after_issued",
+                condition=Q(expires__isnull=True) | Q(expires__gte=F("issued")),
+            ),
+            models.CheckConstraint(name="certificate_named", condition=~Q(scheme="") & ~Q(number="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.scheme} {self.number}"
+
+    def valid_on(self, day: datetime.date) -> bool:
+        """Whether the day lies between the day of issue and the last valid day, both included."""
+        return self.issued <= day and (self.expires is None or day <= self.expires)
