@@ -1,0 +1,215 @@
+"""The verbs that change people and certificates. Each is one transaction and says who did it.
+
+`by` is the person who asks; None where the program itself does (a command, the loading of a log).
+"""
+
+import datetime as dt
+
+from django.contrib.auth.password_validation import validate_password
+from django.contrib.auth.validators import UnicodeUsernameValidator
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from inventory.ledger.refusal import Refused
+from jobs.people.models import Certificate, MassUnit, Person, Role, VolumeUnit
+from jobs.people.wording import folded, one_line, paragraph
+
+EARLIEST = dt.date(1900, 1, 1)
+
+
+@transaction.atomic
+def add_person(
+    *,
+    by: Person | None,
+    username: str,
+    name: str,
+    role: str,
+    password: str | None = None,
+    mass_unit: str = MassUnit.G,
+    volume_unit: str = VolumeUnit.ML,
+) -> Person:
+    """A new person. Without a password nobody can sign in as them until one is set.
+
+    Raises Refused: username taken (in any case of letters) or malformed, unknown role or unit, weak password.
+    """
+    username = _username(username)
+    person = Person(
+        username=username,
+        name=_name(name),
+        role=_role(role),
+        mass_unit=_choice(mass_unit, MassUnit, "mass_unit", "mass unit"),
+        volume_unit=_choice(volume_unit, VolumeUnit, "volume_unit", "volume unit"),
+    )
+    if password is None:
+        person.set_unusable_password()
+    else:
+        _check_password(password, person)
+        person.set_password(password)
+    try:
+        person.save(force_insert=True)
+    except IntegrityError:  # somebody else took it between the check and now
+        raise Refused(f"The username {username} is taken; choose another.", "username") from None
+    return person
+
+
+@transaction.atomic
+def change_person(
+    person: Person,
+    *,
+    by: Person | None,
+    name: str | None = None,
+    role: str | None = None,
+    is_active: bool | None = None,
+) -> Person:
+    """Change what is given; None leaves a value as it is. The username stays: records hold it.
+
+    Raises Refused where no active owner would be left.
+    """
+    owners = Person.objects.select_for_update().filter(role=Role.OWNER, is_active=True).order_by("pk")
+    owner_ids = list(
+        owners.values_list("pk", flat=True)
+    )  # locked: two owners cannot demote each other at once
+    person = Person.objects.select_for_update().get(pk=person.pk)
+    if name is not None:
+        person.name = _name(name)
+    if role is not None:
+        person.role = _role(role)
+    if is_active is not None:
+        person.is_active = is_active
+    stays_owner = person.role == Role.OWNER and person.is_active
+    if owner_ids == [person.pk] and not stays_owner:
+        raise Refused(
+            f"{person.name} is the only owner who can sign in. Make another person owner first.",
+            "role" if person.role != Role.OWNER else "is_active",
+        )
+    person.save(update_fields=["name", "role", "is_active"])
+    return person
+
+
+@transaction.atomic
+def choose_units(person: Person, *, by: Person | None, mass_unit: str, volume_unit: str) -> Person:
+    """The units that this person sees. What is stored does not change."""
+    person = Person.objects.select_for_update().get(pk=person.pk)
+    person.mass_unit = _choice(mass_unit, MassUnit, "mass_unit", "mass unit")
+    person.volume_unit = _choice(volume_unit, VolumeUnit, "volume_unit", "volume unit")
+    person.save(update_fields=["mass_unit", "volume_unit"])
+    return person
+
+
+@transaction.atomic
+def set_password(person: Person, *, by: Person | None, password: str) -> Person:
+    """A new password; every session of this person ends. Raises Refused where it is weak."""
+    person = Person.objects.select_for_update().get(pk=person.pk)
+    _check_password(password, person)
+    person.set_password(password)
+    person.save(update_fields=["password"])
+    return person
+
+
+@transaction.atomic
+def add_certificate(
+    *,
+    by: Person | None,
+    person: Person,
+    scheme: str,
+    number: str,
+    issued: dt.date,
+    issuer: str = "",
+    expires: dt.date | None = None,
+    note: str = "",
+) -> Certificate:
+    """expires: the last valid day; None: does not expire. Raises Refused where the person has it already."""
+    certificate = Certificate(person=person)
+    return _fill(certificate, scheme, number, issuer, issued, expires, note)
+
+
+@transaction.atomic
+def change_certificate(
+    certificate: Certificate,
+    *,
+    by: Person | None,
+    scheme: str,
+    number: str,
+    issued: dt.date,
+    issuer: str = "",
+    expires: dt.date | None = None,
+    note: str = "",
+) -> Certificate:
+    """Put a certificate right. One that was withdrawn ends on the day before: set `expires`."""
+    certificate = Certificate.objects.select_for_update().get(pk=certificate.pk)
+    return _fill(certificate, scheme, number, issuer, issued, expires, note)
+
+
+def _fill(
+    certificate: Certificate,
+    scheme: str,
+    number: str,
+    issuer: str,
+    issued: dt.date,
+    expires: dt.date | None,
+    note: str,
+) -> Certificate:
+    certificate.scheme = one_line(scheme, "scheme", called="scheme", longest=60, required=True)
+    certificate.number = one_line(number, "number", called="number", longest=60, required=True)
+    certificate.issuer = one_line(issuer, "issuer", called="issuer", longest=150)
+    certificate.note = paragraph(note, "note", called="note")
+    certificate.issued, certificate.expires = issued, expires
+    if issued < EARLIEST:
+        raise Refused(f"Issued on {issued}: no certificate is that old; check the year.", "issued")
+    if expires is not None and expires < issued:
+        raise Refused(
+            f"The certificate ends on {expires}, before it was issued on {issued}. "
+            "Leave the end blank if it does not expire.",
+            "expires",
+        )
+    same = Certificate.objects.filter(
+        person=certificate.person, scheme=certificate.scheme, number=certificate.number
+    )
+    twice = Refused(
+        f"{certificate.person.name} already has {certificate}. Change that one, or correct the number.",
+        "number",
+    )
+    if same.exclude(pk=certificate.pk).exists():
+        raise twice
+    try:
+        certificate.save()
+    except IntegrityError:  # entered by somebody else between the check and now
+        raise twice from None
+    return certificate
+
+
+def _username(text: str) -> str:
+    username = one_line(text, "username", called="username", longest=150, required=True)
+    try:
+        UnicodeUsernameValidator()(username)
+    except ValidationError:
+        raise Refused(
+            f"The username {username!r} may hold only letters, digits and @ . + - _ without blanks; "
+            "leave the rest out.",
+            "username",
+        ) from None
+    for taken in Person.objects.values_list("username", flat=True):
+        if folded(taken) == folded(username):
+            raise Refused(f"The username {taken} is taken; choose another.", "username")
+    return username
+
+
+def _name(text: str) -> str:
+    return one_line(text, "name", called="name", longest=150, required=True)
+
+
+def _role(role: str) -> str:
+    return _choice(role, Role, "role", "role")
+
+
+def _choice(value: str, choices, field: str, called: str) -> str:
+    if value not in choices.values:
+        raise Refused(f"{value!r} is not a {called}; write one of {', '.join(choices.values)}.", field)
+    return value
+
+
+def _check_password(password: str, person: Person) -> None:
+    try:
+        validate_password(password, person)
+    except ValidationError as error:
+        raise Refused(" ".join(error.messages), "password") from None

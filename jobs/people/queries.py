@@ -1,0 +1,67 @@
+"""Questions about people and their certificates. A certificate counts on its last valid day."""
+
+import datetime as dt
+from collections.abc import Collection
+
+from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
+
+from jobs.people.models import Certificate, Person
+
+
+def certificates_valid(day: dt.date) -> QuerySet[Certificate]:
+    """All certificates valid on the day, with their persons."""
+    return (
+        Certificate.objects.filter(issued__lte=day)
+        .filter(Q(expires__isnull=True) | Q(expires__gte=day))
+        .select_related("person")
+    )
+
+
+def certificate_for(
+    person: Person, day: dt.date, schemes: Collection[str] | None = None
+) -> Certificate | None:
+    """The person's certificate valid on the day, the latest issued where there are several.
+
+    schemes: only these count, where given.
+    """
+    certificates = certificates_valid(day).filter(person=person)
+    if schemes is not None:
+        certificates = certificates.filter(scheme__in=schemes)
+    return certificates.order_by("-issued", "-id").first()
+
+
+def certificates_ending(day: dt.date, within_days: int = 60) -> QuerySet[Certificate]:
+    """Certificates of people still here whose last valid day is past, or comes within so many days of `day`.
+
+    The soonest first. Left out where the same person holds one of the same scheme that lasts longer.
+    """
+    until = day + dt.timedelta(days=within_days)
+    renewed = Certificate.objects.filter(person=OuterRef("person"), scheme=OuterRef("scheme")).filter(
+        Q(expires__isnull=True) | Q(expires__gt=until)
+    )
+    return (
+        Certificate.objects.filter(~Exists(renewed), expires__lte=until, person__is_active=True)
+        .select_related("person")
+        .order_by("expires", "person__name", "id")
+    )
+
+
+def people_list(day: dt.date) -> QuerySet[Person]:
+    """Everybody, those still here first, each with `valid_certificates` on the day, `next_end` (the first
+    last-valid day among those) and the certificates themselves."""
+    valid = Q(certificates__issued__lte=day) & (
+        Q(certificates__expires__isnull=True) | Q(certificates__expires__gte=day)
+    )
+    return (
+        Person.objects.annotate(
+            valid_certificates=Count("certificates", filter=valid),
+            next_end=Min("certificates__expires", filter=valid),
+        )
+        .prefetch_related(Prefetch("certificates", Certificate.objects.order_by("-issued", "-id")))
+        .order_by("-is_active", "name", "username")
+    )
+
+
+def people_here() -> QuerySet[Person]:
+    """People who still work here, by name: whoever may be named on new work."""
+    return Person.objects.filter(is_active=True).order_by("name", "username")
