@@ -1,5 +1,6 @@
 """The tables of this floor's rooms, where Django looks for them."""
 
 from jobs.people.models import Certificate, Person
+from jobs.units.models import Customer, Unit
 
-__all__ = ["Certificate", "Person"]
+__all__ = ["Certificate", "Customer", "Person", "Unit"]

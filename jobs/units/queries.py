@@ -1,0 +1,105 @@
+"""Questions about customers and units."""
+
+from dataclasses import dataclass
+
+from django.db.models import Count, Q, QuerySet
+
+from jobs.people.wording import folded, squeezed
+from jobs.units.models import Customer, Unit, likeness
+from jobs.units.vin import normalized
+
+
+@dataclass(frozen=True)
+class LabelSuggestion:
+    """A label range that like units here have. Masses in mg, oil in uL, None: not known.
+
+    units: how many have it; confirmed: of how many somebody read the label.
+    """
+
+    charge_min_mg: int | None
+    charge_nominal_mg: int | None
+    charge_max_mg: int | None
+    oil: str
+    oil_amount_ul: int | None
+    units: int
+    confirmed: int
+
+
+def unit_list() -> QuerySet[Unit]:
+    """All units with their customers, the newest first."""
+    return Unit.objects.select_related("customer").order_by("-id")
+
+
+def find_units(text: str) -> QuerySet[Unit]:
+    """Units in which each word is found: reference, plate, VIN, description, make, model, year, customer.
+
+    Case and accents do not matter. A plate is found however its blanks and hyphens are written.
+    """
+    words = folded(text).split()
+    if not words:
+        return unit_list()
+    each = Q()
+    for word in words:
+        each &= _unit_holds(word) | _unit_holds(squeezed(word) or word)
+    whole_plate = squeezed(text)
+    return unit_list().filter(each | Q(search__contains=whole_plate) if whole_plate else each)
+
+
+def _unit_holds(word: str) -> Q:
+    return Q(search__contains=word) | Q(customer__search__contains=word)
+
+
+def customer_list() -> QuerySet[Customer]:
+    """All customers by name, each with `unit_count`."""
+    return Customer.objects.annotate(unit_count=Count("units")).order_by("name_folded", "id")
+
+
+def find_customers(text: str) -> QuerySet[Customer]:
+    """Customers in which each word is found: in name, phone number or address."""
+    customers = customer_list()
+    for word in folded(text).split():
+        customers = customers.filter(Q(search__contains=word) | Q(search__contains=squeezed(word) or word))
+    return customers
+
+
+def customers_named(name: str) -> QuerySet[Customer]:
+    """Customers of exactly this name, whatever its case and accents."""
+    return Customer.objects.filter(name_folded=folded(name)).order_by("id")
+
+
+def same_unit(*, vin: str = "", name: str = "", customer: Customer | None = None) -> Unit | None:
+    """The unit that a log means: the one with this VIN, else this customer's of this description or plate.
+
+    With a VIN that is not known yet, only a unit whose VIN is not known either can be the same.
+    """
+    vin = normalized(vin)
+    if vin and (known := Unit.objects.filter(vin=vin).first()):
+        return known
+    if not name:
+        return None
+    units = Unit.objects.filter(Q(name=name) | Q(plate=name), customer=customer)
+    return (units.filter(vin="") if vin else units).order_by("id").first()
+
+
+def suggested_labels(
+    make: str, model: str, year: int | None, refrigerant: str, *, beside: Unit | None = None
+) -> list[LabelSuggestion]:
+    """Label ranges of units here that are built alike, at most three, those read from labels first.
+
+    beside: this unit itself does not count.
+    """
+    like = likeness(make, model, year, refrigerant)
+    if not like:
+        return []
+    ranges = ("charge_min_mg", "charge_nominal_mg", "charge_max_mg", "oil", "oil_amount_ul")
+    units = Unit.objects.filter(likeness=like).exclude(
+        charge_min_mg__isnull=True, charge_nominal_mg__isnull=True, charge_max_mg__isnull=True
+    )
+    if beside is not None:
+        units = units.exclude(pk=beside.pk)
+    rows = (
+        units.values(*ranges)
+        .annotate(units=Count("pk"), confirmed=Count("pk", filter=Q(label_confirmed=True)))
+        .order_by("-confirmed", "-units", "charge_min_mg")[:3]
+    )
+    return [LabelSuggestion(**row) for row in rows]
