@@ -37,7 +37,8 @@ def test_letters_have_the_values_and_positions_the_weights_of_the_tables():
     assert {pair[0]: int(pair[1]) for pair in printed.split()} == {
         letter: value for letter, value in VALUES.items() if letter.isalpha()
     }
-    assert (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2) == WEIGHTS
+    weights = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)
+    assert weights == WEIGHTS
 
 
 def test_one_digit_changed_is_seen():
