@@ -118,7 +118,9 @@ DJANGO_TABLES2_TEMPLATE = "tables/table.html"
 # 3.50.7 and 3.44.6 carry the repair. Elsewhere the rollback journal is used: with IMMEDIATE
 # transactions it lets no writer fail either.
 _sqlite = sqlite3.sqlite_version_info
-SQLITE_WAL = _sqlite >= (3, 51, 3) or _sqlite[:2] in {(3, 50), (3, 44)} and _sqlite[2] >= {50: 7, 44: 6}[_sqlite[1]]
+SQLITE_WAL = (
+    _sqlite >= (3, 51, 3) or _sqlite[:2] in {(3, 50), (3, 44)} and _sqlite[2] >= {50: 7, 44: 6}[_sqlite[1]]
+)
 
 if os.environ.get("DATABASE_URL"):
     DATABASES = {"default": dj_database_url.parse(os.environ["DATABASE_URL"], conn_max_age=60)}
@@ -149,6 +151,9 @@ LANGUAGE_CODE = "en"
 TIME_ZONE = os.environ.get("TIME_ZONE", "UTC")
 USE_TZ = True
 USE_I18N = False
+DATE_FORMAT = SHORT_DATE_FORMAT = "j M Y"  # 2 Mar 2026 reads the same everywhere; 3/2/2026 does not
+DATETIME_FORMAT = SHORT_DATETIME_FORMAT = "j M Y, H:i"
+TIME_FORMAT = "H:i"
 
 STATIC_URL = "/static/"
 STATIC_ROOT = DATA_DIR / "static"
@@ -166,7 +171,7 @@ AUTH_PASSWORD_VALIDATORS = [
 SESSION_COOKIE_AGE = 12 * 60 * 60  # a working day: phones in the bay are shared
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-CSRF_FAILURE_VIEW = "shopledger.home.views.csrf_failure"
+CSRF_FAILURE_VIEW = "shopledger.home.faults.csrf_failure"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 HTTPS = env_on("HTTPS")

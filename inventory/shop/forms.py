@@ -1,0 +1,53 @@
+"""What the forms of every room share."""
+
+import uuid
+
+from django import forms
+
+from inventory.ledger.refusal import Refused
+from inventory.shop.clock import today
+
+LOST = "This form has lost its number. Open the page again and enter it once more; nothing was recorded."
+
+
+class OnceForm(forms.Form):
+    """A form that is recorded once, however often it arrives.
+
+    `key` is made when the empty form is shown and stays through every correction of it, so a double tap, a
+    reload or a second try after a lost answer brings the same key. Pass `form.cleaned_data["key"]` to the
+    action, which answers a known key with what it recorded the first time. With a ModelForm, name this first.
+    """
+
+    key = forms.UUIDField(
+        widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST, "invalid": LOST}
+    )
+
+
+class DayInput(forms.DateInput):
+    """The browser's own date picker; where it has none, a text field that takes 2026-03-02."""
+
+    input_type = "date"
+
+    def __init__(self, attrs: dict | None = None):
+        super().__init__({"autocomplete": "off", **(attrs or {})}, format="%Y-%m-%d")
+
+
+class DayField(forms.DateField):
+    """A day of the shop's calendar, today unless told otherwise (`initial=None` leaves it empty)."""
+
+    widget = DayInput
+    default_error_messages = {
+        "required": "Enter the day, such as 2026-03-02.",
+        "invalid": "This is no day of the calendar; write it as 2026-03-02.",
+    }
+
+    def __init__(self, **kwargs: object):
+        kwargs.setdefault("initial", today)
+        super().__init__(**kwargs)
+
+
+def add_refused(form: forms.BaseForm, refused: Refused) -> None:
+    """Show a refusal in the form: at its field where the form shows that field, else above all of them."""
+    field = refused.field
+    shown = field in form.fields and not form.fields[field].widget.is_hidden
+    form.add_error(field if shown else None, refused.message)

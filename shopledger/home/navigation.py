@@ -1,0 +1,58 @@
+"""The ways through the site, by role."""
+
+from dataclasses import dataclass
+
+from django.urls import NoReverseMatch, reverse
+
+TECHNICIAN = ("technician", "office", "owner")
+OFFICE = ("office", "owner")
+OWNER = ("owner",)
+
+
+@dataclass(frozen=True)
+class Entry:
+    label: str
+    url: str
+    current: str  # value of aria-current: "page", "true" (a page within it), or nothing
+    first: bool  # stays in sight on a phone
+
+
+# label, name of the URL, who sees it
+WAYS = (
+    ("Home", "home", TECHNICIAN),
+    ("Jobs", "jobs", TECHNICIAN),
+    ("Stock", "stock", TECHNICIAN),
+    ("Receiving", "receiving", OFFICE),
+    ("Counting", "counting", OFFICE),
+    ("Leaving", "leaving", OFFICE),
+    ("Reports", "reports", OFFICE),
+    ("People", "people", OWNER),
+    ("Settings", "settings", OWNER),
+    ("Ledger", "ledger", OWNER),
+)
+IN_SIGHT = 3  # on a phone; the rest is under More
+
+
+def ways(role: str, path: str) -> list[Entry]:
+    """The entries for a role, the one that `path` lies under marked. Names without a page are left out."""
+    found = []
+    for label, name, roles in WAYS:
+        if role not in roles:
+            continue
+        try:
+            found.append((label, reverse(name)))
+        except NoReverseMatch:
+            continue
+    # /jobs/units/3/ lies under /jobs/; only the page itself lies under /
+    here = max(
+        (url for _, url in found if path == url or (url != "/" and path.startswith(url))), key=len, default=""
+    )
+    return [
+        Entry(
+            label,
+            url,
+            ("page" if path == url else "true") if url == here else "",
+            place < IN_SIGHT,
+        )
+        for place, (label, url) in enumerate(found)
+    ]

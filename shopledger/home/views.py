@@ -1,0 +1,46 @@
+"""Signing in and out, the home page, and what a person sets for themselves."""
+
+from django.contrib import messages
+from django.contrib.auth import views as auth
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse_lazy
+from django.utils.decorators import method_decorator
+
+from jobs.people.actions import choose_units
+from shopledger.home.forms import PasswordForm, SignInForm, UnitsForm
+from shopledger.home.panels import panels
+
+
+class SignIn(auth.LoginView):
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+
+@method_decorator(login_not_required, name="dispatch")  # after an expired sign-in, too, it just signs out
+class SignOut(auth.LogoutView):
+    pass
+
+
+def home(request: HttpRequest) -> HttpResponse:
+    return render(request, "home/home.html", {"panels": panels(request)})
+
+
+def preferences(request: HttpRequest) -> HttpResponse:
+    form = UnitsForm(request.POST or None, instance=request.user)
+    if form.is_valid():
+        choose_units(request.user, by=request.user, **form.cleaned_data)
+        messages.success(request, "Saved. All figures are shown to you in these units.")
+        return redirect("preferences")
+    return render(request, "home/preferences.html", {"form": form})
+
+
+class Password(auth.PasswordChangeView):
+    form_class = PasswordForm
+    template_name = "home/password.html"
+    success_url = reverse_lazy("home")
+
+    def form_valid(self, form: PasswordForm) -> HttpResponse:
+        messages.success(self.request, "Your password is changed.")
+        return super().form_valid(form)

@@ -1,0 +1,66 @@
+"""What each request carries: the shop, its calendar, and plain sentences where something fails."""
+
+import logging
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseRedirectBase
+from django.shortcuts import resolve_url
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
+from django.utils.http import urlencode
+from django_htmx.http import HttpResponseClientRedirect
+
+from inventory.ledger.refusal import Refused
+from inventory.shop.models import Shop
+from shopledger.home import faults
+
+logger = logging.getLogger(__name__)
+
+
+class ShopMiddleware:
+    """The innermost one: signing in was settled before, and the view is next.
+
+    `request.shop` is read on first use. Views run in the shop's time zone.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]):
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        # Not put back afterwards: a streamed export is written after this returns, and still needs the
+        # shop's calendar. The next request on this thread starts here.
+        timezone.deactivate()
+        request.shop = SimpleLazyObject(Shop.current)
+        response = self.get_response(request)
+        if response.status_code == 405 and not response.content:
+            allowed = response.headers.get("Allow", "")
+            response = faults.not_that_way(request)
+            response.headers["Allow"] = allowed
+        if request.htmx and _asks_to_sign_in(response):
+            # htmx would put the sign-in page into the part of the page that asked.
+            here = urlencode({"next": request.htmx.current_url_abs_path or resolve_url("home")})
+            response = HttpResponseClientRedirect(f"{reverse('sign-in')}?{here}")
+        return response
+
+    def process_view(self, request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> None:
+        """Reached only by those who may see the page, so a visitor who must sign in costs no query."""
+        timezone.activate(request.shop.zone)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if isinstance(exception, Refused):
+            return faults.refused(request, exception)
+        if isinstance(exception, faults.DATABASE_AWAY):
+            logger.error("The database failed at %s", request.path, exc_info=exception)
+            return faults.database_away(request)
+        return None
+
+
+def _asks_to_sign_in(response: HttpResponse) -> bool:
+    return isinstance(response, HttpResponseRedirectBase) and response.url.split("?")[0] == reverse("sign-in")
+
+
+def shop_context(request: HttpRequest) -> dict[str, object]:
+    """`shop` in every template; read from the database only where it is shown."""
+    return {"shop": getattr(request, "shop", None)}

@@ -1,0 +1,3 @@
+"""The pages of this room."""
+
+urlpatterns = []

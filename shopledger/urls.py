@@ -1,0 +1,15 @@
+"""Every page. Names are flat: a page keeps its name when it moves to another room."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("shopledger.home.urls")),
+    path("", include("inventory.urls")),
+    path("", include("jobs.urls")),
+    path("", include("shopledger.reports.urls")),
+]
+
+handler400 = "shopledger.home.faults.unreadable"
+handler403 = "shopledger.home.faults.not_allowed"
+handler404 = "shopledger.home.faults.not_found"
+handler500 = "shopledger.home.faults.broken"
