@@ -61,4 +61,5 @@ class Transfer(NamedTuple):
     reversal: bool = False
 
     def reversed(self) -> "Transfer":
-        return Transfer(self.target, self.source, self.quantity, True)
+        """The same the other way; the reversal of a reversal counts as the first movement did."""
+        return Transfer(self.target, self.source, self.quantity, not self.reversal)

@@ -1,0 +1,393 @@
+"""What each event does to the containers it touches. Pure: no Django here, whole numbers in and out.
+
+The same rules serve the web pages, which load the containers concerned, and the loading of a whole log,
+which keeps every container in memory. Quantities are milligrams for refrigerants and microlitres for oils.
+
+A book holds containers as they stand; each verb changes them and notes on the book's sheet what is to be
+posted: transfers, readings, and which containers changed. A verb that refuses raises `Refused`; the caller
+then drops book and sheet, or restores them (`Book.mark`, `Book.back_to`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import show
+from inventory.measures.tolerance import OIL_TOLERANCE_UL, tolerance_mg
+
+KINDS = {
+    "can": "can (small, single use)",
+    "disposable": "disposable cylinder (single use)",
+    "refillable": "refillable cylinder",
+    "recovery": "recovery cylinder",
+    "machine": "service machine's tank",
+    "oil": "oil bottle or can",
+}
+SINGLE_USE = frozenset({"can", "disposable"})
+GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
+USUAL_GRADE = {
+    "can": "virgin", "disposable": "virgin", "refillable": "virgin", "recovery": "recovered", "machine": "recycled",
+    "oil": "",
+}  # fmt: skip
+PURPOSES = {
+    "return": AccountClass.SUPPLIER,
+    "reclaim": AccountClass.RECLAIMER,
+    "destroy": AccountClass.DESTROYER,
+}
+
+
+@dataclass
+class Held:
+    """A container as the book has it. tare None: to be taken at the first weighing. readability: that of
+    the scale of its last weighing, None before the first."""
+
+    code: str
+    kind: str
+    substance: str = ""
+    is_oil: bool = False
+    grade: str = ""
+    location: str = ""
+    tare: int | None = None
+    balance: int = 0
+    readability: int | None = None
+    retired: bool = False
+
+    @property
+    def spot(self) -> Spot:
+        return Spot(self.substance, AccountClass.CONTAINER, self.code, self.location, self.grade)
+
+    def said(self, quantity: int) -> str:
+        return show(quantity, "mL" if self.is_oil else "g")
+
+
+@dataclass(frozen=True)
+class ScaleSeen:
+    """The scale of a reading. readability in mg."""
+
+    code: str
+    readability: int
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A gross weight (for oil: the volume left) and what it said. difference = net - book, as posted."""
+
+    code: str
+    role: str  # before, after, count
+    scale: str
+    readability: int
+    gross: int
+    tare: int
+    book: int
+    net: int
+    difference: int
+    tolerance: int
+    outcome: str  # agrees, tare taken, weighing difference, unexplained gain, unexplained loss
+
+
+@dataclass
+class Sheet:
+    """What one voucher will post. taken: what came out of containers by weight or quantity, in order."""
+
+    transfers: list[Transfer] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
+    changed: dict[str, Held] = field(default_factory=dict)
+
+
+class Book:
+    """Containers by code, and the sheet of the event being recorded."""
+
+    def __init__(self, containers: dict[str, Held]):
+        self.containers = containers
+        self.sheet = Sheet()
+        self._saved: dict[str, Held | None] = {}
+
+    # -- one event after another -------------------------------------------------------------------
+
+    def mark(self) -> None:
+        """Begin a new event with an empty sheet."""
+        self.sheet = Sheet()
+        self._saved = {}
+
+    def back(self) -> None:
+        """Undo what was done since `mark`: for an event that was refused half way."""
+        for code, held in self._saved.items():
+            if held is None:
+                del self.containers[code]
+            else:
+                self.containers[code] = held
+        self.mark()
+
+    def _touch(self, held: Held) -> Held:
+        if held.code not in self._saved:
+            self._saved[held.code] = replace(held)
+        self.sheet.changed[held.code] = held
+        return held
+
+    def _get(self, code: str, field_name: str = "container") -> Held:
+        held = self.containers.get(code)
+        if held is None:
+            raise Refused(f"There is no container {code!r}; receive it first, or mend the code.", field_name)
+        if held.retired:
+            raise Refused(f"{code} is retired and can no longer change; name a container that is in use.", field_name)
+        return self._touch(held)
+
+    # -- coming in ---------------------------------------------------------------------------------
+
+    def add(self, held: Held, quantity: int, source: AccountClass, name: str = "") -> Held:
+        """A container new to the book, with what came in it (0: it came empty)."""
+        if held.code in self.containers:
+            raise Refused(f"The code {held.code} is in the book already; each container has a code of its own.", "container")
+        if held.kind not in KINDS:
+            raise Refused(f"{held.kind!r} is not a kind of container; write one of {', '.join(KINDS)}.", "kind")
+        if (held.kind == "oil") != held.is_oil and held.substance:
+            raise Refused(
+                f"{held.substance} cannot be in a container of kind {held.kind}; oil goes with the kind oil, "
+                "a refrigerant with any other kind.",
+                "kind",
+            )
+        if not held.grade:
+            held.grade = USUAL_GRADE[held.kind]
+        if held.kind == "oil" and held.grade:
+            raise Refused("An oil has no grade; leave it blank.", "grade")
+        if held.kind != "oil" and held.grade not in GRADES:
+            raise Refused(f"{held.grade!r} is not a grade; write one of {', '.join(GRADES)}.", "grade")
+        if quantity and not held.substance:
+            raise Refused("Name what is in the container, or write 0 where it came empty.", "substance")
+        held.balance = quantity
+        self.containers[held.code] = held
+        self._saved[held.code] = None
+        self.sheet.changed[held.code] = held
+        if quantity:
+            self.sheet.transfers.append(Transfer(Spot(held.substance, source, name), held.spot, quantity))
+        return held
+
+    # -- weighing ----------------------------------------------------------------------------------
+
+    def count(self, code: str, gross: int, scale: ScaleSeen) -> Reading:
+        """A weighing by itself. gross: mg on the scale; for an oil uL left in the bottle."""
+        return self._weigh(self._get(code), gross, scale, "count", "gross")
+
+    def _weigh(self, held: Held, gross: int, scale: ScaleSeen, role: str, field_name: str) -> Reading:
+        """Put the book right to the scale; the difference is posted in the open."""
+        book = held.balance
+        if held.is_oil:
+            net, tolerance, tare, outcome = gross, OIL_TOLERANCE_UL, 0, "agrees"
+        else:
+            outcome = "agrees"
+            if held.tare is None:
+                if gross < book:
+                    raise Refused(
+                        f"The book says {held.said(book)} are in {held.code}; {held.said(gross)} in all leaves no "
+                        "weight for the container itself. Check the reading.",
+                        field_name,
+                    )
+                held.tare, outcome = gross - book, "tare taken"
+            tare, net = held.tare, max(0, gross - held.tare)
+            tolerance = tolerance_mg(gross, scale.readability, tare + book, held.readability or scale.readability)
+            held.readability = scale.readability
+        difference = net - book
+        if difference:
+            outcome = self._post_difference(held, difference, abs(difference) <= tolerance)
+        reading = Reading(
+            held.code, role, scale.code, scale.readability, gross, tare, book, net, difference, tolerance, outcome
+        )
+        self.sheet.readings.append(reading)
+        return reading
+
+    def _post_difference(self, held: Held, difference: int, within: bool) -> str:
+        """Between the container and the account that differences of this size belong to; returns its word."""
+        if within:
+            other = AccountClass.WEIGHING_DIFFERENCE
+        else:
+            other = AccountClass.UNEXPLAINED_GAIN if difference > 0 else AccountClass.UNEXPLAINED_LOSS
+        spot = Spot(held.substance, other)
+        if difference > 0:
+            self.sheet.transfers.append(Transfer(spot, held.spot, difference))
+        else:
+            self.sheet.transfers.append(Transfer(held.spot, spot, -difference))
+        held.balance += difference
+        return other.word
+
+    # -- taking out and putting in -----------------------------------------------------------------
+
+    def take(
+        self, code: str, *, before: int | None = None, after: int | None = None, quantity: int | None = None,
+        scale: ScaleSeen | None = None, substance: str = "", field_name: str = "container",
+    ) -> int:  # fmt: skip
+        """What comes out of a container, by the weights before and after or by `quantity` as a machine
+        showed it; the container's balance is brought so far that it can give it, and is not yet lowered.
+        Returns the quantity. The caller says with `give` where it goes."""
+        held = self._get(code, field_name)
+        self._same_substance(held, substance, field_name)
+        if quantity is not None:
+            if quantity > held.balance:
+                self._post_difference(held, quantity - held.balance, within=False)
+            return quantity
+        assert before is not None and after is not None and scale is not None
+        if after > before:
+            raise Refused(
+                f"After taking out, {code} cannot weigh more ({held.said(after)}) than before ({held.said(before)}); "
+                "check the two readings.",
+                "after",
+            )
+        self._weigh(held, before, scale, "before", "before")
+        taken = before - after
+        excess, outcome, tolerance = taken - held.balance, "agrees", 0
+        book = held.balance - taken
+        if not held.is_oil:
+            tolerance = tolerance_mg(after, scale.readability, held.tare, scale.readability)
+        if excess > 0:
+            outcome = self._post_difference(held, excess, abs(excess) <= tolerance)
+        self.sheet.readings.append(
+            Reading(
+                code, "after", scale.code, scale.readability, after, held.tare or 0, book, max(book, 0),
+                max(excess, 0), tolerance, outcome,
+            )
+        )  # fmt: skip
+        return taken
+
+    def give(self, code: str, target: Spot, quantity: int) -> None:
+        """Post what `take` made ready."""
+        held = self.containers[code]
+        if quantity:
+            self.sheet.transfers.append(Transfer(held.spot, target, quantity))
+            held.balance -= quantity
+
+    def put(
+        self, code: str, source: Spot, *, before: int | None = None, after: int | None = None,
+        quantity: int | None = None, scale: ScaleSeen | None = None,
+    ) -> int:  # fmt: skip
+        """Into a container, by weights or by `quantity`. source: where it comes from. Returns the quantity."""
+        held = self._filled(code, source.substance, "container")
+        if before is not None:
+            assert scale is not None
+            if after is not None and after < before:
+                raise Refused(
+                    f"After filling, {code} cannot weigh less ({held.said(after)}) than before ({held.said(before)}); "
+                    "check the two readings.",
+                    "after",
+                )
+            self._weigh(held, before, scale, "before", "before")
+        if quantity is None:
+            quantity = after - before
+        if quantity:
+            self.sheet.transfers.append(Transfer(source, held.spot, quantity))
+            held.balance += quantity
+        if after is not None:
+            tolerance = tolerance_mg(after, scale.readability, after, scale.readability)
+            self.sheet.readings.append(
+                Reading(
+                    code, "after", scale.code, scale.readability, after, held.tare, held.balance, held.balance, 0,
+                    tolerance, "agrees",
+                )
+            )  # fmt: skip
+        return quantity
+
+    def decant(
+        self, code: str, into: str, *, before: int | None = None, after: int | None = None,
+        quantity: int | None = None, scale: ScaleSeen | None = None,
+    ) -> int:  # fmt: skip
+        """From one container into another; weights are those of the one it left."""
+        if code == into:
+            raise Refused(f"{code} cannot be filled from itself; name another container.", "to")
+        held = self._get(code, "from")
+        target = self._filled(into, held.substance, "to")
+        taken = self.take(code, before=before, after=after, quantity=quantity, scale=scale, field_name="from")
+        self.give(code, target.spot, taken)
+        target.balance += taken
+        return taken
+
+    def _filled(self, code: str, substance: str, field_name: str) -> Held:
+        held = self._get(code, field_name)
+        if held.kind in SINGLE_USE:
+            raise Refused(
+                f"{code} is a single-use container and must not be filled; name a refillable or recovery cylinder "
+                "or a service machine.",
+                field_name,
+            )
+        if held.is_oil or held.kind == "oil":
+            raise Refused(f"{code} is for oil; refrigerant cannot go into it.", field_name)
+        if not held.substance:
+            held.substance = substance
+        self._same_substance(held, substance, field_name)
+        return held
+
+    @staticmethod
+    def _same_substance(held: Held, substance: str, field_name: str) -> None:
+        if substance and held.substance != substance:
+            raise Refused(
+                f"{held.code} is for {held.substance or 'nothing yet'}, not for {substance}; substances are not mixed "
+                "in one container, nor charged from one that holds another.",
+                field_name,
+            )
+
+    # -- moving, regrading, leaving -----------------------------------------------------------------
+
+    def move(self, code: str, location: str) -> None:
+        held = self._get(code)
+        if held.location == location:
+            raise Refused(f"{code} is at {location} already; name another location.", "to_location")
+        self._change_spot(held, location=location)
+
+    def regrade(self, code: str, grade: str) -> None:
+        held = self._get(code)
+        if held.is_oil:
+            raise Refused(f"{code} holds oil, which has no grade.", "container")
+        if grade not in GRADES:
+            raise Refused(f"{grade!r} is not a grade; write one of {', '.join(GRADES)}.", "grade")
+        if held.grade == grade:
+            raise Refused(f"{code} is graded {grade} already; name another grade.", "grade")
+        self._change_spot(held, grade=grade)
+
+    def _change_spot(self, held: Held, **to: str) -> None:
+        """An account is a container at a location in a grade: where either changes, the content moves."""
+        old = held.spot
+        for name, value in to.items():
+            setattr(held, name, value)
+        if held.balance:
+            self.sheet.transfers.append(Transfer(old, held.spot, held.balance))
+
+    def ship(self, code: str, purpose: str, party: str, quantity: int | None = None) -> int:
+        """Content that leaves for a supplier (return), reclaimer or destroyer. quantity None: all of it."""
+        if purpose not in PURPOSES:
+            raise Refused(f"{purpose!r} is not a purpose; write one of {', '.join(PURPOSES)}.", "purpose")
+        held = self._get(code)
+        quantity = held.balance if quantity is None else quantity
+        self._holds(held, quantity)
+        self.give(code, Spot(held.substance, PURPOSES[purpose], party), quantity)
+        return quantity
+
+    def lose(self, code: str, quantity: int, to: AccountClass) -> None:
+        """A known loss from a container: heel loss, line loss or other loss."""
+        held = self._get(code)
+        self._holds(held, quantity)
+        self.give(code, Spot(held.substance, to), quantity)
+
+    def retire(self, code: str, residue_into: str = "") -> int:
+        """Out of use for good; what the book still holds goes to heel loss, or into the container named."""
+        held = self._get(code)
+        left = held.balance
+        if residue_into and left:
+            if residue_into == code:
+                raise Refused(f"What is left in {code} cannot stay in it; name another container, or lost.", "residue")
+            target = self._filled(residue_into, held.substance, "residue")
+            self.give(code, target.spot, left)
+            target.balance += left
+        elif residue_into:
+            self._get(residue_into, "residue")
+        elif left:
+            self.give(code, Spot(held.substance, AccountClass.HEEL_LOSS), left)
+        held.retired = True
+        return left
+
+    @staticmethod
+    def _holds(held: Held, quantity: int) -> None:
+        if quantity > held.balance:
+            raise Refused(
+                f"{held.code} holds {held.said(held.balance)}; {held.said(quantity)} cannot leave it. "
+                "Leave the quantity blank for all that is in it.",
+                "quantity",
+            )

@@ -1,0 +1,160 @@
+"""Containers, where they stand, the scales, and every weighing."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.containers.book import GRADES, KINDS, Held
+from inventory.ledger.models import Account, Substance, Voucher
+from inventory.measures.fields import MassField
+
+KIND_CHOICES = list(KINDS.items())
+GRADE_CHOICES = [(grade, grade) for grade in GRADES]
+
+
+class Location(models.Model):
+    """A store, a cage, a van. Its name is part of the names of accounts and does not change."""
+
+    name = models.CharField(max_length=100, unique=True)
+    closed = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Scale(models.Model):
+    """A weighing instrument. readability: its smallest step d, in mg, taken as its verification interval e."""
+
+    code = models.CharField(max_length=40, unique=True)
+    capacity_mg = MassField(null=True, blank=True)
+    readability_mg = MassField()
+    checked_until = models.DateField(null=True, blank=True)
+    usual = models.BooleanField(default=False, help_text="the scale of a weighing that names none")
+    retired = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(condition=Q(readability_mg__gt=0), name="scale_readability_above_zero"),
+            models.UniqueConstraint(fields=["usual"], condition=Q(usual=True), name="scale_one_usual"),
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Container(models.Model):
+    """One can, cylinder, tank or bottle. How it stands now; the vouchers say how it came to that."""
+
+    code = models.CharField(max_length=60, unique=True)
+    kind = models.CharField(max_length=12, choices=KIND_CHOICES)
+    substance = models.ForeignKey(Substance, on_delete=models.PROTECT, null=True, related_name="containers")
+    grade = models.CharField(max_length=12, blank=True)
+    location = models.ForeignKey(Location, on_delete=models.PROTECT, null=True, related_name="containers")
+    account = models.OneToOneField(
+        Account, on_delete=models.PROTECT, null=True, related_name="container", help_text="where its content is now"
+    )
+    tare_mg = MassField(null=True)
+    water_capacity_mg = MassField(null=True)
+    retest_due = models.DateField(null=True)
+    nominal = models.BigIntegerField(default=0, help_text="what it came with, mg or uL")
+    price = models.DecimalField(max_digits=12, decimal_places=2, null=True)
+    arrival = models.ForeignKey(
+        Voucher, on_delete=models.PROTECT, null=True, related_name="arrivals", help_text="opening or receipt"
+    )
+    arrived_on = models.DateField()
+    opened_on = models.DateField(null=True, help_text="the first day something was taken out of it")
+    retired_on = models.DateField(null=True)
+    last_scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
+    last_weighed_on = models.DateField(null=True)
+    last_gross = models.BigIntegerField(null=True, help_text="mg; for oil uL")
+    last_voucher = models.ForeignKey(Voucher, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(condition=Q(kind__in=list(KINDS)), name="container_kind_known"),
+            models.CheckConstraint(condition=Q(grade__in=["", *GRADES]), name="container_grade_known"),
+            models.CheckConstraint(
+                condition=Q(tare_mg__isnull=True) | Q(tare_mg__gte=0), name="container_tare_not_below_zero"
+            ),
+            models.CheckConstraint(
+                condition=Q(retired_on__isnull=True) | Q(retired_on__gte=F("arrived_on")),
+                name="container_retired_after_arrival",
+            ),
+        ]
+        indexes = [models.Index(fields=["substance", "location", "retired_on"], name="container_in_stock")]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def is_oil(self) -> bool:
+        return self.kind == "oil"
+
+    @property
+    def content(self) -> int:
+        """What the book holds in it, mg or uL. Needs `account` loaded."""
+        return self.account.balance if self.account else 0
+
+    @property
+    def single_use(self) -> bool:
+        return self.kind in {"can", "disposable"}
+
+    @property
+    def state(self) -> str:
+        """One word for people. Needs `account` loaded."""
+        if self.retired_on:
+            return "retired"
+        if not self.content:
+            return "empty"
+        return "open" if self.opened_on else "sealed" if self.single_use or self.is_oil else "in use"
+
+    @property
+    def held(self) -> Held:
+        """As the rules see it. Needs substance, location, account and last_scale loaded."""
+        return Held(
+            code=self.code,
+            kind=self.kind,
+            substance=self.substance.code if self.substance else "",
+            is_oil=self.is_oil,
+            grade=self.grade,
+            location=self.location.name if self.location else "",
+            tare=self.tare_mg,
+            balance=self.content,
+            readability=self.last_scale.readability_mg if self.last_scale else None,
+            retired=self.retired_on is not None,
+        )
+
+
+class Weighing(models.Model):
+    """A gross weight as it was read, and what it said of the book. Written once, with its voucher.
+
+    gross, book, net, difference, tolerance: mg; for oil uL. Repeats what the voucher's detail holds under the digest.
+    """
+
+    voucher = models.ForeignKey(Voucher, on_delete=models.PROTECT, related_name="weighings", db_index=False)
+    line = models.PositiveSmallIntegerField()
+    day = models.DateField()
+    container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="weighings", db_index=False)
+    scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="weighings")
+    role = models.CharField(max_length=8)
+    gross = models.BigIntegerField()
+    tare = models.BigIntegerField()
+    book = models.BigIntegerField()
+    net = models.BigIntegerField()
+    difference = models.BigIntegerField()
+    tolerance = models.BigIntegerField()
+    outcome = models.CharField(max_length=20)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["voucher", "line"], name="weighing_line_once")]
+        indexes = [
+            models.Index(fields=["container", "voucher", "line"], name="weighing_of_container"),
+            models.Index(fields=["day", "voucher", "line"], name="weighing_by_day"),
+        ]
+
+    def __str__(self) -> str:
+        return f"weighing {self.voucher_id}/{self.line}"

@@ -1,0 +1,134 @@
+"""What the database itself refuses, on SQLite and on PostgreSQL.
+
+Written-once tables take no UPDATE, no DELETE, no TRUNCATE and no REPLACE; no voucher or movement may be
+dated in a sealed period; on SQLite, which has no strict column types, a quantity must be an integer.
+Triggers stop mistakes and stray programs. They cannot stop the owner of the machine: the digests are for that.
+
+Django rebuilds tables on SQLite for many schema changes and drops their triggers in silence, so
+`install` runs after every migration (apps.py) and a system check names what is missing.
+"""
+
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+# table: the columns that name a row beside its primary key (REPLACE would go by any of them)
+WRITTEN_ONCE: dict[str, tuple[tuple[str, ...], ...]] = {
+    "inventory_voucher": (("number",), ("key",), ("digest",)),
+    "inventory_movement": (("id",), ("voucher_id", "line")),
+    "inventory_seal": (("id",), ("through",)),
+    "inventory_sealbalance": (("id",), ("seal_id", "account_id")),
+    "inventory_sealtotal": (("id",),),
+    "inventory_weighing": (("id",), ("voucher_id", "line")),
+}
+DATED = ("inventory_voucher", "inventory_movement")
+WHOLE_NUMBERS = {
+    "inventory_movement": ("quantity",),
+    "inventory_sealbalance": ("balance",),
+    "inventory_sealtotal": ("quantity",),
+}
+
+
+def _sqlite() -> dict[str, str]:
+    found: dict[str, str] = {}
+
+    def trigger(name: str, table: str, event: str, when: str, message: str) -> None:
+        found[name] = (
+            f"CREATE TRIGGER {name} BEFORE {event} ON {table} {when} BEGIN SELECT RAISE(ABORT, '{message}'); END"
+        )
+
+    for table, identities in WRITTEN_ONCE.items():
+        once = f"{table} is written once"
+        trigger(f"{table}_no_update", table, "UPDATE", "", once)
+        trigger(f"{table}_no_delete", table, "DELETE", "", once)
+        same = " OR ".join(
+            "EXISTS (SELECT 1 FROM {} WHERE {})".format(
+                table, " AND ".join(f"{column} = NEW.{column}" for column in columns)
+            )
+            for columns in identities
+        )
+        trigger(f"{table}_no_replace", table, "INSERT", f"WHEN {same}", once)
+    for table in DATED:
+        when = "WHEN EXISTS (SELECT 1 FROM inventory_seal WHERE through >= NEW.day)"
+        trigger(f"{table}_not_sealed", table, "INSERT", when, "that day is sealed")
+    for table, columns in WHOLE_NUMBERS.items():
+        when = "WHEN " + " OR ".join(f"typeof(NEW.{column}) <> 'integer'" for column in columns)
+        trigger(f"{table}_whole", table, "INSERT", when, "a quantity is a whole number")
+    return found
+
+
+_POSTGRES_FUNCTIONS = """
+CREATE OR REPLACE FUNCTION shopledger_written_once() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION '% is written once', TG_TABLE_NAME USING ERRCODE = 'check_violation';
+END $$;
+CREATE OR REPLACE FUNCTION shopledger_not_sealed() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    IF EXISTS (SELECT 1 FROM inventory_seal WHERE through >= NEW.day) THEN
+        RAISE EXCEPTION 'that day is sealed' USING ERRCODE = 'check_violation';
+    END IF;
+    RETURN NEW;
+END $$;
+"""
+
+
+def _postgres() -> dict[str, str]:
+    found: dict[str, str] = {}
+    for table in WRITTEN_ONCE:
+        found[f"{table}_no_change"] = (
+            f"CREATE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON {table} "
+            "FOR EACH ROW EXECUTE FUNCTION shopledger_written_once()"
+        )
+        found[f"{table}_no_truncate"] = (
+            f"CREATE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
+            "FOR EACH STATEMENT EXECUTE FUNCTION shopledger_written_once()"
+        )
+    for table in DATED:
+        found[f"{table}_not_sealed"] = (
+            f"CREATE TRIGGER {table}_not_sealed BEFORE INSERT ON {table} "
+            "FOR EACH ROW EXECUTE FUNCTION shopledger_not_sealed()"
+        )
+    return found
+
+
+def wanted(connection: BaseDatabaseWrapper) -> dict[str, str]:
+    """The triggers that must stand in this database: name to CREATE statement."""
+    return _postgres() if connection.vendor == "postgresql" else _sqlite()
+
+
+def standing(connection: BaseDatabaseWrapper) -> set[str]:
+    """The names of the triggers that do stand."""
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            # 'D' is a trigger that somebody disabled.
+            cursor.execute(
+                "SELECT t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
+                "JOIN pg_namespace n ON n.oid = c.relnamespace "
+                "WHERE NOT t.tgisinternal AND t.tgenabled <> 'D' AND n.nspname = ANY (current_schemas(false))"
+            )
+        else:
+            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        return {name for (name,) in cursor.fetchall()}
+
+
+def table_of(name: str) -> str:
+    return max((table for table in WRITTEN_ONCE if name.startswith(table + "_")), key=len)
+
+
+def drop(connection: BaseDatabaseWrapper) -> None:
+    """Take the triggers away: for tests that flush tables, and for `install`."""
+    with connection.cursor() as cursor:
+        for name in wanted(connection):
+            on = f" ON {table_of(name)}" if connection.vendor == "postgresql" else ""
+            cursor.execute(f"DROP TRIGGER IF EXISTS {name}{on}")
+
+
+def install(connection: BaseDatabaseWrapper) -> None:
+    """Put every trigger in place; safe to run again."""
+    tables = set(connection.introspection.table_names())
+    if not set(WRITTEN_ONCE) <= tables:
+        return  # part way through the first migrations
+    drop(connection)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            cursor.execute(_POSTGRES_FUNCTIONS)
+        for statement in wanted(connection).values():
+            cursor.execute(statement)
