@@ -13,10 +13,22 @@ class InventoryConfig(AppConfig):
 
 
 def install_triggers(using: str, **_kwargs: object) -> None:
-    """SQLite loses triggers whenever a migration rebuilds a table: put them back after each `migrate`."""
-    from inventory.ledger import triggers
+    """SQLite loses triggers whenever a migration rebuilds a table: put them back after each `migrate`.
+    The row that holds the chain's head is made here too, so that there is one before the first voucher."""
+    from inventory.ledger import canonical, triggers
+    from inventory.ledger.models import ChainHead, Voucher
 
+    tables = set(connections[using].introspection.table_names())
+    if not set(triggers.WRITTEN_ONCE) <= tables:
+        return  # part way through the first migrations
     triggers.install(connections[using])
+    last = Voucher.objects.using(using).order_by("-number").first()
+    ChainHead.objects.using(using).get_or_create(
+        id=1,
+        defaults={"number": last.number, "digest": last.digest, "recorded_at": last.recorded_at}
+        if last
+        else {"digest": canonical.GENESIS},
+    )
 
 
 def triggers_stand(app_configs: object, databases: list[str] | None = None, **_kwargs: object) -> list[Error]:
@@ -30,6 +42,10 @@ def triggers_stand(app_configs: object, databases: list[str] | None = None, **_k
             continue
         for name in sorted(set(triggers.wanted(connection)) - triggers.standing(connection)):
             errors.append(
-                Error(f"The database has lost its trigger {name}.", hint="Run manage.py migrate.", id="inventory.E001")
+                Error(
+                    f"The database has lost its trigger {name}.",
+                    hint="Run manage.py migrate.",
+                    id="inventory.E001",
+                )
             )
     return errors

@@ -53,6 +53,7 @@ class Held:
     balance: int = 0
     readability: int | None = None
     retired: bool = False
+    void: bool = False  # its arrival was reversed: the code may be given again
 
     @property
     def spot(self) -> Spot:
@@ -138,8 +139,12 @@ class Book:
 
     def add(self, held: Held, quantity: int, source: AccountClass, name: str = "") -> Held:
         """A container new to the book, with what came in it (0: it came empty)."""
-        if held.code in self.containers:
-            raise Refused(f"The code {held.code} is in the book already; each container has a code of its own.", "container")
+        old = self.containers.get(held.code)
+        if old is not None and not old.void:
+            raise Refused(
+                f"The code {held.code} is in the book already; each container has a code of its own.",
+                "container",
+            )
         if held.kind not in KINDS:
             raise Refused(f"{held.kind!r} is not a kind of container; write one of {', '.join(KINDS)}.", "kind")
         if (held.kind == "oil") != held.is_oil and held.substance:
@@ -158,7 +163,7 @@ class Book:
             raise Refused("Name what is in the container, or write 0 where it came empty.", "substance")
         held.balance = quantity
         self.containers[held.code] = held
-        self._saved[held.code] = None
+        self._saved[held.code] = old
         self.sheet.changed[held.code] = held
         if quantity:
             self.sheet.transfers.append(Transfer(Spot(held.substance, source, name), held.spot, quantity))
@@ -192,7 +197,17 @@ class Book:
         if difference:
             outcome = self._post_difference(held, difference, abs(difference) <= tolerance)
         reading = Reading(
-            held.code, role, scale.code, scale.readability, gross, tare, book, net, difference, tolerance, outcome
+            held.code,
+            role,
+            scale.code,
+            scale.readability,
+            gross,
+            tare,
+            book,
+            net,
+            difference,
+            tolerance,
+            outcome,
         )
         self.sheet.readings.append(reading)
         return reading

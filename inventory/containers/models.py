@@ -54,19 +54,24 @@ class Container(models.Model):
     grade = models.CharField(max_length=12, blank=True)
     location = models.ForeignKey(Location, on_delete=models.PROTECT, null=True, related_name="containers")
     account = models.OneToOneField(
-        Account, on_delete=models.PROTECT, null=True, related_name="container", help_text="where its content is now"
+        Account,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="container",
+        help_text="where its content is now",
     )
     tare_mg = MassField(null=True)
     water_capacity_mg = MassField(null=True)
     retest_due = models.DateField(null=True)
     nominal = models.BigIntegerField(default=0, help_text="what it came with, mg or uL")
-    price = models.DecimalField(max_digits=12, decimal_places=2, null=True)
+    price_minor = models.BigIntegerField(null=True, help_text="what it cost, in hundredths of the shop's currency")
     arrival = models.ForeignKey(
         Voucher, on_delete=models.PROTECT, null=True, related_name="arrivals", help_text="opening or receipt"
     )
     arrived_on = models.DateField()
     opened_on = models.DateField(null=True, help_text="the first day something was taken out of it")
     retired_on = models.DateField(null=True)
+    void = models.BooleanField(default=False, help_text="its arrival was reversed; the code may be given again")
     last_scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     last_weighed_on = models.DateField(null=True)
     last_gross = models.BigIntegerField(null=True, help_text="mg; for oil uL")
@@ -106,6 +111,8 @@ class Container(models.Model):
     @property
     def state(self) -> str:
         """One word for people. Needs `account` loaded."""
+        if self.void:
+            return "taken back"
         if self.retired_on:
             return "retired"
         if not self.content:
@@ -126,6 +133,7 @@ class Container(models.Model):
             balance=self.content,
             readability=self.last_scale.readability_mg if self.last_scale else None,
             retired=self.retired_on is not None,
+            void=self.void,
         )
 
 
@@ -148,6 +156,13 @@ class Weighing(models.Model):
     difference = models.BigIntegerField()
     tolerance = models.BigIntegerField()
     outcome = models.CharField(max_length=20)
+    again = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="judged_again",
+        help_text="the weighing that this judges again, after an earlier entry was corrected",
+    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["voucher", "line"], name="weighing_line_once")]

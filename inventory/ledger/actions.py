@@ -209,7 +209,9 @@ class Writer:
 
     def substance_id(self, code: str) -> int:
         if code not in self._substances:
-            from inventory.reference.substances import substance  # reads the data files once, when first needed
+            from inventory.reference.substances import (
+                substance,
+            )  # reads the data files once, when first needed
 
             canonical_code, is_oil = substance(code)
             row, _ = Substance.objects.get_or_create(code=canonical_code, defaults={"is_oil": is_oil})
@@ -224,7 +226,8 @@ class Writer:
         marks = ", ".join(["%s"] * len(by_key))
         with connection.cursor() as cursor:
             cursor.execute(
-                f"SELECT key, id, balance, substance_id FROM inventory_account WHERE key IN ({marks})", list(by_key)
+                f"SELECT key, id, balance, substance_id FROM inventory_account WHERE key IN ({marks})",
+                list(by_key),
             )
             for key, account_id, balance, substance_id in cursor.fetchall():
                 spot = by_key.pop(key)
@@ -312,7 +315,10 @@ def seal(through: dt.date, made_by: str) -> Seal:
 
     with writing() as ledger:
         if through >= today():
-            raise Refused(f"{through} has not ended at the shop; the last day that can be sealed is yesterday.", "through")
+            raise Refused(
+                f"{through} has not ended at the shop; the last day that can be sealed is yesterday.",
+                "through",
+            )
         if ledger.sealed_through and through <= ledger.sealed_through:
             raise Refused(f"All days up to {ledger.sealed_through} are sealed already; name a later day.", "through")
         balances = balances_through(through)

@@ -8,6 +8,12 @@ from inventory.ledger.accounts import AccountClass, Spot
 ACCOUNT_CLASSES = [(c.value, c.word) for c in AccountClass]
 
 
+VOUCHER_KINDS = (
+    "opening", "receipt", "move", "decant", "job", "regrade", "count", "shipment", "retirement", "reclassification",
+    "reversal",
+)  # fmt: skip
+
+
 class Substance(models.Model):
     """A refrigerant by its designation, or an oil by family and grade. Oils are counted in microlitres."""
 
@@ -35,9 +41,7 @@ class Account(models.Model):
                 condition=~Q(cls=AccountClass.CONTAINER.value) | Q(balance__gte=0),
                 name="account_container_not_below_zero",
             ),
-            models.CheckConstraint(
-                condition=Q(cls__in=[c.value for c in AccountClass]), name="account_class_known"
-            ),
+            models.CheckConstraint(condition=Q(cls__in=[c.value for c in AccountClass]), name="account_class_known"),
         ]
         indexes = [models.Index(fields=["cls", "name"], name="account_by_name")]
 
@@ -56,25 +60,15 @@ class Voucher(models.Model):
     recorded_at is text, UTC, so that what the digest stands for is the same byte for byte in every database.
     """
 
-    KINDS = [
-        (kind, kind)
-        for kind in (
-            "opening", "receipt", "move", "decant", "job", "regrade", "count", "shipment", "retirement",
-            "reclassification", "reversal",
-        )
-    ]  # fmt: skip
-
     number = models.BigIntegerField(primary_key=True)
     day = models.DateField()
-    kind = models.CharField(max_length=20, choices=KINDS)
+    kind = models.CharField(max_length=20, choices=[(kind, kind) for kind in VOUCHER_KINDS])
     recorded_at = models.CharField(max_length=27)
     recorded_by = models.CharField(max_length=150)
     done_by = models.CharField(max_length=150, blank=True)
     document = models.CharField(max_length=200, blank=True)
     note = models.TextField(blank=True)
-    reverses = models.OneToOneField(
-        "self", on_delete=models.PROTECT, null=True, related_name="reversed_by"
-    )
+    reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="reversed_by")
     key = models.CharField(max_length=64, unique=True)
     detail = models.TextField(default="{}")
     digest = models.CharField(max_length=64, unique=True)
@@ -83,11 +77,10 @@ class Voucher(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(number__gte=1), name="voucher_number_from_one"),
             models.CheckConstraint(
-                condition=Q(reverses__isnull=True) | Q(reverses__lt=F("number")), name="voucher_reverses_earlier"
+                condition=Q(reverses__isnull=True) | Q(reverses__lt=F("number")),
+                name="voucher_reverses_earlier",
             ),
-            models.CheckConstraint(
-                condition=Q(kind__in=[kind for kind, _ in KINDS]), name="voucher_kind_known"
-            ),
+            models.CheckConstraint(condition=Q(kind__in=VOUCHER_KINDS), name="voucher_kind_known"),
         ]
         indexes = [
             models.Index(fields=["day", "number"], name="voucher_by_day"),
@@ -187,12 +180,10 @@ class SealTotal(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["seal", "substance", "source_class", "target_class", "reversal"], name="seal_total_once"
+                fields=["seal", "substance", "source_class", "target_class", "reversal"],
+                name="seal_total_once",
             )
         ]
 
     def __str__(self) -> str:
         return f"{self.seal_id}: {self.quantity}"
-
-
-WRITTEN_ONCE = ("inventory_voucher", "inventory_movement", "inventory_seal", "inventory_sealbalance", "inventory_sealtotal")

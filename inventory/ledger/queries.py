@@ -37,7 +37,8 @@ def balances_through(day: dt.date) -> list[tuple[int, int]]:
     since = seal.through.isoformat() if seal else "0001-01-01"
     for column, sign in (("target_id", ""), ("source_id", "-")):
         parts.append(
-            f"SELECT {column} AS account_id, {sign}quantity AS change FROM inventory_movement WHERE day > %s AND day <= %s"
+            f"SELECT {column} AS account_id, {sign}quantity AS change FROM inventory_movement "
+            "WHERE day > %s AND day <= %s"
         )
         values += [since, day.isoformat()]
     with connection.cursor() as cursor:

@@ -123,9 +123,6 @@ def drop(connection: BaseDatabaseWrapper) -> None:
 
 def install(connection: BaseDatabaseWrapper) -> None:
     """Put every trigger in place; safe to run again."""
-    tables = set(connection.introspection.table_names())
-    if not set(WRITTEN_ONCE) <= tables:
-        return  # part way through the first migrations
     drop(connection)
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":

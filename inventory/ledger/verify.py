@@ -92,14 +92,19 @@ def _accounts(proof: Proof) -> dict[int, tuple[str, int, int]]:
         found[account_id] = (key, cls, substance_id)
         known = cls in AccountClass._value2member_map_ and code is not None
         if not known or Spot(code, AccountClass(cls), name, location, grade).key != key:
-            proof.fault(f"Account {account_id} says {key}, and its columns say something else.", _first_use(account_id))
+            proof.fault(
+                f"Account {account_id} says {key}, and its columns say something else.",
+                _first_use(account_id),
+            )
     proof.accounts = len(found)
     return found
 
 
 def _first_use(account_id: int) -> int | None:
     return _rows(
-        "SELECT MIN(voucher_id) FROM inventory_movement WHERE source_id = %s OR target_id = %s", account_id, account_id
+        "SELECT MIN(voucher_id) FROM inventory_movement WHERE source_id = %s OR target_id = %s",
+        account_id,
+        account_id,
     )[0][0]
 
 
@@ -131,9 +136,7 @@ def _chain(proof: Proof, accounts: dict[int, tuple[str, int, int]]) -> set[str]:
     grouped = groupby(_movement_pages(), key=itemgetter(0))
     number_of_group, group = next(grouped, (None, ()))
     previous, expected, digests = canonical.GENESIS, 1, {canonical.GENESIS}
-    columns = (
-        "number, day, kind, recorded_at, recorded_by, done_by, document, note, reverses_id, key, detail, digest"
-    )
+    columns = "number, day, kind, recorded_at, recorded_by, done_by, document, note, reverses_id, key, detail, digest"
     for row in _pages("inventory_voucher", "number", columns):
         *said, digest = row
         number, day = said[0], str(said[1])
@@ -156,7 +159,10 @@ def _chain(proof: Proof, accounts: dict[int, tuple[str, int, int]]) -> set[str]:
     head = ChainHead.objects.filter(id=1).first()
     if head is None or (head.number, head.digest) != (proof.number, proof.head):
         kept = f"{head.number} with digest {head.digest}" if head else "nothing"
-        proof.fault(f"The head kept beside the chain says {kept}, and the last voucher is {proof.number}.", proof.number + 1)
+        proof.fault(
+            f"The head kept beside the chain says {kept}, and the last voucher is {proof.number}.",
+            proof.number + 1,
+        )
     return digests
 
 
@@ -165,7 +171,10 @@ def _movement_text(proof: Proof, accounts: dict, number: int, day: str, movement
     source = accounts.get(source_id, ("null", 0, 0))
     target = accounts.get(target_id, ("null", 0, 0))
     if str(own_day) != day:
-        proof.fault(f"Movement {line} of voucher {number} repeats the day as {own_day}; the voucher says {day}.", number)
+        proof.fault(
+            f"Movement {line} of voucher {number} repeats the day as {own_day}; the voucher says {day}.",
+            number,
+        )
     if (source_class, target_class) != (source[1], target[1]):
         proof.fault(f"Movement {line} of voucher {number} repeats the class of an account wrongly.", number)
     if not substance_id == source[2] == target[2]:
@@ -200,7 +209,10 @@ def _balances(proof: Proof) -> None:
         f"(SELECT account_id, SUM(change) AS total FROM ({CHANGES}) AS c GROUP BY account_id) AS t "
         "ON t.account_id = a.id WHERE a.balance <> COALESCE(t.total, 0)"
     ):
-        proof.fault(f"Account {key} keeps the balance {balance}; its movements add up to {total}.", _first_use(account_id))
+        proof.fault(
+            f"Account {key} keeps the balance {balance}; its movements add up to {total}.",
+            _first_use(account_id),
+        )
 
 
 def _never_below_zero(proof: Proof) -> None:
@@ -216,7 +228,9 @@ def _never_below_zero(proof: Proof) -> None:
 
 def _voucher_on(account_id: int, day: object) -> int | None:
     return _rows(
-        "SELECT MAX(voucher_id) FROM inventory_movement WHERE source_id = %s AND day = %s", account_id, str(day)
+        "SELECT MAX(voucher_id) FROM inventory_movement WHERE source_id = %s AND day = %s",
+        account_id,
+        str(day),
     )[0][0]
 
 
@@ -227,7 +241,9 @@ def _seals(proof: Proof, digests: set[str]) -> None:
         if seal.digest not in digests:
             proof.fault(f"The seal through {seal.through} holds the digest {seal.digest}, which is not in the chain.")
         late = _rows(
-            "SELECT MIN(number) FROM inventory_voucher WHERE day <= %s AND number > %s", seal.through.isoformat(), seal.number
+            "SELECT MIN(number) FROM inventory_voucher WHERE day <= %s AND number > %s",
+            seal.through.isoformat(),
+            seal.number,
         )[0][0]
         if late:
             proof.fault(f"Voucher {late} is dated in the period sealed through {seal.through} and came after.", late)
@@ -246,7 +262,9 @@ def _seal_figures(proof: Proof, seal: Seal, after: dt.date) -> None:
         )
     }
     for account_id, _ in sorted(kept ^ true):
-        proof.fault(f"The seal through {seal.through} keeps another balance for account {account_id} than its movements.")
+        proof.fault(
+            f"The seal through {seal.through} keeps another balance for account {account_id} than its movements."
+        )
     columns = "substance_id, source_class, target_class, reversal"
     kept_totals = {
         (*row[:3], bool(row[3]), row[4])

@@ -1,0 +1,243 @@
+"""Posts what the book's sheets say, and keeps containers and weighings in step with the ledger.
+
+One `Recorder` lives inside one `ledger.actions.writing()`. It holds the rows of the containers that it
+loaded, writes in batches, and is ended with `flush`. The web pages record one sheet with it, the loading
+of a log thousands.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+
+from django.db import connection
+
+from inventory.containers.book import Book, Held, Reading, ScaleSeen, Sheet
+from inventory.containers.models import Container, Location, Scale, Weighing
+from inventory.ledger.accounts import AccountClass
+from inventory.ledger.actions import Draft, Writer, writing
+from inventory.ledger.refusal import Refused
+
+OPENS = {AccountClass.UNIT, AccountClass.LINE_LOSS, AccountClass.CONTAINER}
+STATE = (
+    "substance_id", "grade", "location_id", "account_id", "tare_mg", "water_capacity_mg", "retest_due", "nominal",
+    "price_minor", "arrival_id", "arrived_on", "opened_on", "retired_on", "void", "last_scale_id", "last_weighed_on",
+    "last_gross", "last_voucher_id",
+)  # fmt: skip
+
+
+class Recorder:
+    """rows: the containers loaded or made, by code. book: the same as the rules see them."""
+
+    def __init__(self, ledger: Writer):
+        self.ledger = ledger
+        self.rows: dict[str, Container] = {}
+        self.book = Book({})
+        self.scales: dict[str, Scale] = {}
+        self._locations: dict[str, int] = {}
+        self._dirty: set[str] = set()
+        self._weighings: list[tuple[str, tuple]] = []
+
+    # -- loading ---------------------------------------------------------------------------------
+
+    def load(self, codes: Iterable[str]) -> Book:
+        """Bring these containers into the book, as they stand now; unknown codes stay unknown to it."""
+        missing = sorted(set(codes) - set(self.rows))
+        if missing:
+            self.ledger.flush()
+            self._take_in(Container.objects.filter(code__in=missing))
+        return self.book
+
+    def load_all(self) -> Book:
+        """Bring every container into the book: for the loading of a log."""
+        self.ledger.flush()
+        self._take_in(Container.objects.all())
+        return self.book
+
+    def _take_in(self, containers: Iterable[Container]) -> None:
+        for row in containers.select_related("substance", "location", "account", "last_scale"):
+            self.rows[row.code] = row
+            self.book.containers[row.code] = row.held
+
+    def scale(self, code: str = "") -> ScaleSeen:
+        """The scale of this code, or the shop's usual one. Raises Refused for one that is not there."""
+        if code not in self.scales:
+            found = Scale.objects.filter(code=code).first() if code else Scale.objects.filter(usual=True).first()
+            if found is None:
+                raise Refused(
+                    f"There is no scale {code!r}; add it to the scales first."
+                    if code
+                    else "The shop has no usual scale; name the scale, or set one as usual.",
+                    "scale",
+                )
+            self.scales[code] = self.scales[found.code] = found
+        found = self.scales[code]
+        return ScaleSeen(found.code, found.readability_mg)
+
+    # -- recording -------------------------------------------------------------------------------
+
+    def record(
+        self,
+        *,
+        kind: str,
+        day: dt.date,
+        recorded_by: str,
+        done_by: str = "",
+        document: str = "",
+        note: str = "",
+        detail: Mapping[str, object] | None = None,
+        key: str = "",
+        arrivals: Mapping[str, Mapping[str, object]] | None = None,
+        again: Mapping[int, int] | None = None,
+    ) -> int:
+        """Post the book's sheet as one voucher; returns its number. arrivals: per new container what
+        the rules do not need to know (water_capacity_mg, retest_due, price_minor). again: sheet reading index
+        to the weighing that it judges again. Raises Refused; the transaction must then be rolled back."""
+        sheet, arrivals = self.book.sheet, arrivals or {}
+        said = dict(detail or {})
+        if sheet.readings:
+            said["weighings"] = [list(reading_values(reading)) for reading in sheet.readings]
+        if arrivals:
+            said["arrivals"] = {
+                code: {**_said(self.book.containers[code]), **{k: _plain(v) for k, v in extra.items() if v is not None}}
+                for code, extra in arrivals.items()
+            }
+        before = self.ledger.number
+        number = self.ledger.post(
+            Draft(
+                kind=kind, day=day, recorded_by=recorded_by, done_by=done_by, document=document, note=note,
+                transfers=tuple(sheet.transfers), detail=said, key=key,
+            )
+        )  # fmt: skip
+        if number <= before:
+            raise PostedBefore(number)
+        for code, extra in arrivals.items():
+            self._arrive(self.book.containers[code], extra, number, day)
+        for line, reading in enumerate(sheet.readings):
+            self._weighed(number, line, day, reading, (again or {}).get(line))
+        self._keep_up(sheet, number, day)
+        self.book.mark()
+        return number
+
+    def _arrive(self, held: Held, extra: Mapping[str, object], number: int, day: dt.date) -> None:
+        row = self.rows.get(held.code) or Container(code=held.code)
+        row.kind, row.nominal, row.arrival_id, row.arrived_on, row.void = held.kind, held.balance, number, day, False
+        row.retired_on = row.opened_on = row.last_scale_id = row.last_weighed_on = row.last_gross = None
+        row.water_capacity_mg = extra.get("water_capacity_mg")
+        row.retest_due = extra.get("retest_due")
+        row.price_minor = extra.get("price_minor")
+        self.rows[held.code] = row
+
+    def _weighed(self, number: int, line: int, day: dt.date, reading: Reading, again: int | None) -> None:
+        scale_id = self.scales[reading.scale].id if reading.scale else None
+        self._weighings.append(
+            (
+                reading.code,
+                (
+                    number, line, day.isoformat(), scale_id, reading.role, reading.gross, reading.tare, reading.book,
+                    reading.net, reading.difference, reading.tolerance, reading.outcome, again,
+                ),
+            )
+        )  # fmt: skip
+        if again is None:
+            row = self.rows[reading.code]
+            row.last_scale_id, row.last_weighed_on, row.last_gross = scale_id, day, reading.gross
+            self._dirty.add(reading.code)
+
+    def _keep_up(self, sheet: Sheet, number: int, day: dt.date) -> None:
+        opened = {t.source.name for t in sheet.transfers if t.source.cls == AccountClass.CONTAINER and _opens(t)}
+        for code, held in sheet.changed.items():
+            row = self.rows[code]
+            if held.substance:
+                row.account_id = self.ledger.account_id(held.spot)
+                row.substance_id = self.ledger.substance_id(held.substance)
+            row.grade = held.grade
+            row.location_id = self.location_id(held.location)
+            row.tare_mg = held.tare
+            if held.retired and row.retired_on is None:
+                row.retired_on = day
+            elif not held.retired:
+                row.retired_on = None
+            if code in opened and row.opened_on is None:
+                row.opened_on = day
+            row.last_voucher_id = number
+            self._dirty.add(code)
+
+    def location_id(self, name: str) -> int | None:
+        if not name:
+            return None
+        if name not in self._locations:
+            self._locations[name] = Location.objects.get_or_create(name=name)[0].id
+        return self._locations[name]
+
+    def flush(self) -> None:
+        """Write vouchers, then containers, then weighings."""
+        self.ledger.flush()
+        new = [row for row in self.rows.values() if row.pk is None]
+        if new:
+            Container.objects.bulk_create(new, batch_size=500)
+            self._dirty -= {row.code for row in new}
+        changed = [self.rows[code] for code in sorted(self._dirty)]
+        with connection.cursor() as cursor:
+            if changed:
+                cursor.executemany(
+                    f"UPDATE inventory_container SET {', '.join(f'{name} = %s' for name in STATE)} WHERE id = %s",
+                    [(*(_stored(getattr(row, name)) for name in STATE), row.pk) for row in changed],
+                )
+            if self._weighings:
+                cursor.executemany(
+                    "INSERT INTO inventory_weighing (container_id, voucher_id, line, day, scale_id, role, gross, tare, "
+                    "book, net, difference, tolerance, outcome, again_id) "
+                    "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)",
+                    [(self.rows[code].pk, *values) for code, values in self._weighings],
+                )
+        self._dirty.clear()
+        self._weighings.clear()
+
+
+class PostedBefore(Exception):
+    """The form's id was posted before: nothing is to be done again. number: the voucher it made."""
+
+    def __init__(self, number: int):
+        super().__init__(f"posted before as voucher {number}")
+        self.number = number
+
+
+@contextmanager
+def recording() -> Iterator[Recorder]:
+    """A recorder in a transaction of its own, flushed at the end."""
+    with writing() as ledger:
+        recorder = Recorder(ledger)
+        yield recorder
+        recorder.flush()
+
+
+def reading_values(reading: Reading) -> tuple:
+    """A reading as the voucher's detail holds it, in the order of the weighing's columns."""
+    return (
+        reading.code, reading.scale, reading.readability, reading.role, reading.gross, reading.tare, reading.book,
+        reading.net, reading.difference, reading.tolerance, reading.outcome,
+    )  # fmt: skip
+
+
+def _opens(transfer) -> bool:
+    return transfer.target.cls in OPENS and transfer.target.name != transfer.source.name and not transfer.reversal
+
+
+def _said(held: Held) -> dict[str, object]:
+    return {
+        "kind": held.kind, "substance": held.substance, "grade": held.grade, "location": held.location,
+        "tare_mg": held.tare, "net": held.balance,
+    }  # fmt: skip
+
+
+def _plain(value: object) -> object:
+    return value if isinstance(value, (int, str)) else str(value)
+
+
+def _stored(value: object) -> object:
+    return value.isoformat() if isinstance(value, dt.date) else value
+
+
+def last_weighing(container: Container) -> Weighing | None:
+    """The container's latest weighing whose voucher stands."""
+    return container.weighings.filter(again=None, voucher__reversed_by=None).order_by("-voucher_id", "-line").first()
