@@ -1,0 +1,426 @@
+"""Quantities as people write them, as whole numbers, and back.
+
+Refrigerant is kept in whole milligrams (mg), oil in whole microlitres (uL). Units come from their exact
+definitions: 1 lb = 453.59237 g and 1 oz = 1/16 lb (NIST SP 811, appendix B.8), 1 US fl oz = 29.5735295625 mL
+(231 cubic inches to the gallon, 128 to the fluid ounce: NIST Handbook 44, appendix C). Arithmetic is exact;
+the one rounding, to the whole milligram or microlitre, is half to even. No Django import.
+"""
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from fractions import Fraction
+
+from inventory.ledger.refusal import Refused
+
+MASS, VOLUME, WATER = "mass", "volume", "water"
+
+MASS_LIMIT_MG = 2_000 * 1_000_000  # 2,000 kg, inclusive: more than any shop holds in one container
+VOLUME_LIMIT_UL = 1_000 * 1_000_000  # 1,000 L, inclusive
+TEXT_LIMIT = 60  # characters; the longest sensible quantity is a third of that
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit: how it is written, its size in mg or uL, and the decimal places that people are shown."""
+
+    symbol: str
+    size: Fraction
+    places: int
+
+
+_POUND_MG = Fraction(45_359_237, 100)
+_FLUID_OUNCE_UL = Fraction(295_735_295_625, 10_000_000)
+
+MASS_UNITS = {
+    unit.symbol: unit
+    for unit in (
+        Unit("mg", Fraction(1), 0),
+        Unit("g", Fraction(1_000), 1),
+        Unit("kg", Fraction(1_000_000), 3),
+        Unit("oz", _POUND_MG / 16, 2),
+        Unit("lb", _POUND_MG, 3),
+    )
+}
+VOLUME_UNITS = {
+    unit.symbol: unit
+    for unit in (
+        Unit("mL", Fraction(1_000), 1),
+        Unit("L", Fraction(1_000_000), 3),
+        Unit("fl oz", _FLUID_OUNCE_UL, 2),
+    )
+}
+POUNDS_AND_OUNCES = "lb oz"  # a style of showing a mass, e.g. 1 lb 2.5 oz
+
+# What a person can choose to be shown. Milligrams are left out: no shop scale shows them.
+MASS_CHOICES = (
+    ("g", "grams (g)"),
+    ("kg", "kilograms (kg)"),
+    ("oz", "ounces (oz)"),
+    ("lb", "pounds (lb)"),
+    (POUNDS_AND_OUNCES, "pounds and ounces (lb oz)"),
+)
+VOLUME_CHOICES = (("mL", "millilitres (mL)"), ("L", "litres (L)"), ("fl oz", "US fluid ounces (fl oz)"))
+
+
+@dataclass(frozen=True)
+class Dimension:
+    """A kind of quantity: the units it takes, the unit shown unless chosen, and an example of each form."""
+
+    name: str
+    units: dict[str, Unit]
+    default_unit: str
+    example: str
+    compound: bool  # whether pounds and ounces may be written together
+
+    @property
+    def styles(self) -> tuple[str, ...]:
+        """Every unit or style in which such a quantity can be shown."""
+        return (*self.units, POUNDS_AND_OUNCES) if self.compound else tuple(self.units)
+
+    @property
+    def listed(self) -> str:
+        *first, last = self.units
+        return f"{', '.join(first)} or {last}"
+
+
+DIMENSIONS = {
+    MASS: Dimension(MASS, MASS_UNITS, "g", "412 g", True),
+    VOLUME: Dimension(VOLUME, VOLUME_UNITS, "mL", "35 mL", False),
+    WATER: Dimension(WATER, MASS_UNITS | VOLUME_UNITS, "kg", "21.6 kg or 21.6 L", True),
+}
+
+
+# Reading what people write
+
+
+def parse_mass(text: str, *, signed: bool = False) -> int:
+    """Milligrams, from e.g. `412 g`, `0.412 kg`, `14.5 oz`, `1 lb 2.5 oz`.
+
+    signed: a minus sign is taken as well. Raises Refused.
+    """
+    return parse(text, MASS, signed=signed)
+
+
+def parse_volume(text: str) -> int:
+    """Microlitres, from e.g. `35 mL`, `0,75 L`, `8 fl oz` (US). Raises Refused."""
+    return parse(text, VOLUME)
+
+
+def parse_water_capacity(text: str) -> int:
+    """Milligrams of water that fill a container, from a mass (`47.6 lb`) or a volume (`27 L`).
+
+    A litre counts as one kilogram, as cylinder stamps are read in the trade: common practice, no source.
+    Raises Refused.
+    """
+    return parse(text, WATER)
+
+
+def parse(text: str, dimension: str, *, signed: bool = False, assume: str | None = None) -> int:
+    """The whole milligrams (mass, water) or microlitres (volume) that the text says.
+
+    dimension: MASS, VOLUME or WATER. signed: a minus sign is taken as well.
+    assume: the unit of a number written without one, for a field beside which that unit stands in sight.
+    Raises Refused with a sentence that says what is wrong and what would be right.
+    """
+    kind = DIMENSIONS[dimension]
+    if assume is not None and assume not in kind.styles:
+        raise ValueError(f"{assume!r} is no unit of {dimension}")
+    plain = _plain(text, kind)
+    negative, body = _sign_and_body(plain, kind, signed)
+    parts = _parts(body, plain, kind)
+    if len(parts) == 1:
+        size, unit = _one_part(*parts[0], plain, kind, assume)
+    else:
+        size, unit = _pounds_and_ounces(parts, plain, kind)
+    value = _half_even(size.numerator, size.denominator)
+    limit, most = (MASS_LIMIT_MG, "2000 kg") if unit.symbol in MASS_UNITS else (VOLUME_LIMIT_UL, "1000 L")
+    # The limit is set on what would be kept, so that the shortest text for a quantity at the limit is taken.
+    if value > limit:
+        raise Refused(
+            f'"{plain}" is more than {most}, the most that is taken. '
+            f"Check the number and its unit, e.g. {kind.example}."
+        )
+    return -value if negative else value
+
+
+_MINUS = "-\u2212\u2013"  # hyphen, minus sign, en dash: all are typed for a minus
+_NOT_FINITE = re.compile(r"(?:nan|inf|infinity)\b|\u221e", re.IGNORECASE)
+_EXPONENT = re.compile(r"[0-9] ?[eE] ?[+-]? ?[0-9]")
+_FRACTION = re.compile(r"[0-9] ?[/\u2044] ?[0-9]")
+_NUMBER = re.compile(r"[.,]?[0-9](?:[0-9.,'\u2019_ ]*[0-9])?")
+_NEXT_NUMBER = re.compile(r"[.,]?[0-9]")
+
+_SPELLINGS = {symbol.lower(): symbol for symbol in (*MASS_UNITS, *VOLUME_UNITS)} | {"floz": "fl oz"}
+_UNIT = re.compile(r"(?:mg|g|kg|oz|lb|ml|l)\.?|fl(?:\. ?| )?oz\.?")
+# Common spellings that are not taken, because a unit has one name here; the refusal names it.
+_OTHER_NAMES = {
+    other: symbol
+    for symbol, others in {
+        "mg": "milligram milligrams",
+        "g": "gr gm gms gram grams gramm gramme grammes",
+        "kg": "kgs kilo kilos kilogram kilograms",
+        "oz": "ozs ounce ounces",
+        "lb": "lbs # pound pounds",
+        "mL": "mls cc ccm cm3 milliliter milliliters millilitre millilitres",
+        "L": "ltr ltrs lt liter liters litre litres",
+    }.items()
+    for other in others.split()
+}
+
+
+def _plain(text: str, kind: Dimension) -> str:
+    """The text with every kind of space as one ordinary space, or Refused for what cannot be a quantity."""
+    if not isinstance(text, str):
+        raise TypeError(f"a quantity is read from text, not from {type(text).__name__}")
+    if len(text) > TEXT_LIMIT:
+        raise Refused(
+            f"A quantity has at most {TEXT_LIMIT} characters and this has {len(text)}. "
+            f"Type a number and its unit, e.g. {kind.example}."
+        )
+    for place, character in enumerate(text, start=1):
+        category = unicodedata.category(character)
+        if category[0] == "C" or category in {"Zl", "Zp"}:
+            raise Refused(
+                f"Character {place} of the quantity is U+{ord(character):04X}, which cannot be seen. "
+                f"Type the quantity anew, e.g. {kind.example}."
+            )
+    plain = " ".join("".join(" " if c.isspace() else c for c in text).split())
+    if not plain:
+        raise Refused(f"The quantity is blank. Type a quantity, e.g. {kind.example}.")
+    if any(c.isnumeric() and not c.isascii() for c in plain):
+        raise Refused(
+            f'"{plain}" holds a figure other than the digits 0 to 9. Write plain digits and a decimal point, '
+            f"e.g. {kind.example}, or 0.5 for a half."
+        )
+    return plain
+
+
+def _sign_and_body(plain: str, kind: Dimension, signed: bool) -> tuple[bool, str]:
+    negative = plain[0] in _MINUS
+    body = plain[1:].lstrip() if negative or plain[0] == "+" else plain
+    if _NOT_FINITE.match(body):
+        raise Refused(f'"{plain}" is not a finite number. Type a number and its unit, e.g. {kind.example}.')
+    if negative and not signed:
+        raise Refused(
+            f'"{plain}" is negative, and this quantity cannot be. Type it without a minus, e.g. {kind.example}.'
+        )
+    if _EXPONENT.search(body):
+        raise Refused(f'"{plain}" is written with an exponent. Write the number out, e.g. {kind.example}.')
+    if _FRACTION.search(body):
+        raise Refused(f'"{plain}" holds a fraction. Write it as a decimal, e.g. 0.5 for 1/2, with its unit.')
+    return negative, body
+
+
+def _parts(body: str, plain: str, kind: Dimension) -> list[tuple[str, str]]:
+    """Pairs of a number and what follows it, both as written: `1 lb 2.5 oz` gives (1, lb), (2.5, oz)."""
+    parts, at = [], 0
+    while at < len(body):
+        number = _NUMBER.match(body, at)
+        if number is None:
+            raise Refused(f'"{plain}" does not begin with a number. Type a number, then its unit, e.g. {kind.example}.')
+        following = _NEXT_NUMBER.search(body, number.end())
+        end = following.start() if following else len(body)
+        rest = body[number.end() : end].strip()
+        if rest[:1] in _SEPARATOR_NAMES:
+            raise Refused(
+                f'In "{plain}" no digit follows the decimal {_SEPARATOR_NAMES[rest[0]]}. '
+                f"Leave it out or add the digits, and write the unit, e.g. {kind.example}."
+            )
+        parts.append((number.group(), rest))
+        at = end
+    if not parts:
+        raise Refused(f'"{plain}" holds no number. Type a number, then its unit, e.g. {kind.example}.')
+    return parts
+
+
+def _one_part(number: str, unit_text: str, plain: str, kind: Dimension, assume: str | None) -> tuple[Fraction, Unit]:
+    if unit_text:
+        unit = _unit(unit_text, plain, kind)
+    elif assume is None:
+        raise Refused(f'"{plain}" has no unit. Write one of {kind.listed} after the number, e.g. {kind.example}.')
+    elif assume == POUNDS_AND_OUNCES:
+        _number(number, "lb", plain)
+        raise Refused(
+            f'"{plain}" can be pounds or ounces. Write {number} lb or {number} oz, or both as in 1 lb 2.5 oz.'
+        )
+    else:
+        unit = kind.units[assume]
+    return _number(number, unit.symbol, plain) * unit.size, unit
+
+
+def _pounds_and_ounces(parts: list[tuple[str, str]], plain: str, kind: Dimension) -> tuple[Fraction, Unit]:
+    if any(not unit_text for _, unit_text in parts):
+        raise Refused(f'In "{plain}" a number has no unit. Write one number and one unit, e.g. {kind.example}.')
+    worded = all(any(c.isalpha() for c in unit_text) for _, unit_text in parts)  # else e.g. a range, 5 - 6 g
+    units = [_unit(unit_text, plain, kind) for _, unit_text in parts] if worded else []
+    if [unit.symbol for unit in units] != ["lb", "oz"]:
+        together = " Only pounds and ounces go together, as in 1 lb 2.5 oz." if kind.compound else ""
+        raise Refused(
+            f'"{plain}" holds {len(parts)} numbers. Write one number and one unit, e.g. {kind.example}.{together}'
+        )
+    pounds = _number(parts[0][0], "lb", plain)
+    ounces = _number(parts[1][0], "oz", plain)
+    if pounds.denominator != 1:
+        raise Refused(
+            f'In "{plain}" the pounds are not whole. Write whole pounds and ounces, e.g. 1 lb 2.5 oz, '
+            "or pounds alone, e.g. 1.5 lb."
+        )
+    if ounces >= 16:
+        raise Refused(
+            f'In "{plain}" there are 16 ounces or more beside the pounds. A pound has 16 ounces: '
+            "write ounces under 16, e.g. 1 lb 2.5 oz, or ounces alone, e.g. 18.5 oz."
+        )
+    return pounds * units[0].size + ounces * units[1].size, units[0]
+
+
+_SEPARATOR_NAMES = {".": "point", ",": "comma"}
+_GROUPED = re.compile(r"[0-9]{1,3}(?:([.,'\u2019_ ])[0-9]{3})(?:\1[0-9]{3})*(?:(?!\1)[.,][0-9]+)?")
+
+
+def _number(number: str, symbol: str, plain: str) -> Fraction:
+    """The exact number, or Refused where separators leave more than one reading."""
+    separators = [character for character in number if not character.isdigit()]
+    if not separators:
+        return Fraction(int(number))
+    whole, mark, decimals = number.rpartition(separators[-1])
+    if len(separators) > 1 or mark not in ".,":
+        meant = ""
+        if _GROUPED.fullmatch(number):  # thousands in groups of three; a last, other mark is the decimal one
+            digits = "".join(character for character in whole if character.isdigit())
+            point = "." if mark not in separators[:-1] and mark in ".," else ""
+            meant = f"; if {digits}{point}{decimals} is meant, write {digits}{point}{decimals} {symbol}"
+        raise Refused(
+            f'In "{plain}" the number {number} holds separators between its digits. '
+            f"Write it with digits and at most one decimal point{meant}."
+        )
+    if mark == "," and len(decimals) == 3:
+        raise Refused(
+            f'In "{plain}" the number {number} can mean two things. Write {whole or "0"}.{decimals} {symbol} '
+            f"or {(whole + decimals).lstrip('0') or '0'} {symbol}, whichever is meant."
+        )
+    return Fraction(int(whole + decimals), 10 ** len(decimals))
+
+
+def _unit(unit_text: str, plain: str, kind: Dimension) -> Unit:
+    lowered = unit_text.lower() if unit_text.isascii() else unit_text
+    if not _UNIT.fullmatch(lowered):
+        name = _OTHER_NAMES.get(lowered.rstrip("."))
+        right = f'Write {name} for "{unit_text}"; the units are' if name in kind.units else "Use"
+        raise Refused(
+            f'In "{plain}" the unit "{unit_text}" is not known here. {right} {kind.listed}, e.g. {kind.example}.'
+        )
+    spelling = " ".join(lowered.replace(".", " ").split())
+    symbol = _SPELLINGS[spelling]
+    if symbol in kind.units:
+        return kind.units[symbol]
+    if kind.name == VOLUME:
+        hint = " For US fluid ounces write fl oz, e.g. 8 fl oz." if symbol == "oz" else ""
+        has, wants = "mass", "volume"
+    else:
+        hint = " For ounces of mass write oz, e.g. 14.5 oz." if symbol == "fl oz" else ""
+        has, wants = "volume", "mass"
+    raise Refused(
+        f'In "{plain}" the unit {symbol} is one of {has}, and a {wants} is wanted here: '
+        f"use {kind.listed}, e.g. {kind.example}.{hint}"
+    )
+
+
+# Showing what is kept
+
+
+def exact(value: int, unit: str) -> str:
+    """The shortest text in the unit that is read as the same integer again, e.g. `14.5 oz`, `1 lb 2.5 oz`.
+
+    value: mg or uL, of any sign. unit: a symbol of MASS_UNITS or VOLUME_UNITS, or `lb oz`.
+    A text typed in the unit with at most 4 decimals of oz or fl oz, 5 of lb, 6 of kg or L, 3 of g or mL comes
+    back as typed, but for zeros at either end; beyond that the milligram or microlitre is the limit.
+    """
+    number, places = _shortest(_whole(value), _unit_of(unit).size)
+    return _written(value < 0, number, places, unit, pad=False)
+
+
+def exact_number(value: int, unit: str) -> str:
+    """As exact, without the unit, for a field beside which the unit stands. Pounds and ounces keep theirs."""
+    text = exact(value, unit)
+    return text if unit == POUNDS_AND_OUNCES else text.removesuffix(f" {unit}")
+
+
+def show(value: int, unit: str) -> str:
+    """The quantity for people to read: exact where the unit's display places hold it, else rounded to them.
+
+    Places: mg 0, g 1, kg 3, oz 2, lb 3, mL 1, L 3, fl oz 2; rounded half to even and then with all places
+    written, so that 411.0 g (rounded) differs from 411 g (exact). Thousands are not separated.
+    """
+    shown = _unit_of(unit)
+    number, places = _shortest(_whole(value), shown.size, shown.places)
+    pad = number is None
+    if pad:
+        places = shown.places
+        number = _half_even(abs(value) * 10**places * shown.size.denominator, shown.size.numerator)
+    return _written(value < 0, number, places, unit, pad)
+
+
+def csv_value(value: int) -> str:
+    """Grams or millilitres with three decimals and a decimal point, exactly: mg or uL over 1,000."""
+    whole, thousandths = divmod(abs(_whole(value)), 1_000)
+    return f"{'-' if value < 0 else ''}{whole}.{thousandths:03d}"
+
+
+def _unit_of(unit: str) -> Unit:
+    if unit == POUNDS_AND_OUNCES:
+        return MASS_UNITS["oz"]
+    found = MASS_UNITS.get(unit) or VOLUME_UNITS.get(unit)
+    if found is None:
+        known = ", ".join((*MASS_UNITS, *VOLUME_UNITS))
+        raise ValueError(f"{unit!r} is no unit: use one of {known} or {POUNDS_AND_OUNCES}")
+    return found
+
+
+def _whole(value: int) -> int:
+    if type(value) is not int:
+        raise TypeError(f"a quantity is a whole number of mg or uL, not {value!r}")
+    return value
+
+
+def _half_even(numerator: int, denominator: int) -> int:
+    """The quotient of two integers that are not negative, rounded to the nearest integer, half to even."""
+    quotient, rest = divmod(numerator, denominator)
+    twice = 2 * rest
+    return quotient + (twice > denominator or (twice == denominator and quotient % 2 == 1))
+
+
+def _shortest(value: int, size: Fraction, most_places: int | None = None) -> tuple[int | None, int]:
+    """The number n and the fewest places p for which n / 10**p units are read as |value| again.
+
+    If any number of p places is read as the value, the one nearest to it is. Without most_places it ends at
+    the latest where a place is worth less than one mg or uL. With it, n is None where more are needed.
+    """
+    value, places = abs(value), 0
+    while most_places is None or places <= most_places:
+        power = 10**places
+        number = _half_even(value * power * size.denominator, size.numerator)
+        if _half_even(number * size.numerator, power * size.denominator) == value:
+            return number, places
+        places += 1
+    return None, places
+
+
+def _written(negative: bool, number: int, places: int, unit: str, pad: bool) -> str:
+    """number / 10**places in the unit. pad: all places are written, else none that is zero at the end."""
+    sign = "-" if negative and number else ""
+    if unit != POUNDS_AND_OUNCES:
+        return f"{sign}{_decimal(number, places)} {unit}"
+    pounds, ounces = divmod(number, 16 * 10**places)
+    if not pounds:
+        return f"{sign}{_decimal(ounces, places)} oz"
+    if not ounces and not pad:
+        return f"{sign}{pounds} lb"
+    return f"{sign}{pounds} lb {_decimal(ounces, places)} oz"
+
+
+def _decimal(number: int, places: int) -> str:
+    if not places:
+        return str(number)
+    whole, decimals = divmod(number, 10**places)
+    return f"{whole}.{decimals:0{places}d}"
