@@ -204,7 +204,9 @@ def _read(designation: str, all_facts: Mapping[str, Mapping[str, Fact]]) -> Refr
     if composition:
         parts = [(fraction, all_facts[part]) for part, fraction in composition]
         odp = weighted((fraction, _number(of_part, "odp")) for fraction, of_part in parts)
-        molar_mass = _mixture_molar_mass((fraction, _number(of, "molar_mass_g_mol")) for fraction, of in parts)
+        molar_mass = _mixture_molar_mass(
+            (fraction, _number(of, "molar_mass_g_mol")) for fraction, of in parts
+        )
         sources["odp"] = sources["molar_mass_g_mol"] = sources["composition"]
     return Refrigerant(
         designation=designation,
@@ -219,7 +221,9 @@ def _read(designation: str, all_facts: Mapping[str, Mapping[str, Fact]]) -> Refr
         molar_mass_g_mol=molar_mass,
         **{name: _number(facts_of, name) for name in _NUMBERS},
         un_number=text("un_number"),
-        listed_gwp=MappingProxyType({name: fact.number for name, fact in facts_of.items() if name.startswith("gwp")}),
+        listed_gwp=MappingProxyType(
+            {name: fact.number for name, fact in facts_of.items() if name.startswith("gwp")}
+        ),
         sources=MappingProxyType(sources),
     )
 
