@@ -1,3 +1,8 @@
-"""The pages of this floor."""
+"""The pages of this floor's rooms."""
 
-urlpatterns = []
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("jobs.people.urls")),
+    path("", include("jobs.units.urls")),
+]

@@ -4,6 +4,8 @@
 """
 
 import datetime as dt
+import uuid
+from collections.abc import Iterable
 
 from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
@@ -11,7 +13,8 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from inventory.ledger.refusal import Refused
-from jobs.people.models import Certificate, MassUnit, Person, Role, VolumeUnit
+from inventory.measures.quantity import MASS_CHOICES, VOLUME_CHOICES
+from jobs.people.models import Certificate, Person, Role
 from jobs.people.wording import folded, one_line, paragraph
 
 EARLIEST = dt.date(1900, 1, 1)
@@ -25,8 +28,8 @@ def add_person(
     name: str,
     role: str,
     password: str | None = None,
-    mass_unit: str = MassUnit.G,
-    volume_unit: str = VolumeUnit.ML,
+    mass_unit: str = "g",
+    volume_unit: str = "mL",
 ) -> Person:
     """A new person. Without a password nobody can sign in as them until one is set.
 
@@ -37,8 +40,8 @@ def add_person(
         username=username,
         name=_name(name),
         role=_role(role),
-        mass_unit=_choice(mass_unit, MassUnit, "mass_unit", "mass unit"),
-        volume_unit=_choice(volume_unit, VolumeUnit, "volume_unit", "volume unit"),
+        mass_unit=_choice(mass_unit, MASS_CHOICES, "mass_unit", "mass unit"),
+        volume_unit=_choice(volume_unit, VOLUME_CHOICES, "volume_unit", "volume unit"),
     )
     if password is None:
         person.set_unusable_password()
@@ -66,9 +69,7 @@ def change_person(
     Raises Refused where no active owner would be left.
     """
     owners = Person.objects.select_for_update().filter(role=Role.OWNER, is_active=True).order_by("pk")
-    owner_ids = list(
-        owners.values_list("pk", flat=True)
-    )  # locked: two owners cannot demote each other at once
+    owner_ids = list(owners.values_list("pk", flat=True))  # locked: two owners cannot demote each other at once
     person = Person.objects.select_for_update().get(pk=person.pk)
     if name is not None:
         person.name = _name(name)
@@ -90,8 +91,8 @@ def change_person(
 def choose_units(person: Person, *, by: Person | None, mass_unit: str, volume_unit: str) -> Person:
     """The units that this person sees. What is stored does not change."""
     person = Person.objects.select_for_update().get(pk=person.pk)
-    person.mass_unit = _choice(mass_unit, MassUnit, "mass_unit", "mass unit")
-    person.volume_unit = _choice(volume_unit, VolumeUnit, "volume_unit", "volume unit")
+    person.mass_unit = _choice(mass_unit, MASS_CHOICES, "mass_unit", "mass unit")
+    person.volume_unit = _choice(volume_unit, VOLUME_CHOICES, "volume_unit", "volume unit")
     person.save(update_fields=["mass_unit", "volume_unit"])
     return person
 
@@ -117,9 +118,15 @@ def add_certificate(
     issuer: str = "",
     expires: dt.date | None = None,
     note: str = "",
+    key: uuid.UUID | None = None,
 ) -> Certificate:
-    """expires: the last valid day; None: does not expire. Raises Refused where the person has it already."""
-    certificate = Certificate(person=person)
+    """expires: the last valid day; None: does not expire. Raises Refused where the person has it already.
+
+    key: of the form; the same form sent again answers what it recorded the first time.
+    """
+    if key and (recorded := Certificate.objects.filter(key=key).first()):
+        return recorded
+    certificate = Certificate(person=person, key=key)
     return _fill(certificate, scheme, number, issuer, issued, expires, note)
 
 
@@ -162,9 +169,7 @@ def _fill(
             "Leave the end blank if it does not expire.",
             "expires",
         )
-    same = Certificate.objects.filter(
-        person=certificate.person, scheme=certificate.scheme, number=certificate.number
-    )
+    same = Certificate.objects.filter(person=certificate.person, scheme=certificate.scheme, number=certificate.number)
     twice = Refused(
         f"{certificate.person.name} already has {certificate}. Change that one, or correct the number.",
         "number",
@@ -172,9 +177,13 @@ def _fill(
     if same.exclude(pk=certificate.pk).exists():
         raise twice
     try:
-        certificate.save()
-    except IntegrityError:  # entered by somebody else between the check and now
-        raise twice from None
+        with transaction.atomic():
+            certificate.save()
+    except IntegrityError:  # entered by somebody else, or by a second tap, between the check and now
+        recorded = Certificate.objects.filter(key=certificate.key).exclude(key=None).first()
+        if recorded is None or recorded.pk == certificate.pk:
+            raise twice from None
+        return recorded
     return certificate
 
 
@@ -199,12 +208,13 @@ def _name(text: str) -> str:
 
 
 def _role(role: str) -> str:
-    return _choice(role, Role, "role", "role")
+    return _choice(role, Role.choices, "role", "role")
 
 
-def _choice(value: str, choices, field: str, called: str) -> str:
-    if value not in choices.values:
-        raise Refused(f"{value!r} is not a {called}; write one of {', '.join(choices.values)}.", field)
+def _choice(value: str, choices: Iterable[tuple[str, str]], field: str, called: str) -> str:
+    known = [code for code, _ in choices]
+    if value not in known:
+        raise Refused(f"{value!r} is not a {called}; write one of {', '.join(known)}.", field)
     return value
 
 

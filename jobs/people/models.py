@@ -8,26 +8,13 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import MASS_CHOICES, VOLUME_CHOICES
 
 
 class Role(models.TextChoices):
     TECHNICIAN = "technician", "Technician"
     OFFICE = "office", "Office"
     OWNER = "owner", "Owner"
-
-
-class MassUnit(models.TextChoices):
-    G = "g", "grams (g)"
-    KG = "kg", "kilograms (kg)"
-    OZ = "oz", "ounces (oz)"
-    LB = "lb", "pounds (lb)"
-    LB_OZ = "lb oz", "pounds and ounces (lb oz)"
-
-
-class VolumeUnit(models.TextChoices):
-    ML = "mL", "millilitres (mL)"
-    L = "L", "litres (L)"
-    FL_OZ = "fl oz", "US fluid ounces (fl oz)"
 
 
 class PersonManager(UserManager):
@@ -44,12 +31,8 @@ class Person(AbstractUser):
     last_name = None
     name = models.CharField("name", max_length=150, help_text="As it shall stand on a job sheet.")
     role = models.CharField(max_length=10, choices=Role.choices, default=Role.TECHNICIAN)
-    mass_unit = models.CharField(
-        "refrigerant shown in", max_length=5, choices=MassUnit.choices, default=MassUnit.G
-    )
-    volume_unit = models.CharField(
-        "oil shown in", max_length=5, choices=VolumeUnit.choices, default=VolumeUnit.ML
-    )
+    mass_unit = models.CharField("refrigerant shown in", max_length=5, choices=MASS_CHOICES, default="g")
+    volume_unit = models.CharField("oil shown in", max_length=5, choices=VOLUME_CHOICES, default="mL")
 
     objects = PersonManager()
     REQUIRED_FIELDS = ["name"]
@@ -59,9 +42,12 @@ class Person(AbstractUser):
         ordering = ["name", "username"]
         constraints = [
             models.CheckConstraint(name="person_role_known", condition=Q(role__in=Role.values)),
-            models.CheckConstraint(name="person_mass_unit_known", condition=Q(mass_unit__in=MassUnit.values)),
             models.CheckConstraint(
-                name="person_volume_unit_known", condition=Q(volume_unit__in=VolumeUnit.values)
+                name="person_mass_unit_known", condition=Q(mass_unit__in=[unit for unit, _ in MASS_CHOICES])
+            ),
+            models.CheckConstraint(
+                name="person_volume_unit_known",
+                condition=Q(volume_unit__in=[unit for unit, _ in VOLUME_CHOICES]),
             ),
             models.CheckConstraint(name="person_name_given", condition=~Q(name="")),
             models.UniqueConstraint(Lower("username"), name="person_username_unique_in_any_case"),
@@ -115,13 +101,12 @@ class Certificate(models.Model):
         "valid through", null=True, blank=True, help_text="The last valid day. Blank: does not expire."
     )
     note = models.TextField(blank=True)
+    key = models.UUIDField(unique=True, null=True, editable=False)  # of the form that it was entered with
 
     class Meta:
         ordering = ["person", "scheme", "number"]
         constraints = [
-            models.UniqueConstraint(
-                name="certificate_once_per_person", fields=["person", "scheme", "number"]
-            ),
+            models.UniqueConstraint(name="certificate_once_per_person", fields=["person", "scheme", "number"]),
             models.CheckConstraint(
                 name="certificate_expires_after_issued",
                 condition=Q(expires__isnull=True) | Q(expires__gte=F("issued")),

@@ -17,9 +17,7 @@ def certificates_valid(day: dt.date) -> QuerySet[Certificate]:
     )
 
 
-def certificate_for(
-    person: Person, day: dt.date, schemes: Collection[str] | None = None
-) -> Certificate | None:
+def certificate_for(person: Person, day: dt.date, schemes: Collection[str] | None = None) -> Certificate | None:
     """The person's certificate valid on the day, the latest issued where there are several.
 
     schemes: only these count, where given.
@@ -65,3 +63,16 @@ def people_list(day: dt.date) -> QuerySet[Person]:
 def people_here() -> QuerySet[Person]:
     """People who still work here, by name: whoever may be named on new work."""
     return Person.objects.filter(is_active=True).order_by("name", "username")
+
+
+def certificates_of(person: Person, day: dt.date) -> list[Certificate]:
+    """The person's certificates, the latest issued first, each with `valid` on the day."""
+    certificates = list(person.certificates.order_by("-issued", "-id"))
+    for certificate in certificates:
+        certificate.valid = certificate.valid_on(day)
+    return certificates
+
+
+def schemes_in_use() -> list[str]:
+    """The schemes of certificates entered so far."""
+    return list(Certificate.objects.order_by("scheme").values_list("scheme", flat=True).distinct())

@@ -34,6 +34,7 @@ def folded(*texts: object) -> str:
     searched and what is searched for go through here.
     """
     text = " ".join(str(text) for text in texts if text not in (None, ""))
+    text = "".join(" " if unicodedata.category(sign) in {"Cc", "Cs"} else sign for sign in text)
     spread = unicodedata.normalize("NFKD", text.casefold())
     bare = "".join(character for character in spread if not unicodedata.combining(character))
     return " ".join(unicodedata.normalize("NFC", bare.casefold()).split())
@@ -49,8 +50,7 @@ def _kept(text: str | None, field: str, called: str) -> str:
     for character in text:
         if character not in "\n\t" and unicodedata.category(character) in {"Cc", "Cs"}:
             raise Refused(
-                f"The {called} holds the control character U+{ord(character):04X}, which cannot be kept; "
-                "type it anew.",
+                f"The {called} holds the control character U+{ord(character):04X}, which cannot be kept; type it anew.",
                 field,
             )
     return text

@@ -3,16 +3,22 @@
 `by` is the person who asks; None where the program itself does (the loading of a log).
 """
 
+import re
 import uuid
 from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 
 from inventory.ledger.refusal import Refused
+from inventory.reference.oils import UnknownOil, parse_oil
+from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph, squeezed
 from jobs.units import vin as vins
 from jobs.units.models import YEARS, Customer, Unit, UnitKind
+from jobs.units.queries import customer_choice, customers_named
+
+NUMBERED = re.compile(r"(?P<name>.+) \(no\. (?P<number>[0-9]{1,18})\)")
 
 
 class VinTaken(Refused):
@@ -20,18 +26,20 @@ class VinTaken(Refused):
 
     def __init__(self, unit: Unit):
         super().__init__(
-            f"The VIN {unit.vin} belongs to {unit.code} ({unit.title}) already. "
-            "Open that unit, or correct the VIN.",
+            f"The VIN {unit.vin} belongs to {unit.code} ({unit.title}) already. Open that unit, or correct the VIN.",
             "vin",
         )
         self.unit = unit
 
 
 class UnitFields(TypedDict, total=False):
-    """What can be said about a unit. Masses in whole mg, volumes in whole uL; None: not known."""
+    """What can be said about a unit. Masses in whole mg, volumes in whole uL; None: not known.
+
+    customer: also by name; a name that is not known yet becomes a new customer.
+    """
 
     kind: str
-    customer: Customer | None
+    customer: Customer | str | None
     name: str
     plate: str
     vin: str
@@ -51,10 +59,27 @@ class UnitFields(TypedDict, total=False):
 
 @transaction.atomic
 def add_customer(
-    *, by: Person | None, name: str, phone: str = "", address: str = "", note: str = ""
+    *,
+    by: Person | None,
+    name: str,
+    phone: str = "",
+    address: str = "",
+    note: str = "",
+    key: uuid.UUID | None = None,
 ) -> Customer:
-    """A new customer. Two may share a name, not a name and a phone number: raises Refused."""
-    return _fill_customer(Customer(), name, phone, address, note)
+    """A new customer. Two may share a name, not a name and a phone number: raises Refused.
+
+    key: of the form; the same form sent again answers what it recorded the first time.
+    """
+    if key and (recorded := Customer.objects.filter(key=key).first()):
+        return recorded
+    try:
+        with transaction.atomic():
+            return _fill_customer(Customer(key=key), name, phone, address, note)
+    except (IntegrityError, Refused):
+        if key and (recorded := Customer.objects.filter(key=key).first()):  # two taps at once
+            return recorded
+        raise
 
 
 @transaction.atomic
@@ -86,14 +111,23 @@ def _fill_customer(customer: Customer, name: str, phone: str, address: str, note
 
 
 @transaction.atomic
-def add_unit(*, by: Person | None, **fields: Unpack[UnitFields]) -> Unit:
+def add_unit(*, by: Person | None, key: uuid.UUID | None = None, **fields: Unpack[UnitFields]) -> Unit:
     """A new unit, with the next reference (U-000012).
 
+    key: of the form; the same form sent again answers what it recorded the first time.
     Raises Refused: nothing to tell it by, a VIN that another unit has (VinTaken), charges out of order,
-    an unknown kind, a year outside 1900 to 2100.
+    an unknown kind or refrigerant, a year outside 1900 to 2100, a customer's name that two have.
     """
-    unit = Unit(code=f"new {uuid.uuid4().hex}")  # until the database has given its number
-    _fill_unit(unit, fields)
+    if key and (recorded := Unit.objects.filter(key=key).first()):
+        return recorded
+    unit = Unit(code=f"new {uuid.uuid4().hex}", key=key)  # until the database has given its number
+    try:
+        with transaction.atomic():
+            _fill_unit(unit, fields, by)
+    except (IntegrityError, Refused):
+        if key and (recorded := Unit.objects.filter(key=key).first()):  # two taps at once
+            return recorded
+        raise
     unit.code = f"U-{unit.pk:06d}"
     unit.fold()
     unit.save(update_fields=["code", "search"])
@@ -105,14 +139,16 @@ def add_unit(*, by: Person | None, **fields: Unpack[UnitFields]) -> Unit:
 def change_unit(unit: Unit, *, by: Person | None, **fields: Unpack[UnitFields]) -> Unit:
     """Change what is given and leave the rest. Posted jobs keep what they said. Raises as add_unit does."""
     unit = Unit.objects.select_for_update().get(pk=unit.pk)
-    return _fill_unit(unit, fields)
+    return _fill_unit(unit, fields, by)
 
 
-def _fill_unit(unit: Unit, fields: UnitFields) -> Unit:
+def _fill_unit(unit: Unit, fields: UnitFields, by: Person | None) -> Unit:
     unknown = fields.keys() - UnitFields.__annotations__.keys()
     if unknown:
         raise TypeError(f"a unit has no {', '.join(sorted(unknown))}")
     for field, value in fields.items():
+        if field == "customer" and isinstance(value, str):
+            value = _customer_called(value, by)
         setattr(unit, field, value)
     _tidy(unit)
     _check(unit)
@@ -132,30 +168,64 @@ def _fill_unit(unit: Unit, fields: UnitFields) -> Unit:
     return unit
 
 
+def _customer_called(text: str, by: Person | None) -> Customer | None:
+    """The customer that a name means, e.g. `Jo Bell`, or `Jo Bell (no. 12)` where several share it."""
+    text = one_line(text, "customer", called="customer's name", longest=170)
+    if not text:
+        return None
+    numbered = NUMBERED.fullmatch(text)
+    named = list(customers_named(numbered["name"] if numbered else text)[:5])
+    if numbered:
+        chosen = next((one for one in named if one.pk == int(numbered["number"])), None)
+        if chosen is None:
+            raise Refused(f"There is no customer {text}; type the name alone.", "customer")
+        return chosen
+    if len(named) > 1:
+        raise Refused(
+            f"Several customers are called {text}. Write which: "
+            + " or ".join(customer_choice(one) + (f", phone {one.phone}" if one.phone else "") for one in named)
+            + ".",
+            "customer",
+        )
+    return named[0] if named else add_customer(by=by, name=text)
+
+
 def _tidy(unit: Unit) -> None:
     unit.name = one_line(unit.name, "name", called="description", longest=150)
     unit.plate = one_line(unit.plate, "plate", called="plate", longest=20)
     unit.vin = vins.normalized(one_line(unit.vin, "vin", called="VIN", longest=40))
     unit.make = one_line(unit.make, "make", called="make", longest=60)
     unit.model = one_line(unit.model, "model", called="model", longest=60)
-    unit.refrigerant = one_line(unit.refrigerant, "refrigerant", called="refrigerant", longest=40)
-    unit.oil = one_line(unit.oil, "oil", called="oil", longest=40)
+    unit.refrigerant = _designation(one_line(unit.refrigerant, "refrigerant", called="refrigerant", longest=40))
+    unit.oil = _oil(one_line(unit.oil, "oil", called="oil", longest=40))
     unit.note = paragraph(unit.note, "note", called="note")
+
+
+def _designation(text: str) -> str:
+    """The refrigerant's designation, also from another spelling such as r134a. Raises Refused."""
+    if not text:
+        return ""
+    try:
+        return refrigerant(spelling_meant(text) or text).designation
+    except UnknownRefrigerant as unknown:
+        raise Refused(str(unknown), "refrigerant") from None
+
+
+def _oil(text: str) -> str:
+    """The oil in its usual spelling; one that only the label knows stays as it was typed."""
+    try:
+        return parse_oil(text).code
+    except UnknownOil:
+        return text
 
 
 def _check(unit: Unit) -> None:
     if unit.kind not in UnitKind.values:
-        raise Refused(
-            f"{unit.kind!r} is not a kind of unit; write one of {', '.join(UnitKind.values)}.", "kind"
-        )
+        raise Refused(f"{unit.kind!r} is not a kind of unit; write one of {', '.join(UnitKind.values)}.", "kind")
     if not (unit.name or unit.plate or unit.vin or unit.make or unit.model):
-        raise Refused(
-            "Nothing tells this unit from others; give its plate, its VIN or a description.", "name"
-        )
+        raise Refused("Nothing tells this unit from others; give its plate, its VIN or a description.", "name")
     if unit.year is not None and not YEARS[0] <= unit.year <= YEARS[1]:
-        raise Refused(
-            f"{unit.year} is not a model year; write four digits, {YEARS[0]} to {YEARS[1]}.", "year"
-        )
+        raise Refused(f"{unit.year} is not a model year; write four digits, {YEARS[0]} to {YEARS[1]}.", "year")
     for field, called in (
         ("charge_min_mg", "least charge"),
         ("charge_nominal_mg", "nominal charge"),
@@ -168,9 +238,7 @@ def _check(unit: Unit) -> None:
         if type(value) is not int:
             raise TypeError(f"{field} is {value!r}, not a whole number")
         if value <= 0:
-            raise Refused(
-                f"The {called} must be more than nothing; leave it blank if it is not known.", field
-            )
+            raise Refused(f"The {called} must be more than nothing; leave it blank if it is not known.", field)
     _check_order(unit)
 
 
@@ -181,9 +249,7 @@ def _check_order(unit: Unit) -> None:
             "The least charge is more than the most; the smaller figure belongs into the first field.",
             "charge_min_mg",
         )
-    if nominal is not None and (
-        (least is not None and nominal < least) or (most is not None and nominal > most)
-    ):
+    if nominal is not None and ((least is not None and nominal < least) or (most is not None and nominal > most)):
         raise Refused(
             "The nominal charge lies outside the range; it must lie between the least and the most.",
             "charge_nominal_mg",

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from inventory.ledger.refusal import Refused
+from inventory.measures.fields import MassField, VolumeField
 from jobs.people.wording import folded, squeezed
 
 YEARS = (1900, 2100)
@@ -14,6 +15,7 @@ class Customer(models.Model):
     phone = models.CharField(max_length=40, blank=True)
     address = models.TextField(blank=True)
     note = models.TextField(blank=True)
+    key = models.UUIDField(unique=True, null=True, editable=False)  # of the form that it was entered with
     name_folded = models.CharField(max_length=600, db_index=True, editable=False)
     search = models.TextField(editable=False)
 
@@ -45,9 +47,7 @@ class Unit(models.Model):
 
     code = models.CharField("reference", max_length=40, unique=True, editable=False)
     kind = models.CharField(max_length=10, choices=UnitKind.choices, default=UnitKind.VEHICLE)
-    customer = models.ForeignKey(
-        Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="units"
-    )
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="units")
     name = models.CharField("description", max_length=150, blank=True)
     plate = models.CharField("plate", max_length=20, blank=True)
     vin = models.CharField("VIN", max_length=40, blank=True)
@@ -55,14 +55,15 @@ class Unit(models.Model):
     model = models.CharField(max_length=60, blank=True)
     year = models.PositiveSmallIntegerField("model year", null=True, blank=True)
     refrigerant = models.CharField(max_length=40, blank=True)
-    charge_min_mg = models.BigIntegerField("least charge", null=True, blank=True)
-    charge_nominal_mg = models.BigIntegerField("nominal charge", null=True, blank=True)
-    charge_max_mg = models.BigIntegerField("most charge", null=True, blank=True)
+    charge_min_mg = MassField("least charge", null=True, blank=True)
+    charge_nominal_mg = MassField("nominal charge", null=True, blank=True)
+    charge_max_mg = MassField("most charge", null=True, blank=True)
     label_confirmed = models.BooleanField("charge read from the unit's own label", default=False)
     oil = models.CharField(max_length=40, blank=True)
-    oil_amount_ul = models.BigIntegerField("oil in the system", null=True, blank=True)
+    oil_amount_ul = VolumeField("oil in the system", null=True, blank=True)
     high_voltage_compressor = models.BooleanField(default=False)
     note = models.TextField(blank=True)
+    key = models.UUIDField(unique=True, null=True, editable=False)  # of the form that it was entered with
     likeness = models.CharField(max_length=700, blank=True, db_index=True, editable=False)
     search = models.TextField(editable=False)
 
@@ -70,13 +71,9 @@ class Unit(models.Model):
         ordering = ["-id"]
         constraints = [
             models.CheckConstraint(name="unit_kind_known", condition=Q(kind__in=UnitKind.values)),
-            models.CheckConstraint(
-                name="unit_can_be_told", condition=~Q(name="", plate="", vin="", make="", model="")
-            ),
+            models.CheckConstraint(name="unit_can_be_told", condition=~Q(name="", plate="", vin="", make="", model="")),
             models.UniqueConstraint(name="unit_vin_once", fields=["vin"], condition=~Q(vin="")),
-            models.CheckConstraint(
-                name="unit_year_plausible", condition=Q(year__isnull=True) | Q(year__range=YEARS)
-            ),
+            models.CheckConstraint(name="unit_year_plausible", condition=Q(year__isnull=True) | Q(year__range=YEARS)),
             models.CheckConstraint(
                 name="unit_charges_positive",
                 condition=(Q(charge_min_mg__isnull=True) | Q(charge_min_mg__gt=0))

@@ -2,6 +2,7 @@
 
 from typing import Protocol
 
+from inventory.reference.oils import Oil, UnknownOil, parse_oil
 from jobs.units import vin as vins
 
 
@@ -22,10 +23,17 @@ def unit_notices(unit: ServedUnit) -> list[str]:
     known = unit.charge_least_mg is not None or unit.charge_most_mg is not None
     if known and not unit.label_confirmed:
         notices.append("The charge has not been confirmed against the unit's own label.")
-    if unit.high_voltage_compressor and unit.oil.upper().startswith("PAG"):
-        # Trade sources agree: the motor sits in the refrigerant, and about 1 % PAG costs the insulation.
+    oil = _known_oil(unit.oil)
+    if unit.high_voltage_compressor and oil and not oil.suits_high_voltage:
         notices.append(
-            "A high-voltage compressor usually takes an insulating oil (POE or PVE), and PAG is entered. "
-            "Use only the oil that the label names."
+            f"A high-voltage compressor takes only the oil that its label names, and {oil.code} is entered. "
+            f"{oil.high_voltage_reason}"
         )
     return notices
+
+
+def _known_oil(text: str) -> Oil | None:
+    try:
+        return parse_oil(text)
+    except UnknownOil:
+        return None

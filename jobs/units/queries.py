@@ -67,6 +67,24 @@ def customers_named(name: str) -> QuerySet[Customer]:
     return Customer.objects.filter(name_folded=folded(name)).order_by("id")
 
 
+def customer_choice(customer: Customer) -> str:
+    """How one of several customers of the same name is told apart in a text field."""
+    return f"{customer.name} (no. {customer.pk})"
+
+
+def customer_choices(text: str, most: int = 8) -> list[tuple[str, Customer]]:
+    """Customers for what has been typed so far, each with the text that names it and no other."""
+    found = list(find_customers(text)[:most])
+    shared = set(
+        Customer.objects.filter(name_folded__in={one.name_folded for one in found})
+        .values_list("name_folded", flat=True)
+        .order_by("name_folded")
+        .annotate(count=Count("pk"))
+        .filter(count__gt=1)
+    )
+    return [(customer_choice(one) if one.name_folded in shared else one.name, one) for one in found]
+
+
 def same_unit(*, vin: str = "", name: str = "", customer: Customer | None = None) -> Unit | None:
     """The unit that a log means: the one with this VIN, else this customer's of this description or plate.
 
@@ -103,3 +121,11 @@ def suggested_labels(
         .order_by("-confirmed", "-units", "charge_min_mg")[:3]
     )
     return [LabelSuggestion(**row) for row in rows]
+
+
+def customer_text(customer: Customer | None) -> str:
+    """The text by which a form names this customer and no other; blank for none."""
+    if customer is None:
+        return ""
+    shared = Customer.objects.filter(name_folded=customer.name_folded).exclude(pk=customer.pk).exists()
+    return customer_choice(customer) if shared else customer.name

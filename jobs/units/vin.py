@@ -16,7 +16,7 @@ FIRST_YEAR = 1980  # the code's first round of thirty years; the next begins in 
 
 def normalized(text: str) -> str:
     """As it is stored: capitals, without the blanks, hyphens and dots that people put in for reading."""
-    return "".join(character for character in text.upper() if character not in " \t\n-.*")
+    return "".join(character for character in text.upper() if character.isprintable() and character not in " -.*")
 
 
 def weighted_sum(vin: str) -> int:

@@ -1,0 +1,125 @@
+"""Pages about people and certificates, for the owner."""
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from inventory.ledger.refusal import Refused
+from inventory.shop.clock import today
+from inventory.shop.forms import add_refused
+from inventory.shop.lists import paged
+from jobs.people import actions, queries
+from jobs.people.access import role_required
+from jobs.people.forms import CertificateForm, NewPasswordForm, NewPersonForm, PersonForm
+from jobs.people.models import Certificate, Person
+from jobs.people.tables import PeopleTable
+
+
+@role_required("owner")
+def people(request: HttpRequest) -> HttpResponse:
+    day = today()
+    table = paged(request, PeopleTable(queries.people_list(day)), per_page=50)
+    return render(
+        request,
+        "people/people.html",
+        {"table": table, "ending": queries.certificates_ending(day)[:20], "today": day},
+    )
+
+
+@role_required("owner")
+def person(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Person, pk=pk)
+    return render(
+        request,
+        "people/person.html",
+        {"person": shown, "certificates": queries.certificates_of(shown, today())},
+    )
+
+
+@role_required("owner")
+def person_new(request: HttpRequest) -> HttpResponse:
+    form = NewPersonForm(request.POST or None)
+    if form.is_valid():
+        given = {name: form.cleaned_data[name] for name in ("username", "name", "role", "password")}
+        try:
+            added = actions.add_person(by=request.user, **given)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"{added.name} is entered. Add the certificates next.")
+            return redirect("person", added.pk)
+    return render(request, "people/person_new.html", {"form": form})
+
+
+@role_required("owner")
+def person_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Person, pk=pk)
+    form = PersonForm(request.POST or None, instance=Person.objects.get(pk=pk))
+    if form.is_valid():
+        try:
+            changed = actions.change_person(shown, by=request.user, **form.cleaned_data)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"{changed.name} is saved.")
+            # An owner who gave the role away may not open that page any more.
+            return redirect("home") if changed == request.user and not changed.is_owner else redirect("person", pk)
+    return render(request, "people/person_edit.html", {"form": form, "person": shown})
+
+
+@role_required("owner")
+def person_password(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Person, pk=pk)
+    form = NewPasswordForm(request.POST or None)
+    if form.is_valid():
+        try:
+            changed = actions.set_password(shown, by=request.user, password=form.cleaned_data["password"])
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            if changed == request.user:
+                update_session_auth_hash(request, changed)  # this sign-in stays, the others end
+            messages.success(request, f"{changed.name} has a new password; open sign-ins of theirs have ended.")
+            return redirect("person", pk)
+    return render(request, "people/person_password.html", {"form": form, "person": shown})
+
+
+@role_required("owner")
+def certificate_new(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Person, pk=pk)
+    form = CertificateForm(request.POST or None)
+    if form.is_valid():
+        try:
+            added = actions.add_certificate(by=request.user, person=shown, **form.cleaned_data)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"{added} is entered.")
+            return redirect("person", pk)
+    return _certificate_page(request, form, shown, f"New certificate for {shown.name}")
+
+
+@role_required("owner")
+def certificate_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    certificate = get_object_or_404(Certificate.objects.select_related("person"), pk=pk)
+    fields = ("scheme", "number", "issuer", "issued", "expires", "note")
+    form = CertificateForm(request.POST or None, initial={name: getattr(certificate, name) for name in fields})
+    if form.is_valid():
+        given = {name: form.cleaned_data[name] for name in fields}
+        try:
+            changed = actions.change_certificate(certificate, by=request.user, **given)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"{changed} is saved.")
+            return redirect("person", certificate.person_id)
+    return _certificate_page(request, form, certificate.person, f"{certificate} of {certificate.person.name}")
+
+
+def _certificate_page(request: HttpRequest, form: CertificateForm, shown: Person, heading: str) -> HttpResponse:
+    return render(
+        request,
+        "people/certificate.html",
+        {"form": form, "person": shown, "heading": heading, "schemes": queries.schemes_in_use()},
+    )
