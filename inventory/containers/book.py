@@ -121,6 +121,22 @@ class Book:
                 self.containers[code] = held
         self.mark()
 
+    def changes(self) -> dict[str, dict[str, list]]:
+        """What of the containers themselves (not their content) this event changed: code, field, old and new."""
+        found = {}
+        for code, held in sorted(self.sheet.changed.items()):
+            old = self._saved.get(code)
+            if old is None or old.void:
+                continue
+            fields = {
+                name: [getattr(old, name), getattr(held, name)]
+                for name in ("grade", "location", "retired")
+                if getattr(old, name) != getattr(held, name)
+            }
+            if fields:
+                found[code] = fields
+        return found
+
     def _touch(self, held: Held) -> Held:
         if held.code not in self._saved:
             self._saved[held.code] = replace(held)

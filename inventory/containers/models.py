@@ -156,6 +156,9 @@ class Weighing(models.Model):
     difference = models.BigIntegerField()
     tolerance = models.BigIntegerField()
     outcome = models.CharField(max_length=20)
+    place = models.BigIntegerField(
+        help_text="the voucher in whose place it stands among the weighings: its own, or the first of a corrected job"
+    )
     again = models.ForeignKey(
         "self",
         on_delete=models.PROTECT,
@@ -167,7 +170,7 @@ class Weighing(models.Model):
     class Meta:
         constraints = [models.UniqueConstraint(fields=["voucher", "line"], name="weighing_line_once")]
         indexes = [
-            models.Index(fields=["container", "voucher", "line"], name="weighing_of_container"),
+            models.Index(fields=["container", "place", "line"], name="weighing_of_container"),
             models.Index(fields=["day", "voucher", "line"], name="weighing_by_day"),
         ]
 

@@ -8,17 +8,19 @@ of a log thousands.
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import astuple
 
 from django.db import connection
 
-from inventory.containers.book import Book, Held, Reading, ScaleSeen, Sheet
-from inventory.containers.models import Container, Location, Scale, Weighing
+from inventory.containers.book import Book, Held, Reading, ScaleSeen
+from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.actions import Draft, Writer, writing
 from inventory.ledger.refusal import Refused
 
 OPENS = {AccountClass.UNIT, AccountClass.LINE_LOSS, AccountClass.CONTAINER}
 STATE = (
+    "kind",
     "substance_id", "grade", "location_id", "account_id", "tare_mg", "water_capacity_mg", "retest_due", "nominal",
     "price_minor", "arrival_id", "arrived_on", "opened_on", "retired_on", "void", "last_scale_id", "last_weighed_on",
     "last_gross", "last_voucher_id",
@@ -88,14 +90,25 @@ class Recorder:
         key: str = "",
         arrivals: Mapping[str, Mapping[str, object]] | None = None,
         again: Mapping[int, int] | None = None,
+        place: int | None = None,
+        latest: frozenset[str] = frozenset(),
+        checked: bool = True,
     ) -> int:
-        """Post the book's sheet as one voucher; returns its number. arrivals: per new container what
-        the rules do not need to know (water_capacity_mg, retest_due, price_minor). again: sheet reading index
-        to the weighing that it judges again. Raises Refused; the transaction must then be rolled back."""
+        """Post the book's sheet as one voucher; returns its number.
+
+        arrivals: per new container what the rules do not need to know: water_capacity_mg, retest_due,
+        price_minor. For an entry that corrects an earlier one: place, the voucher in whose place among the
+        weighings it stands; latest, the containers not weighed since that place; again, reading index to the
+        weighing that the reading judges again. Raises Refused, and PostedBefore where the key was posted
+        before; the transaction must then be rolled back.
+        """
         sheet, arrivals = self.book.sheet, arrivals or {}
         said = dict(detail or {})
         if sheet.readings:
-            said["weighings"] = [list(reading_values(reading)) for reading in sheet.readings]
+            said["weighings"] = readings_said(sheet.readings)
+        changes = self.book.changes()
+        if changes:
+            said["changes"] = changes
         if arrivals:
             said["arrivals"] = {
                 code: {**_said(self.book.containers[code]), **{k: _plain(v) for k, v in extra.items() if v is not None}}
@@ -106,15 +119,16 @@ class Recorder:
             Draft(
                 kind=kind, day=day, recorded_by=recorded_by, done_by=done_by, document=document, note=note,
                 transfers=tuple(sheet.transfers), detail=said, key=key,
-            )
+            ),
+            checked=checked,
         )  # fmt: skip
         if number <= before:
             raise PostedBefore(number)
         for code, extra in arrivals.items():
             self._arrive(self.book.containers[code], extra, number, day)
-        for line, reading in enumerate(sheet.readings):
-            self._weighed(number, line, day, reading, (again or {}).get(line))
-        self._keep_up(sheet, number, day)
+        self.note_readings(sheet.readings, number, day, again=again or {}, place=place, latest=latest)
+        opened = {t.source.name for t in sheet.transfers if t.source.cls == AccountClass.CONTAINER and _opens(t)}
+        self.adopt(sheet.changed, number, day, opened)
         self.book.mark()
         return number
 
@@ -127,36 +141,39 @@ class Recorder:
         row.price_minor = extra.get("price_minor")
         self.rows[held.code] = row
 
-    def _weighed(self, number: int, line: int, day: dt.date, reading: Reading, again: int | None) -> None:
-        scale_id = self.scales[reading.scale].id if reading.scale else None
-        self._weighings.append(
-            (
-                reading.code,
-                (
-                    number, line, day.isoformat(), scale_id, reading.role, reading.gross, reading.tare, reading.book,
-                    reading.net, reading.difference, reading.tolerance, reading.outcome, again,
-                ),
-            )
-        )  # fmt: skip
-        if again is None:
-            row = self.rows[reading.code]
-            row.last_scale_id, row.last_weighed_on, row.last_gross = scale_id, day, reading.gross
-            self._dirty.add(reading.code)
+    def note_readings(
+        self,
+        readings: Iterable[Reading],
+        number: int,
+        day: dt.date,
+        *,
+        again: Mapping[int, int],
+        place: int | None = None,
+        latest: frozenset[str] = frozenset(),
+    ) -> None:
+        """Keep a voucher's readings as weighings; see `record` for again, place and latest."""
+        for line, reading in enumerate(readings):
+            scale_id = self.scales[reading.scale].id if reading.scale else None
+            values = (
+                number, line, day.isoformat(), scale_id, reading.role, reading.gross, reading.tare, reading.book,
+                reading.net, reading.difference, reading.tolerance, reading.outcome, again.get(line), place or number,
+            )  # fmt: skip
+            self._weighings.append((reading.code, values))
+            if line not in again and (place is None or reading.code in latest):
+                row = self.rows[reading.code]
+                row.last_scale_id, row.last_weighed_on, row.last_gross = scale_id, day, reading.gross
+                self._dirty.add(reading.code)
 
-    def _keep_up(self, sheet: Sheet, number: int, day: dt.date) -> None:
-        opened = {t.source.name for t in sheet.transfers if t.source.cls == AccountClass.CONTAINER and _opens(t)}
-        for code, held in sheet.changed.items():
+    def adopt(self, changed: Mapping[str, Held], number: int, day: dt.date, opened: Iterable[str] = ()) -> None:
+        """Bring the rows of these containers to what the book says of them since this voucher."""
+        for code, held in changed.items():
             row = self.rows[code]
             if held.substance:
                 row.account_id = self.ledger.account_id(held.spot)
                 row.substance_id = self.ledger.substance_id(held.substance)
-            row.grade = held.grade
+            row.grade, row.tare_mg, row.void = held.grade, held.tare, held.void
             row.location_id = self.location_id(held.location)
-            row.tare_mg = held.tare
-            if held.retired and row.retired_on is None:
-                row.retired_on = day
-            elif not held.retired:
-                row.retired_on = None
+            row.retired_on = (row.retired_on or day) if held.retired else None
             if code in opened and row.opened_on is None:
                 row.opened_on = day
             row.last_voucher_id = number
@@ -186,8 +203,8 @@ class Recorder:
             if self._weighings:
                 cursor.executemany(
                     "INSERT INTO inventory_weighing (container_id, voucher_id, line, day, scale_id, role, gross, tare, "
-                    "book, net, difference, tolerance, outcome, again_id) "
-                    "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)",
+                    "book, net, difference, tolerance, outcome, again_id, place) "
+                    "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)",
                     [(self.rows[code].pk, *values) for code, values in self._weighings],
                 )
         self._dirty.clear()
@@ -211,12 +228,9 @@ def recording() -> Iterator[Recorder]:
         recorder.flush()
 
 
-def reading_values(reading: Reading) -> tuple:
-    """A reading as the voucher's detail holds it, in the order of the weighing's columns."""
-    return (
-        reading.code, reading.scale, reading.readability, reading.role, reading.gross, reading.tare, reading.book,
-        reading.net, reading.difference, reading.tolerance, reading.outcome,
-    )  # fmt: skip
+def readings_said(readings: Iterable[Reading]) -> list[list]:
+    """Readings as the voucher's detail holds them: the fields of `Reading` in their order."""
+    return [list(astuple(reading)) for reading in readings]
 
 
 def _opens(transfer) -> bool:
@@ -236,8 +250,3 @@ def _plain(value: object) -> object:
 
 def _stored(value: object) -> object:
     return value.isoformat() if isinstance(value, dt.date) else value
-
-
-def last_weighing(container: Container) -> Weighing | None:
-    """The container's latest weighing whose voucher stands."""
-    return container.weighings.filter(again=None, voucher__reversed_by=None).order_by("-voucher_id", "-line").first()

@@ -82,9 +82,10 @@ class Writer:
 
     # -- posting ---------------------------------------------------------------------------------
 
-    def post(self, draft: Draft) -> int:
+    def post(self, draft: Draft, *, checked: bool = True) -> int:
         """Append one voucher; returns its number. A key that was posted before returns that voucher's
-        number and posts nothing. Raises Refused; the caller's transaction must then be rolled back."""
+        number and posts nothing. Raises Refused; the caller's transaction must then be rolled back.
+        checked False: the caller calls `check` once the vouchers that belong together are posted."""
         key = draft.key or str(uuid.uuid4())
         posted = self.posted(key)
         if posted is not None:
@@ -95,7 +96,7 @@ class Writer:
                 "or later.",
                 "day",
             )
-        movements = self._move(draft)
+        movements = self._move(draft, checked)
         number = self.number + 1
         recorded_at = max(timezone.now().strftime("%Y-%m-%dT%H:%M:%S.%fZ"), self.recorded_at)
         row = (
@@ -124,10 +125,10 @@ class Writer:
 
     def reverse(
         self, number: int, *, day: dt.date, recorded_by: str, note: str, done_by: str = "", key: str = "",
-        settling: Iterable[Transfer] = (),
+        settling: Iterable[Transfer] = (), detail: Mapping[str, object] | None = None, checked: bool = True,
     ) -> int:  # fmt: skip
-        """Take a voucher back: every movement the other way, on its own day. settling: movements before
-        them that bring a container's content from where it is now to the account it must leave."""
+        """Take a voucher back: every movement the other way, on its own day. settling: movements beside
+        them that bring a container's content between where it is now and the account that was named then."""
         self.flush()
         voucher = Voucher.objects.filter(number=number).first()
         if voucher is None:
@@ -142,14 +143,22 @@ class Writer:
         return self.post(
             Draft(
                 kind="reversal", day=day, recorded_by=recorded_by, done_by=done_by or voucher.done_by, note=note,
-                document=voucher.document, reverses=number, key=key, detail={"reverses": number},
+                document=voucher.document, reverses=number, key=key, detail=dict(detail or {}),
                 transfers=(*settling, *(transfer.reversed() for transfer in transfers_of(number))),
-            )
+            ),
+            checked=checked,
         )  # fmt: skip
 
     # -- the pieces ------------------------------------------------------------------------------
 
-    def _move(self, draft: Draft) -> list[tuple[str, tuple]]:
+    def check(self, spots: Iterable[Spot], day: dt.date) -> None:
+        """Refuse if any of these container accounts stands below zero at the end of `day` or later."""
+        for spot in spots:
+            if spot.cls == AccountClass.CONTAINER:
+                self._load({spot})
+                self._check_not_below_zero(spot, 0, day)
+
+    def _move(self, draft: Draft, checked: bool) -> list[tuple[str, tuple]]:
         """Canonical text and row values of each movement, balances moved on, nothing below zero."""
         day = draft.day.isoformat()
         moves = []
@@ -176,7 +185,7 @@ class Writer:
                 )
             )  # fmt: skip
         for spot, change in touched.items():
-            if change < 0 and spot.cls == AccountClass.CONTAINER:
+            if checked and change < 0 and spot.cls == AccountClass.CONTAINER:
                 self._check_not_below_zero(spot, change, draft.day)
         return moves
 
@@ -186,7 +195,10 @@ class Writer:
         if after < 0:
             raise Refused(
                 f"{spot.name} holds {self._said(known, after - change)}; {self._said(known, -change)} "
-                "cannot come out of it.",
+                "cannot come out of it."
+                if change
+                else f"{spot.name} would stand at {self._said(known, -after)} below nothing; correct what was "
+                "recorded for it since, the latest entry first.",
                 "quantity",
             )
         if self._last_day is None or day >= self._last_day:
