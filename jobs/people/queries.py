@@ -5,7 +5,10 @@ from collections.abc import Collection
 
 from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
 
+from inventory.reference.rulebook import UnknownRulebook, rulebook
 from jobs.people.models import Certificate, Person
+
+ANY_SCHEME = "*"  # how a rulebook says that it does not ask which
 
 
 def certificates_valid(day: dt.date) -> QuerySet[Certificate]:
@@ -73,6 +76,11 @@ def certificates_of(person: Person, day: dt.date) -> list[Certificate]:
     return certificates
 
 
-def schemes_in_use() -> list[str]:
-    """The schemes of certificates entered so far."""
-    return list(Certificate.objects.order_by("scheme").values_list("scheme", flat=True).distinct())
+def scheme_choices(book: str, day: dt.date) -> dict[str, str]:
+    """Schemes to choose from, with what they are called: the rulebook's on that day, then those entered so far."""
+    try:
+        named = {scheme.code: scheme.title for scheme in rulebook(book).schemes(day) if scheme.code != ANY_SCHEME}
+    except UnknownRulebook:
+        named = {}
+    used = Certificate.objects.order_by("scheme").values_list("scheme", flat=True).distinct()
+    return named | {scheme: "" for scheme in used if scheme not in named}

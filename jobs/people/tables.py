@@ -5,12 +5,14 @@ from django.utils.html import format_html
 
 from jobs.people.models import Person
 
+NUMBER = {"td": {"class": "number"}, "th": {"class": "number"}}
+
 
 class PeopleTable(tables.Table):
     name = tables.Column(linkify=("person", [tables.A("pk")]))
     username = tables.Column()
     role = tables.Column()
-    valid_certificates = tables.Column("Valid certificates", attrs={"td": {"class": "number"}})
+    valid_certificates = tables.Column("Valid certificates", attrs=NUMBER)
     next_end = tables.Column("First one ends")
     is_active = tables.Column("Signs in")
 

@@ -121,5 +121,10 @@ def _certificate_page(request: HttpRequest, form: CertificateForm, shown: Person
     return render(
         request,
         "people/certificate.html",
-        {"form": form, "person": shown, "heading": heading, "schemes": queries.schemes_in_use()},
+        {
+            "form": form,
+            "person": shown,
+            "heading": heading,
+            "schemes": queries.scheme_choices(request.shop.rulebook, today()),
+        },
     )

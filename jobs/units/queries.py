@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from jobs.people.wording import folded, squeezed
 from jobs.units.models import Customer, Unit, likeness
@@ -51,7 +52,11 @@ def _unit_holds(word: str) -> Q:
 
 def customer_list() -> QuerySet[Customer]:
     """All customers by name, each with `unit_count`."""
-    return Customer.objects.annotate(unit_count=Count("units")).order_by("name_folded", "id")
+    units = Unit.objects.filter(customer=OuterRef("pk")).order_by().values("customer").annotate(count=Count("pk"))
+    # Counted for the rows of one page only, where a join would group all customers first.
+    return Customer.objects.annotate(unit_count=Coalesce(Subquery(units.values("count")), 0)).order_by(
+        "name_folded", "id"
+    )
 
 
 def find_customers(text: str) -> QuerySet[Customer]:

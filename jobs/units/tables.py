@@ -8,6 +8,8 @@ from django.utils.html import format_html
 from inventory.measures.quantity import show
 from jobs.units.models import Customer, Unit
 
+NUMBER = {"td": {"class": "number"}, "th": {"class": "number"}}
+
 
 def charge_text(unit: Unit, mass_unit: str) -> str:
     """The label's range as people read it, e.g. `480 g to 520 g`; blank where it is not known."""
@@ -22,13 +24,13 @@ def charge_text(unit: Unit, mass_unit: str) -> str:
 
 
 class UnitTable(tables.Table):
-    title = tables.Column("Unit", order_by=("name", "plate", "make", "model"))
+    title = tables.Column("Unit", order_by=("name", "plate", "make", "model", "id"))
     code = tables.Column("Reference")
-    plate = tables.Column()
-    customer = tables.Column(order_by="customer__name")
-    make_model = tables.Column("Make and model", order_by=("make", "model", "year"))
-    refrigerant = tables.Column()
-    charge = tables.Column("Charge", empty_values=(), order_by="charge_max_mg", attrs={"td": {"class": "number"}})
+    plate = tables.Column(order_by=("plate", "id"))
+    customer = tables.Column(order_by=("customer__name_folded", "id"))
+    make_model = tables.Column("Make and model", order_by=("make", "model", "year", "id"))
+    refrigerant = tables.Column(order_by=("refrigerant", "id"))
+    charge = tables.Column("Charge", empty_values=(), order_by="charge_max_mg", attrs=NUMBER)
 
     class Meta:
         model = Unit
@@ -55,8 +57,8 @@ class UnitTable(tables.Table):
 
 class CustomerTable(tables.Table):
     name = tables.Column(linkify=("customer", [tables.A("pk")]), order_by=("name_folded", "id"))
-    phone = tables.Column()
-    unit_count = tables.Column("Units", attrs={"td": {"class": "number"}})
+    phone = tables.Column(order_by=("phone", "id"))
+    unit_count = tables.Column("Units", order_by=("unit_count", "id"), attrs=NUMBER)
 
     class Meta:
         model = Customer

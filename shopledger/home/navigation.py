@@ -22,6 +22,7 @@ WAYS = (
     ("Home", "home", TECHNICIAN),
     ("Jobs", "jobs", TECHNICIAN),
     ("Stock", "stock", TECHNICIAN),
+    ("Units", "units", TECHNICIAN),
     ("Receiving", "receiving", OFFICE),
     ("Counting", "counting", OFFICE),
     ("Leaving", "leaving", OFFICE),
