@@ -1,0 +1,85 @@
+"""A headless Chromium for the tests in this folder; one browser serves them all, one after the other.
+
+REQUIRE_BROWSER=1 makes a missing browser a failure. SHOTS_DIR=folder keeps the pictures that tests take.
+"""
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from pytest_django.live_server_helper import LiveServer
+from selenium.webdriver import Chrome, ChromeOptions
+from selenium.webdriver.chrome.service import Service
+
+from tests.browser import driving
+
+HERE = Path(__file__).parent
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-dev-shm-usage",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-default-apps",
+    "--hide-scrollbars",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if HERE in item.path.parents:
+            item.add_marker("browser")
+
+
+@pytest.fixture(scope="session")
+def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
+    browser = next(filter(None, map(shutil.which, BROWSERS)), None)
+    driver = shutil.which("chromedriver")
+    if not (browser and driver):
+        reason = f"no {'chromedriver' if browser else 'Chromium'} on this machine"
+        if os.environ.get("REQUIRE_BROWSER") == "1":
+            pytest.fail(f"REQUIRE_BROWSER=1, but there is {reason}.")
+        pytest.skip(reason)
+    options = ChromeOptions()
+    options.binary_location = browser
+    for flag in (*FLAGS, f"--user-data-dir={tmp_path_factory.mktemp('chromium')}"):
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    chrome = Chrome(options=options, service=Service(executable_path=driver))
+    chrome.set_page_load_timeout(30)
+    yield chrome
+    chrome.quit()
+
+
+@pytest.fixture
+def driver(chromium: Chrome, live_server: LiveServer) -> Iterator[Chrome]:
+    """The browser as if just bought: no cookies, nothing stored, online, daylight."""
+    chromium.execute_cdp_cmd("Network.clearBrowserCookies", {})
+    chromium.execute_cdp_cmd("Storage.clearDataForOrigin", {"origin": live_server.url, "storageTypes": "all"})
+    driving.set_offline(chromium, False)
+    driving.set_dark(chromium, False)
+    driving.console_errors(chromium)
+    yield chromium
+    driving.set_offline(chromium, False)
+    chromium.get("about:blank")  # nothing of this page may ask the server while its tables are emptied
+
+
+@pytest.fixture
+def phone(driver: Chrome) -> Chrome:
+    """390 x 844, a phone in the bay."""
+    driving.set_screen(driver, driving.PHONE)
+    return driver
+
+
+@pytest.fixture
+def desk(driver: Chrome) -> Chrome:
+    """1280 x 800, the office's computer."""
+    driving.set_screen(driver, driving.DESK)
+    return driver

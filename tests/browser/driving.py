@@ -1,0 +1,97 @@
+"""Verbs for tests that drive a real page."""
+
+import os
+from pathlib import Path
+
+from django.conf import settings
+from django.test import Client
+from pytest_django.live_server_helper import LiveServer
+from selenium.webdriver import Chrome
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.ui import WebDriverWait
+
+from jobs.people.models import Person
+
+PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}
+DESK = {"width": 1280, "height": 800, "deviceScaleFactor": 1, "mobile": False}
+
+
+def set_screen(driver: Chrome, screen: dict) -> None:
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", screen)
+    driver.execute_cdp_cmd("Emulation.setTouchEmulationEnabled", {"enabled": screen["mobile"]})
+
+
+def set_dark(driver: Chrome, dark: bool) -> None:
+    feature = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [feature]})
+
+
+def set_offline(driver: Chrome, offline: bool) -> None:
+    driver.set_network_conditions(offline=offline, latency=0, throughput=-1)
+
+
+def sign_in(driver: Chrome, live_server: LiveServer, person: Person) -> None:
+    """Signed in by the session's cookie: the sign-in page has its own test."""
+    client = Client()
+    client.force_login(person)
+    driver.execute_cdp_cmd(
+        "Network.setCookie",
+        {
+            "name": settings.SESSION_COOKIE_NAME,
+            "value": client.cookies[settings.SESSION_COOKIE_NAME].value,
+            "url": live_server.url,
+            "httpOnly": True,
+        },
+    )
+
+
+def shot(driver: Chrome, name: str) -> None:
+    """A picture of the whole page as SHOTS_DIR/name.png, where SHOTS_DIR is set."""
+    folder = os.environ.get("SHOTS_DIR")
+    if not folder:
+        return
+    Path(folder).mkdir(parents=True, exist_ok=True)
+    driver.get_screenshot_as_file(str(Path(folder) / f"{name}.png"))
+
+
+def wait_for(driver: Chrome, css: str, seconds: float = 10):
+    """The first element that fits, once it is there."""
+    return WebDriverWait(driver, seconds).until(lambda d: d.find_element(By.CSS_SELECTOR, css))
+
+
+def wait_for_text(driver: Chrome, text: str, seconds: float = 10) -> None:
+    WebDriverWait(driver, seconds).until(
+        lambda d: text in d.find_element(By.TAG_NAME, "body").text, f"{text!r} did not appear"
+    )
+
+
+def overflow(driver: Chrome) -> int:
+    """CSS pixels by which the page is wider than the screen; 0 where nothing must be scrolled sideways."""
+    return driver.execute_script("return document.documentElement.scrollWidth - document.documentElement.clientWidth")
+
+
+def small_targets(driver: Chrome, least: int = 44) -> list[str]:
+    """What can be pressed but is smaller than so many CSS pixels either way. Links within a sentence are
+    excepted (WCAG 2.2, success criterion 2.5.5, exception "inline")."""
+    return driver.execute_script(
+        """
+        const small = [];
+        for (const it of document.querySelectorAll("a, button, input, select, textarea, summary")) {
+          const target = it.matches("input[type=checkbox], input[type=radio]") ? it.closest("label") || it : it;
+          const box = target.getBoundingClientRect();
+          if (!it.checkVisibility({visibilityProperty: true}) || box.width === 0 || it.type === "hidden") continue;
+          if (it.matches("a") && it.parentElement.matches("p, dd, .errors li, .notice, .caution")
+              && it.parentElement.textContent.trim() !== it.textContent.trim()) continue;
+          if (it.classList.contains("skip") || it.closest(".errors")) continue;
+          if (box.height < arguments[0] - 0.5 || box.width < arguments[0] - 0.5)
+            small.push(`${it.outerHTML.slice(0, 90)} ${Math.round(box.width)}x${Math.round(box.height)}`);
+        }
+        return small;
+        """,
+        least,
+    )
+
+
+def console_errors(driver: Chrome) -> list[str]:
+    """What the browser complained of since last asked: broken scripts, refused content, missing files."""
+    return [entry["message"] for entry in driver.get_log("browser") if entry["level"] == "SEVERE"]
