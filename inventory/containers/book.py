@@ -257,7 +257,8 @@ class Book:
             if quantity > held.balance:
                 self._post_difference(held, quantity - held.balance, within=False)
             return quantity
-        assert before is not None and after is not None and scale is not None
+        assert before is not None and after is not None
+        self._scale_named(scale)
         if after > before:
             raise Refused(
                 f"After taking out, {code} cannot weigh more ({held.said(after)}) than before ({held.said(before)}); "
@@ -280,6 +281,11 @@ class Book:
         )  # fmt: skip
         return taken
 
+    @staticmethod
+    def _scale_named(scale: ScaleSeen | None) -> None:
+        if scale is None:
+            raise Refused("Name the scale of these weights; the shop has no usual one.", "scale")
+
     def give(self, code: str, target: Spot, quantity: int) -> None:
         """Post what `take` made ready."""
         held = self.containers[code]
@@ -294,7 +300,7 @@ class Book:
         """Into a container, by weights or by `quantity`. source: where it comes from. Returns the quantity."""
         held = self._filled(code, source.substance, "container")
         if before is not None:
-            assert scale is not None
+            self._scale_named(scale)
             if after is not None and after < before:
                 raise Refused(
                     f"After filling, {code} cannot weigh less ({held.said(after)}) than before ({held.said(before)}); "

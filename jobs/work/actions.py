@@ -1,0 +1,358 @@
+"""The verbs of a job: start, enter, sign, correct, drop. Each is one transaction.
+
+A draft moves nothing. Signing posts one voucher; correcting makes the next revision, a draft again, which
+on signing reverses the old voucher and posts the new one in its place.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping, Sequence
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.containers.amending import Amendment
+from inventory.containers.book import Book
+from inventory.containers.models import Container, Scale
+from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.ledger.refusal import Refused
+from inventory.reference.rulebook import rulebook
+from inventory.shop.clock import today
+from inventory.shop.models import Shop
+from jobs.people.models import Person
+from jobs.units.models import Unit
+from jobs.work.detail import job_detail
+from jobs.work.models import Job, JobLine
+from jobs.work.posting import Line, Totals, post_lines
+from jobs.work.queries import certificate_schemes, lines_of, room_left_in, used_since
+from jobs.work.signing import Facts, Objection, objections
+
+# What a revision takes over from the one that it corrects.
+CARRIED = (
+    "unit_id", "technician_id", "day", "started_at", "substance", "charge_min_mg", "charge_max_mg", "complaint",
+    "identified_as", "identified_how", "purity_percent", "system_opened", "repairs", "leak_method", "leak_detector",
+    "leak_result", "evacuation_started", "evacuation_ended", "vacuum_said", "vacuum_pa", "hold_started", "hold_ended",
+    "hold_start_said", "hold_start_pa", "hold_end_said", "hold_end_pa", "ambient_c", "vent_c", "humidity_percent",
+    "low_side_said", "high_side_said", "note", "reasons",
+)  # fmt: skip
+EDITABLE = frozenset(CARRIED) - {"unit_id", "technician_id", "started_at"} | {"correction_note", "unit", "technician"}
+
+
+class NotSignable(Refused):
+    """Signing was refused. objections: all that stands in the way."""
+
+    def __init__(self, found: Sequence[Objection]):
+        super().__init__(" ".join(objection.message for objection in found))
+        self.objections = list(found)
+
+
+class ChangedMeanwhile(Refused):
+    """Someone else changed the draft since this page showed it."""
+
+
+def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None = None, key: uuid.UUID) -> Job:
+    """A draft for a unit, with the refrigerant and label charge known of it. The same key starts one job."""
+    with transaction.atomic():
+        known = Job.objects.filter(key=key).first()
+        if known:
+            return known
+        day = day or today()
+        if day > today():
+            raise Refused(f"{day} has not come yet; a job starts today or started earlier.", "day")
+        if not technician.is_active:
+            raise Refused(f"{technician} no longer works here; name someone who does.", "technician")
+        return Job.objects.create(
+            number=_next_number(), unit=unit, technician=technician, day=day, started_at=timezone.now(), key=key,
+            substance=unit.refrigerant, charge_min_mg=unit.charge_least_mg, charge_max_mg=unit.charge_most_mg,
+        )  # fmt: skip
+
+
+def _next_number() -> str:
+    """The next free number: counted from the last row, past numbers that a loaded log took."""
+    last = Job.objects.order_by("-id").values_list("id", flat=True).first() or 0
+    while Job.objects.filter(number=f"J-{last + 1:05d}").exists():
+        last += 1
+    return f"J-{last + 1:05d}"
+
+
+def draft_for(job_id: int, by: Person) -> Job:
+    """The draft, locked for a change; refused where it is no draft or not this person's."""
+    job = Job.objects.select_for_update(of=("self",)).select_related("unit", "technician").get(pk=job_id)
+    if not job.is_draft:
+        raise Refused(f"Job {job.title} is {job.state} and no longer changes; correct it to make a new revision.")
+    if job.technician_id != by.pk and by.role == "technician":
+        raise Refused(f"Job {job.title} is {job.technician}'s; ask them, or the office, to change it.")
+    return job
+
+
+def change_job(job_id: int, *, by: Person, version: int | None = None, **fields: object) -> Job:
+    """Set fields of a draft. version: the one that the page showed; a newer one refuses, and nothing is lost."""
+    unknown = set(fields) - EDITABLE
+    if unknown:
+        raise ValueError(f"not fields of a draft: {sorted(unknown)}")
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        changed = {name for name, value in fields.items() if getattr(job, name) != value}
+        if version is not None and version != job.version and changed:
+            raise ChangedMeanwhile(
+                f"Job {job.title} was changed by someone else since this page was opened. What you typed is below, "
+                "not yet kept: compare it with what is recorded now, and save again."
+            )
+        if fields.get("day") and fields["day"] > today():
+            raise Refused(f"{fields['day']} has not come yet; date the job today or earlier.", "day")
+        for name in changed:
+            setattr(job, name, fields[name])
+        if changed:
+            job.version += 1
+            job.save(update_fields=[*changed, "version"])
+        return job
+
+
+def enter_line(
+    job_id: int, *, by: Person, key: uuid.UUID, action: str, container: str = "", scale: str = "",
+    before: int | None = None, after: int | None = None, quantity: int | None = None, note: str = "",
+) -> JobLine:  # fmt: skip
+    """Enter or change a line of a draft; `key` says which, so that what arrives twice counts once.
+    A weight may still be missing; what is there is checked against the containers as they stand."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        line = JobLine.objects.filter(key=key).first()
+        if line is not None and line.job_id != job.pk:
+            raise Refused("This entry belongs to another job; open the page again.")
+        if line is None:
+            last = job.lines.order_by("-position").values_list("position", flat=True).first()
+            line = JobLine(job=job, key=key, position=(last or 0) + 1)
+        line.action = action
+        line.container = _container(container, action)
+        line.scale = _scale(scale)
+        line.before, line.after, line.quantity, line.note = before, after, quantity, note.strip()
+        line.entered_at, line.entered_by = timezone.now(), by
+        if not (before is None and after is None and quantity is None):
+            check_entry(job, line)
+        line.save()
+        job.version += 1
+        job.save(update_fields=["version"])
+        return line
+
+
+def _container(code: str, action: str) -> Container | None:
+    if not code:
+        if action in {"line-loss", "oil-drain"}:
+            return None
+        raise Refused("Name the container: scan its label, or pick it from the list.", "container")
+    found = Container.objects.filter(code=code.strip()).first()
+    if found is None:
+        raise Refused(f"There is no container {code!r}; check the code on its label.", "container")
+    return found
+
+
+def _scale(code: str) -> Scale | None:
+    if not code:
+        return None
+    found = Scale.objects.filter(code=code.strip(), retired=False).first()
+    if found is None:
+        raise Refused(f"There is no scale {code!r}; pick one from the list.", "scale")
+    return found
+
+
+def check_entry(job: Job, entered: JobLine) -> None:
+    """Run the draft's lines with this one among them, posting nothing; refuse what this one gets wrong."""
+    lines = [line for line in job.lines.select_related("container", "scale") if line.key != entered.key]
+    lines.append(entered)
+    try:
+        preview(job, lines)
+    except Refused as refused:
+        if getattr(refused, "line", len(lines) - 1) == len(lines) - 1:
+            raise Refused(refused.message, refused.field) from None
+
+
+def preview(job: Job, lines: Sequence[JobLine]) -> tuple[Totals, Book]:
+    """What the job would post if it were signed now, worked out on copies. Raises LineRefused, whose line
+    counts in `lines`. Lines whose second weight is missing are left out."""
+    codes = {line.container.code for line in lines if line.container}
+    rows = Container.objects.filter(code__in=codes).select_related("substance", "location", "account", "last_scale")
+    book = Book({row.code: row.held for row in rows})
+    book.mark()
+    usual = Scale.objects.filter(usual=True).first()
+    whole = [line for line in lines if line.amount is not None]
+    try:
+        totals = post_lines(book, lines_of(whole, usual), job.unit.code, job.substance)
+    except Refused as refused:
+        if hasattr(refused, "line"):
+            refused.line = lines.index(whole[refused.line])
+        raise
+    return totals, book
+
+
+def remove_line(job_id: int, *, by: Person, key: uuid.UUID) -> None:
+    """Take an entry off a draft; one that is gone already stays gone."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        if job.lines.filter(key=key).delete()[0]:
+            job.version += 1
+            job.save(update_fields=["version"])
+
+
+def drop_job(job_id: int, *, by: Person) -> None:
+    """Give up a draft. It moved nothing; its entries stay readable."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        job.state = "dropped"
+        job.version += 1
+        job.save(update_fields=["state", "version"])
+
+
+# -- signing -------------------------------------------------------------------------------------
+
+
+def sign_job(job_id: int, *, by: Person, reasons: Mapping[str, str] | None = None) -> Job:
+    """Post the job. Raises NotSignable with every objection, or Refused; a job signed already is returned."""
+    with recording() as recorder:
+        job = Job.objects.select_for_update(of=("self",)).select_related("unit__customer", "technician").get(pk=job_id)
+        if job.state in {"signed", "corrected"}:
+            return job
+        job = draft_for(job_id, by)
+        if by.pk != job.technician_id and by.role != "owner":
+            raise Refused(f"Only {job.technician} or the owner can sign job {job.title}.")
+        job.reasons = {**job.reasons, **{key: text.strip() for key, text in (reasons or {}).items() if text.strip()}}
+        rows = list(job.lines.select_related("container", "scale"))
+        lines = lines_of(rows, Scale.objects.filter(usual=True).first())
+        recorder.load({line.container for line in lines if line.container})
+        for line in lines:
+            if line.scale:
+                recorder.scale(line.scale.code)
+        facts = _facts(job, rows, lines, recorder)
+        found = [
+            o for o in objections(facts, rulebook(Shop.current().rulebook)) if o.refuses or o.key not in job.reasons
+        ]
+        if found:
+            raise NotSignable(found)
+        job.certificate = _certificate_said(job)
+        number = _post(job, lines, recorder, by)
+        recorder.flush()
+        job.state, job.voucher_id = "signed", number
+        job.signed_at, job.signed_by = timezone.now(), by
+        job.version += 1
+        job.save()
+    return job
+
+
+def standing_objections(job: Job) -> list[Objection]:
+    """What would stand in the way of signing this draft now, reasons given or not; for the page."""
+    rows = list(job.lines.select_related("container", "scale"))
+    lines = lines_of(rows, Scale.objects.filter(usual=True).first())
+    codes = {row.container.code for row in rows if row.container}
+    containers = Container.objects.filter(code__in=codes).select_related(
+        "substance", "location", "account", "last_scale"
+    )
+    held = {row.code: row.held for row in containers}
+    return objections(_gathered(job, rows, lines, held), rulebook(Shop.current().rulebook))
+
+
+def _facts(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], recorder: Recorder) -> Facts:
+    return _gathered(job, rows, lines, recorder.book.containers)
+
+
+def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping) -> Facts:
+    charged = sum(row.amount or 0 for row in rows if row.action == "charge")
+    lost = sum(row.amount or 0 for row in rows if row.action == "line-loss")
+    return Facts(
+        day=job.day,
+        today=today(),
+        technician=job.technician.name,
+        equipment=job.unit.kind,
+        substance=job.substance,
+        charge_min_mg=job.charge_min_mg,
+        charge_max_mg=job.charge_max_mg,
+        system_opened=job.system_opened,
+        evacuated=job.evacuation_ended is not None or job.vacuum_pa is not None,
+        held=job.hold_ended is not None or job.hold_end_pa is not None,
+        leak_result=job.leak_result,
+        charged=max(0, charged - lost),
+        recovered=sum(row.amount or 0 for row in rows if row.action == "recover"),
+        lines=lines,
+        containers=held,
+        schemes=certificate_schemes(job.technician, job.day),
+        used_since={} if job.corrects_id else used_since(rows),
+        room_left={} if job.corrects_id else room_left_in(rows),
+    )
+
+
+def _certificate_said(job: Job) -> str:
+    from jobs.people.queries import certificate_for
+
+    found = certificate_for(job.technician, job.day)
+    return f"{found.scheme} {found.number}" if found else ""
+
+
+def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> int:
+    unit = job.unit
+    detail = job_detail(
+        job=job.number, revision=job.revision, technician=job.technician.username, certificate=job.certificate,
+        customer=unit.customer.name if unit.customer else "", unit=unit.code, unit_said=unit.title, vin=unit.vin,
+        substance=job.substance, charge_min_mg=job.charge_min_mg, charge_max_mg=job.charge_max_mg, lines=lines,
+        more={"reasons": job.reasons},
+    )  # fmt: skip
+    said = {
+        "kind": "job", "done_by": job.technician.username, "document": job.title, "note": job.note, "detail": detail,
+        "key": f"job:{job.key}",
+    }  # fmt: skip
+    if job.corrects_id:
+        first = job.corrects
+        while first.corrects_id:
+            first = first.corrects
+        amendment = Amendment(recorder, job.corrects.voucher_id, first.voucher_id)
+        on = today()
+        amendment.take_back(
+            day=on, by=by.username, note=job.correction_note, done_by=job.technician.username, replaced=True,
+            key=f"job:{job.key}:reversal",
+        )  # fmt: skip
+        number = amendment.put_in_its_place(
+            lambda book: post_lines(book, lines, unit.code, job.substance),
+            {line.container for line in lines if line.container}, day=on, by=by.username, **said,
+        )  # fmt: skip
+        amendment.finish(on)
+        Job.objects.filter(pk=job.corrects_id).update(state="corrected")
+        return number
+    recorder.book.mark()
+    post_lines(recorder.book, lines, unit.code, job.substance)
+    try:
+        return recorder.record(day=job.day, recorded_by=by.username, **said)
+    except PostedBefore as posted:
+        return posted.number
+
+
+# -- correcting ----------------------------------------------------------------------------------
+
+
+def correct_job(job_id: int, *, by: Person, note: str) -> Job:
+    """The next revision of a signed job, as a draft with all that was entered. A draft that is open already
+    is returned: two people correct it together."""
+    with transaction.atomic():
+        job = Job.objects.select_for_update(of=("self",)).select_related("technician").get(pk=job_id)
+        open_one = Job.objects.filter(number=job.number, state="draft").first()
+        if open_one:
+            return open_one
+        if job.state != "signed":
+            raise Refused(f"Job {job.title} is {job.state}; only the revision that stands can be corrected.")
+        if by.role == "technician" and by.pk != job.technician_id:
+            raise Refused(f"Job {job.title} is {job.technician}'s; ask them, or the office, to correct it.")
+        if not note.strip():
+            raise Refused("Say what was wrong; the reason is kept with both revisions.", "note")
+        dropped = Job.objects.filter(corrects=job).first()
+        revision = Job.objects.filter(number=job.number).order_by("-revision").first().revision + 1
+        if dropped:
+            Job.objects.filter(pk=dropped.pk).update(corrects=None)
+        new = Job.objects.create(
+            number=job.number, revision=revision, corrects=job, correction_note=note.strip(),
+            **{name: getattr(job, name) for name in CARRIED},
+        )  # fmt: skip
+        JobLine.objects.bulk_create(
+            JobLine(
+                job=new, position=line.position, action=line.action, container_id=line.container_id,
+                scale_id=line.scale_id, before=line.before, after=line.after, quantity=line.quantity, note=line.note,
+                entered_at=line.entered_at, entered_by_id=line.entered_by_id,
+            )
+            for line in job.lines.all()
+        )  # fmt: skip
+        return new

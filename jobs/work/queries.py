@@ -1,0 +1,104 @@
+"""The questions about jobs."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+
+from django.db.models import QuerySet
+
+from inventory.containers.book import ScaleSeen
+from inventory.containers.models import Container, Scale
+from jobs.people.models import Person
+from jobs.people.queries import certificates_valid
+from jobs.work.models import Job, JobLine
+from jobs.work.posting import Line
+
+
+def lines_of(rows: Sequence[JobLine], usual: Scale | None) -> list[Line]:
+    """Stored lines as the rules read them. usual: the scale of a weight that names none."""
+    return [
+        Line(
+            row.action,
+            row.container.code if row.container else "",
+            row.before,
+            row.after,
+            row.quantity,
+            _seen(row.scale or usual) if row.before is not None or row.after is not None else None,
+        )
+        for row in rows
+    ]
+
+
+def _seen(scale: Scale | None) -> ScaleSeen | None:
+    return ScaleSeen(scale.code, scale.readability_mg) if scale else None
+
+
+def certificate_schemes(person: Person, day: dt.date) -> list[str]:
+    """The schemes of the person's certificates that are valid on the day."""
+    return list(certificates_valid(day).filter(person=person).values_list("scheme", flat=True))
+
+
+def used_since(rows: Iterable[JobLine]) -> dict[str, str]:
+    """Containers for which a voucher was recorded after this draft's entry: code to what it was."""
+    rows = [row for row in rows if row.container_id]
+    last = {
+        container.pk: container.last_voucher
+        for container in Container.objects.filter(pk__in={row.container_id for row in rows}).select_related(
+            "last_voucher"
+        )
+    }
+    found = {}
+    for row in rows:
+        voucher = last[row.container_id]
+        entered = row.entered_at.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+        if voucher and voucher.recorded_at > entered:
+            what = f"{voucher.kind} {voucher.document}".strip()
+            found[row.container.code] = f"Voucher {voucher.number} ({what})"
+    return found
+
+
+def room_left_in(rows: Iterable[JobLine]) -> dict[str, int | None]:
+    """For each container recovered into: mg of room to its safe fill; None where its water capacity is not known."""
+    from inventory.containers.safe_fill import room_left
+
+    found = {}
+    codes = {row.container_id for row in rows if row.action == "recover" and row.container_id}
+    for container in Container.objects.filter(pk__in=codes).select_related("substance", "account"):
+        known = container.water_capacity_mg and container.substance
+        found[container.code] = (
+            room_left(container.water_capacity_mg, container.substance.code, container.content) if known else None
+        )
+    return found
+
+
+def in_use(codes: Iterable[str] | None = None) -> dict[str, Job]:
+    """Containers that stand on a draft: code to that job."""
+    lines = JobLine.objects.filter(job__state="draft", container__isnull=False)
+    if codes is not None:
+        lines = lines.filter(container__code__in=list(codes))
+    return {line.container.code: line.job for line in lines.select_related("container", "job__technician")}
+
+
+def jobs_for(person: Person) -> QuerySet[Job]:
+    """The jobs that a person may see in lists: a technician their own, others all."""
+    jobs = Job.objects.select_related("unit__customer", "technician")
+    return jobs.filter(technician=person) if person.role == "technician" else jobs
+
+
+def earlier_jobs(job: Job) -> QuerySet[Job]:
+    """Signed jobs of the same unit before this one, the latest first."""
+    return (
+        Job.objects.filter(unit=job.unit, state="signed")
+        .exclude(number=job.number)
+        .select_related("technician")
+        .order_by("-day", "-id")
+    )
+
+
+def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Container]:
+    """Containers in stock that a unit of this refrigerant can be charged from, opened ones first."""
+    containers = Container.objects.filter(
+        substance__code=substance, retired_on=None, void=False, account__balance__gt=0
+    ).exclude(grade__in=["recovered", "mixed"])
+    if location_id:
+        containers = containers.filter(location_id=location_id)
+    return containers.select_related("account", "location", "substance").order_by("opened_on", "code")
