@@ -148,8 +148,7 @@ def parse_oil(code: str) -> Oil:
     grade, suffix = int(match.group(2)), (match.group(3) or "").upper()
     if suffix == "SUS":
         raise UnknownOil(
-            f"{typed} gives the viscosity in SUS: write the ISO VG number, like {example}; "
-            "525 SUS is about VG 100."
+            f"{typed} gives the viscosity in SUS: write the ISO VG number, like {example}; 525 SUS is about VG 100."
         )
     if not LEAST_GRADE <= grade <= MOST_GRADE:
         raise UnknownOil(

@@ -204,9 +204,7 @@ def _read(designation: str, all_facts: Mapping[str, Mapping[str, Fact]]) -> Refr
     if composition:
         parts = [(fraction, all_facts[part]) for part, fraction in composition]
         odp = weighted((fraction, _number(of_part, "odp")) for fraction, of_part in parts)
-        molar_mass = _mixture_molar_mass(
-            (fraction, _number(of, "molar_mass_g_mol")) for fraction, of in parts
-        )
+        molar_mass = _mixture_molar_mass((fraction, _number(of, "molar_mass_g_mol")) for fraction, of in parts)
         sources["odp"] = sources["molar_mass_g_mol"] = sources["composition"]
     return Refrigerant(
         designation=designation,
@@ -221,9 +219,7 @@ def _read(designation: str, all_facts: Mapping[str, Mapping[str, Fact]]) -> Refr
         molar_mass_g_mol=molar_mass,
         **{name: _number(facts_of, name) for name in _NUMBERS},
         un_number=text("un_number"),
-        listed_gwp=MappingProxyType(
-            {name: fact.number for name, fact in facts_of.items() if name.startswith("gwp")}
-        ),
+        listed_gwp=MappingProxyType({name: fact.number for name, fact in facts_of.items() if name.startswith("gwp")}),
         sources=MappingProxyType(sources),
     )
 
@@ -271,7 +267,7 @@ def _names_in_blend(basis: GwpBasis) -> tuple[str, str]:
     return f"gwp_in_blend:{basis.code}", f"gwp:{basis.code}"
 
 
-def _part_gwp(part: Refrigerant, basis: GwpBasis) -> Decimal | None:
+def part_gwp(part: Refrigerant, basis: GwpBasis) -> Decimal | None:
     """What a gas counts inside a blend: 0 where the basis leaves it out, None where a value is missing."""
     for name in _names_in_blend(basis):
         if name in part.listed_gwp:
@@ -291,7 +287,7 @@ def gwp(designation: str, basis: str) -> Decimal | None:
     parts = [(fraction, refrigerant(part)) for part, fraction in found.composition]
     if not any(f"gwp:{basis}" in part.listed_gwp for _, part in parts):
         return None  # a blend of nothing but left-out gases has no value, rather than 0
-    return weighted((fraction, _part_gwp(part, of_basis)) for fraction, part in parts)
+    return weighted((fraction, part_gwp(part, of_basis)) for fraction, part in parts)
 
 
 def _percent(fraction: Decimal) -> str:
@@ -312,7 +308,7 @@ def gwp_source(designation: str, basis: str) -> Source | None:
     told, used = [], []
     for part, fraction in found.composition:
         of_part = refrigerant(part)
-        told.append(f"{_percent(fraction)} % {part} at {_part_gwp(of_part, of_basis)}")
+        told.append(f"{_percent(fraction)} % {part} at {part_gwp(of_part, of_basis)}")
         used += [of_part.sources[name] for name in _names_in_blend(of_basis) if name in of_part.sources][:1]
     titles = "; ".join(dict.fromkeys(source.title for source in used))
     used.append(found.sources["composition"])

@@ -136,9 +136,7 @@ class Rulebook:
         if scheme is None:
             return None
         for rule in self.section("grant", day):
-            if {scheme.code, "*"} & set(rule.schemes) and rule.covers(
-                work, equipment, substance, charge_mg, sealed
-            ):
+            if {scheme.code, "*"} & set(rule.schemes) and rule.covers(work, equipment, substance, charge_mg, sealed):
                 return rule
         return None
 
@@ -152,9 +150,7 @@ class Rulebook:
     ) -> ServiceBan | None:
         """The ban on charging this refrigerant of this grade, on the rulebook's GWP basis; None: no ban."""
         for rule in _selected(self.section("service_ban", day), equipment, substance):
-            if grade in rule.grades and (
-                rule.gwp_at_least is None or (gwp is not None and gwp >= rule.gwp_at_least)
-            ):
+            if grade in rule.grades and (rule.gwp_at_least is None or (gwp is not None and gwp >= rule.gwp_at_least)):
                 return rule
         return None
 
@@ -228,9 +224,7 @@ class Rulebook:
             rule
             for rule in self.section("caution", day)
             if {place, "*"} & set(rule.places)
-            and (
-                "*" in rule.substances if substance is None else selects_substance(rule.substances, substance)
-            )
+            and ("*" in rule.substances if substance is None else selects_substance(rule.substances, substance))
         )
 
     def practice(self, key: str, day: date) -> Practice | None:
@@ -246,9 +240,7 @@ def parse_rulebook(content: str, where: str = "rulebook") -> Rulebook:
 @cache
 def rulebooks() -> Mapping[str, Rulebook]:
     """All rulebooks by name, in the order of their names. RulebookError where a file is wrong."""
-    return MappingProxyType(
-        {path.stem: Rulebook(**rulebook_file.read(path)) for path in sorted(FOLDER.glob("*.toml"))}
-    )
+    return MappingProxyType({path.stem: Rulebook(**rulebook_file.read(path)) for path in sorted(FOLDER.glob("*.toml"))})
 
 
 def rulebook(name: str) -> Rulebook:

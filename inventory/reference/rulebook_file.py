@@ -208,9 +208,7 @@ def parse(content: str, where: str) -> dict[str, Any]:
         for section, tables in raw.items():
             place = section
             if section not in SECTIONS or not _are_tables(tables):
-                raise ValueError(
-                    f"no such list of rules: write {', '.join(f'[[{name}]]' for name in SECTIONS)}."
-                )
+                raise ValueError(f"no such list of rules: write {', '.join(f'[[{name}]]' for name in SECTIONS)}.")
             of_section = []
             for number, table in enumerate(tables, 1):
                 place = f"{section} {number}"

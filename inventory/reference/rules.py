@@ -139,9 +139,7 @@ class Rule:
     note: str = ""
 
     def in_force(self, day: date) -> bool:
-        return (self.from_day is None or self.from_day <= day) and (
-            self.until_day is None or day <= self.until_day
-        )
+        return (self.from_day is None or self.from_day <= day) and (self.until_day is None or day <= self.until_day)
 
     @property
     def to_be_confirmed(self) -> bool:
@@ -243,9 +241,7 @@ class CertificateDemand(Rule):
 
     def holds_for(self, container_mg: int | None) -> bool:
         """Whether it holds for a container made to hold that much. One that is not known counts as small."""
-        return (
-            self.container_below_mg is None or container_mg is None or container_mg < self.container_below_mg
-        )
+        return self.container_below_mg is None or container_mg is None or container_mg < self.container_below_mg
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -291,9 +287,7 @@ class LeakCheck(Rule):
     sealed_home_charge_at_least_mg: int | None = None
     detection_required: bool = False
 
-    def applies(
-        self, charge_mg: int, co2e_t: Decimal | None, sealed: bool = False, dwelling: bool = False
-    ) -> bool:
+    def applies(self, charge_mg: int, co2e_t: Decimal | None, sealed: bool = False, dwelling: bool = False) -> bool:
         """Whether a charge falls under it. A CO₂ equivalent that is not known reaches no threshold."""
         from_t, from_mg = self.co2e_at_least_t, self.charge_at_least_mg
         if sealed:
@@ -303,9 +297,7 @@ class LeakCheck(Rule):
                 from_mg = _higher(from_mg, self.sealed_home_charge_at_least_mg)
         if (from_t is not None or self.co2e_below_t is not None) and co2e_t is None:
             return False
-        return _within(co2e_t, from_t, self.co2e_below_t) and _within(
-            charge_mg, from_mg, self.charge_below_mg
-        )
+        return _within(co2e_t, from_t, self.co2e_below_t) and _within(charge_mg, from_mg, self.charge_below_mg)
 
 
 def _higher(one: Threshold, other: Threshold) -> Threshold:
@@ -327,9 +319,7 @@ class LeakRate(Rule):
     over_percent: Decimal
     equipment: tuple[str, ...] = ("*",)
     substances: tuple[str, ...] = ("*",)
-    methods: tuple[str, ...] = field(
-        default=("annualizing", "rolling"), metadata={"words": ("annualizing", "rolling")}
-    )
+    methods: tuple[str, ...] = field(default=("annualizing", "rolling"), metadata={"words": ("annualizing", "rolling")})
     full_charge_at_least_mg: int | None = None
     gwp_over: Decimal | None = None
     repair_days: int | None = None
@@ -407,9 +397,7 @@ class SafeFill(Rule):
     method: str = field(metadata={"words": tuple(SAFE_FILL_METHODS)})
     at_celsius: Decimal | None = None
     share: Decimal | None = None
-    kinds: tuple[str, ...] = field(
-        default=("refillable", "recovery", "machine"), metadata={"words": CONTAINER_KINDS}
-    )
+    kinds: tuple[str, ...] = field(default=("refillable", "recovery", "machine"), metadata={"words": CONTAINER_KINDS})
 
     def __post_init__(self) -> None:
         if self.method in ("share-of-liquid", "liquid-full") and self.at_celsius is None:
