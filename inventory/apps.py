@@ -8,6 +8,10 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
+        from inventory.containers import proof
+        from inventory.ledger import verify
+
+        verify.extra_checks += [proof.check_weighings, proof.check_containers]
         post_migrate.connect(install_triggers, sender=self)
         register(triggers_stand, Tags.database)
 

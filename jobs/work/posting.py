@@ -86,12 +86,15 @@ def check_shape(line: Line) -> None:
 def post_lines(book: Book, lines: Sequence[Line], unit: str, substance: str) -> Totals:
     """Run a job's lines on the book, in their order. unit: its reference; substance: the unit's refrigerant,
     blank where it is not known. Raises LineRefused; the book must then be dropped or set back."""
-    totals = Totals()
-    left = _line_loss(lines)
-    totals.line_loss = left
     for number, line in enumerate(lines):
         try:
             check_shape(line)
+        except Refused as refused:
+            raise LineRefused(number, refused) from None
+    left = _line_loss(lines)
+    totals = Totals(line_loss=left)
+    for number, line in enumerate(lines):
+        try:
             if line.action == "recover":
                 totals.recovered += _recover(book, line, unit, substance)
             elif line.action == "charge":
@@ -113,8 +116,6 @@ def post_lines(book: Book, lines: Sequence[Line], unit: str, substance: str) -> 
                 totals.oil_added += _add_oil(book, line, unit)
             elif line.action == "oil-drain":
                 totals.oil_drained += line.quantity
-        except LineRefused:
-            raise
         except Refused as refused:
             raise LineRefused(number, refused) from None
     return totals

@@ -3,11 +3,13 @@
 import datetime as dt
 
 import pytest
+from django.db import connection
 
 from inventory.containers.amending import Amendment, reverse_voucher
 from inventory.containers.book import Held
 from inventory.containers.models import Container, Scale
 from inventory.containers.recorder import recording
+from inventory.ledger import triggers
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.refusal import Refused
@@ -167,3 +169,20 @@ def test_a_code_taken_back_can_be_given_again(cylinders):
     container = Container.objects.select_related("account").get(code="C1")
     assert (container.kind, container.content, container.state) == ("can", 340_000, "sealed")
     assert verify().faults == []
+
+
+def test_verify_names_a_weighing_that_was_edited(cylinders):
+    number = post("C1", 600_000, 500_000, "A", DAY + dt.timedelta(1))
+    triggers.drop(connection)
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE inventory_weighing SET gross = 599000 WHERE role = 'before'")
+    triggers.install(connection)
+    proof = verify()
+    assert (proof.first_wrong, len(proof.faults)) == (number, 1)
+
+
+def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
+    Container.objects.filter(code="C2").update(grade="reclaimed")
+    assert [message for _, message in verify().faults] == [
+        "Container C2 stands at another account than its place and grade name."
+    ]

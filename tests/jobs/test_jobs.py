@@ -1,0 +1,215 @@
+"""A job from its start to its correction, through the actions."""
+
+import datetime as dt
+import uuid
+
+import pytest
+
+from inventory.containers.book import Held
+from inventory.containers.models import Container, Scale, Weighing
+from inventory.containers.recorder import recording
+from inventory.ledger.accounts import AccountClass
+from inventory.ledger.models import Movement, Voucher
+from inventory.ledger.refusal import Refused
+from inventory.ledger.verify import verify
+from inventory.shop.clock import today
+from jobs.people.actions import add_certificate
+from jobs.units.actions import add_unit
+from jobs.work.actions import (
+    ChangedMeanwhile,
+    NotSignable,
+    change_job,
+    correct_job,
+    drop_job,
+    enter_line,
+    remove_line,
+    sign_job,
+    start_job,
+)
+from jobs.work.models import Job, JobLine
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def bay(technician, owner):
+    """Two cans and a recovery cylinder, a bottle of oil, a unit of 500 g to 540 g, a certificate."""
+    Scale.objects.create(code="bench", readability_mg=1000, usual=True)
+    day = today() - dt.timedelta(10)
+    with recording() as recorder:
+        recorder.book.mark()
+        for code in ("CAN-1", "CAN-2"):
+            held = Held(code, "can", "R-134a", location="Store", tare=100_000)
+            recorder.book.add(held, 340_000, AccountClass.SUPPLIER, "Acme")
+        recorder.book.add(
+            Held("REC-1", "recovery", "R-134a", location="Store", tare=5_000_000), 0, AccountClass.SUPPLIER
+        )
+        held = Held("OIL-1", "oil", "PAG 46", is_oil=True, location="Store")
+        recorder.book.add(held, 250_000, AccountClass.SUPPLIER, "Acme")
+        arrivals = {code: {} for code in ("CAN-1", "CAN-2", "REC-1", "OIL-1")}
+        recorder.record(kind="receipt", day=day, recorded_by="office", arrivals=arrivals)
+    add_certificate(
+        person=technician, by=owner, scheme="Section 609", number="A-1", issuer="Example board",
+        issued=day - dt.timedelta(100), expires=None,
+    )  # fmt: skip
+    return add_unit(
+        by=technician, customer="Ada Example", plate="TST-1", refrigerant="R-134a", charge_min_mg=500_000,
+        charge_max_mg=540_000,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def job(bay, technician):
+    return start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
+
+
+def enter(job, by, action, container="", **amounts):
+    return enter_line(job.pk, by=by, key=uuid.uuid4(), action=action, container=container, **amounts)
+
+
+def whole_job(job, technician):
+    enter(job, technician, "recover", "REC-1", before=5_000_000, after=5_120_000)
+    enter(job, technician, "oil-add", "OIL-1", quantity=30_000)
+    enter(job, technician, "charge", "CAN-1", before=440_000, after=100_000)
+    enter(job, technician, "charge", "CAN-2", before=440_000, after=259_000)
+    enter(job, technician, "line-loss", quantity=5_000)
+
+
+def content(code):
+    return Container.objects.select_related("account").get(code=code).content
+
+
+def test_a_job_is_signed_and_moves_what_it_says(job, technician):
+    whole_job(job, technician)
+    assert Voucher.objects.count() == 1
+    signed = sign_job(job.pk, by=technician)
+    assert (signed.state, signed.voucher_id, signed.certificate) == ("signed", 2, "Section 609 A-1")
+    # 340 + 181 = 521 g left the cans, 5 g of them as line loss out of the first.
+    assert [content(code) for code in ("CAN-1", "CAN-2", "REC-1", "OIL-1")] == [0, 159_000, 120_000, 220_000]
+    to_unit = Movement.objects.filter(target_class=AccountClass.UNIT, substance__code="R-134a")
+    assert sorted(to_unit.values_list("quantity", flat=True)) == [181_000, 335_000]
+    assert Weighing.objects.count() == 6
+    assert verify().faults == []
+
+
+def test_signing_twice_posts_once(job, technician):
+    whole_job(job, technician)
+    assert sign_job(job.pk, by=technician).voucher_id == sign_job(job.pk, by=technician).voucher_id == 2
+    assert Voucher.objects.count() == 2
+
+
+def test_without_a_certificate_nothing_is_posted(job, technician):
+    technician.certificates.update(expires=today() - dt.timedelta(1))
+    whole_job(job, technician)
+    with pytest.raises(NotSignable) as refused:
+        sign_job(job.pk, by=technician)
+    assert {o.key for o in refused.value.objections} == {"certificate-recover", "certificate-charge"}
+    assert (Voucher.objects.count(), Job.objects.get().state) == (1, "draft")
+
+
+def test_over_the_label_needs_a_reason_that_is_kept(job, technician):
+    enter(job, technician, "charge", "CAN-1", before=440_000, after=100_000)
+    enter(job, technician, "charge", "CAN-2", before=440_000, after=200_000)
+    with pytest.raises(NotSignable) as refused:
+        sign_job(job.pk, by=technician)
+    assert [(o.key, o.refuses) for o in refused.value.objections] == [("over", False)]
+    assert "580 g went in, 40 g over the most on the label (540 g)" in refused.value.message
+    signed = sign_job(job.pk, by=technician, reasons={"over": "long hoses"})
+    assert signed.reasons == {"over": "long hoses"}
+    assert "long hoses" in Voucher.objects.get(number=signed.voucher_id).detail
+
+
+def test_an_open_system_asks_for_evacuation_and_hold(job, technician):
+    change_job(job.pk, by=technician, system_opened=True)
+    whole_job(job, technician)
+    with pytest.raises(NotSignable) as refused:
+        sign_job(job.pk, by=technician)
+    assert [o.key for o in refused.value.objections] == ["evacuation", "hold"]
+
+
+@pytest.mark.parametrize(
+    ("entry", "field", "said"),
+    [
+        ({"action": "charge", "container": "NONE", "quantity": 1}, "container", "There is no container 'NONE'"),
+        ({"action": "charge", "container": "CAN-1", "before": 1, "after": 2}, "after", "cannot weigh more"),
+        ({"action": "recover", "container": "CAN-1", "quantity": 1000}, "container", "single-use container"),
+        ({"action": "recover", "container": "REC-1", "before": 5_000_000, "after": 1}, "after", "cannot weigh less"),
+        ({"action": "charge", "container": "OIL-1", "quantity": 1000}, "container", "is for PAG 46, not for R-134a"),
+        ({"action": "oil-add", "container": "CAN-1", "quantity": 1000}, "container", "holds refrigerant, not oil"),
+        ({"action": "line-loss", "quantity": 1000}, "quantity", "More is written as line loss"),
+        ({"action": "line-loss", "container": "CAN-1", "quantity": 1000}, "container", "names no container"),
+    ],
+)
+def test_a_wrong_entry_is_refused_at_its_field_and_not_kept(job, technician, entry, field, said):
+    with pytest.raises(Refused) as refused:
+        enter(job, technician, **entry)
+    assert refused.value.field == field
+    assert said in refused.value.message
+    assert JobLine.objects.count() == 0
+
+
+def test_the_same_entry_arriving_twice_is_one_line(job, technician):
+    key = uuid.uuid4()
+    for after in (None, 150_000):
+        enter_line(job.pk, by=technician, key=key, action="charge", container="CAN-1", before=440_000, after=after)
+    assert JobLine.objects.get().amount == 290_000
+    remove_line(job.pk, by=technician, key=key)
+    remove_line(job.pk, by=technician, key=key)
+    assert JobLine.objects.count() == 0
+
+
+def test_a_page_that_is_behind_does_not_overwrite(job, technician, office):
+    seen = Job.objects.get().version
+    change_job(job.pk, by=office, version=seen, note="from the desk")
+    with pytest.raises(ChangedMeanwhile):
+        change_job(job.pk, by=technician, version=seen, note="from the bay")
+    assert Job.objects.get().note == "from the desk"
+
+
+def test_the_second_of_two_jobs_on_one_can_is_told(job, bay, technician):
+    other = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
+    enter(job, technician, "charge", "CAN-1", before=440_000, after=240_000)
+    enter(other, technician, "charge", "CAN-1", before=440_000, after=240_000)
+    sign_job(job.pk, by=technician, reasons={"under": "first of two"})
+    with pytest.raises(NotSignable) as refused:
+        sign_job(other.pk, by=technician, reasons={"under": "second of two"})
+    assert [o.key for o in refused.value.objections] == ["used-CAN-1"]
+    assert "Voucher 2 (job J-00001) was recorded for CAN-1" in refused.value.message
+
+
+def test_a_correction_is_the_next_revision_and_both_stay(job, technician):
+    whole_job(job, technician)
+    sign_job(job.pk, by=technician)
+    new = correct_job(job.pk, by=technician, note="misread the second can")
+    assert correct_job(job.pk, by=technician, note="again") == new
+    line = new.lines.get(container__code="CAN-2")
+    enter_line(new.pk, by=technician, key=line.key, action="charge", container="CAN-2", before=440_000, after=249_000)
+    signed = sign_job(new.pk, by=technician)
+    assert (signed.title, signed.state, signed.voucher_id) == ("J-00001 rev 2", "signed", 4)
+    old = Job.objects.get(pk=job.pk)
+    assert (old.state, old.voucher.reversed_by.number) == ("corrected", 3)
+    assert [content(code) for code in ("CAN-1", "CAN-2", "REC-1", "OIL-1")] == [0, 149_000, 120_000, 220_000]
+    assert verify().faults == []
+
+
+def test_what_is_signed_or_anothers_does_not_change(job, technician, owner):
+    from jobs.people.actions import add_person
+
+    other = add_person(by=owner, username="mara", name="Mara Example", role="technician", password="a-long-pass-9")
+    with pytest.raises(Refused, match="ask them"):
+        change_job(job.pk, by=other, note="x")
+    whole_job(job, technician)
+    sign_job(job.pk, by=technician)
+    for act in (
+        lambda: change_job(job.pk, by=technician, note="x"),
+        lambda: drop_job(job.pk, by=technician),
+        lambda: enter(job, technician, "charge", "CAN-2", quantity=1),
+    ):
+        with pytest.raises(Refused, match="no longer changes"):
+            act()
+
+
+def test_a_dropped_draft_moves_nothing_and_stays_readable(job, technician):
+    whole_job(job, technician)
+    drop_job(job.pk, by=technician)
+    assert (Job.objects.get().state, JobLine.objects.count(), Voucher.objects.count()) == ("dropped", 5, 1)
