@@ -90,9 +90,7 @@ def unreadable(request: HttpRequest, exception: Exception | None = None) -> Http
 def not_allowed(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """Status 403. PermissionDenied may bring its own sentence."""
     why = str(exception or "") or "This page is for somebody with another role in the shop."
-    return fault(
-        request, 403, "Not for your sign-in", why, "An owner of the shop can change who may do what."
-    )
+    return fault(request, 403, "Not for your sign-in", why, "An owner of the shop can change who may do what.")
 
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:

@@ -16,6 +16,8 @@ class SignInForm(auth.AuthenticationForm):
         ),
     }
 
+    errors_heading = "Not signed in. Please put this right:"
+
     def __init__(self, *args: object, **kwargs: object):
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "Username"
@@ -44,8 +46,6 @@ class PasswordForm(auth.PasswordChangeForm):
         self.fields["new_password1"].label = "New password"
         self.fields[
             "new_password1"
-        ].help_text = (
-            "At least 8 characters; not your name, and not one of the passwords that everybody tries first."
-        )
+        ].help_text = "At least 8 characters; not your name, and not one of the passwords that everybody tries first."
         self.fields["new_password2"].label = "New password again"
         self.fields["new_password2"].help_text = ""

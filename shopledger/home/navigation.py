@@ -14,7 +14,7 @@ class Entry:
     label: str
     url: str
     current: str  # value of aria-current: "page", "true" (a page within it), or nothing
-    first: bool  # stays in sight on a phone
+    in_sight: bool  # on a phone, too: what every role has; the rest is under More there
 
 
 # label, name of the URL, who sees it
@@ -31,7 +31,6 @@ WAYS = (
     ("Settings", "settings", OWNER),
     ("Ledger", "ledger", OWNER),
 )
-IN_SIGHT = 3  # on a phone; the rest is under More
 
 
 def ways(role: str, path: str) -> list[Entry]:
@@ -41,19 +40,13 @@ def ways(role: str, path: str) -> list[Entry]:
         if role not in roles:
             continue
         try:
-            found.append((label, reverse(name)))
+            found.append((label, reverse(name), roles == TECHNICIAN))
         except NoReverseMatch:
             continue
     # /jobs/units/3/ lies under /jobs/; only the page itself lies under /
-    here = max(
-        (url for _, url in found if path == url or (url != "/" and path.startswith(url))), key=len, default=""
-    )
+    above = [url for _, url, _ in found if path == url or (url != "/" and path.startswith(url))]
+    here = max(above, key=len, default="")
     return [
-        Entry(
-            label,
-            url,
-            ("page" if path == url else "true") if url == here else "",
-            place < IN_SIGHT,
-        )
-        for place, (label, url) in enumerate(found)
+        Entry(label, url, ("page" if path == url else "true") if url == here else "", in_sight)
+        for label, url, in_sight in found
     ]

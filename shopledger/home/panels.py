@@ -12,6 +12,11 @@ from collections.abc import Callable
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
+from inventory.shop.clock import now
+from jobs.people.models import Role
+from jobs.people.queries import certificates_ending
+from shopledger.templatetags.shop import written
+
 Panel = dict[str, object]
 
 
@@ -26,7 +31,32 @@ def pages(*entries: tuple[str, str]) -> list[dict[str, str]]:
     return links
 
 
-PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = ()
+ROWS = 8  # a panel is a glance; its list has the rest
+
+
+def certificates(request: HttpRequest) -> Panel | None:
+    """Certificates ended or ending within 60 days: everybody's for an owner, else one's own."""
+    today = now().astimezone(request.shop.zone).date()
+    ending = certificates_ending(today)
+    owner = request.user.role == Role.OWNER
+    if not owner:
+        ending = ending.filter(person=request.user)
+    rows = [
+        {
+            "text": f"{one.person.name}: {one}" if owner else str(one),
+            "url": reverse("person", args=[one.person_id]) if owner else "",
+            "badge": f"{'ended' if one.expires < today else 'valid through'} {written(one.expires)}",
+            "state": "bad" if one.expires < today else "warn",
+        }
+        for one in ending[:ROWS]
+    ]
+    if not rows:
+        return None
+    title = "Certificates that end soon" if owner else "Your certificates that end soon"
+    return {"title": title, "rows": rows, "links": pages(("All people", "people")) if owner else []}
+
+
+PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (certificates,)
 
 
 def panels(request: HttpRequest) -> list[Panel]:

@@ -50,7 +50,7 @@ def day(value: dt.date | dt.datetime | None) -> SafeString:
     if value is None or value == "":
         return NOTHING
     date = value.date() if isinstance(value, dt.datetime) else value
-    return format_html('<time datetime="{}">{}</time>', date.isoformat(), _written(date))
+    return format_html('<time datetime="{}">{}</time>', date.isoformat(), written(date))
 
 
 @register.filter(expects_localtime=True)
@@ -58,12 +58,11 @@ def moment(value: dt.datetime | None) -> SafeString:
     """A day and a time of day at the shop, e.g. 2 Mar 2026, 14:05; a dash for None."""
     if value is None or value == "":
         return NOTHING
-    return format_html(
-        '<time datetime="{}">{}, {}</time>', value.isoformat(), _written(value), value.strftime("%H:%M")
-    )
+    return format_html('<time datetime="{}">{}, {}</time>', value.isoformat(), written(value), value.strftime("%H:%M"))
 
 
-def _written(date: dt.date) -> str:
+def written(date: dt.date) -> str:
+    """A day as text, e.g. 2 Mar 2026."""
     # Not strftime("%-d"): Windows has no such code, and %Y drops zeros before the year 1000.
     return f"{date.day} {date.strftime('%b')} {date.year}"
 
@@ -90,10 +89,9 @@ def table_rows(table: Table) -> SafeString:
     """
     columns = []
     for column in table.columns:
-        label = escape(strip_tags(str(column.header)).strip())
-        attrs = "".join(
-            f' {name}="{escape(value)}"' for name, value in (column.column.attrs.get("td") or {}).items()
-        )
+        header = column.header  # text, or markup such as a box that ticks all rows
+        label = escape((strip_tags(header) if isinstance(header, SafeString) else str(header)).strip())
+        attrs = "".join(f' {name}="{escape(value)}"' for name, value in (column.column.attrs.get("td") or {}).items())
         columns.append(f'<td data-label="{label}"{attrs}>' if label else f"<td{attrs}>")
     lines = []
     for row in table.paginated_rows:

@@ -39,7 +39,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session")
-def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
+def chromium(tmp_path_factory: pytest.TempPathFactory, live_server: LiveServer) -> Iterator[Chrome]:
+    # Named after the server, so that it lets go of its connections before the server stops.
     browser = next(filter(None, map(shutil.which, BROWSERS)), None)
     driver = shutil.which("chromedriver")
     if not (browser and driver):
