@@ -118,9 +118,7 @@ DJANGO_TABLES2_TEMPLATE = "tables/table.html"
 # 3.50.7 and 3.44.6 carry the repair. Elsewhere the rollback journal is used: with IMMEDIATE
 # transactions it lets no writer fail either.
 _sqlite = sqlite3.sqlite_version_info
-SQLITE_WAL = (
-    _sqlite >= (3, 51, 3) or _sqlite[:2] in {(3, 50), (3, 44)} and _sqlite[2] >= {50: 7, 44: 6}[_sqlite[1]]
-)
+SQLITE_WAL = _sqlite >= (3, 51, 3) or _sqlite[:2] in {(3, 50), (3, 44)} and _sqlite[2] >= {50: 7, 44: 6}[_sqlite[1]]
 
 if os.environ.get("DATABASE_URL"):
     DATABASES = {"default": dj_database_url.parse(os.environ["DATABASE_URL"], conn_max_age=60)}

@@ -27,45 +27,147 @@ def last_seal(through: dt.date | None = None) -> Seal | None:
     return (seals.filter(through__lte=through) if through else seals).first()
 
 
-def balances_through(day: dt.date) -> list[tuple[int, int]]:
-    """(account id, balance) at the end of `day`, zeros left out: the last seal's, and what moved since."""
+def _changes_through(day: dt.date) -> tuple[str, list]:
+    """SQL of rows (account_id, change) that add up to each balance at the end of `day`, and its values: what the
+    last seal kept, and what moved since."""
     seal = last_seal(day)
     parts, values = [], []
     if seal:
         parts.append("SELECT account_id, balance AS change FROM inventory_sealbalance WHERE seal_id = %s")
         values.append(seal.id)
-    since = seal.through.isoformat() if seal else "0001-01-01"
+    since = seal.through if seal else dt.date.min
     for column, sign in (("target_id", ""), ("source_id", "-")):
         parts.append(
             f"SELECT {column} AS account_id, {sign}quantity AS change FROM inventory_movement "
             "WHERE day > %s AND day <= %s"
         )
-        values += [since, day.isoformat()]
+        values += [since.isoformat(), day.isoformat()]
+    return f"({' UNION ALL '.join(parts)}) AS changes", values
+
+
+def balances_through(day: dt.date) -> list[tuple[int, int]]:
+    """(account id, balance) at the end of `day`, zeros left out."""
+    changes, values = _changes_through(day)
     with connection.cursor() as cursor:
         cursor.execute(
-            f"SELECT account_id, SUM(change) FROM ({' UNION ALL '.join(parts)}) AS changes "
+            f"SELECT account_id, SUM(change) FROM {changes} "
             "GROUP BY account_id HAVING SUM(change) <> 0 ORDER BY account_id",
             values,
         )
         return [(account_id, int(balance)) for account_id, balance in cursor.fetchall()]
 
 
+def stock_through(day: dt.date) -> dict[int, int]:
+    """What all containers held at the end of `day`, per substance id; mg or uL."""
+    seal = last_seal(day)
+    stock: dict[int, int] = {}
+    if seal:
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT a.substance_id, SUM(b.balance) FROM inventory_sealbalance b "
+                "JOIN inventory_account a ON a.id = b.account_id WHERE b.seal_id = %s AND a.cls = %s "
+                "GROUP BY a.substance_id",
+                [seal.id, CONTAINER],
+            )
+            stock = {substance_id: int(total) for substance_id, total in cursor.fetchall()}
+    for flow in totals_between(seal.through if seal else None, day):
+        if flow.source_class != flow.target_class:
+            sign = (flow.target_class == CONTAINER) - (flow.source_class == CONTAINER)
+            stock[flow.substance_id] = stock.get(flow.substance_id, 0) + sign * flow.quantity
+    return stock
+
+
+def stock_kept() -> dict[int, int]:
+    """What all containers hold now, per substance id, by the balances kept with each posting; mg or uL."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT substance_id, SUM(balance) FROM inventory_account WHERE cls = %s GROUP BY substance_id", [CONTAINER]
+        )
+        return {substance_id: int(total) for substance_id, total in cursor.fetchall()}
+
+
+def nothing_after(day: dt.date) -> bool:
+    """Whether no voucher is dated after this day."""
+    return not Voucher.objects.filter(day__gt=day).exists()
+
+
+def stock_by(column: str, day: dt.date) -> dict[tuple[int, str], int]:
+    """As stock_through, split by the accounts' `grade` or `location`: (substance id, value) -> mg or uL."""
+    assert column in {"grade", "location"}
+    changes, values = _changes_through(day)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"SELECT a.substance_id, a.{column}, SUM(change) FROM {changes} "
+            f"JOIN inventory_account a ON a.id = account_id WHERE a.cls = %s GROUP BY a.substance_id, a.{column}",
+            [*values, CONTAINER],
+        )
+        return {(substance_id, value): int(total) for substance_id, value, total in cursor.fetchall()}
+
+
 def totals_between(after: dt.date | None, through: dt.date) -> list[Flow]:
     """What moved between classes of account on the days after `after` up to and including `through`.
 
-    The inner sum runs in the order of the covering index, day by day, so that nothing large is sorted.
+    Sealed periods are read from their seals. The inner sum runs in the order of the covering index, day by
+    day, so that nothing large is sorted.
     """
+    if (sealed := _sealed_totals(after, through)) is not None:
+        return sealed
+    with connection.cursor() as cursor:
+        cursor.execute(TOTALS, [(after or dt.date.min).isoformat(), through.isoformat()])
+        return [Flow(s, a, b, bool(r), int(q)) for s, a, b, r, q in cursor.fetchall()]
+
+
+TOTALS = (
+    "SELECT substance_id, source_class, target_class, reversal, SUM(total) FROM ("
+    "SELECT day, substance_id, source_class, target_class, reversal, SUM(quantity) AS total "
+    "FROM inventory_movement WHERE day > %s AND day <= %s "
+    "GROUP BY day, substance_id, source_class, target_class, reversal"
+    ") AS days GROUP BY substance_id, source_class, target_class, reversal "
+    "ORDER BY substance_id, source_class, target_class, reversal"
+)
+
+
+def _sealed_totals(after: dt.date | None, through: dt.date) -> list[Flow] | None:
+    """The totals of a run of sealed periods, where the days asked for are exactly one."""
+    ends = dict(Seal.objects.filter(through__in=[d for d in (after, through) if d]).values_list("through", "id"))
+    if through not in ends or (after is not None and after not in ends):
+        return None
+    seals = Seal.objects.filter(through__lte=through)
+    if after is not None:
+        seals = seals.filter(through__gt=after)
+    marks = list(seals.values_list("id", flat=True))
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT substance_id, source_class, target_class, reversal, SUM(total) FROM ("
-            "SELECT day, substance_id, source_class, target_class, reversal, SUM(quantity) AS total "
-            "FROM inventory_movement WHERE day > %s AND day <= %s "
-            "GROUP BY day, substance_id, source_class, target_class, reversal"
-            ") AS days GROUP BY substance_id, source_class, target_class, reversal "
+            "SELECT substance_id, source_class, target_class, reversal, SUM(quantity) FROM inventory_sealtotal "
+            f"WHERE seal_id IN ({', '.join(['%s'] * len(marks))}) "
+            "GROUP BY substance_id, source_class, target_class, reversal "
             "ORDER BY substance_id, source_class, target_class, reversal",
-            [(after or dt.date.min).isoformat(), through.isoformat()],
+            marks,
         )
         return [Flow(s, a, b, bool(r), int(q)) for s, a, b, r, q in cursor.fetchall()]
+
+
+def flows_by(key: str, after: dt.date, through: dt.date) -> list[tuple[Flow, str, str]]:
+    """As totals_between, split: by `grade` or `location` of the source's and of the target's account, by the
+    voucher's `technician` (given twice), or by `month` (YYYY-MM, given twice)."""
+    month = "to_char(m.day, 'YYYY-MM')" if connection.vendor == "postgresql" else "substr(m.day, 1, 7)"
+    joins, one, two = {
+        "month": ("", month, month),
+        "technician": ("JOIN inventory_voucher v ON v.number = m.voucher_id", "v.done_by", "v.done_by"),
+        "grade": (_ACCOUNTS, "a.grade", "b.grade"),
+        "location": (_ACCOUNTS, "a.location", "b.location"),
+    }[key]
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT m.substance_id, m.source_class, m.target_class, m.reversal, SUM(m.quantity), "
+            f"{one} AS one, {two} AS two FROM inventory_movement m {joins} WHERE m.day > %s AND m.day <= %s "
+            "GROUP BY m.substance_id, m.source_class, m.target_class, m.reversal, one, two",
+            [after.isoformat(), through.isoformat()],
+        )
+        return [(Flow(s, a, b, bool(r), int(q)), x, y) for s, a, b, r, q, x, y in cursor.fetchall()]
+
+
+_ACCOUNTS = "JOIN inventory_account a ON a.id = m.source_id JOIN inventory_account b ON b.id = m.target_id"
 
 
 def account_balance(account: Account, day: dt.date) -> int:

@@ -9,9 +9,7 @@ from django.db import models
 
 def known_timezone(value: str) -> None:
     if value not in available_timezones():
-        raise ValidationError(
-            f"{value!r} is not a time zone; write one such as Europe/Dublin or America/Denver."
-        )
+        raise ValidationError(f"{value!r} is not a time zone; write one such as Europe/Dublin or America/Denver.")
 
 
 def default_timezone() -> str:

@@ -1,0 +1,252 @@
+"""The paper that every PDF is printed on: fonts, head, foot, cautions, page x of y.
+
+The fonts are embedded and cover what names and units need; a character that they lack becomes a white box
+and never stops a report. Text from people is never markup: it goes in through `text`, `cell` or `fit`.
+The same input gives the same bytes.
+"""
+
+import datetime as dt
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import BinaryIO
+from xml.sax.saxutils import escape
+
+import segno
+from reportlab.lib import colors
+from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Table, TableStyle
+
+FONTS = Path(__file__).parent / "fonts"
+REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
+INK, SOFT, RULE, WASH = (colors.HexColor(code) for code in ("#10262a", "#47605f", "#9fb3b1", "#e7eeed"))
+MARGIN = 15 * mm
+DEFERENCE = "Local rules and licensed practice come first."
+
+
+@cache
+def fonts() -> TTFont:
+    """Make the fonts known to reportlab, once."""
+    regular = TTFont(REGULAR, FONTS / "DejaVuSans.ttf")
+    pdfmetrics.registerFont(regular)
+    pdfmetrics.registerFont(TTFont(BOLD, FONTS / "DejaVuSans-Bold.ttf"))
+    pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
+    return regular
+
+
+def known(value: object) -> str:
+    """Text in the characters that the font has; what it lacks, and controls, become a white box."""
+    glyphs = fonts().face.charToGlyph
+    plain = unicodedata.normalize("NFC", str(value))
+    return "".join(c if ord(c) in glyphs or c in "\n\t" else "\u25a1" for c in plain)
+
+
+def style(name: str, size: float = 8.5, *, bold: bool = False, color=INK, **more) -> ParagraphStyle:
+    fonts()
+    return ParagraphStyle(
+        name, fontName=BOLD if bold else REGULAR, fontSize=size, leading=size * 1.3, textColor=color, **more
+    )
+
+
+@cache
+def styles() -> dict[str, ParagraphStyle]:
+    return {
+        "title": style("title", 15, bold=True, spaceAfter=2),
+        "heading": style("heading", 10, bold=True, spaceBefore=7, spaceAfter=2),
+        "body": style("body"),
+        "small": style("small", 7, color=SOFT),
+        "right": style("right", alignment=TA_RIGHT),
+        "strong": style("strong", bold=True),
+        "big": style("big", 13, bold=True),
+    }
+
+
+def text(value: object, named: str = "body") -> Paragraph:
+    """A paragraph of plain text; line breaks are kept."""
+    return Paragraph(escape(known(value)).replace("\n", "<br/>"), styles()[named])
+
+
+def fit(value: object, width: float, size: float = 7.5, font: str = REGULAR) -> str:
+    """One line of plain text no wider than `width` points; what does not fit is cut with an ellipsis."""
+    fonts()
+    line = known(value).replace("\n", " ").replace("\t", " ")
+    if pdfmetrics.stringWidth(line, font, size) <= width:
+        return line
+    while line and pdfmetrics.stringWidth(line + "…", font, size) > width:
+        line = line[:-1]
+    return line + "…"
+
+
+@dataclass(frozen=True)
+class Foot:
+    """What stands on every page beside its content. head: the ledger's last digest. cautions: short sentences."""
+
+    shop: str
+    address: str
+    title: str
+    made_at: dt.datetime
+    made_by: str
+    rulebook: str
+    head_number: int
+    head: str
+    cautions: Sequence[str] = ()
+    invented: bool = False
+    draft: bool = False
+
+
+class _Counted(Canvas):
+    """Draws the foot when the number of pages is known."""
+
+    foot: Foot
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self._pages: list[dict] = []
+
+    def showPage(self) -> None:
+        self._pages.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        for number, page in enumerate(self._pages, 1):
+            self.__dict__.update(page)
+            _draw_foot(self, self.foot, number, len(self._pages))
+            super().showPage()
+        super().save()
+
+
+def _draw_foot(canvas: Canvas, foot: Foot, number: int, pages: int) -> None:
+    width, height = canvas._pagesize
+    canvas.setStrokeColor(RULE)
+    canvas.setLineWidth(0.5)
+    canvas.line(MARGIN, 24 * mm, width - MARGIN, 24 * mm)
+    canvas.setFillColor(SOFT)
+    canvas.setFont(REGULAR, 6.5)
+    inside = width - 2 * MARGIN
+    made = f"Made {foot.made_at:%Y-%m-%d %H:%M %Z} by {foot.made_by}. Rulebook: {foot.rulebook}."
+    lines = _wrapped(" ".join(foot.cautions), inside, 6.5)[:2]
+    lines += [DEFERENCE + (" Invented shop, people and vehicles: a demonstration." if foot.invented else ""), made]
+    lines.append(f"Ledger at voucher {foot.head_number}, digest {foot.head}")
+    y = 20.5 * mm
+    for line in lines:
+        canvas.drawString(MARGIN, y, fit(line, inside - 22 * mm if line is lines[-1] else inside, 6.5))
+        y -= 3.1 * mm
+    canvas.drawRightString(width - MARGIN, y + 3.1 * mm, f"page {number} of {pages}")
+    canvas.setFont(BOLD, 8)
+    canvas.drawString(MARGIN, height - 10 * mm, fit(foot.shop, inside / 2, 8, BOLD))
+    canvas.setFont(REGULAR, 7)
+    canvas.drawRightString(width - MARGIN, height - 10 * mm, fit(foot.address.replace("\n", ", "), inside / 2, 7))
+    if foot.draft:
+        canvas.saveState()
+        canvas.setFillColor(colors.HexColor("#9d1c1c"))
+        canvas.setFont(BOLD, 9)
+        canvas.drawCentredString(width / 2, height - 10 * mm, "DRAFT: nothing is posted")
+        canvas.restoreState()
+
+
+def _wrapped(sentence: str, width: float, size: float) -> list[str]:
+    lines: list[str] = []
+    for word in known(sentence).split():
+        if lines and pdfmetrics.stringWidth(f"{lines[-1]} {word}", REGULAR, size) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def build(target: BinaryIO, story: Sequence[Flowable], foot: Foot, *, pagesize: tuple[float, float] = A4) -> None:
+    """Write the PDF. story: platypus flowables."""
+    fonts()
+    document = BaseDocTemplate(
+        target, pagesize=pagesize, title=known(foot.title), author=known(foot.shop), subject="refrigerant records",
+        lang="en", invariant=1, initialFontName=REGULAR,
+    )  # fmt: skip
+    frame = Frame(
+        MARGIN, 26 * mm, pagesize[0] - 2 * MARGIN, pagesize[1] - 41 * mm, leftPadding=0, rightPadding=0,
+        topPadding=0, bottomPadding=0,
+    )  # fmt: skip
+    document.addPageTemplates([PageTemplate(frames=[frame])])
+    document.build(list(story), canvasmaker=type("_Paper", (_Counted,), {"foot": foot}))
+
+
+class QrCode(Flowable):
+    """A QR code of a text, `side` points wide."""
+
+    def __init__(self, content: str, side: float = 18 * mm):
+        super().__init__()
+        self.matrix = [list(row) for row in segno.make(content, error="m").matrix_iter(border=2)]
+        self.width = self.height = side
+
+    def wrap(self, *_available) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        step = self.width / len(self.matrix)
+        self.canv.setFillColor(colors.black)
+        for y, row in enumerate(self.matrix):
+            for x, dark in enumerate(row):
+                if dark:
+                    self.canv.rect(x * step, self.height - (y + 1) * step, step * 1.02, step * 1.02, stroke=0, fill=1)
+
+
+def rows_table(
+    header: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], numeric: Sequence[bool],
+    *, size: float = 7.0, per_table: int = 200,
+) -> list[Table]:  # fmt: skip
+    """Lists of any length: plain cells, fixed widths and heights, the header on every page."""
+    height = size * 1.9
+    common = [
+        ("FONT", (0, 0), (-1, -1), REGULAR, size),
+        ("FONT", (0, 0), (-1, 0), BOLD, size),
+        ("TEXTCOLOR", (0, 0), (-1, -1), INK),
+        ("BACKGROUND", (0, 0), (-1, 0), WASH),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.25, RULE),
+        ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 2),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 2),
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+        *(("ALIGN", (i, 0), (i, -1), "RIGHT") for i, right in enumerate(numeric) if right),
+    ]
+    left = style("column", size, bold=True)
+    right = style("column-right", size, bold=True, alignment=TA_RIGHT)
+    head = [Paragraph(escape(known(name)), right if numeric[i] else left) for i, name in enumerate(header)]
+    lines = max(len(_wrapped(name, width - 4, size * 1.1)) for name, width in zip(header, widths, strict=True))
+    tables = []
+    for start in range(0, max(len(rows), 1), per_table):
+        chunk = [[fit(value, width - 4, size) for value, width in zip(row, widths, strict=True)] for row in
+                 rows[start : start + per_table]]  # fmt: skip
+        heights = [size * 1.3 * lines + 4] + [height] * len(chunk)
+        tables.append(Table([head, *chunk], colWidths=list(widths), rowHeights=heights, repeatRows=1, style=common))
+    return tables
+
+
+def facts_table(pairs: Sequence[tuple[str, object]], width: float, columns: int = 2) -> Table:
+    """Labels with their values, side by side in `columns`; long values wrap."""
+    cells = [(text(label, "small"), text(value)) for label, value in pairs]
+    while len(cells) % columns:
+        cells.append((text(""), text("")))
+    rows = [
+        [part for pair in cells[start : start + columns] for part in pair] for start in range(0, len(cells), columns)
+    ]
+    label, value = width / columns * 0.3, width / columns * 0.7
+    return Table(rows, colWidths=[label, value] * columns, style=PLAIN)
+
+
+PLAIN = TableStyle(
+    [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+        ("TOPPADDING", (0, 0), (-1, -1), 0.5),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0.5),
+    ]
+)

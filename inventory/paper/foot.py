@@ -1,0 +1,23 @@
+"""The foot of this shop's papers."""
+
+import datetime as dt
+
+from inventory.ledger.queries import head
+from inventory.paper.document import Foot
+from inventory.reference.rulebook import rulebook
+from inventory.shop.models import Shop
+
+
+def foot(
+    title: str, *, made_by: str, made_at: dt.datetime, place: str, substance: str | None = None, draft: bool = False,
+    at: tuple[int, str] | None = None,
+) -> Foot:  # fmt: skip
+    """at: the voucher number and digest to name, where not the ledger's present head. place: of the cautions."""
+    shop = Shop.current()
+    book = rulebook(shop.rulebook)
+    number, digest = at or head()
+    made = made_at.astimezone(shop.zone)
+    cautions = tuple(caution.sentence for caution in book.cautions(place, made.date(), substance))
+    return Foot(
+        shop.name, shop.address, title, made, made_by, str(book), number, digest, cautions, shop.invented, draft
+    )

@@ -1,0 +1,97 @@
+"""Loading a log: all of it in one transaction, or nothing.
+
+Checking is loading that is rolled back: every event runs through the same rules, a refused one is set back
+and the next ones still run, so that all faults are found at once. A container that a faulty row touched is
+doubtful from there on: refusals that may only be echoes of that fault are not listed.
+"""
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.db import transaction
+
+from inventory.containers.recorder import Recorder
+from inventory.ledger.actions import writing
+from inventory.shop.clock import today
+from shopledger.logbook.events import Events, RowRefused
+from shopledger.logbook.folder import Faults, read
+from shopledger.logbook.models import LoadedLog
+from shopledger.logbook.names import Names
+
+KINDS = {
+    "opening.csv": "opening", "receipts.csv": "receipt", "moves.csv": "move", "decants.csv": "decant",
+    "jobs.csv": "job",
+    "regrades.csv": "regrade", "counts.csv": "count", "shipments.csv": "shipment", "retirements.csv": "retirement",
+}  # fmt: skip
+
+
+class LogRefused(Exception):
+    """The log has faults, or was loaded before. faults: `file:line: column: message`, in order."""
+
+    def __init__(self, message: str, faults: list[str] | None = None):
+        super().__init__(message)
+        self.faults = faults or []
+
+
+@dataclass
+class Loaded:
+    """What was loaded, or (checked only) what would be."""
+
+    events: int
+    kinds: Counter
+    number: int
+    digest: str
+
+
+def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int], None] | None = None) -> Loaded:
+    """Load the log of a folder. Raises LogRefused; OSError where the folder cannot be read."""
+    faults = Faults()
+    folder = read(path, faults)
+    if LoadedLog.objects.filter(digest=folder.digest).exists():
+        raise LogRefused("This log was loaded before; nothing was changed.")
+    with transaction.atomic(), writing() as ledger:
+        recorder = Recorder(ledger)
+        first = ledger.number
+        book = recorder.load_all()
+        known = {code: held.is_oil for code, held in book.containers.items()}
+        names = Names(folder, faults, today())
+        events = Events(folder, names, faults, today(), known)
+        kinds = _run(events, recorder, faults, progress)
+        if faults:
+            count = len(faults.found)
+            said = "There is one fault" if count == 1 else f"There are {count} faults"
+            raise LogRefused(f"{said}; nothing was loaded.", faults.listed())
+        recorder.flush()
+        events.jobs.write(recorder)
+        total = sum(kinds.values())
+        LoadedLog.objects.create(
+            digest=folder.digest, events=total, first_voucher=first + 1 if ledger.number > first else None,
+            last_voucher=ledger.number or None,
+        )  # fmt: skip
+        loaded = Loaded(total, kinds, ledger.number, ledger.digest)
+        if check_only:
+            transaction.set_rollback(True)
+    return loaded
+
+
+def _run(events: Events, recorder: Recorder, faults: Faults, progress: Callable[[int, int], None] | None) -> Counter:
+    kinds: Counter = Counter()
+    doubtful = set(events.doubtful)
+    for count, event in enumerate(events.found):
+        if progress and count % 500 == 0:
+            progress(count, len(events.found))
+        recorder.book.mark()
+        if event.codes & doubtful:
+            # Its containers' state is not known: what it would say of them may only echo an earlier fault.
+            doubtful |= event.codes
+            continue
+        try:
+            event.run(recorder)
+            kinds[KINDS[event.row.file]] += 1
+        except RowRefused as refused:
+            faults.add(refused.row.file, refused.row.line, refused.column, refused.message)
+            recorder.book.back()
+            doubtful |= event.codes
+    return kinds

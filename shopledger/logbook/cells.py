@@ -1,0 +1,113 @@
+"""What single cells of a log say: days, quantities, prices, choices. Pure: no Django here."""
+
+import datetime as dt
+import re
+from collections.abc import Callable, Iterable
+
+from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.reference.substances import UnknownSubstance, substance
+from shopledger.logbook.folder import Faults, Row
+
+WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})(?:T(\d{2}:\d{2})(?::(\d{2}))?)?", re.ASCII)
+EARLIEST = 1990
+
+
+class Cells:
+    """Reads the cells of one row; what cannot be read is noted, and `whole` is then False."""
+
+    def __init__(self, row: Row, faults: Faults, today: dt.date):
+        self.row, self.faults, self.today = row, faults, today
+        self.whole = True
+
+    def fault(self, column: str, message: str) -> None:
+        self.whole = False
+        self.faults.add(self.row.file, self.row.line, column, message)
+
+    def text(self, column: str, *, needed: bool = False, most: int = 300) -> str:
+        value = self.row[column]
+        if needed and not value:
+            self.fault(column, "this is blank; it is needed.")
+        if len(value) > most:
+            self.fault(column, f"this is {len(value)} characters long; {most} are the most.")
+        for character in value:
+            if ord(character) < 32 and character not in "\n\t" or 0xD800 <= ord(character) <= 0xDFFF:
+                self.fault(column, f"this holds the control character U+{ord(character):04X}; type it anew.")
+                break
+        return value
+
+    def one_of(self, column: str, choices: Iterable[str], *, needed: bool = True) -> str:
+        value, choices = self.text(column), list(choices)
+        if value in choices or (not value and not needed):
+            return value
+        self.fault(column, f"{value[:60]!r} is none of {', '.join(choices)}; write one of these.")
+        return ""
+
+    def when(self, column: str = "date") -> dt.datetime | None:
+        """A moment at the shop; a date alone is 00:00."""
+        value = self.row[column]
+        match = WHEN.fullmatch(value)
+        try:
+            if not match:
+                raise ValueError
+            day = dt.date.fromisoformat(match[1])
+            time = dt.time.fromisoformat(f"{match[2] or '00:00'}:{match[3] or '00'}")
+        except ValueError:
+            said = f"{value[:40]!r} is no day of the calendar" if value else "this is blank"
+            self.fault(column, f"{said}; write it as 2026-03-02 or 2026-03-02T09:30.")
+            return None
+        if day.year < EARLIEST or day > self.today + dt.timedelta(366):
+            self.fault(column, f"{day} cannot be right: a log's days lie from {EARLIEST} to a year from today.")
+            return None
+        return dt.datetime.combine(day, time)
+
+    def day(self, column: str) -> dt.date | None:
+        """A day, or None where the cell is blank."""
+        value = self.row[column]
+        if not value:
+            return None
+        try:
+            if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", value, re.ASCII):
+                raise ValueError
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            self.fault(column, f"{value[:40]!r} is no day of the calendar; write it as 2026-03-02.")
+            return None
+
+    def quantity(self, column: str, *, oil: bool = False, needed: bool = False) -> int | None:
+        """mg, or uL for an oil; None where the cell is blank."""
+        return self.parsed(column, parse_volume if oil else parse_mass, needed=needed)
+
+    def parsed(self, column: str, parse: Callable[[str], int], *, needed: bool = False) -> int | None:
+        value = self.row[column]
+        if not value:
+            if needed:
+                self.fault(column, "this is blank; type a quantity with its unit, e.g. 412 g.")
+            return None
+        try:
+            return parse(value)
+        except Refused as refused:
+            self.fault(column, refused.message)
+            return None
+
+    def substance(self, column: str = "substance") -> tuple[str, bool]:
+        """Code and whether it is an oil; blank stays blank."""
+        value = self.row[column]
+        if not value:
+            return "", False
+        try:
+            return substance(value)
+        except UnknownSubstance as unknown:
+            self.fault(column, str(unknown))
+            return "", False
+
+    def price(self, column: str = "price") -> int | None:
+        """Hundredths of the currency."""
+        value = self.row[column]
+        if not value:
+            return None
+        match = re.fullmatch(r"(\d{1,9})(?:[.,](\d{1,2}))?", value, re.ASCII)
+        if not match:
+            self.fault(column, f"{value[:40]!r} is no price; write a number such as 129.50, without a currency.")
+            return None
+        return int(match[1]) * 100 + int((match[2] or "0").ljust(2, "0"))

@@ -1,0 +1,240 @@
+"""Whom and what a log names beside containers: the shop, people, parties, scales, customers and units.
+
+A file that is there is complete: another name is a fault. A file that is missing is made up from the names used.
+"""
+
+import datetime as dt
+from zoneinfo import available_timezones
+
+from inventory.containers.models import Scale
+from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import parse_mass
+from inventory.receiving.models import Party
+from inventory.reference.rulebook import rulebooks
+from inventory.shop.models import Shop
+from jobs.people.actions import add_certificate, add_person
+from jobs.people.models import Person, Role
+from jobs.units.actions import add_unit, change_unit
+from jobs.units.models import Customer, Unit
+from jobs.units.queries import same_unit
+from jobs.units.vin import normalized
+from shopledger.logbook.cells import Cells
+from shopledger.logbook.folder import Faults, Folder, Row
+
+USUAL_SCALE = "shop scale"
+PARTY_ROLES = {"return": "supplier", "reclaim": "reclaimer", "destroy": "destroyer"}
+
+
+class Names:
+    """Everyone and everything that may be named, by name."""
+
+    def __init__(self, folder: Folder, faults: Faults, today: dt.date):
+        self.folder, self.faults, self.today = folder, faults, today
+        self.readability, self.capacity = 1000, None
+        self._shop()
+        self.people = {person.username: person for person in Person.objects.all()}
+        self.parties = set(Party.objects.values_list("name", flat=True))
+        self.scales = set(Scale.objects.values_list("code", flat=True))
+        self._people()
+        self._parties()
+        self._scales()
+        self._units: dict[tuple[str, str], Unit] = {}
+        self._vins: dict[str, Unit] = {}
+        self._customers: dict[str, Customer | None] = {"": None}
+
+    def _cells(self, row: Row) -> Cells:
+        return Cells(row, self.faults, self.today)
+
+    # -- the shop --------------------------------------------------------------------------------
+
+    def _shop(self) -> None:
+        rows = self.folder.of("shop.csv")
+        if self.folder.has("shop.csv") and not rows:
+            self.faults.add("shop.csv", 2, "name", "the row about the shop is missing.")
+        for row in rows[1:]:
+            self.faults.add("shop.csv", row.line, "name", "a log is of one shop; keep one row.")
+        if not rows:
+            return
+        cells = self._cells(rows[0])
+        name = cells.text("name", needed=True, most=200)
+        zone = cells.text("timezone") or "UTC"
+        if zone not in available_timezones():
+            cells.fault("timezone", f"{zone[:60]!r} is no time zone; write one such as Europe/Dublin.")
+        book = cells.text("rulebook") or "generic"
+        if book not in rulebooks():
+            cells.fault("rulebook", f"{book[:60]!r} is no rulebook; write one of {', '.join(rulebooks())}.")
+        readability = cells.parsed("readability", parse_mass, needed=True)
+        if readability == 0:
+            cells.fault("readability", "a scale's smallest step is more than nothing; write e.g. 1 g.")
+        self.capacity = cells.parsed("capacity", parse_mass)
+        standing = Shop.objects.filter(id=1).first()
+        if standing and standing.name != name:
+            cells.fault(
+                "name", f"this database is the ledger of {standing.name}, not of {name[:60]}; load it elsewhere."
+            )
+        if not cells.whole:
+            return
+        self.readability = readability
+        if standing is None:
+            Shop.objects.create(id=1, name=name, address=cells.text("address"), timezone=zone, rulebook=book)
+        if not Scale.objects.filter(usual=True).exists():
+            Scale.objects.create(code=USUAL_SCALE, readability_mg=readability, capacity_mg=self.capacity, usual=True)
+
+    # -- people ----------------------------------------------------------------------------------
+
+    def _people(self) -> None:
+        seen: dict[str, tuple[str, str]] = {}
+        for row in self.folder.of("people.csv"):
+            cells = self._cells(row)
+            username = cells.text("username", needed=True, most=150)
+            role = cells.one_of("role", Role.values, needed=False) or "technician"
+            name = cells.text("name", most=150) or username
+            said = (name, role)
+            if seen.setdefault(username, said) != said:
+                cells.fault("username", f"{username} stands above with another name or role; make the rows agree.")
+            standing = self.people.get(username)
+            if standing and username not in seen and standing.role != role:
+                cells.fault("role", f"{username} is {standing.role} here already; write that role.")
+            self._person(cells, username, name, role)
+
+    def _person(self, cells: Cells, username: str, name: str, role: str) -> None:
+        scheme, number = cells.text("scheme", most=80), cells.text("certificate", most=80)
+        issued, expires = cells.day("issued"), cells.day("expires")
+        if bool(scheme) != bool(number):
+            cells.fault("certificate" if scheme else "scheme", "a certificate has a scheme and a number; fill in both.")
+        if scheme and not issued and not self.cells_has(cells, "issued"):
+            cells.fault("issued", "the day the certificate was issued is needed.")
+        if not cells.whole:
+            self.people.setdefault(username, None)
+            return
+        try:
+            person = self.people.get(username)
+            if person is None:
+                person = self.people[username] = add_person(by=None, username=username, name=name, role=role)
+            if scheme and not person.certificates.filter(scheme=scheme, number=number).exists():
+                add_certificate(
+                    by=None, person=person, scheme=scheme, number=number, issuer=cells.text("issuer"), issued=issued,
+                    expires=expires,
+                )  # fmt: skip
+        except Refused as refused:
+            field = {"number": "certificate"}.get(refused.field, refused.field)
+            cells.fault(field if field in cells.row.cells else "username", refused.message)
+
+    @staticmethod
+    def cells_has(cells: Cells, column: str) -> bool:
+        return bool(cells.row[column])
+
+    def person(self, cells: Cells, column: str, *, needed: bool = False) -> Person | None:
+        """The person of this username; made up where the log has no file of people."""
+        username = cells.text(column, needed=needed, most=150)
+        if not username:
+            return None
+        if username not in self.people:
+            if self.folder.has("people.csv"):
+                known = ", ".join(sorted(self.people)) or "nobody"
+                cells.fault(column, f"{username[:60]!r} is not in people.csv; add a row, or write one of: {known}.")
+                return None
+            try:
+                self.people[username] = add_person(by=None, username=username, name=username, role="technician")
+            except Refused as refused:
+                cells.fault(column, refused.message)
+                return None
+        return self.people[username]
+
+    # -- parties and scales ----------------------------------------------------------------------
+
+    def _parties(self) -> None:
+        for row in self.folder.of("parties.csv"):
+            cells = self._cells(row)
+            name = cells.text("name", needed=True, most=200)
+            role = cells.one_of("role", ("supplier", "reclaimer", "destroyer"))
+            address, registration = cells.text("address", most=1000), cells.text("registration", most=100)
+            if cells.whole and name not in self.parties:
+                Party.objects.create(name=name, role=role, address=address, registration=registration)
+            self.parties.add(name)
+
+    def party(self, cells: Cells, column: str, role: str) -> str:
+        name = cells.text(column, needed=True, most=200)
+        if not name or name in self.parties:
+            return name
+        if self.folder.has("parties.csv"):
+            known = ", ".join(sorted(self.parties)) or "nobody"
+            cells.fault(column, f"{name[:60]!r} is not in parties.csv; add a row, or write one of: {known}.")
+            return ""
+        if role and cells.whole:
+            Party.objects.create(name=name, role=role)
+            self.parties.add(name)
+        return name
+
+    def _scales(self) -> None:
+        seen = set()
+        for row in self.folder.of("scales.csv"):
+            cells = self._cells(row)
+            code = cells.text("code", needed=True, most=40)
+            if code in seen:
+                cells.fault("code", f"{code} stands above already; each scale has one row.")
+            seen.add(code)
+            readability = cells.parsed("readability", parse_mass, needed=True)
+            if readability == 0:
+                cells.fault("readability", "a scale's smallest step is more than nothing; write e.g. 1 g.")
+            capacity, until = cells.parsed("capacity", parse_mass), cells.day("checked_until")
+            if cells.whole and code not in self.scales:
+                Scale.objects.create(code=code, readability_mg=readability, capacity_mg=capacity, checked_until=until)
+            self.scales.add(code)
+
+    def scale(self, cells: Cells, column: str = "scale") -> str:
+        code = cells.text(column, most=40)
+        if not code or code in self.scales:
+            return code
+        if self.folder.has("scales.csv"):
+            known = ", ".join(sorted(self.scales)) or "none"
+            cells.fault(column, f"{code[:60]!r} is not in scales.csv; add a row, or write one of: {known}.")
+            return ""
+        Scale.objects.create(code=code, readability_mg=self.readability, capacity_mg=self.capacity)
+        self.scales.add(code)
+        return code
+
+    # -- customers and units ---------------------------------------------------------------------
+
+    def unit(self, cells: Cells, substance: str, least: int | None, most: int | None) -> Unit | None:
+        """The unit of a job: by its VIN, else by the customer and what the log calls it."""
+        customer, called = cells.text("customer", most=150), cells.text("unit", most=150)
+        vin = normalized(cells.text("vin", most=40))
+        if not called and not vin:
+            cells.fault("unit", "this is blank; name the unit by its plate or description, or give its VIN.")
+        if not cells.whole:
+            return None
+        unit = self._vins.get(vin) if vin else self._units.get((customer, called))
+        try:
+            if unit is None:
+                owner = self._customer(customer)
+                unit = same_unit(vin=vin, name=called, customer=owner) if owner or not customer else None
+                unit = unit or add_unit(by=None, customer=customer or None, name=called or vin, vin=vin)
+                self._customers.setdefault(customer, unit.customer)
+            changes = {
+                name: value
+                for name, value in (
+                    ("refrigerant", substance), ("charge_min_mg", least), ("charge_max_mg", most),
+                )
+                if value not in ("", None) and getattr(unit, name) != value
+            }  # fmt: skip
+            if changes:
+                unit = change_unit(unit, by=None, **changes)
+        except Refused as refused:
+            column = {"charge_min_mg": "charge_min", "charge_max_mg": "charge_max", "name": "unit"}.get(
+                refused.field, refused.field
+            )
+            cells.fault(column if column in cells.row.cells else "unit", refused.message)
+            return None
+        self._units[customer, called] = unit
+        if vin:
+            self._vins[vin] = unit
+        return unit
+
+    def _customer(self, name: str) -> Customer | None:
+        if name not in self._customers:
+            found = Customer.objects.filter(name=name).first()
+            if found is None:
+                return None
+            self._customers[name] = found
+        return self._customers[name]

@@ -1,0 +1,36 @@
+"""manage.py verify [--head DIGEST] [--as-json]"""
+
+import json
+
+from inventory.ledger.verify import verify
+from shopledger.management.plain import Fault, PlainCommand
+
+
+class Command(PlainCommand):
+    help = "Proves the ledger: digests, balances, seals, and everything that is kept twice."
+
+    def add_arguments(self, parser) -> None:
+        parser.add_argument("--head", metavar="DIGEST", help="a digest kept elsewhere, which the chain must still hold")
+        parser.add_argument("--as-json", action="store_true")
+
+    def act(self, *, head: str | None, as_json: bool, **_options) -> None:
+        proof = verify(head)
+        counts = {
+            "vouchers": proof.vouchers, "movements": proof.movements, "accounts": proof.accounts, "seals": proof.seals,
+        }  # fmt: skip
+        if as_json:
+            said = {
+                "holds": proof.holds, **counts, "head": {"number": proof.number, "digest": proof.head},
+                "first_wrong": proof.first_wrong,
+                "faults": [{"voucher": number, "message": message} for number, message in proof.faults],
+            }  # fmt: skip
+            self.stdout.write(json.dumps(said, indent=1))
+        else:
+            self.stdout.write("Checked " + ", ".join(f"{count} {what}" for what, count in counts.items()) + ".")
+            self.stdout.write(f"The last voucher is {proof.number}; its digest is {proof.head}.")
+        if proof.holds:
+            if not as_json:
+                self.stdout.write("The ledger holds.")
+            return
+        first = f"The first voucher that is wrong is {proof.first_wrong}. " if proof.first_wrong is not None else ""
+        raise Fault("The ledger does not hold. " + first + " ".join(message for _, message in proof.faults[:50]))

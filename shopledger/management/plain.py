@@ -1,0 +1,61 @@
+"""What the project's commands share: plain sentences, and 0, 1 or 2 as they end."""
+
+import argparse
+import datetime as dt
+import re
+import sys
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import OperationalError, ProgrammingError
+
+from inventory.ledger.refusal import Refused
+
+
+class Fault(CommandError):
+    """The data is at fault: the command ends with 1."""
+
+    def __init__(self, message: str):
+        super().__init__(message, returncode=1)
+
+
+class Wrong(CommandError):
+    """The command was called wrongly: it ends with 2."""
+
+    def __init__(self, message: str):
+        super().__init__(message, returncode=2)
+
+
+def day_option(written: str) -> dt.date:
+    """A day such as 2026-03-02 from the command line."""
+    try:
+        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", written, re.ASCII):
+            raise ValueError
+        return dt.date.fromisoformat(written)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{written!r} is no day of the calendar; write it as 2026-03-02") from None
+
+
+class PlainCommand(BaseCommand):
+    """A command of this project: `act` does the work."""
+
+    requires_migrations_checks = False
+
+    def create_parser(self, prog_name: str, subcommand: str, **kwargs) -> CommandParser:
+        parser = super().create_parser(prog_name, subcommand, **kwargs)
+        parser.called_from_command_line = True  # argparse then ends with 2, with its own sentence
+        return parser
+
+    def handle(self, *args, **options) -> None:
+        try:
+            self.act(**options)
+        except Refused as refused:
+            raise Fault(refused.message) from None
+        except BrokenPipeError:
+            sys.stderr.close()
+        except (OperationalError, ProgrammingError) as error:
+            if "no such table" in str(error) or "does not exist" in str(error):
+                raise Fault("The database has no tables yet; run manage.py migrate first.") from None
+            raise Fault(f"The database cannot be used: {error}".strip()) from None
+
+    def act(self, **options) -> None:
+        raise NotImplementedError

@@ -1,0 +1,166 @@
+"""A report as CSV, JSON, XLSX and PDF. Figures are the same text in all of them: g or mL, three decimals."""
+
+import csv
+import datetime as dt
+import io
+import json
+from dataclasses import dataclass
+from decimal import Decimal
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from reportlab.lib.pagesizes import A4, landscape
+from reportlab.lib.units import mm
+from reportlab.platypus import Spacer, Table
+
+from inventory.ledger.queries import head
+from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text
+from inventory.paper.foot import foot
+from inventory.shop.clock import now
+from shopledger.reports.report import Period, Report, Sheet
+
+FORMATS = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "json": "application/json",
+    "pdf": "application/pdf",
+}
+# A spreadsheet takes text that begins so for a formula (OWASP, CSV injection); a quote before it prevents that.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True)
+class Made:
+    """A report that was run: when, for whom, and what the ledger's last digest was."""
+
+    report: Report
+    period: Period
+    key: str | None
+    sheet: Sheet
+    made_at: dt.datetime
+    made_by: str
+    number: int
+    digest: str
+
+    def filename(self, kind: str) -> str:
+        by = f"-by-{self.key}" if self.key else ""
+        return f"{self.report.name}{by}-{self.period.first}-to-{self.period.last}.{kind}"
+
+
+def make(report: Report, period: Period, key: str | None, made_by: str) -> Made:
+    """Run a report. Raises what the report raises where the ledger contradicts itself."""
+    number, digest = head()
+    return Made(report, period, key, report.rows(period, key), now(), made_by, number, digest)
+
+
+def written(made: Made, kind: str) -> bytes:
+    return {"csv": as_csv, "xlsx": as_xlsx, "json": as_json, "pdf": as_pdf}[kind](made)
+
+
+def harmless(value: str) -> str:
+    return f"'{value}" if value.startswith(FORMULA_STARTS) else value
+
+
+def as_csv(made: Made) -> bytes:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([column.name for column in made.sheet.columns])
+    kinds = [column.kind for column in made.sheet.columns]
+    for row in made.sheet.said():
+        writer.writerow([harmless(v) if kind == "text" else v for v, kind in zip(row, kinds, strict=True)])
+    return out.getvalue().encode()
+
+
+def as_json(made: Made) -> bytes:
+    """Figures are text, as in the CSV, so that no reader rounds them."""
+    names = [column.name for column in made.sheet.columns]
+    said = {
+        "report": made.report.name,
+        "from": made.period.first.isoformat(),
+        "to": made.period.last.isoformat(),
+        "by": made.key,
+        "made_at": made.made_at.isoformat(),
+        "made_by": made.made_by,
+        "head": {"number": made.number, "digest": made.digest},
+        "columns": names,
+        "rows": [dict(zip(names, row, strict=True)) for row in made.sheet.said()],
+    }
+    return (json.dumps(said, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def as_xlsx(made: Made) -> bytes:
+    book = Workbook(write_only=True)
+    page = book.create_sheet(made.report.title)
+    page.freeze_panes = "A2"
+    page.append([_bold(page, column.title) for column in made.sheet.columns])
+    for row, said in zip(made.sheet.rows, made.sheet.said(), strict=True):
+        page.append(
+            [
+                None if value is None else _number(page, shown) if column.kind == "quantity" else harmless(shown)
+                for column, value, shown in zip(made.sheet.columns, row, said, strict=True)
+            ]
+        )
+    about = book.create_sheet("About")
+    for pair in (
+        ("Report", made.report.title), ("From", made.period.first.isoformat()), ("To", made.period.last.isoformat()),
+        ("By", made.key or ""), ("Made at", made.made_at.isoformat()), ("Made by", harmless(made.made_by)),
+        ("Ledger at voucher", made.number), ("Digest", made.digest),
+    ):  # fmt: skip
+        about.append(list(pair))
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _bold(page, title: str) -> WriteOnlyCell:
+    found = WriteOnlyCell(page, title)
+    found.font = Font(bold=True)
+    return found
+
+
+def _number(page, said: str) -> WriteOnlyCell:
+    found = WriteOnlyCell(page, Decimal(said))
+    found.number_format = "0.000"
+    return found
+
+
+def as_pdf(made: Made) -> bytes:
+    pagesize = landscape(A4)
+    width = pagesize[0] - 2 * MARGIN
+    by = f", by {made.key}" if made.key else ""
+    title = f"{made.report.title} report{by}"
+    top = Table(
+        [[[text(title, "title"), text(f"{made.period.first} to {made.period.last}. {made.report.about}")],
+          QrCode(made.digest)]],
+        colWidths=[width - 20 * mm, 20 * mm], style=PLAIN,
+    )  # fmt: skip
+    story = [top, Spacer(0, 3 * mm), *_tables(made.sheet, width)]
+    if not made.sheet.rows:
+        story.append(text("The ledger holds nothing for this period."))
+    story += [text(note, "small") for note in made.sheet.notes]
+    out = io.BytesIO()
+    build(out, story, foot(title, made_by=made.made_by, made_at=made.made_at, place="report",
+                           at=(made.number, made.digest)), pagesize=pagesize)  # fmt: skip
+    return out.getvalue()
+
+
+def _tables(sheet: Sheet, width: float) -> list:
+    """The columns that say something; columns of nothing but zeros are named below the table instead."""
+    said = sheet.said()
+    empty = [
+        i for i, column in enumerate(sheet.columns)
+        if column.kind == "quantity" and column.name not in {"opening", "closing"}
+        and not any(row[i] for row in sheet.rows)
+    ]  # fmt: skip
+    shown = [i for i in range(len(sheet.columns)) if i not in empty]
+    weights = [1.5 if sheet.columns[i].name in {"substance", "document"} else 0.5 if sheet.columns[i].name == "unit"
+               else 1.25 for i in shown]  # fmt: skip
+    widths = [width * weight / sum(weights) for weight in weights]
+    header = [sheet.columns[i].title for i in shown]
+    numeric = [sheet.columns[i].kind in {"quantity", "count"} for i in shown]
+    tables: list = rows_table(header, [[row[i] for i in shown] for row in said], widths, numeric, size=6.2)
+    if empty and sheet.rows:
+        names = ", ".join(sheet.columns[i].title.lower() for i in empty)
+        tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]
+    return tables

@@ -1,0 +1,68 @@
+"""What a report is made of. Pure: no Django here.
+
+A report's module offers a `Report`: its name, title, the keys it can be split by, and `rows`, which answers
+a `Period` and a key with a `Sheet`. Page, CSV, XLSX, JSON and PDF follow from the sheet's columns.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from inventory.measures.quantity import csv_value
+
+
+@dataclass(frozen=True)
+class Period:
+    """Days from first to last, both included."""
+
+    first: dt.date
+    last: dt.date
+
+    @property
+    def eve(self) -> dt.date:
+        """The day before the first."""
+        return self.first - dt.timedelta(days=1)
+
+    def __str__(self) -> str:
+        return f"{self.first} to {self.last}"
+
+
+@dataclass(frozen=True)
+class Column:
+    """kind: text, day, count, or quantity (whole mg or uL; the row's `unit` says g or mL)."""
+
+    name: str
+    title: str
+    kind: str = "text"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Rows as tuples in the order of the columns; None is blank."""
+
+    columns: Sequence[Column]
+    rows: Sequence[tuple]
+    notes: Sequence[str] = field(default_factory=tuple)
+
+    def said(self) -> list[list[str]]:
+        """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO."""
+        return [[cell(column, value) for column, value in zip(self.columns, row, strict=True)] for row in self.rows]
+
+
+@dataclass(frozen=True)
+class Report:
+    name: str
+    title: str
+    rows: Callable[[Period, str | None], Sheet]
+    keys: tuple[str, ...] = ()
+    about: str = ""
+
+
+def cell(column: Column, value: object) -> str:
+    if value is None:
+        return ""
+    if column.kind == "quantity":
+        return csv_value(value)
+    if column.kind == "day":
+        return value.isoformat()
+    return str(value)
