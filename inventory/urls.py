@@ -1,3 +1,12 @@
-"""The pages of this floor."""
+"""The pages of this floor's rooms."""
 
-urlpatterns = []
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("inventory.containers.urls")),
+    path("", include("inventory.receiving.urls")),
+    path("", include("inventory.counting.urls")),
+    path("", include("inventory.leaving.urls")),
+    path("", include("inventory.ledger.urls")),
+    path("", include("inventory.shop.urls")),
+]

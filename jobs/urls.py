@@ -5,4 +5,5 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("jobs.people.urls")),
     path("", include("jobs.units.urls")),
+    path("", include("jobs.work.urls")),
 ]

@@ -1,30 +1,5 @@
-"""Which roles may open a page."""
+"""Which roles may open a page: the same guard as on the floor below."""
 
-from collections.abc import Callable
-from functools import wraps
+from inventory.shop.access import role_required
 
-from django.core.exceptions import PermissionDenied
-
-from jobs.people.models import Role
-
-
-def role_required(*roles: str) -> Callable:
-    """Let only these roles into a view; others get 403. Visitors who are not signed in never come this far.
-
-    The roles stay readable as `view.roles`. For a class-based view: `role_required("owner")(Page.as_view())`.
-    """
-    unknown = set(roles) - set(Role.values)
-    if unknown or not roles:
-        raise ValueError(f"{sorted(unknown) or 'nothing'} given; the roles are {', '.join(Role.values)}.")
-
-    def guard(view: Callable) -> Callable:
-        @wraps(view)
-        def guarded(request, *args, **kwargs):
-            if getattr(request.user, "role", None) not in roles:
-                raise PermissionDenied
-            return view(request, *args, **kwargs)
-
-        guarded.roles = roles
-        return guarded
-
-    return guard
+__all__ = ["role_required"]

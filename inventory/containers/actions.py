@@ -1,0 +1,299 @@
+"""The verbs of containers: each one voucher, in one transaction, or nothing. `by` is a username.
+
+key: the id of the form; the same key posts once and is answered with the voucher it made.
+"""
+
+import datetime as dt
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db import IntegrityError, transaction
+
+from inventory.containers.book import Held, Reading, ScaleSeen
+from inventory.containers.models import Container, Location, Scale
+from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.containers.safe_fill import limit
+from inventory.ledger.accounts import AccountClass
+from inventory.ledger.actions import clean
+from inventory.ledger.models import Voucher
+from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import show
+from inventory.shop.clock import today
+
+PREFIXES = {"can": "CAN", "disposable": "DSP", "refillable": "CYL", "recovery": "REC", "machine": "MAC", "oil": "OIL"}
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """A line of a delivery: `count` equal containers. net: mg or uL each, 0 where they come empty. code: the first
+    code, or blank for the next free ones. gross_mg: weighed on arrival (a line of one only)."""
+
+    kind: str
+    substance: str
+    is_oil: bool
+    grade: str
+    net: int
+    count: int
+    location: str
+    code: str = ""
+    tare_mg: int | None = None
+    water_capacity_mg: int | None = None
+    retest_due: dt.date | None = None
+    price_minor: int | None = None
+
+
+def not_in_the_future(day: dt.date) -> None:
+    if day > today():
+        raise Refused(f"{day} has not come yet; date it today or earlier.", "day")
+
+
+def receive(
+    *, lines: Sequence[Arrival], supplier: str, document: str, day: dt.date, by: str, key: str, note: str = "",
+    again: bool = False,
+) -> int:  # fmt: skip
+    """A delivery; returns its voucher's number. again: this document number was meant, though it stands already."""
+    if document and not again:
+        twin = (
+            Voucher.objects.filter(
+                kind="receipt", document=document, reversed_by=None, detail__contains=f'"{supplier}"'
+            )
+            .exclude(key=key)
+            .first()
+        )
+        if twin:
+            raise Refused(
+                f"Document {document} of {supplier} was entered before, as voucher {twin.number} of {twin.day}. "
+                "If this is another delivery, tick the box and save again.",
+                "document",
+            )
+    return _arrive("receipt", AccountClass.SUPPLIER, supplier, lines, document, day, by, key, note)
+
+
+def open_stock(*, lines: Sequence[Arrival], day: dt.date, by: str, key: str, note: str = "") -> int:
+    """What the shop held before its ledger began."""
+    return _arrive("opening", AccountClass.OPENING, "", lines, "", day, by, key, note)
+
+
+def _arrive(
+    kind: str, source: AccountClass, name: str, lines: Sequence[Arrival], document: str, day: dt.date, by: str,
+    key: str, note: str,
+) -> int:  # fmt: skip
+    not_in_the_future(day)
+    if not lines:
+        raise Refused("Fill in at least one line.")
+
+    def run(recorder: Recorder) -> dict:
+        arrivals, given = {}, set()
+        for number, line in enumerate(lines):
+            try:
+                codes = codes_for(line, given)
+                recorder.load(codes)
+                for code in codes:
+                    held = Held(
+                        code, line.kind, line.substance, line.is_oil, line.grade, line.location,
+                        None if line.is_oil else line.tare_mg,
+                    )  # fmt: skip
+                    recorder.book.add(held, line.net, source, name)
+                    arrivals[code] = {
+                        "water_capacity_mg": line.water_capacity_mg, "retest_due": line.retest_due,
+                        "price_minor": line.price_minor,
+                    }  # fmt: skip
+                given |= set(codes)
+            except Refused as refused:
+                refused.line = number
+                raise
+        return {"arrivals": arrivals, "detail": {"supplier": name} if name else {}}
+
+    return _record(kind, run, (), day=day, by=by, key=key, document=document, note=note)
+
+
+def codes_for(line: Arrival, taken: Iterable[str] = ()) -> list[str]:
+    """The codes of a line's containers: counted on from the first one given, or the next free ones of its kind."""
+    if not 1 <= line.count <= 500:
+        raise Refused("A line is of 1 to 500 equal containers.", "count")
+    first = clean(line.code, "code")
+    if not first:
+        prefix = PREFIXES.get(line.kind, "BOX")
+        pattern = re.compile(rf"{prefix}-(\d{{1,9}})")
+        known = Container.objects.filter(code__startswith=f"{prefix}-").values_list("code", flat=True)
+        numbers = [int(match[1]) for code in [*known, *taken] if (match := pattern.fullmatch(code))]
+        first = f"{prefix}-{max(numbers, default=0) + 1:04d}"
+    if line.count == 1:
+        return [first]
+    match = re.fullmatch(r"(.*?)(\d{1,9})", first)
+    if not match:
+        raise Refused(f"{first} does not end in a number to count on from; write e.g. {first}-1.", "code")
+    start, width = int(match[2]), len(match[2])
+    return [f"{match[1]}{number:0{width}d}" for number in range(start, start + line.count)]
+
+
+def _record(
+    kind: str, run: Callable[[Recorder], dict | None], codes: Iterable[str], *, day: dt.date, by: str, key: str,
+    document: str = "", note: str = "",
+) -> int:  # fmt: skip
+    try:
+        with recording() as recorder:
+            posted = recorder.ledger.posted(key)
+            if posted is not None:
+                return posted
+            recorder.load(codes)
+            recorder.book.mark()
+            said = run(recorder) or {}
+            return recorder.record(
+                kind=kind, day=day, recorded_by=by, done_by=by, document=document, note=note, key=key, **said
+            )
+    except PostedBefore as posted:
+        return posted.number
+
+
+def move(*, codes: Sequence[str], location: str, day: dt.date, by: str, key: str) -> int:
+    """Containers to another place, with what is in them."""
+    not_in_the_future(day)
+    location = clean(location, "to_location")
+    if not location:
+        raise Refused("Name where to.", "to_location")
+
+    def run(recorder: Recorder) -> None:
+        for code in codes:
+            recorder.book.move(code, location)
+
+    return _record("move", run, _some(codes), day=day, by=by, key=key)
+
+
+def regrade(*, code: str, grade: str, day: dt.date, by: str, key: str, note: str = "") -> int:
+    not_in_the_future(day)
+    return _record("regrade", lambda r: r.book.regrade(code, grade), [code], day=day, by=by, key=key, note=note)
+
+
+def decant(
+    *, source: str, into: str, day: dt.date, by: str, key: str, before: int | None = None, after: int | None = None,
+    quantity: int | None = None, scale: str = "",
+) -> int:  # fmt: skip
+    """From one container into another; refused beyond the other's safe fill."""
+    not_in_the_future(day)
+    weighed = before is not None or after is not None
+    if weighed == (quantity is not None) or (weighed and None in (before, after)):
+        raise Refused("Give the weights before and after of the container it left, or the quantity.", "before")
+
+    def run(recorder: Recorder) -> None:
+        seen = recorder.scale(scale) if weighed else None
+        recorder.book.decant(source, into, before=before, after=after, quantity=quantity, scale=seen)
+        check_safe_fill(recorder, into)
+
+    return _record("decant", run, [source, into], day=day, by=by, key=key)
+
+
+def check_safe_fill(recorder: Recorder, code: str) -> None:
+    """Refuse a container that would now hold more than its safe fill. Without a water capacity nothing is known."""
+    held, row = recorder.book.containers[code], recorder.rows[code]
+    most = limit(row.water_capacity_mg, held.substance) if row.water_capacity_mg else None
+    if most is not None and held.balance > most.mg:
+        raise Refused(
+            f"{code} would hold {show(held.balance, 'g')}; its safe fill is {show(most.mg, 'g')} ({most.rule}). "
+            "Fill less, or use another container.",
+            "into",
+        )
+
+
+def count(
+    *, readings: Mapping[str, int], day: dt.date, by: str, key: str, scale: str = "", note: str = "",
+    preview: bool = False,
+) -> tuple[int, list[Reading]]:  # fmt: skip
+    """Weigh containers (mg gross; oil: uL left) and put the book right to them, as one voucher. Returns its number
+    and what each reading said; preview: post nothing, only say it."""
+    not_in_the_future(day)
+    if not readings:
+        raise Refused("Enter at least one reading.")
+    try:
+        with transaction.atomic(), recording() as recorder:
+            posted = recorder.ledger.posted(key)
+            if posted is not None:
+                return posted, []
+            recorder.load(readings)
+            recorder.book.mark()
+            said = []
+            for code, gross in readings.items():
+                held = recorder.book.containers.get(code)
+                seen = ScaleSeen("", 0) if held is not None and held.is_oil else recorder.scale(scale)
+                try:
+                    said.append(recorder.book.count(code, gross, seen))
+                except Refused as refused:
+                    raise Refused(refused.message, f"gross-{code}") from None
+            if preview:
+                transaction.set_rollback(True)
+                return 0, said
+            number = recorder.record(kind="count", day=day, recorded_by=by, done_by=by, note=note, key=key)
+            return number, said
+    except PostedBefore as posted:
+        return posted.number, []
+
+
+def retire(*, codes: Sequence[str], residue_into: str, day: dt.date, by: str, key: str) -> int:
+    """Out of use for good; what is left is heel loss, or goes into the container named."""
+    not_in_the_future(day)
+
+    def run(recorder: Recorder) -> dict:
+        left = {code: recorder.book.retire(code, residue_into) for code in codes}
+        if residue_into:
+            check_safe_fill(recorder, residue_into)
+        return {"detail": {"containers": left, "into": residue_into}}
+
+    return _record("retirement", run, [*_some(codes), *filter(None, [residue_into])], day=day, by=by, key=key)
+
+
+def ship(
+    *, parcels: Mapping[str, int | None], purpose: str, party: str, document: str, day: dt.date, by: str, key: str,
+    note: str = "",
+) -> int:  # fmt: skip
+    """Content that leaves. parcels: code to quantity, None for all that is in it."""
+    not_in_the_future(day)
+
+    def run(recorder: Recorder) -> dict:
+        sent = {code: recorder.book.ship(code, purpose, party, quantity) for code, quantity in parcels.items()}
+        return {"detail": {"party": party, "purpose": purpose, "containers": sent}}
+
+    return _record("shipment", run, _some(list(parcels)), day=day, by=by, key=key, document=document, note=note)
+
+
+def _some(codes: Sequence[str]) -> Sequence[str]:
+    if not codes:
+        raise Refused("Choose at least one container.", "containers")
+    return codes
+
+
+# -- places and scales ---------------------------------------------------------------------------
+
+
+def add_location(*, name: str) -> Location:
+    name = clean(name, "name")
+    if not name:
+        raise Refused("Name the place, e.g. Store or Van 2.", "name")
+    found, made = Location.objects.get_or_create(name=name)
+    if not made:
+        raise Refused(f"There is a place {name} already.", "name")
+    return found
+
+
+@transaction.atomic
+def save_scale(
+    *, code: str, readability_mg: int, capacity_mg: int | None, checked_until: dt.date | None, usual: bool,
+    scale: Scale | None = None,
+) -> Scale:  # fmt: skip
+    """Add a scale, or change what is known of one; its code stays, since weighings name it."""
+    if readability_mg <= 0:
+        raise Refused("A scale's smallest step is more than nothing; write e.g. 1 g.", "readability_mg")
+    if scale is None:
+        scale = Scale(code=clean(code, "code"))
+        if not scale.code:
+            raise Refused("Give the scale a code, e.g. S1.", "code")
+    if usual:
+        Scale.objects.filter(usual=True).exclude(pk=scale.pk).update(usual=False)
+    scale.readability_mg, scale.capacity_mg = readability_mg, capacity_mg
+    scale.checked_until, scale.usual = checked_until, usual or not Scale.objects.filter(usual=True).exists()
+    try:
+        with transaction.atomic():
+            scale.save()
+    except IntegrityError:
+        raise Refused(f"There is a scale {scale.code} already; give this one another code.", "code") from None
+    return scale

@@ -1,0 +1,63 @@
+"""The questions about stock."""
+
+from typing import NamedTuple
+
+from django.db.models import Count, Q, QuerySet, Sum
+
+from inventory.containers.models import Container, Weighing
+from inventory.ledger.models import Voucher
+
+
+def containers() -> QuerySet[Container]:
+    """All containers with what their pages and lists show."""
+    return Container.objects.select_related("substance", "location", "account", "last_scale", "arrival")
+
+
+def in_stock() -> QuerySet[Container]:
+    return containers().filter(retired_on=None, void=False)
+
+
+class OnHand(NamedTuple):
+    """What is in stock of a substance, mg or uL; sealed: of it, in containers not opened yet."""
+
+    code: str
+    is_oil: bool
+    total: int
+    sealed: int
+    count: int
+
+
+def on_hand() -> list[OnHand]:
+    """Per substance: what is in stock, in how many containers, and how much of it in containers not opened yet."""
+    rows = (
+        Container.objects.filter(retired_on=None, void=False, account__balance__gt=0)
+        .values("substance__code", "substance__is_oil")
+        .annotate(
+            total=Sum("account__balance"),
+            sealed=Sum("account__balance", filter=Q(opened_on=None), default=0),
+            count=Count("id"),
+        )
+        .order_by("substance__is_oil", "substance__code")
+    )
+    return [
+        OnHand(row["substance__code"], row["substance__is_oil"], row["total"], row["sealed"], row["count"])
+        for row in rows
+    ]
+
+
+def life_of(container: Container, most: int = 100) -> list[Voucher]:
+    """The vouchers that touched a container, the latest first, each with its `readings` of this container."""
+    names = Q(movements__source__name=container.code, movements__source__cls=1)
+    names |= Q(movements__target__name=container.code, movements__target__cls=1)
+    numbers = set(Voucher.objects.filter(names).order_by("-number").values_list("number", flat=True)[:most])
+    weighings = list(
+        Weighing.objects.filter(container=container).select_related("scale").order_by("-place", "-line")[: 2 * most]
+    )
+    numbers |= {weighing.voucher_id for weighing in weighings}
+    numbers |= {n for n in (container.arrival_id, container.last_voucher_id) if n}
+    vouchers = list(Voucher.objects.filter(number__in=numbers).order_by("-number")[:most])
+    for voucher in vouchers:
+        voucher.readings = sorted(
+            (w for w in weighings if w.voucher_id == voucher.number), key=lambda weighing: weighing.line
+        )
+    return vouchers

@@ -1,0 +1,82 @@
+"""The list of containers."""
+
+import django_filters as filters
+import django_tables2 as tables
+from django.db.models import Q, QuerySet
+from django.urls import reverse
+from django.utils.html import format_html
+
+from inventory.containers.book import GRADES, KINDS
+from inventory.containers.models import Container, Location
+from inventory.ledger.models import Substance
+from inventory.measures.quantity import show
+
+NUMBER = {"td": {"class": "number"}, "th": {"class": "number"}}
+STATES = {
+    "sealed": Q(opened_on=None, account__balance__gt=0, kind__in=["can", "disposable", "oil"]),
+    "open": Q(opened_on__isnull=False, account__balance__gt=0),
+    "empty": Q(account__balance=0) | Q(account=None),
+}
+BADGES = {"sealed": "good", "open": "warn", "in use": "good", "empty": "idle", "retired": "idle", "taken back": "idle"}
+
+
+def badge(state: str) -> str:
+    return format_html('<span class="badge {}">{}</span>', BADGES[state], state)
+
+
+class ContainerTable(tables.Table):
+    pick = tables.Column("", accessor="code", orderable=False)
+    code = tables.Column()
+    kind = tables.Column(order_by=("kind", "code"))
+    substance = tables.Column(order_by=("substance__code", "code"))
+    grade = tables.Column(order_by=("grade", "code"))
+    location = tables.Column(order_by=("location__name", "code"))
+    content = tables.Column("Holds", empty_values=(), order_by=("account__balance", "code"), attrs=NUMBER)
+    state = tables.Column(orderable=False)
+    weighed = tables.Column("Last weighed", accessor="last_weighed_on", order_by=("last_weighed_on", "code"))
+
+    class Meta:
+        model = Container
+        fields = ("pick", "code", "kind", "substance", "grade", "location", "content", "state", "weighed")
+        empty_text = "No container is found."
+        order_by = "code"
+
+    def __init__(self, *args, person, **kwargs):
+        self.mass_unit, self.volume_unit = person.mass_unit, person.volume_unit
+        super().__init__(*args, **kwargs)
+
+    def render_pick(self, value: str) -> str:
+        return format_html('<input type="checkbox" name="codes" value="{}" aria-label="Choose {}">', value, value)
+
+    def render_code(self, value: str) -> str:
+        return format_html('<a href="{}">{}</a>', reverse("container", args=[value]), value)
+
+    def render_kind(self, record: Container) -> str:
+        return record.kind
+
+    def render_content(self, record: Container) -> str:
+        return show(record.content, self.volume_unit if record.is_oil else self.mass_unit)
+
+    def render_state(self, record: Container) -> str:
+        return badge(record.state)
+
+
+class ContainerFilter(filters.FilterSet):
+    text = filters.CharFilter(field_name="code", lookup_expr="icontains", label="Code")
+    substance = filters.ModelChoiceFilter(queryset=Substance.objects.order_by("code"), label="Refrigerant or oil")
+    kind = filters.ChoiceFilter(choices=list(KINDS.items()), label="Kind")
+    grade = filters.ChoiceFilter(choices=[(grade, grade) for grade in GRADES], label="Grade")
+    location = filters.ModelChoiceFilter(queryset=Location.objects.all(), label="Place")
+    state = filters.ChoiceFilter(
+        choices=[("sealed", "sealed"), ("open", "open"), ("empty", "empty"), ("retired", "retired")], label="State",
+        method="in_state", empty_label="in stock",
+    )  # fmt: skip
+
+    class Meta:
+        model = Container
+        fields: list[str] = []
+
+    def in_state(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
+        if value == "retired":
+            return containers.filter(retired_on__isnull=False)
+        return containers.filter(STATES[value])

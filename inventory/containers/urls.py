@@ -1,0 +1,16 @@
+from django.urls import path
+
+from inventory.containers import views
+
+urlpatterns = [
+    path("stock/", views.stock, name="stock"),
+    path("stock/move/", views.move, name="move"),
+    path("stock/retire/", views.retire, name="retire"),
+    path("stock/places/", views.places, name="places"),
+    path("stock/scales/new/", views.scale_edit, name="scale-new"),
+    path("stock/scales/<path:code>/", views.scale_edit, name="scale-edit"),
+    path("stock/containers/<path:code>/weigh/", views.weigh, name="weigh"),
+    path("stock/containers/<path:code>/regrade/", views.regrade, name="regrade"),
+    path("stock/containers/<path:code>/decant/", views.decant, name="decant"),
+    path("stock/containers/<path:code>/", views.container, name="container"),
+]

@@ -1,0 +1,232 @@
+"""Pages about stock: the list, a container's life, and what is done to containers."""
+
+from collections.abc import Callable
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from inventory.containers import actions, queries
+from inventory.containers.forms import (
+    DecantForm,
+    LocationForm,
+    MoveForm,
+    RegradeForm,
+    RetireForm,
+    ScaleForm,
+    WeighForm,
+    locations,
+)
+from inventory.containers.models import Container, Location, Scale
+from inventory.containers.safe_fill import limit
+from inventory.containers.tables import ContainerFilter, ContainerTable
+from inventory.ledger.refusal import Refused
+from inventory.shop.access import everybody, office
+from inventory.shop.forms import add_refused
+from inventory.shop.lists import paged
+
+
+def act(
+    request: HttpRequest,
+    form: forms.Form,
+    do: Callable[[dict], object],
+    *,
+    heading: str,
+    back: str,
+    done: str,
+    intro: str = "",
+    button: str = "Save",
+    lists: dict[str, list[str]] | None = None,
+    hidden: list[tuple[str, str]] | None = None,
+) -> HttpResponse:
+    """A page with one form that does one action: errors at their fields, what was typed kept, then on to `back`."""
+    if form.is_bound and form.is_valid():
+        try:
+            do(form.cleaned_data)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, done)
+            return redirect(back)
+    said = {
+        "form": form, "heading": heading, "back": back, "intro": intro, "button": button, "lists": lists or {},
+        "hidden": hidden or [],
+    }  # fmt: skip
+    return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
+
+
+def container_or_404(code: str) -> Container:
+    return get_object_or_404(queries.containers(), code=code)
+
+
+@everybody
+def stock(request: HttpRequest) -> HttpResponse:
+    found = queries.containers().filter(void=False)
+    if request.GET.get("state") != "retired":
+        found = found.filter(retired_on=None)
+    listed = ContainerFilter(request.GET, queryset=found)
+    may = request.user.role in {"office", "owner"}
+    table = ContainerTable(
+        listed.qs if listed.is_valid() else found, person=request.user, exclude=() if may else ("pick",)
+    )
+    return render(
+        request,
+        "inventory/stock.html",
+        {"table": paged(request, table, 50), "filter": listed, "on_hand": queries.on_hand(), "may": may},
+    )
+
+
+@everybody
+def container(request: HttpRequest, code: str) -> HttpResponse:
+    shown = container_or_404(code)
+    known = shown.water_capacity_mg and shown.substance and not shown.is_oil
+    most = limit(shown.water_capacity_mg, shown.substance.code) if known else None
+    return render(
+        request,
+        "inventory/container.html",
+        {
+            "container": shown,
+            "limit": most,
+            "room": most.mg - shown.content if most else None,
+            "life": queries.life_of(shown),
+            "may": request.user.role in {"office", "owner"} and not shown.retired_on,
+        },
+    )
+
+
+def _chosen(request: HttpRequest) -> list[str]:
+    codes = list(dict.fromkeys((request.POST if request.method == "POST" else request.GET).getlist("codes")))[:200]
+    return [code for code in codes if code]
+
+
+@office
+def move(request: HttpRequest) -> HttpResponse:
+    codes = _chosen(request)
+    sent = request.method == "POST"
+    form = MoveForm(request.POST if sent else None)
+
+    def do(data: dict) -> None:
+        actions.move(
+            codes=codes, location=data["to_location"], day=data["day"], by=request.user.username, key=str(data["key"])
+        )
+
+    return act(
+        request, form, do, heading="Move containers", back=reverse("stock"), button="Move",
+        intro=", ".join(codes) or "No container is chosen; tick some in the list of stock first.",
+        done=f"{len(codes)} moved to {request.POST.get('to_location', '')}.", lists={"locations": locations()},
+        hidden=[("codes", code) for code in codes],
+    )  # fmt: skip
+
+
+@office
+def retire(request: HttpRequest) -> HttpResponse:
+    codes = _chosen(request)
+    form = RetireForm(request.POST if request.method == "POST" else None)
+
+    def do(data: dict) -> None:
+        actions.retire(
+            codes=codes, residue_into=data["residue_into"], day=data["day"], by=request.user.username,
+            key=str(data["key"]),
+        )  # fmt: skip
+
+    return act(
+        request, form, do, heading="Retire containers", back=reverse("stock"), button="Retire",
+        intro=(", ".join(codes) + ". Retired containers are out of use for good.") if codes
+        else "No container is chosen; tick some in the list of stock first.",
+        done=f"{len(codes)} retired.", lists={"fillable": _fillable()}, hidden=[("codes", code) for code in codes],
+    )  # fmt: skip
+
+
+def _fillable() -> list[str]:
+    kinds = ["refillable", "recovery", "machine"]
+    return list(
+        Container.objects.filter(kind__in=kinds, retired_on=None, void=False).values_list("code", flat=True)[:200]
+    )
+
+
+@office
+def regrade(request: HttpRequest, code: str) -> HttpResponse:
+    shown = container_or_404(code)
+    form = RegradeForm(request.POST or None)
+
+    def do(data: dict) -> None:
+        actions.regrade(
+            code=code, grade=data["grade"], day=data["day"], by=request.user.username, key=str(data["key"]),
+            note=data["note"],
+        )  # fmt: skip
+
+    return act(
+        request, form, do, heading=f"Grade of {code}", back=reverse("container", args=[code]),
+        intro=f"It is graded {shown.grade} now.", done=f"{code} is graded anew.",
+    )  # fmt: skip
+
+
+@everybody
+def weigh(request: HttpRequest, code: str) -> HttpResponse:
+    shown = container_or_404(code)
+    form = WeighForm(request.POST or None, container=shown, person=request.user)
+
+    def do(data: dict) -> None:
+        _, said = actions.count(
+            readings={code: data["gross"]}, day=data["day"], by=request.user.username, key=str(data["key"]),
+            scale=data.get("scale", ""), note=data["note"],
+        )  # fmt: skip
+        for reading in said:
+            messages.info(request, f"{code}: {reading.outcome}.")
+
+    page = act(
+        request, form, do, heading=f"Weigh {code}", back=reverse("container", args=[code]), button="Post the reading",
+        intro="The book is put right to the scale at once, and the difference is posted in the open.",
+        done=f"The reading of {code} is posted.",
+    )  # fmt: skip
+    return page
+
+
+@office
+def decant(request: HttpRequest, code: str) -> HttpResponse:
+    container_or_404(code)
+    form = DecantForm(request.POST or None, person=request.user)
+
+    def do(data: dict) -> None:
+        given = {name: data[name] for name in ("into", "before", "after", "quantity", "scale", "day")}
+        actions.decant(source=code, by=request.user.username, key=str(data["key"]), **given)
+
+    return act(
+        request, form, do, heading=f"Decant from {code}", back=reverse("container", args=[code]), button="Post",
+        intro="Weights are those of the container it leaves. What enters a container takes that container's grade.",
+        done=f"Decanted from {code}.", lists={"fillable": _fillable()},
+    )  # fmt: skip
+
+
+@office
+def places(request: HttpRequest) -> HttpResponse:
+    form = LocationForm(request.POST or None)
+    if form.is_valid():
+        try:
+            added = actions.add_location(name=form.cleaned_data["name"])
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"{added.name} is added.")
+            return redirect("places")
+    return render(
+        request,
+        "inventory/places.html",
+        {"places": Location.objects.all(), "scales": Scale.objects.all(), "form": form},
+        status=422 if form.errors else 200,
+    )
+
+
+@office
+def scale_edit(request: HttpRequest, code: str = "") -> HttpResponse:
+    shown = get_object_or_404(Scale, code=code) if code else None
+    fields = ("code", "readability_mg", "capacity_mg", "checked_until", "usual")
+    form = ScaleForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
+    if shown:
+        form.fields["code"].disabled = True
+    return act(
+        request, form, lambda data: actions.save_scale(scale=shown, **data), back=reverse("places"),
+        heading=f"Scale {code}" if code else "New scale", done="The scale is saved.",
+    )  # fmt: skip

@@ -1,0 +1,127 @@
+"""The ledger's own pages: vouchers, newest first, and one voucher with everything that it says."""
+
+import json
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from inventory.containers.amending import reverse_voucher
+from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
+from inventory.ledger.queries import head, voucher_containing
+from inventory.ledger.refusal import Refused
+from inventory.shop.access import everybody, office
+from inventory.shop.forms import DayField, DayInput, OnceForm, add_refused
+
+PAGE = 50
+
+
+class VoucherFilter(forms.Form):
+    kind = forms.ChoiceField(
+        label="Kind", required=False, choices=[("", "all"), *((kind, kind) for kind in VOUCHER_KINDS)]
+    )
+    person = forms.CharField(label="Done by", required=False, max_length=150)
+    since = forms.DateField(label="From", required=False, widget=DayInput)
+    until = forms.DateField(label="To", required=False, widget=DayInput)
+    container = forms.CharField(label="Container", required=False, max_length=60)
+    digest = forms.CharField(label="Digest", required=False, max_length=64)
+    before = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1, max_value=2**53)
+
+
+class TakeBackForm(OnceForm):
+    note = forms.CharField(
+        label="Why it is taken back", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say why the voucher is taken back."},
+    )  # fmt: skip
+    day = DayField(label="Day of the reversal")
+
+
+@everybody
+def ledger(request: HttpRequest) -> HttpResponse:
+    form = VoucherFilter(request.GET)
+    found = Voucher.objects.select_related("reversed_by").order_by("-number")
+    missing = ""
+    if form.is_valid():
+        data = form.cleaned_data
+        if data["digest"]:
+            known = voucher_containing(data["digest"])
+            if known:
+                return redirect("voucher", known.number)
+            missing = data["digest"]
+        found = _filtered(found, data)
+    page = list(found[: PAGE + 1]) if form.is_valid() else []
+    return render(
+        request,
+        "inventory/ledger.html",
+        {
+            "vouchers": page[:PAGE], "form": form, "missing": missing, "head": head(),
+            "more": page[PAGE - 1].number if len(page) > PAGE else None,
+        },
+        status=200 if form.is_valid() else 422,
+    )  # fmt: skip
+
+
+def _filtered(found, data: dict):
+    if data["kind"]:
+        found = found.filter(kind=data["kind"])
+    if data["person"]:
+        found = found.filter(done_by=data["person"])
+    if data["since"]:
+        found = found.filter(day__gte=data["since"])
+    if data["until"]:
+        found = found.filter(day__lte=data["until"])
+    if data["container"]:
+        accounts = Account.objects.filter(cls=1, name=data["container"])
+        moved = Movement.objects.filter(source__in=accounts) | Movement.objects.filter(target__in=accounts)
+        found = found.filter(number__in=moved.values("voucher_id"))
+    if data["before"]:
+        found = found.filter(number__lt=data["before"])
+    return found
+
+
+@everybody
+def voucher(request: HttpRequest, number: int) -> HttpResponse:
+    shown = get_object_or_404(Voucher.objects.select_related("reversed_by", "reverses"), number=number)
+    movements = shown.movements.order_by("line").select_related("source", "target", "substance")
+    weighings = shown.weighings.order_by("line").select_related("container", "scale")
+    return render(
+        request,
+        "inventory/voucher.html",
+        {
+            "voucher": shown,
+            "movements": movements,
+            "weighings": weighings,
+            "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
+            "detail": {key: value for key, value in json.loads(shown.detail).items() if key not in HIDDEN},
+            "may_reverse": request.user.role in {"office", "owner"} and shown.kind not in {"job", "reversal"}
+            and not hasattr(shown, "reversed_by"),
+        },
+    )  # fmt: skip
+
+
+HIDDEN = {"weighings", "lines", "changes"}  # shown as tables of their own
+
+
+@office
+def voucher_reverse(request: HttpRequest, number: int) -> HttpResponse:
+    shown = get_object_or_404(Voucher, number=number)
+    form = TakeBackForm(request.POST or None)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            reversal = reverse_voucher(
+                number, day=data["day"], by=request.user.username, note=data["note"], key=str(data["key"])
+            )
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"Voucher {number} is taken back by voucher {reversal}.")
+            return redirect("voucher", reversal)
+    said = {
+        "form": form, "heading": f"Take voucher {number} back", "back": reverse("voucher", args=[number]),
+        "button": "Take it back", "lists": {}, "hidden": [],
+        "intro": f"{shown.kind.capitalize()} of {shown.day}. What it moved is moved back by a new voucher; both stay.",
+    }  # fmt: skip
+    return render(request, "inventory/form.html", said, status=422 if form.errors else 200)

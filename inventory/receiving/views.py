@@ -1,0 +1,133 @@
+"""Pages about what comes in, and from whom."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from inventory.containers.actions import Arrival, open_stock, receive
+from inventory.containers.forms import DeliveryForm, LineFormSet, OpeningForm, PartyForm, locations, substances
+from inventory.containers.views import act
+from inventory.ledger.models import Voucher
+from inventory.ledger.refusal import Refused
+from inventory.receiving.actions import save_party, supplier_called
+from inventory.receiving.models import Party
+from inventory.shop.access import office
+from inventory.shop.forms import add_refused
+
+
+@office
+def receiving(request: HttpRequest) -> HttpResponse:
+    found = Voucher.objects.filter(kind__in=["receipt", "opening"]).order_by("-number")
+    before = request.GET.get("before", "")
+    if before.isascii() and before.isdigit() and len(before) < 18:
+        found = found.filter(number__lt=int(before))
+    page = list(found.select_related("reversed_by")[:51])
+    return render(
+        request,
+        "inventory/receiving.html",
+        {"vouchers": page[:50], "more": page[49].number if len(page) > 50 else None},
+    )
+
+
+@office
+def receipt_new(request: HttpRequest) -> HttpResponse:
+    form = DeliveryForm(request.POST or None)
+    lines = LineFormSet(request.POST or None, prefix="line")
+    if "more" in request.POST:
+        return _delivery(request, form, _longer(request), "Receive a delivery", 200)
+    if request.method == "POST" and form.is_valid() and lines.is_valid():
+        data = form.cleaned_data
+
+        def post(arrivals: list[Arrival]) -> int:
+            supplier = supplier_called(data["supplier"], data["supplier_address"])
+            return receive(
+                lines=arrivals, supplier=supplier.name, document=data["document"], day=data["day"],
+                by=request.user.username, key=str(data["key"]), note=data["note"], again=data["again"],
+            )  # fmt: skip
+
+        number = _posted(form, lines, post)
+        if number:
+            messages.success(request, f"The delivery is posted as voucher {number}.")
+            return redirect("voucher", number)
+    return _delivery(request, form, lines, "Receive a delivery", 422 if request.method == "POST" else 200)
+
+
+@office
+def opening_new(request: HttpRequest) -> HttpResponse:
+    form = OpeningForm(request.POST or None)
+    lines = LineFormSet(request.POST or None, prefix="line")
+    if "more" in request.POST:
+        return _delivery(request, form, _longer(request), "Enter opening stock", 200)
+    if request.method == "POST" and form.is_valid() and lines.is_valid():
+        data = form.cleaned_data
+        number = _posted(
+            form, lines,
+            lambda arrivals: open_stock(
+                lines=arrivals, day=data["day"], by=request.user.username, key=str(data["key"]), note=data["note"]
+            ),
+        )  # fmt: skip
+        if number:
+            messages.success(request, f"The opening stock is posted as voucher {number}.")
+            return redirect("voucher", number)
+    return _delivery(request, form, lines, "Enter opening stock", 422 if request.method == "POST" else 200)
+
+
+def _posted(form, lines, post) -> int | None:
+    filled = [line for line in lines if line.has_changed()]
+    try:
+        return post([_arrival(line.cleaned_data) for line in filled])
+    except Refused as refused:
+        number = getattr(refused, "line", None)
+        if number is None:
+            add_refused(form, refused)
+        else:
+            field = {"container": "code", "quantity": "net"}.get(refused.field, refused.field)
+            filled[number].add_error(field if field in filled[number].fields else None, refused.message)
+            form.add_error(None, f"Line {lines.forms.index(filled[number]) + 1}: {refused.message}")
+        return None
+
+
+def _arrival(data: dict) -> Arrival:
+    price = data.get("price")
+    return Arrival(
+        kind=data["kind"], substance=data.get("substance", ""), is_oil=data["is_oil"], grade=data["grade"],
+        net=data["net"], count=data["count"], location=data["location"], code=data["code"], tare_mg=data["tare"],
+        water_capacity_mg=data["water_capacity"], retest_due=data["retest_due"],
+        price_minor=None if price is None else int(price * 100),
+    )  # fmt: skip
+
+
+def _longer(request: HttpRequest):
+    """The same form with three more lines; nothing typed is lost."""
+    data = request.POST.copy()
+    total = data.get("line-TOTAL_FORMS", "3")
+    data["line-TOTAL_FORMS"] = str(min(int(total) + 3 if total.isascii() and total.isdigit() else 6, 40))
+    return LineFormSet(data, prefix="line")
+
+
+def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> HttpResponse:
+    lists = {
+        "substances": substances(), "locations": locations(),
+        "suppliers": list(Party.objects.filter(role="supplier").values_list("name", flat=True)),
+    }  # fmt: skip
+    said = {"form": form, "lines": lines, "heading": heading, "lists": lists}
+    return render(request, "inventory/delivery.html", said, status=status)
+
+
+@office
+def parties(request: HttpRequest) -> HttpResponse:
+    return render(request, "inventory/parties.html", {"parties": Party.objects.all()})
+
+
+@office
+def party_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    shown = get_object_or_404(Party, pk=pk) if pk else None
+    fields = ("name", "role", "address", "registration")
+    form = PartyForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
+    if shown:
+        form.fields["name"].disabled = True
+    return act(
+        request, form, lambda data: save_party(party=shown, **data), back=reverse("parties"),
+        heading=shown.name if shown else "New supplier, reclaimer or destroyer", done="Saved.",
+    )  # fmt: skip

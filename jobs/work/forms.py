@@ -1,0 +1,215 @@
+"""Forms of the job page: one small form a step, so that each saves by itself."""
+
+import re
+import uuid
+
+from django import forms
+
+from inventory.containers.models import Scale
+from inventory.ledger.refusal import Refused
+from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.reference.refrigerants import refrigerants
+from inventory.shop.forms import LOST, DayField
+from inventory.shop.models import Shop
+from jobs.people.models import Person
+from jobs.work.models import LEAK_RESULTS, Job, JobLine
+from jobs.work.posting import OIL_ACTIONS
+from jobs.work.vacuum import absolute_pa
+
+PRESSURE = re.compile(r"-?\d{1,5}(?:[.,]\d{1,3})?\s*(psi|bar|kpa|mpa)", re.IGNORECASE)
+
+
+def _note(label: str, rows: int = 2) -> forms.CharField:
+    return forms.CharField(
+        label=label, required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": rows, "autocomplete": "off"})
+    )
+
+
+def _text(label: str, most: int, help_text: str = "", **attrs: str) -> forms.CharField:
+    widget = forms.TextInput(attrs={"autocomplete": "off", **attrs})
+    return forms.CharField(label=label, required=False, max_length=most, help_text=help_text, widget=widget)
+
+
+def _number(label: str, least: float, most: float, unit: str) -> forms.FloatField:
+    sentence = f"Write a number from {least:g} to {most:g} {unit}."
+    return forms.FloatField(
+        label=f"{label}, {unit}", required=False, min_value=least, max_value=most, localize=False,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        error_messages={"invalid": sentence, "min_value": sentence, "max_value": sentence},
+    )  # fmt: skip
+
+
+def _moment(label: str) -> forms.DateTimeField:
+    return forms.DateTimeField(
+        label=label,
+        required=False,
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
+        error_messages={"invalid": "Write day and time as 2026-03-02T09:30."},
+    )
+
+
+class StepForm(forms.Form):
+    """Fields of a draft that save together. version: what the page showed, so that nobody overwrites unseen work."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, error_messages={"required": LOST, "invalid": LOST})
+
+    def __init__(self, *args, job: Job, person: Person, **kwargs):
+        self.job, self.person = job, person
+        initial = {name: getattr(job, name) for name in self.base_fields if hasattr(job, name)}
+        super().__init__(*args, initial={**initial, "version": job.version}, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, MassFormField):
+                field.unit = person.mass_unit
+
+    def changes(self) -> dict[str, object]:
+        return {name: value for name, value in self.cleaned_data.items() if name != "version"}
+
+
+class StartForm(StepForm):
+    day = DayField(label="Day of the work")
+    substance = forms.ChoiceField(label="Refrigerant on the label", required=False)
+    charge_min_mg = MassFormField(label="Least charge on the label", required=False, assume_unit=True)
+    charge_max_mg = MassFormField(label="Most charge on the label", required=False, assume_unit=True)
+    complaint = _note("What the customer says")
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["substance"].choices = [("", "not known yet"), *((name, name) for name in refrigerants())]
+
+    def clean(self) -> dict:
+        data = super().clean()
+        least, most = data.get("charge_min_mg"), data.get("charge_max_mg")
+        if least is not None and most is not None and least > most:
+            self.add_error("charge_min_mg", "The least charge is more than the most; turn the two round.")
+        return data
+
+
+class IdentifyForm(StepForm):
+    identified_as = _text("Refrigerant found", 40, "As the identifier says, e.g. R-134a, mixed or unknown.")
+    identified_how = _text("Identified how", 80, "Identifier, label, service record.")
+    purity_percent = _number("Purity", 0, 100, "%")
+
+
+class RepairForm(StepForm):
+    system_opened = forms.BooleanField(label="The system was open", required=False)
+    repairs = _note("Parts replaced and repairs", 3)
+    leak_result = forms.ChoiceField(label="Leak check", choices=LEAK_RESULTS)
+    leak_method = _text("Method", 80)
+    leak_detector = _text("Detector", 80)
+
+
+class EvacuateForm(StepForm):
+    evacuation_started = _moment("Pump started")
+    evacuation_ended = _moment("Pump stopped")
+    vacuum_said = _text("Vacuum reached", 30, "e.g. 500 micron, 0.7 mbar or 28.9 inHg")
+    hold_started = _moment("Hold started")
+    hold_start_said = _text("Reading at its start", 30)
+    hold_ended = _moment("Hold ended")
+    hold_end_said = _text("Reading at its end", 30)
+
+    PRESSURES = {"vacuum_said": "vacuum_pa", "hold_start_said": "hold_start_pa", "hold_end_said": "hold_end_pa"}
+
+    def clean(self) -> dict:
+        data = super().clean()
+        altitude = Shop.current().altitude_m
+        for said, pascal in self.PRESSURES.items():
+            data[pascal] = None
+            if data.get(said):
+                try:
+                    data[pascal] = absolute_pa(data[said], altitude)
+                except Refused as refused:
+                    self.add_error(said, refused.message)
+        for start, end in (("evacuation_started", "evacuation_ended"), ("hold_started", "hold_ended")):
+            if data.get(start) and data.get(end) and data[end] < data[start]:
+                self.add_error(end, "This lies before the start; check the two times.")
+        return data
+
+
+class CheckForm(StepForm):
+    ambient_c = _number("Ambient temperature", -40, 70, "°C")
+    vent_c = _number("Vent temperature", -40, 70, "°C")
+    humidity_percent = _number("Relative humidity", 0, 100, "%")
+    low_side_said = _text("Low side", 30, "e.g. 2.1 bar or 30 psi")
+    high_side_said = _text("High side", 30, "e.g. 13 bar or 190 psi")
+    note = _note("Note on the job", 3)
+
+    def clean(self) -> dict:
+        data = super().clean()
+        for name in ("low_side_said", "high_side_said"):
+            if data.get(name) and not PRESSURE.fullmatch(data[name].strip()):
+                self.add_error(name, "Write a number and psi, bar or kPa, e.g. 2.1 bar.")
+        return data
+
+
+STEPS: dict[str, type[StepForm]] = {
+    "start": StartForm, "identify": IdentifyForm, "repair": RepairForm, "evacuate": EvacuateForm, "check": CheckForm,
+}  # fmt: skip
+
+
+class LineForm(forms.Form):
+    """One entry of a job. key: made with the empty form; the same entry arriving twice counts once."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"required": LOST, "invalid": LOST})
+    action = forms.CharField(widget=forms.HiddenInput)
+    container = forms.CharField(label="Container", required=False, max_length=60)
+    scale = forms.ChoiceField(label="Scale", required=False)
+    before = MassFormField(label="Weight before", required=False, assume_unit=True)
+    after = MassFormField(label="Weight after", required=False, assume_unit=True)
+    quantity = MassFormField(label="Quantity", required=False, assume_unit=True)
+    note = _text("Note", 300)
+
+    def __init__(self, *args, action: str, person: Person, scales: list[Scale], line: JobLine | None = None, **kwargs):
+        initial = {"action": action, "key": uuid.uuid4()}
+        if line is not None:
+            initial |= {
+                "key": line.key, "container": line.container.code if line.container else "", "before": line.before,
+                "after": line.after, "quantity": line.quantity, "note": line.note,
+                "scale": line.scale.code if line.scale else "",
+            }  # fmt: skip
+        prefix = f"{action}-{line.key.hex[:12] if line else 'new'}"
+        super().__init__(*args, initial=initial, auto_id=f"{prefix}-%s", **kwargs)
+        if action in OIL_ACTIONS:
+            self.fields["quantity"] = VolumeFormField(label="Quantity", required=False, assume_unit=True)
+        for name in ("before", "after", "quantity"):
+            field = self.fields[name]
+            field.unit = person.volume_unit if action in OIL_ACTIONS and name == "quantity" else person.mass_unit
+            field.label = f"{field.label}, {field.unit}"
+        self.fields["scale"].choices = [
+            ("", "usual scale"), *((scale.code, f"{scale.code}") for scale in scales)
+        ]  # fmt: skip
+        self.fields["container"].widget.attrs |= {
+            "autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false", "list": f"codes-{action}",
+        }  # fmt: skip
+        for name in _unused(action):
+            del self.fields[name]
+
+
+def _unused(action: str) -> tuple[str, ...]:
+    if action == "line-loss":
+        return ("container", "scale", "before", "after")
+    if action == "oil-drain":
+        return ("container", "scale", "before", "after")
+    if action == "oil-add":
+        return ("scale", "before", "after")
+    return ()
+
+
+class StartJobForm(forms.Form):
+    """Which technician does it; the unit is chosen on the page before."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST})
+    technician = forms.ModelChoiceField(queryset=Person.objects.none(), label="Technician")
+
+    def __init__(self, *args, person: Person, **kwargs):
+        super().__init__(*args, **kwargs)
+        if person.role == "technician":
+            del self.fields["technician"]
+        else:
+            here = Person.objects.filter(is_active=True).exclude(role="office").order_by("name")
+            self.fields["technician"].queryset = here
+
+
+class CorrectForm(forms.Form):
+    note = _note("What was wrong", 3)
+    note.required = True

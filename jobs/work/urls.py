@@ -1,0 +1,17 @@
+from django.urls import path
+
+from jobs.work import views
+
+urlpatterns = [
+    path("jobs/", views.jobs, name="jobs"),
+    path("jobs/new/", views.job_new, name="job-new"),
+    path("jobs/new/<int:unit>/", views.job_start, name="job-start"),
+    path("jobs/<int:pk>/", views.job, name="job"),
+    path("jobs/<int:pk>/step/<slug:step>/", views.job_step, name="job-step"),
+    path("jobs/<int:pk>/clock/<slug:clock>/", views.job_clock, name="job-clock"),
+    path("jobs/<int:pk>/entry/", views.job_line, name="job-line"),
+    path("jobs/<int:pk>/entry/<uuid:key>/remove/", views.job_line_remove, name="job-line-remove"),
+    path("jobs/<int:pk>/sign/", views.job_sign, name="job-sign"),
+    path("jobs/<int:pk>/correct/", views.job_correct, name="job-correct"),
+    path("jobs/<int:pk>/drop/", views.job_drop, name="job-drop"),
+]

@@ -1,0 +1,207 @@
+"""The office's pages: what comes in, is moved, counted and sent away, through the web."""
+
+import uuid
+
+import pytest
+
+from inventory.containers.models import Container, Location, Scale
+from inventory.ledger.models import Voucher
+from inventory.ledger.verify import verify
+from inventory.receiving.models import Party
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def ready(shop, office_client):
+    Scale.objects.create(code="bench", readability_mg=1000, usual=True)
+    Location.objects.create(name="Store")
+    return office_client
+
+
+def delivery(*lines, **more):
+    data = {
+        "key": str(uuid.uuid4()), "supplier": "Acme", "document": "INV-1", "day": "2026-03-02",
+        "line-TOTAL_FORMS": str(len(lines)), "line-INITIAL_FORMS": "0",
+    }  # fmt: skip
+    for number, line in enumerate(lines):
+        data |= {f"line-{number}-{name}": value for name, value in line.items()}
+    return data | more
+
+
+CANS = {
+    "kind": "can",
+    "substance": "R-134a",
+    "net": "340 g",
+    "count": "24",
+    "tare": "100 g",
+    "location": "Store",
+    "price": "9.50",
+}
+CYLINDER = {
+    "kind": "recovery", "substance": "R-134a", "count": "1", "tare": "5 kg", "water_capacity": "12 L", "location": "Store",
+}  # fmt: skip
+OIL = {"kind": "oil", "substance": "PAG 46", "net": "250 mL", "count": "1", "location": "Store"}
+
+
+def test_24_equal_cans_are_one_line(ready):
+    answer = ready.post("/receiving/new/", delivery(CANS, CYLINDER, OIL))
+    assert answer.status_code == 302, answer.content
+    codes = list(Container.objects.filter(kind="can").values_list("code", flat=True))
+    assert codes == [f"CAN-{number:04d}" for number in range(1, 25)]
+    assert Container.objects.get(code="CAN-0024").price_minor == 950
+    assert (Voucher.objects.count(), Party.objects.get().name) == (1, "Acme")
+    assert verify().faults == []
+
+
+def test_the_same_form_twice_is_one_delivery(ready):
+    form = delivery(CANS)
+    assert ready.post("/receiving/new/", form).url == ready.post("/receiving/new/", form).url
+    assert (Voucher.objects.count(), Container.objects.count()) == (1, 24)
+
+
+def test_a_document_entered_twice_is_asked_about(ready):
+    ready.post("/receiving/new/", delivery(CANS))
+    answer = ready.post("/receiving/new/", delivery(CANS))
+    assert answer.status_code == 422
+    assert "was entered before, as voucher 1" in answer.content.decode()
+    assert ready.post("/receiving/new/", delivery(CANS, again="on")).status_code == 302
+    assert Container.objects.count() == 48
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"net": "340"}, "has no unit"),
+        ({"net": "340 mL"}, "mass"),
+        ({"substance": "R-134b"}, "R-134a"),
+        ({"count": "0"}, "greater than or equal to 1"),
+        ({"kind": ""}, "required"),
+        ({"code": "X", "count": "2"}, "does not end in a number"),
+    ],
+)
+def test_a_wrong_line_is_refused_and_what_was_typed_kept(ready, change, said):
+    answer = ready.post("/receiving/new/", delivery({**CANS, **change}))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert said in page or "This is missing" in page
+    assert 'value="INV-1"' in page and 'value="100 g"' in page
+    assert Voucher.objects.count() == 0
+
+
+def test_stock_is_moved_regraded_decanted_and_retired(ready):
+    ready.post("/receiving/new/", delivery(CANS, CYLINDER))
+    post = {"key": str(uuid.uuid4()), "day": "2026-03-03"}
+    assert (
+        ready.post("/stock/move/", {**post, "codes": ["CAN-0001", "CAN-0002"], "to_location": "Van"}).status_code == 302
+    )
+    assert Container.objects.filter(location__name="Van").count() == 2
+    post["key"] = str(uuid.uuid4())
+    form = {**post, "into": "REC-0001", "before": "440", "after": "100", "before-unit": "g", "after-unit": "g"}
+    assert ready.post("/stock/containers/CAN-0003/decant/", form).status_code == 302
+    post["key"] = str(uuid.uuid4())
+    assert ready.post("/stock/containers/REC-0001/regrade/", {**post, "grade": "recycled"}).status_code == 302
+    post["key"] = str(uuid.uuid4())
+    assert ready.post("/stock/retire/", {**post, "codes": ["CAN-0003"]}).status_code == 302
+    recovery = Container.objects.select_related("account").get(code="REC-0001")
+    assert (recovery.content, recovery.grade, recovery.account.grade) == (340_000, "recycled", "recycled")
+    assert Container.objects.get(code="CAN-0003").state == "retired"
+    assert verify().faults == []
+
+
+def test_a_decant_beyond_the_safe_fill_is_refused(ready):
+    big = {"kind": "refillable", "substance": "R-134a", "net": "20 kg", "count": "1", "location": "Store"}
+    ready.post("/receiving/new/", delivery(big, CYLINDER))
+    form = {
+        "key": str(uuid.uuid4()),
+        "day": "2026-03-03",
+        "into": "REC-0001",
+        "quantity": "12000",
+        "quantity-unit": "g",
+    }
+    answer = ready.post("/stock/containers/CYL-0001/decant/", form)
+    assert answer.status_code == 422
+    assert "its safe fill is 11584" in answer.content.decode()
+    assert Voucher.objects.count() == 1
+
+
+def test_a_count_is_looked_at_first_and_then_posted(ready):
+    ready.post("/receiving/new/", delivery({**CANS, "count": "2"}, OIL))
+    place = Location.objects.get(name="Store").pk
+    form = {"key": str(uuid.uuid4()), "day": "2026-03-04", "gross-CAN-0001": "428", "gross-OIL-0001": "245"}
+    seen = ready.post(f"/counting/{place}/", form).content.decode()
+    assert "unexplained loss" in seen and "weighing difference" in seen
+    assert Voucher.objects.count() == 1
+    assert ready.post(f"/counting/{place}/", {**form, "post": "1"}).status_code == 302
+    assert Container.objects.select_related("account").get(code="CAN-0001").content == 328_000
+    assert verify().faults == []
+
+
+def test_recovered_refrigerant_is_sent_away(ready):
+    ready.post("/receiving/new/", delivery({**CYLINDER, "net": "3 kg"}))
+    reclaimer = Party.objects.create(name="Renew", role="reclaimer", address="3 Road", registration="R-7")
+    form = {
+        "key": str(uuid.uuid4()),
+        "day": "2026-03-05",
+        "purpose": "reclaim",
+        "party": reclaimer.pk,
+        "codes": ["REC-0001"],
+    }
+    answer = ready.post("/leaving/new/", {**form, "quantity-REC-0001": "4000", "quantity-REC-0001-unit": "g"})
+    assert answer.status_code == 422 and "holds 3000 g" in answer.content.decode()
+    assert ready.post("/leaving/new/", form).status_code == 302
+    assert Container.objects.select_related("account").get(code="REC-0001").content == 0
+
+
+def test_a_voucher_is_taken_back_with_its_reason(ready):
+    ready.post("/receiving/new/", delivery(CANS))
+    key = {"key": str(uuid.uuid4()), "day": "2026-03-02"}
+    assert ready.post("/ledger/1/reverse/", {**key, "note": ""}).status_code == 422
+    assert ready.post("/ledger/1/reverse/", {**key, "note": "typed twice"}).status_code == 302
+    assert ready.post("/ledger/1/reverse/", {**key, "key": str(uuid.uuid4()), "note": "again"}).status_code == 422
+    assert "taken back" in ready.get("/ledger/").content.decode()
+    assert verify().faults == []
+
+
+PAGES = (
+    "/stock/", "/stock/containers/CAN-0001/", "/stock/containers/CAN-0001/weigh/", "/ledger/", "/ledger/1/",
+)  # fmt: skip
+OFFICE_PAGES = (
+    "/stock/move/", "/stock/retire/", "/stock/places/", "/stock/scales/new/", "/stock/scales/bench/",
+    "/stock/containers/CAN-0001/regrade/", "/stock/containers/CAN-0001/decant/", "/receiving/", "/receiving/new/",
+    "/receiving/opening/", "/receiving/parties/", "/receiving/parties/new/", "/counting/", "/leaving/", "/leaving/new/",
+    "/ledger/1/reverse/",
+)  # fmt: skip
+
+
+def test_each_role_opens_what_it_may(ready, technician_client, owner_client):
+    ready.post("/receiving/new/", delivery(CANS))
+    for page in PAGES:
+        assert technician_client.get(page).status_code == 200, page
+    for page in OFFICE_PAGES:
+        assert technician_client.get(page).status_code == 403, page
+        assert ready.get(page).status_code == 200, page
+        assert owner_client.get(page).status_code == 200, page
+    assert ready.get("/settings/").status_code == 403
+    assert owner_client.get("/settings/").status_code == 200
+    for page in ("/stock/containers/NONE/", "/ledger/999/", "/counting/999/", "/stock/scales/none/"):
+        assert owner_client.get(page).status_code == 404, page
+
+
+@pytest.mark.parametrize("page", ["/stock/", "/ledger/", "/receiving/", "/leaving/new/", "/counting/1/"])
+def test_the_number_of_queries_does_not_grow_with_the_rows(ready, page, django_assert_max_num_queries, client):
+    def queries(page):
+        from django.db import connection
+        from django.test.utils import CaptureQueriesContext
+
+        with CaptureQueriesContext(connection) as captured:
+            assert ready.get(page).status_code == 200
+        return len(captured)
+
+    page = page.replace("/1/", f"/{Location.objects.get().pk}/")
+    disposable = {**CANS, "kind": "disposable", "net": "10 kg", "count": "2"}
+    ready.post("/receiving/new/", delivery(disposable))
+    few = queries(page)
+    for number in range(5):
+        ready.post("/receiving/new/", delivery({**disposable, "count": "8"}, document=f"INV-{number}9"))
+    assert queries(page) == few
