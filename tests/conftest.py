@@ -46,9 +46,7 @@ def shop(db: None) -> Shop:
 
 
 def _person(username: str, role: str) -> Person:
-    return Person.objects.create_user(
-        username=username, password=PASSWORD, name=f"{username.title()} Test", role=role
-    )
+    return Person.objects.create_user(username=username, password=PASSWORD, name=f"{username.title()} Test", role=role)
 
 
 @pytest.fixture

@@ -5,7 +5,8 @@ from typing import NamedTuple
 from django.db.models import Count, Q, QuerySet, Sum
 
 from inventory.containers.models import Container, Weighing
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Account, Movement, Voucher
+from inventory.ledger.queries import CONTAINER
 
 
 def containers() -> QuerySet[Container]:
@@ -47,9 +48,11 @@ def on_hand() -> list[OnHand]:
 
 def life_of(container: Container, most: int = 100) -> list[Voucher]:
     """The vouchers that touched a container, the latest first, each with its `readings` of this container."""
-    names = Q(movements__source__name=container.code, movements__source__cls=1)
-    names |= Q(movements__target__name=container.code, movements__target__cls=1)
-    numbers = set(Voucher.objects.filter(names).order_by("-number").values_list("number", flat=True)[:most])
+    accounts = list(Account.objects.filter(cls=CONTAINER, name=container.code).values_list("id", flat=True))
+    numbers: set[int] = set()
+    for side in ("source__in", "target__in"):
+        moved = Movement.objects.filter(**{side: accounts}).order_by("-voucher_id")
+        numbers |= set(moved.values_list("voucher_id", flat=True)[: 2 * most])
     weighings = list(
         Weighing.objects.filter(container=container).select_related("scale").order_by("-place", "-line")[: 2 * most]
     )

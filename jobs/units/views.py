@@ -18,6 +18,7 @@ from jobs.units.forms import CHARGES, CustomerForm, SearchForm, UnitForm
 from jobs.units.models import YEARS, Customer, Unit
 from jobs.units.notices import unit_notices
 from jobs.units.tables import CustomerTable, UnitTable, charge_text
+from jobs.work.queries import visits_of
 
 everybody = role_required("technician", "office", "owner")
 UNIT_FIELDS = tuple(name for name in actions.UnitFields.__annotations__ if name != "customer")
@@ -54,6 +55,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
             "unit": shown,
             "charge": charge_text(shown, request.user.mass_unit),
             "notices": unit_notices(shown),
+            "history": visits_of(pk)[:20],
         },
     )
 

@@ -3,7 +3,8 @@
 import datetime as dt
 from collections.abc import Iterable, Sequence
 
-from django.db.models import QuerySet
+from django.db.models import F, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
 from inventory.containers.book import ScaleSeen
 from inventory.containers.models import Container, Scale
@@ -86,12 +87,24 @@ def jobs_for(person: Person) -> QuerySet[Job]:
 
 def earlier_jobs(job: Job) -> QuerySet[Job]:
     """Signed jobs of the same unit before this one, the latest first."""
-    return (
-        Job.objects.filter(unit=job.unit, state="signed")
-        .exclude(number=job.number)
-        .select_related("technician")
-        .order_by("-day", "-id")
+    return visits_of(job.unit_id).exclude(number=job.number)
+
+
+def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
+    """Each job with `charged` (what reached the unit) and `recovered`, mg, summed over its lines."""
+    out = Coalesce(F("lines__quantity"), F("lines__before") - F("lines__after"))
+    into = Coalesce(F("lines__quantity"), F("lines__after") - F("lines__before"))
+    return jobs.annotate(
+        charged=Sum(out, filter=Q(lines__action="charge"), default=0)
+        - Sum("lines__quantity", filter=Q(lines__action="line-loss"), default=0),
+        recovered=Sum(into, filter=Q(lines__action="recover"), default=0),
     )
+
+
+def visits_of(unit_id: int) -> QuerySet[Job]:
+    """Signed jobs of a unit, the latest first, with what they charged and recovered."""
+    jobs = Job.objects.filter(unit_id=unit_id, state="signed").select_related("technician")
+    return with_amounts(jobs).order_by("-day", "-id")
 
 
 def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Container]:

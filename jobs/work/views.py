@@ -5,6 +5,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import get_valid_filename
 from django.views.decorators.http import require_POST
 
 from inventory.containers.models import Container, Scale
@@ -18,7 +19,7 @@ from jobs.units.models import Unit
 from jobs.units.notices import unit_notices
 from jobs.units.queries import find_units
 from jobs.units.tables import charge_text
-from jobs.work import actions, bay
+from jobs.work import actions, bay, sheet
 from jobs.work.forms import STEPS, CorrectForm, LineForm, StartJobForm
 from jobs.work.models import Job
 from jobs.work.posting import ACTIONS
@@ -270,6 +271,14 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "vacuum": bay.vacuum(shown, request.shop),
         },
     )  # fmt: skip
+
+
+@everybody
+def job_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = job_or_404(request, pk)
+    answer = HttpResponse(sheet.job_sheet(shown), content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="job-{get_valid_filename(shown.title)}.pdf"'
+    return answer
 
 
 @everybody

@@ -12,9 +12,13 @@ from collections.abc import Callable
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
+from inventory.containers.queries import on_hand
+from inventory.measures.quantity import show
 from inventory.shop.clock import now
+from inventory.shop.models import Shop
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
+from jobs.work.queries import jobs_for
 from shopledger.templatetags.shop import written
 
 Panel = dict[str, object]
@@ -56,7 +60,52 @@ def certificates(request: HttpRequest) -> Panel | None:
     return {"title": title, "rows": rows, "links": pages(("All people", "people")) if owner else []}
 
 
-PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (certificates,)
+def drafts(request: HttpRequest) -> Panel | None:
+    """Jobs that are not signed yet: one's own, or for office and owner everybody's."""
+    found = jobs_for(request.user).filter(state="draft").order_by("-id")[:ROWS]
+    rows = [
+        {
+            "text": f"{job.unit.title}, job {job.title}",
+            "url": reverse("job", args=[job.pk]),
+            "note": f"{job.technician.name}, {written(job.day)}",
+        }
+        for job in found
+    ]
+    text = "" if rows else "No draft is open."
+    links = [{"text": "Start a job", "url": reverse("job-new")}, {"text": "All jobs", "url": reverse("jobs")}]
+    return {"title": "Open jobs", "rows": rows, "text": text, "links": links, "primary": True}
+
+
+def stock(request: HttpRequest) -> Panel | None:
+    """What is on hand of each substance."""
+    person = request.user
+    rows = [
+        {
+            "text": row.code,
+            "url": reverse("stock"),
+            "note": f"{show(row.total, person.volume_unit if row.is_oil else person.mass_unit)} "
+            f"in {row.count} container{'' if row.count == 1 else 's'}",
+        }
+        for row in on_hand()
+    ]
+    if rows:
+        return {"title": "In stock", "rows": rows, "links": pages(("All containers", "stock"))}
+    links = pages(("Enter the opening stock", "opening-new")) if person.role != Role.TECHNICIAN else []
+    return {"title": "In stock", "text": "Nothing is in stock yet.", "links": links}
+
+
+def setting_up(request: HttpRequest) -> Panel | None:
+    """What an owner does first: only until the shop has a name of its own."""
+    if request.user.role != Role.OWNER or request.shop.name != Shop().name:
+        return None
+    steps = (
+        ("The shop's name, time zone and rulebook", "settings"), ("People and their certificates", "people"),
+        ("Places and scales", "places"), ("Opening stock", "opening-new"),
+    )  # fmt: skip
+    return {"title": "Set the shop up", "links": pages(*steps), "primary": True}
+
+
+PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (setting_up, drafts, stock, certificates)
 
 
 def panels(request: HttpRequest) -> list[Panel]:

@@ -1,3 +1,9 @@
-"""The pages of this room."""
+from django.urls import path
 
-urlpatterns = []
+from shopledger.reports import views
+
+urlpatterns = [
+    path("reports/", views.reports, name="reports"),
+    path("reports/<slug:name>/", views.report, name="report"),
+    path("reports/<slug:name>/movements/", views.movements, name="report-movements"),
+]

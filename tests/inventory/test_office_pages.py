@@ -39,7 +39,8 @@ CANS = {
     "price": "9.50",
 }
 CYLINDER = {
-    "kind": "recovery", "substance": "R-134a", "count": "1", "tare": "5 kg", "water_capacity": "12 L", "location": "Store",
+    "kind": "recovery", "substance": "R-134a", "count": "1", "tare": "5 kg", "water_capacity": "12 L",
+    "location": "Store",
 }  # fmt: skip
 OIL = {"kind": "oil", "substance": "PAG 46", "net": "250 mL", "count": "1", "location": "Store"}
 

@@ -1,0 +1,81 @@
+"""manage.py demo [--no-serve] [--port 8000]"""
+
+import socket
+
+from django.conf import settings
+from django.core.management import call_command
+from django.db import transaction
+
+from inventory.shop.clock import today
+from jobs.work.models import Job
+from jobs.work.sheet import job_sheet
+from shopledger.demo.shop import PASSWORD, Story, anything_there, demonstration_there
+from shopledger.management.plain import Fault, PlainCommand, Wrong
+from shopledger.reports.faces import make, written
+from shopledger.reports.forms import quarter
+from shopledger.reports.registry import REPORTS
+
+
+class Command(PlainCommand):
+    help = "Loads the invented demonstration shop into an empty database, and serves the site."
+    requires_system_checks: list = []  # a fresh checkout has no tables yet
+
+    def add_arguments(self, parser) -> None:
+        parser.add_argument("--no-serve", action="store_true", help="load it, but do not serve")
+        parser.add_argument("--port", type=int, default=8000)
+
+    def act(self, *, no_serve: bool, port: int, **_options) -> None:
+        if not 1 <= port <= 65535:
+            raise Wrong(f"{port} is no port; write a number from 1 to 65535, such as 8000.")
+        if not no_serve:
+            self._port_free(port)
+        call_command("migrate", verbosity=0, skip_checks=True)
+        if demonstration_there():
+            self.stdout.write("The demonstration shop is loaded already; nothing was loaded again.")
+        elif anything_there():
+            raise Fault(
+                "This database holds something already; the demonstration loads into an empty one only. "
+                "Name another with DATA_DIR or DATABASE_URL."
+            )
+        else:
+            self.stdout.write("Loading the invented shop ...")
+            with transaction.atomic():
+                Story(today()).tell()
+        self._papers()
+        self.stdout.write(
+            f"Sign in as tara or timo or tess (technicians), otto (office) or olga (owner); the password is: {PASSWORD}"
+        )
+        if not no_serve:
+            self._serve(port)
+
+    def _papers(self) -> None:
+        folder = settings.DATA_DIR / "demo"
+        folder.mkdir(parents=True, exist_ok=True)
+        job = Job.objects.select_related("unit__customer", "technician", "voucher", "corrects", "signed_by")
+        job = job.filter(state="signed", revision=2).first() or job.filter(state="signed").first()
+        sheet = folder / f"job-{job.number}.pdf"
+        sheet.write_bytes(job_sheet(job))
+        made = make(REPORTS["usage"], quarter(quarter(today()).eve), None, "the demonstration")
+        report = folder / made.filename("pdf")
+        report.write_bytes(written(made, "pdf"))
+        self.stdout.write(f"A job sheet is in {sheet}")
+        self.stdout.write(f"A quarter's usage report is in {report}")
+
+    def _port_free(self, port: int) -> None:
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind(("127.0.0.1", port))
+            except OSError:
+                raise Fault(
+                    f"Port {port} cannot be used on this machine, perhaps since something runs there; name another "
+                    "with --port."
+                ) from None
+
+    def _serve(self, port: int) -> None:
+        from waitress import serve
+
+        from shopledger.wsgi import application
+
+        self.stdout.write(f"Serving at http://localhost:{port}/ (end it with Ctrl-C)")
+        serve(application, listen=f"127.0.0.1:{port}", threads=8, ident=None)

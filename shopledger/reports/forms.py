@@ -1,0 +1,58 @@
+"""The period and the key of a report."""
+
+import datetime as dt
+
+from django import forms
+
+from inventory.shop.clock import today
+from inventory.shop.forms import DayInput
+from shopledger.reports.report import Period, Report
+
+WRONG = "This is no day of the calendar; write it as 2026-03-02."
+
+
+class PeriodForm(forms.Form):
+    first = forms.DateField(label="From", widget=DayInput, error_messages={"invalid": WRONG, "required": WRONG})
+    last = forms.DateField(label="To", widget=DayInput, error_messages={"invalid": WRONG, "required": WRONG})
+    by = forms.ChoiceField(label="Split by", required=False)
+
+    def __init__(self, data, *, report: Report):
+        data = data.copy()
+        if "first" not in data or "last" not in data:
+            span = quarter(today())
+            data["first"], data["last"] = span.first.isoformat(), span.last.isoformat()
+        super().__init__(data)
+        self.fields["by"].choices = [("", "nothing"), *((key, key) for key in report.keys)]
+
+    def clean(self) -> dict:
+        data = super().clean()
+        if data.get("first") and data.get("last") and data["first"] > data["last"]:
+            self.add_error("last", "The period ends before it begins; turn the two days round.")
+        return data
+
+    @property
+    def period(self) -> Period:
+        return Period(self.cleaned_data["first"], self.cleaned_data["last"])
+
+
+def month(day: dt.date) -> Period:
+    first = day.replace(day=1)
+    following = (first + dt.timedelta(days=32)).replace(day=1)
+    return Period(first, following - dt.timedelta(days=1))
+
+
+def quarter(day: dt.date) -> Period:
+    first = day.replace(month=(day.month - 1) // 3 * 3 + 1, day=1)
+    return Period(first, month(first + dt.timedelta(days=70)).last)
+
+
+def presets(day: dt.date) -> list[tuple[str, Period]]:
+    """Periods that are asked for often, by name."""
+    this_month, this_quarter = month(day), quarter(day)
+    return [
+        ("This month", this_month),
+        ("Last month", month(this_month.eve)),
+        ("This quarter", this_quarter),
+        ("Last quarter", quarter(this_quarter.eve)),
+        ("This year", Period(day.replace(month=1, day=1), day.replace(month=12, day=31))),
+    ]
