@@ -95,7 +95,8 @@ def _before(job: Job) -> list[Flowable]:
         "Found and repaired",
         [
             ("Customer says", job.complaint), ("Identified as", job.identified_as),
-            ("Identified how", job.identified_how), ("Purity", purity), ("System opened", opened), ("Leak check", leak), ("Repairs", job.repairs),
+            ("Identified how", job.identified_how), ("Purity", purity),
+            ("System opened", opened), ("Leak check", leak), ("Repairs", job.repairs),
         ],
     )  # fmt: skip
 
