@@ -86,10 +86,10 @@ class Writer:
         """Append one voucher; returns its number. A key that was posted before returns that voucher's
         number and posts nothing. Raises Refused; the caller's transaction must then be rolled back.
         checked False: the caller calls `check` once the vouchers that belong together are posted."""
-        key = draft.key or str(uuid.uuid4())
-        posted = self.posted(key)
+        posted = self.posted(draft.key) if draft.key else None
         if posted is not None:
             return posted
+        key = draft.key or str(uuid.uuid4())
         if self.sealed_through and draft.day <= self.sealed_through:
             raise Refused(
                 f"All days up to {self.sealed_through} are sealed; date it {self.sealed_through + dt.timedelta(1)} "
