@@ -6,6 +6,7 @@
 | DATA_DIR         | the embedded database, uploads, issued PDFs, the secret key    | .data in the checkout  |
 | SECRET_KEY       | Django's signing key                                           | made once in DATA_DIR  |
 | ALLOWED_HOSTS    | host names served, separated by commas                         | this machine only      |
+| CSRF_TRUSTED_ORIGINS | e.g. https://shop.example, where a proxy serves that name  | none                   |
 | DEBUG            | on or off                                                      | off                    |
 | HTTPS            | on where TLS stands in front: secure cookies, HSTS, redirect   | off                    |
 | TIME_ZONE        | the shop's time zone until the shop record names one           | UTC                    |
@@ -162,7 +163,10 @@ LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("username", "name", "email")},
+    },
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]

@@ -18,7 +18,7 @@ from inventory.ledger import canonical
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.ledger.models import Account, ChainHead, Seal, Substance, Voucher
 from inventory.ledger.refusal import Refused
-from inventory.measures.quantity import show
+from inventory.measures.quantity import exact
 
 
 @dataclass(frozen=True)
@@ -153,10 +153,9 @@ class Writer:
 
     def check(self, spots: Iterable[Spot], day: dt.date) -> None:
         """Refuse if any of these container accounts stands below zero at the end of `day` or later."""
-        for spot in spots:
-            if spot.cls == AccountClass.CONTAINER:
-                self._load({spot})
-                self._check_not_below_zero(spot, 0, day)
+        containers = {spot for spot in spots if spot.cls == AccountClass.CONTAINER}
+        self._load(containers)
+        self._check(dict.fromkeys(containers, 0), day)
 
     def _move(self, draft: Draft, checked: bool) -> list[tuple[str, tuple]]:
         """Canonical text and row values of each movement, balances moved on, nothing below zero."""
@@ -184,37 +183,42 @@ class Writer:
                     ),
                 )
             )  # fmt: skip
-        for spot, change in touched.items():
-            if checked and change < 0 and spot.cls == AccountClass.CONTAINER:
-                self._check_not_below_zero(spot, change, draft.day)
+        if checked:
+            self._check({s: c for s, c in touched.items() if c < 0 and s.cls == AccountClass.CONTAINER}, draft.day)
         return moves
 
-    def _check_not_below_zero(self, spot: Spot, change: int, day: dt.date) -> None:
-        known = self._accounts[spot]
-        after = known.balance + known.delta
-        if after < 0:
-            raise Refused(
-                f"{spot.name} holds {self._said(known, after - change)}; {self._said(known, -change)} "
-                "cannot come out of it."
-                if change
-                else f"{spot.name} would stand at {self._said(known, -after)} below nothing; correct what was "
-                "recorded for it since, the latest entry first.",
-                "quantity",
-            )
-        if self._last_day is None or day >= self._last_day:
-            return
-        self.flush()
-        for later, net in _daily_after(known.id, day):
-            after -= net
+    def _check(self, changes: Mapping[Spot, int], day: dt.date) -> None:
+        """Nothing below zero now (first of all: the database would refuse it too), nor on a later day."""
+        for spot, change in changes.items():
+            known = self._accounts[spot]
+            after = known.balance + known.delta
             if after < 0:
                 raise Refused(
-                    f"On {day}, before what was recorded for {later}, {spot.name} held only "
-                    f"{self._said(known, after - change)}; date it {later} or later, or correct the entry of that day.",
-                    "day",
+                    f"{spot.name} holds {self._said(known, after - change)}; {self._said(known, -change)} "
+                    "cannot come out of it."
+                    if change
+                    else f"{spot.name} would stand at {self._said(known, -after)} below nothing; correct what was "
+                    "recorded for it since, the latest entry first.",
+                    "quantity",
                 )
+        if self._last_day is None or day >= self._last_day:
+            return
+        for spot, change in changes.items():
+            known = self._accounts[spot]
+            after = known.balance + known.delta
+            self.flush()
+            for later, net in _daily_after(known.id, day):
+                after -= net
+                if after < 0:
+                    raise Refused(
+                        f"On {day}, before what was recorded for {later}, {spot.name} held only "
+                        f"{self._said(known, after - change)}; date it {later} or later, or correct the entry of "
+                        "that day.",
+                        "day",
+                    )
 
     def _said(self, known: _Known, value: int) -> str:
-        return show(max(value, 0), "mL" if known.substance_id in self._oils() else "g")
+        return exact(max(value, 0), "mL" if known.substance_id in self._oils() else "g")
 
     def _oils(self) -> set[int]:
         return set(Substance.objects.filter(is_oil=True).values_list("id", flat=True))

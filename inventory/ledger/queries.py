@@ -110,6 +110,8 @@ def totals_between(after: dt.date | None, through: dt.date) -> list[Flow]:
     Sealed periods are read from their seals. The inner sum runs in the order of the covering index, day by
     day, so that nothing large is sorted.
     """
+    if after is not None and after >= through:
+        return []
     if (sealed := _sealed_totals(after, through)) is not None:
         return sealed
     with connection.cursor() as cursor:

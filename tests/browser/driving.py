@@ -93,5 +93,10 @@ def small_targets(driver: Chrome, least: int = 44) -> list[str]:
 
 
 def console_errors(driver: Chrome) -> list[str]:
-    """What the browser complained of since last asked: broken scripts, refused content, missing files."""
-    return [entry["message"] for entry in driver.get_log("browser") if entry["level"] == "SEVERE"]
+    """What the browser complained of since last asked: broken scripts, refused content, missing files.
+
+    htmx's own lines are left out: it writes them also for a request that leaving the page gave up, and what
+    really failed the browser reports itself.
+    """
+    found = [entry["message"] for entry in driver.get_log("browser") if entry["level"] == "SEVERE"]
+    return [message for message in found if '"htmx:' not in message]

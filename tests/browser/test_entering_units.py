@@ -31,7 +31,7 @@ def save(driver):
 @pytest.fixture
 def like_unit(transactional_db):
     return actions.add_unit(
-        by=None, name="Earlier van", make="Ford", model="Transit", year=2005, refrigerant="R-134a",
+        by=None, name="Earlier van", make="Verrin", model="Ember", year=2005, refrigerant="R-134a",
         customer="Jo Bell", charge_min_mg=480_000, charge_max_mg=520_000, label_confirmed=True, oil="PAG 46",
     )  # fmt: skip
 
@@ -50,8 +50,8 @@ def test_a_unit_is_entered_on_a_phone(phone, live_server, like_unit, technician,
     phone.find_element(By.ID, "id_customer").send_keys("bel")
     driving.wait_for(phone, '#customer-choices option[value="Jo Bell"]')
     type_into(phone, "customer", "Jo Bell")
-    type_into(phone, "make", "ford")
-    type_into(phone, "model", "TRANSIT")
+    type_into(phone, "make", "verrin")
+    type_into(phone, "model", "EMBER")
     type_into(phone, "year", "2005")
     Select(phone.find_element(By.ID, "id_refrigerant")).select_by_value("R-134a")
     driving.wait_for_text(phone, "From earlier jobs here")

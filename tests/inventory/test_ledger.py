@@ -1,0 +1,444 @@
+"""The ledger: what a posting may and may not do, what the database itself refuses, what `verify` finds."""
+
+import datetime as dt
+import hashlib
+import io
+import json
+
+import pytest
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from django.db import DatabaseError, connection, transaction
+from django.db.models import F
+from hypothesis import HealthCheck, Phase, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
+
+from inventory.ledger import actions, triggers
+from inventory.ledger.accounts import AccountClass as A
+from inventory.ledger.accounts import Spot, Transfer
+from inventory.ledger.actions import Draft, post, seal, writing
+from inventory.ledger.models import Account, ChainHead, Movement, Seal, SealBalance, SealTotal, Voucher
+from inventory.ledger.queries import account_balance, balances_through
+from inventory.ledger.refusal import Refused
+from inventory.ledger.verify import extra_checks, verify
+
+pytestmark = pytest.mark.django_db
+DAY = dt.date(2026, 3, 2)
+CAN = Spot("R-134a", A.CONTAINER, "CAN-1", "Store", "virgin")
+VAN = CAN._replace(location="Van")
+SUPPLIER = Spot("R-134a", A.SUPPLIER, "Acme")
+UNIT = Spot("R-134a", A.UNIT, "U-000001")
+
+
+@pytest.fixture(autouse=True)
+def ledger_alone(monkeypatch):
+    """These tests post without containers' rows: the other rooms' checks have tests of their own."""
+    monkeypatch.setattr("inventory.ledger.verify.extra_checks", [])
+
+
+def receive(quantity=340_000, day=DAY, **more):
+    return post(Draft("receipt", day, "oscar", (Transfer(SUPPLIER, CAN, quantity),), **more))
+
+
+def charge(quantity, day=DAY, **more):
+    return post(Draft("job", day, "tess", (Transfer(CAN, UNIT, quantity),), "tess", **more))
+
+
+def balance(spot=CAN):
+    return Account.objects.get(key=spot.key).balance
+
+
+def test_other_rooms_prove_what_they_keep():
+    assert [check.__name__ for check in extra_checks] == ["check_weighings", "check_containers"]
+
+
+def test_postings_are_numbered_chained_and_balanced():
+    assert [receive(), charge(120_000), charge(20_000)] == [1, 2, 3]
+    assert (balance(), balance(SUPPLIER), balance(UNIT)) == (200_000, -340_000, 140_000)
+    head = ChainHead.objects.get()
+    assert (head.number, head.digest) == (3, Voucher.objects.get(number=3).digest)
+    assert verify().faults == []
+
+
+def test_the_digest_can_be_made_again_without_this_program():
+    """The canonical text of version 1, written out. It never changes; a new version would be added."""
+    receive(key="k-1", document='INV "7"', note="Łódź\nline 2", detail={"b": 1, "a": [None, "x"]})
+    voucher = Voucher.objects.get()
+    text = (
+        '[1,1,"2026-03-02","receipt","' + voucher.recorded_at + '","oscar","","INV \\"7\\"","Łódź\\nline 2",null,"k-1",'
+        '{"a":[null,"x"],"b":1},[[["R-134a","supplier","Acme","",""],["R-134a","container","CAN-1","Store","virgin"],'
+        "340000,0]]]"
+    )
+    assert voucher.digest == hashlib.sha256(("0" * 64 + "\n" + text).encode()).hexdigest()
+    json.loads(text)
+
+
+def test_the_same_form_posts_once():
+    assert receive(key="form-1") == receive(key="form-1") == 1
+    assert (Voucher.objects.count(), balance()) == (1, 340_000)
+
+
+def test_more_than_there_is_cannot_come_out():
+    receive(340_000)
+    with pytest.raises(Refused, match=r"CAN-1 holds 340 g; 340.001 g cannot come out") as refused:
+        charge(340_001)
+    assert refused.value.field == "quantity"
+    assert (Voucher.objects.count(), balance()) == (1, 340_000)
+
+
+def test_nothing_is_dated_back_below_an_earlier_level():
+    receive(340_000, DAY)
+    charge(300_000, DAY + dt.timedelta(5))
+    receive(100_000, DAY + dt.timedelta(9))
+    with pytest.raises(Refused, match="before what was recorded for 2026-03-11, CAN-1 held only 40 g") as refused:
+        charge(41_000, DAY + dt.timedelta(6))
+    assert refused.value.field == "day"
+    assert charge(40_000, DAY + dt.timedelta(6)) == 4
+    assert verify().faults == []
+
+
+def test_a_reversal_moves_everything_back_and_happens_once():
+    receive()
+    number = charge(120_000)
+    with writing() as ledger:
+        ledger.reverse(number, day=DAY, recorded_by="olive", note="wrong car")
+    assert (balance(), balance(UNIT)) == (340_000, 0)
+    assert Movement.objects.get(voucher=3).reversal
+    for again, said in (
+        (number, "was reversed before, by voucher 3"),
+        (3, "is itself a reversal"),
+        (9, "no voucher 9"),
+    ):
+        with pytest.raises(Refused, match=said), writing() as ledger:
+            ledger.reverse(again, day=DAY, recorded_by="olive", note="again")
+    with pytest.raises(Refused, match="date its reversal that day or later"), writing() as ledger:
+        ledger.reverse(1, day=DAY - dt.timedelta(1), recorded_by="olive", note="x")
+
+
+@pytest.mark.parametrize("bad", ["a\0b", "bell\x07", "\ud800"])
+def test_text_that_cannot_be_kept_is_refused(bad):
+    with pytest.raises(Refused, match="control character"):
+        receive(note=bad)
+    assert Voucher.objects.count() == 0
+
+
+@pytest.mark.parametrize("quantity", [0, -1, 1.5, "7", True])
+def test_a_quantity_is_a_whole_number_above_zero(quantity):
+    with pytest.raises(ValueError, match="whole number above zero"):
+        receive(quantity)
+
+
+def test_a_clock_set_back_does_not_turn_the_chain_back(monkeypatch):
+    receive()
+    first = Voucher.objects.get().recorded_at
+    early = dt.datetime(2001, 1, 1, tzinfo=dt.UTC)
+    monkeypatch.setattr(actions.timezone, "now", lambda: early)
+    charge(1000)
+    assert Voucher.objects.get(number=2).recorded_at == first
+
+
+def test_balances_of_a_day_are_sums_of_its_movements():
+    receive(340_000, DAY)
+    charge(40_000, DAY + dt.timedelta(2))
+    account = Account.objects.get(key=CAN.key)
+    assert account_balance(account, DAY + dt.timedelta(1)) == 340_000
+    assert dict(balances_through(DAY + dt.timedelta(2)))[account.id] == 300_000
+
+
+# -- seals ---------------------------------------------------------------------------------------
+
+
+def test_a_sealed_day_is_closed_in_the_program_and_in_the_database():
+    receive()
+    made = seal(DAY, "olive")
+    assert (made.number, made.digest) == (1, Voucher.objects.get().digest)
+    with pytest.raises(Refused, match="All days up to 2026-03-02 are sealed; date it 2026-03-03 or later"):
+        charge(1000, DAY)
+    values = [9, DAY.isoformat(), "job", "x", "x", "", "", "", None, "k", "{}", "d"]
+    with pytest.raises(DatabaseError, match="sealed"), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO inventory_voucher (number, day, kind, recorded_at, recorded_by, done_by, document, note, "
+            "reverses_id, key, detail, digest) VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)",
+            values,
+        )
+    assert charge(1000, DAY + dt.timedelta(1)) == 2
+    assert verify().faults == []
+
+
+def test_a_seal_needs_days_that_have_ended_and_moves_forward():
+    receive()
+    with pytest.raises(Refused, match="has not ended"):
+        seal(dt.date(2999, 1, 1), "olive")
+    seal(DAY, "olive")
+    with pytest.raises(Refused, match="sealed already"):
+        seal(DAY, "olive")
+
+
+def test_the_seal_command(capsys):
+    receive()
+    call_command("seal", "--through", "2026-03-02")
+    assert "Sealed all days up to and including 2026-03-02, at voucher 1" in capsys.readouterr().out
+    with pytest.raises(CommandError) as refused:
+        call_command("seal", "--through", "2026-03-02")
+    assert refused.value.returncode == 1
+
+
+# -- written once --------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def everything():
+    receive()
+    charge(1000)
+    seal(DAY, "olive")
+
+
+MODELS = (Voucher, Movement, Seal, SealBalance, SealTotal)
+
+
+@pytest.mark.parametrize("model", MODELS)
+def test_no_row_is_changed_or_deleted_by_any_way(everything, model):
+    row = model.objects.order_by("-pk").first()
+    number = next(f.attname for f in model._meta.concrete_fields if f.attname in {"quantity", "balance", "number"})
+    table, pk = model._meta.db_table, model._meta.pk.column
+    ways = [
+        lambda: row.save(force_update=True),
+        lambda: model.objects.filter(pk=row.pk).update(**{number: F(number) + 1}),
+        lambda: model.objects.bulk_update([row], [number] if number != pk else ["digest"]),
+        lambda: model.objects.filter(pk=row.pk)._raw_delete(model.objects.db),
+        lambda: raw(f"UPDATE {table} SET {number} = {number} WHERE {pk} = %s", row.pk),
+        lambda: raw(f"DELETE FROM {table} WHERE {pk} = %s", row.pk),
+    ]
+    columns = ", ".join(field.column for field in model._meta.concrete_fields)
+    if connection.vendor == "sqlite":
+        ways.append(lambda: raw(f"INSERT OR REPLACE INTO {table} ({columns}) SELECT {columns} FROM {table}"))
+    else:
+        ways.append(lambda: raw(f"TRUNCATE {table} CASCADE"))
+    for way in ways:
+        with pytest.raises(DatabaseError, match="written once|that day is sealed"), transaction.atomic():
+            way()
+    assert verify().faults == []
+
+
+def raw(sql, *values):
+    with connection.cursor() as cursor:
+        cursor.execute(sql, values)
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL's columns are integers by themselves")
+@pytest.mark.parametrize("quantity", [1.5, "abc"])
+def test_the_database_takes_whole_quantities_alone(everything, quantity):
+    columns = "voucher_id, line, day, substance_id, source_id, target_id, source_class, target_class, reversal"
+    with pytest.raises(DatabaseError, match="whole number"), transaction.atomic():
+        raw(
+            f"INSERT INTO inventory_movement ({columns}, quantity) SELECT voucher_id, 9, '2026-04-01', substance_id, "
+            "source_id, target_id, source_class, target_class, reversal, %s FROM inventory_movement LIMIT 1",
+            quantity,
+        )
+
+
+def test_the_database_keeps_containers_at_zero_or_above(everything):
+    with pytest.raises(DatabaseError, match="account_container_not_below_zero"), transaction.atomic():
+        Account.objects.filter(key=CAN.key).update(balance=-1)
+
+
+def test_a_lost_trigger_is_named_and_migrate_puts_it_back():
+    from inventory.apps import triggers_stand
+
+    name = sorted(triggers.wanted(connection))[0]
+    on = f" ON {triggers.table_of(name)}" if connection.vendor == "postgresql" else ""
+    raw(f"DROP TRIGGER {name}{on}")
+    assert [error.msg for error in triggers_stand(None, ["default"])] == [f"The database has lost its trigger {name}."]
+    assert name in " ".join(message for _, message in verify().faults)
+    call_command("migrate", verbosity=0)
+    assert triggers_stand(None, ["default"]) == []
+
+
+# -- tampering -----------------------------------------------------------------------------------
+
+
+def tamper(*statements):
+    triggers.drop(connection)
+    for statement in statements:
+        raw(statement)
+    triggers.install(connection)
+
+
+TAMPERINGS = {
+    "a quantity": ["UPDATE inventory_movement SET quantity = quantity + 1 WHERE voucher_id = 2"],
+    "a balanced pair": [
+        "UPDATE inventory_movement SET quantity = quantity + 1 WHERE voucher_id = 2",
+        "UPDATE inventory_movement SET quantity = quantity - 1 WHERE voucher_id = 3",
+    ],
+    "a removed voucher": [
+        "DELETE FROM inventory_movement WHERE voucher_id = 2",
+        "DELETE FROM inventory_voucher WHERE number = 2",
+    ],
+    "a repeated day": ["UPDATE inventory_movement SET day = '2026-04-01' WHERE voucher_id = 2"],
+    "a repeated class": ["UPDATE inventory_movement SET target_class = 7 WHERE voucher_id = 2"],
+    "a voucher's date": ["UPDATE inventory_voucher SET day = '2026-04-01' WHERE number = 2"],
+    "a note": ["UPDATE inventory_voucher SET note = 'other' WHERE number = 2"],
+    "a movement that belongs to no voucher": [
+        "INSERT INTO inventory_movement (voucher_id, line, day, substance_id, source_id, target_id, source_class, "
+        "target_class, reversal, quantity) SELECT voucher_id, 5, day, substance_id, source_id, target_id, "
+        "source_class, target_class, reversal, quantity FROM inventory_movement WHERE voucher_id = 2"
+    ],
+    "a running balance": ["UPDATE inventory_account SET balance = balance + 1"],
+    "an account's name": ["UPDATE inventory_account SET location = 'Moon' WHERE location = 'Store'"],
+    "a seal's balance": ["UPDATE inventory_sealbalance SET balance = balance + 1"],
+    "a seal's totals": ["UPDATE inventory_sealtotal SET quantity = quantity + 1"],
+    "the head": ["UPDATE inventory_chainhead SET number = number + 1"],
+}
+
+
+@pytest.mark.parametrize("kind", TAMPERINGS)
+def test_verify_finds_what_was_changed_behind_its_back(kind):
+    receive()
+    charge(1000, DAY)
+    charge(2000, DAY + dt.timedelta(1))
+    seal(DAY, "olive")
+    assert verify().holds
+    tamper(*TAMPERINGS[kind])
+    proof = verify()
+    assert not proof.holds
+    if any("= 2" in statement for statement in TAMPERINGS[kind]):
+        assert proof.first_wrong == 2
+
+
+def test_a_tail_cut_off_shows_by_a_head_kept_elsewhere():
+    receive()
+    charge(1000)
+    kept = ChainHead.objects.get().digest
+    first = Voucher.objects.get(number=1).digest
+    tamper(
+        "DELETE FROM inventory_movement WHERE voucher_id = 2",
+        "DELETE FROM inventory_voucher WHERE number = 2",
+        f"UPDATE inventory_chainhead SET number = 1, digest = '{first}'",
+        "UPDATE inventory_account SET balance = balance + 1000 WHERE cls = 1",
+        "UPDATE inventory_account SET balance = 0 WHERE cls = 4",
+    )
+    assert verify().holds
+    assert not verify(kept).holds
+    assert verify(first).holds
+
+
+def test_the_verify_command_names_the_voucher_and_ends_with_1(capsys):
+    receive()
+    charge(1000)
+    call_command("verify")
+    assert "The ledger holds." in capsys.readouterr().out
+    tamper("UPDATE inventory_voucher SET note = 'other' WHERE number = 2")
+    with pytest.raises(CommandError, match="The first voucher that is wrong is 2") as refused:
+        call_command("verify")
+    assert refused.value.returncode == 1
+    out = io.StringIO()
+    with pytest.raises(CommandError):
+        call_command("verify", "--as-json", stdout=out)
+    assert json.loads(out.getvalue())["first_wrong"] == 2
+
+
+# -- against a dictionary ------------------------------------------------------------------------
+
+SPOTS = [CAN, VAN, CAN._replace(name="CAN-2"), SUPPLIER, UNIT]
+
+
+class AgainstADictionary(RuleBasedStateMachine):
+    """Whatever is posted, reversed and read: the ledger says what a dictionary says."""
+
+    def __init__(self):
+        super().__init__()
+        self.model: dict[Spot, dict[int, int]] = {spot: {} for spot in SPOTS}
+        self.posted: dict[int, tuple[int, tuple]] = {}
+        self.block = transaction.atomic()
+        self.block.__enter__()
+
+    def teardown(self):
+        assert verify().faults == []
+        transaction.set_rollback(True)
+        self.block.__exit__(None, None, None)
+
+    def level(self, spot, day):
+        return sum(change for d, change in self.model[spot].items() if d <= day)
+
+    def fits(self, changes, day):
+        return all(
+            min(self.level(spot, d) for d in {day, *self.model[spot], 99} if d >= day) + change >= 0
+            for spot, change in changes.items()
+            if change < 0 and spot.cls == A.CONTAINER
+        )
+
+    def book(self, day, transfers):
+        changes: dict[Spot, int] = {}
+        for source, target, quantity in transfers:
+            changes[source] = changes.get(source, 0) - quantity
+            changes[target] = changes.get(target, 0) + quantity
+        return changes
+
+    def apply(self, changes, day):
+        for spot, change in changes.items():
+            self.model[spot][day] = self.model[spot].get(day, 0) + change
+
+    def attempt(self, act, changes, day):
+        try:
+            with transaction.atomic():
+                number = act()
+        except Refused:
+            assert not self.fits(changes, day)
+            return None
+        assert self.fits(changes, day)
+        self.apply(changes, day)
+        return number
+
+    @rule(
+        day=st.integers(0, 9),
+        moves=st.lists(
+            st.tuples(st.sampled_from(SPOTS), st.sampled_from(SPOTS), st.integers(1, 50)).filter(
+                lambda move: move[0] != move[1]
+            ),
+            min_size=1,
+            max_size=3,
+        ),
+    )
+    def post(self, day, moves):
+        draft = Draft("move", DAY + dt.timedelta(day), "x", tuple(Transfer(*move) for move in moves))
+        number = self.attempt(lambda: post(draft), self.book(day, moves), day)
+        if number:
+            assert number == Voucher.objects.count()
+            self.posted[number] = (day, tuple(moves))
+
+    @rule(pick=st.integers(0, 30), later=st.integers(0, 3))
+    def reverse(self, pick, later):
+        if not self.posted:
+            return
+        number = sorted(self.posted)[pick % len(self.posted)]
+        day, moves = self.posted[number]
+        back = [(target, source, quantity) for source, target, quantity in moves]
+
+        def act():
+            with writing() as ledger:
+                return ledger.reverse(number, day=DAY + dt.timedelta(day + later), recorded_by="x", note="x")
+
+        if self.attempt(act, self.book(day, back), day + later):
+            del self.posted[number]
+
+    @invariant()
+    def balances_agree(self):
+        for spot in SPOTS:
+            account = Account.objects.filter(key=spot.key).first()
+            assert (account.balance if account else 0) == self.level(spot, 99)
+            if account:
+                assert account_balance(account, DAY + dt.timedelta(4)) == self.level(spot, 4)
+
+
+def test_the_ledger_agrees_with_a_dictionary():
+    run_state_machine_as_test(
+        AgainstADictionary,
+        settings=settings(
+            max_examples=12,
+            stateful_step_count=14,
+            deadline=None,
+            suppress_health_check=list(HealthCheck),
+            phases=(Phase.explicit, Phase.reuse, Phase.generate),
+        ),
+    )
