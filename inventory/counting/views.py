@@ -48,6 +48,10 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "inventory/count.html",
-        {"place": place, "form": form, "containers": containers, "said": [(r, r.code in oils) for r in said]},
+        {
+            "place": place, "form": form, "containers": containers, "said": [(r, r.code in oils) for r in said],
+            "plain": [form[name] for name in ("scale", "day", "note")],
+            "readings": [form[f"gross-{container.code}"] for container in containers],
+        },
         status=422 if form.errors else 200,
-    )
+    )  # fmt: skip

@@ -94,14 +94,26 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "movements": movements,
             "weighings": weighings,
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
-            "detail": {key: value for key, value in json.loads(shown.detail).items() if key not in HIDDEN},
+            "detail": _detail(json.loads(shown.detail)),
             "may_reverse": request.user.role in {"office", "owner"} and shown.kind not in {"job", "reversal"}
             and not hasattr(shown, "reversed_by"),
         },
     )  # fmt: skip
 
 
-HIDDEN = {"weighings", "lines", "changes"}  # shown as tables of their own
+HIDDEN = {"weighings", "lines", "changes", "charge_min_mg", "charge_max_mg"}  # shown elsewhere on the page or the job
+
+
+def _detail(said: dict) -> dict[str, str]:
+    """What a voucher's detail says beside its tables, in words."""
+    found = {}
+    for key, value in said.items():
+        if key in HIDDEN or value in ("", None, {}, []):
+            continue
+        if isinstance(value, dict):
+            value = ", ".join(map(str, value))
+        found[key.replace("_", " ").capitalize()] = value
+    return found
 
 
 @office

@@ -13,6 +13,9 @@ from jobs.work.queries import chargeable, in_use
 from jobs.work.vacuum import PASCALS, Hold, highest_vacuum_inhg, hold_verdict
 
 STOCK = 60  # containers offered for charging; a shop with more scans the code
+# An opened container with less than this gives vapour alone: it is not planned with. A can of 0.35 L full of
+# saturated R-134a vapour at 30 degrees C holds 13 g (CoolProp 8.0.0); rounded up, common practice, no source.
+WORTH_OPENING_MG = 15_000
 
 
 @dataclass
@@ -70,6 +73,8 @@ def _plan(job: Job, lines: list[JobLine], need: Missing, book) -> tuple[Next | N
         tare = held.tare if held else container.tare_mg
         opened = container.opened_on is not None or held is not None
         gross = None if tare is None else tare + content
+        if opened and content < WORTH_OPENING_MG:
+            continue
         offered.append(Available(container.code, content, gross, opened))
     places = {container.code: container.location.name if container.location else "" for container in stock}
     first = None

@@ -108,7 +108,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
             place: book.cautions(place, shown.day, shown.substance or None)
             for place in ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
         },
-        "entries": _entries(request, shown, lines, scales, more),
+        "entries": _entries(request, shown, lines, scales, {"next": figures.next, **more}),
         "forms": {
             name: more.get(name) or form(job=shown, person=request.user) for name, form in STEPS.items()
         },
@@ -138,6 +138,8 @@ def _entries(request: HttpRequest, shown: Job, lines: list, scales: list, more: 
                 form = came_back
             rows.append({"line": line, "form": form})
         empty = LineForm(action=action, person=request.user, scales=scales)
+        if action == "charge" and more["next"] and not more["next"].weighed:
+            empty.initial["container"] = more["next"].draw.code
         keys = {str(line.key) for line in lines}
         if came_back is not None and came_back.data.get("action") == action and came_back.data.get("key") not in keys:
             empty = came_back

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from inventory.ledger.models import Movement, Substance
 from inventory.shop.access import office
 from inventory.shop.clock import today
-from shopledger.reports.faces import FORMATS, make, written
+from shopledger.reports.faces import FORMATS, empty_columns, make, written
 from shopledger.reports.forms import PeriodForm, presets
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Report
@@ -45,7 +45,17 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
-    return render(request, "reports/report.html", {**said, "made": made, "rows": _shown(made)})
+    empty = empty_columns(made.sheet)
+    shown = [i for i in range(len(made.sheet.columns)) if i not in empty]
+    rows = [[row[i] for i in shown] for row in _shown(made)]
+    return render(
+        request,
+        "reports/report.html",
+        {
+            **said, "made": made, "rows": rows, "columns": [made.sheet.columns[i] for i in shown],
+            "empty": [made.sheet.columns[i].title.lower() for i in empty],
+        },
+    )  # fmt: skip
 
 
 def _shown(made) -> list[list[dict]]:

@@ -6,6 +6,7 @@ from pathlib import Path
 from django.conf import settings
 from django.test import Client
 from pytest_django.live_server_helper import LiveServer
+from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
@@ -60,9 +61,9 @@ def wait_for(driver: Chrome, css: str, seconds: float = 10):
 
 
 def wait_for_text(driver: Chrome, text: str, seconds: float = 10) -> None:
-    WebDriverWait(driver, seconds).until(
-        lambda d: text in d.find_element(By.TAG_NAME, "body").text, f"{text!r} did not appear"
-    )
+    """Until the page shows the text; a page that is just being replaced is asked again."""
+    wait = WebDriverWait(driver, seconds, ignored_exceptions=(StaleElementReferenceException, NoSuchElementException))
+    wait.until(lambda d: text in d.find_element(By.TAG_NAME, "body").text, f"{text!r} did not appear")
 
 
 def overflow(driver: Chrome) -> int:

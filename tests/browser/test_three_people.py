@@ -1,0 +1,151 @@
+"""The three people's paths, driven on real pages: a delivery, a whole job, the month's report."""
+
+import datetime as dt
+
+import pytest
+from pypdf import PdfReader
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support.select import Select
+
+from inventory.containers.models import Container, Location, Scale
+from inventory.ledger.models import Voucher
+from inventory.ledger.verify import verify
+from inventory.shop.clock import today
+from jobs.people.actions import add_certificate
+from jobs.units.actions import add_unit
+from jobs.work.models import Job
+from tests.browser import driving
+from tests.inventory.test_office_pages import CANS, CYLINDER, OIL, delivery
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def garage(shop, technician, owner, office_client):
+    """A place, a scale, a certificate, two cans, a recovery cylinder and a bottle of oil."""
+    Scale.objects.create(code="bench", readability_mg=1000, usual=True)
+    Location.objects.create(name="Store")
+    add_certificate(
+        by=owner, person=technician, scheme="Section 609", number="T-1", issued=today() - dt.timedelta(days=30)
+    )
+    office_client.post("/receiving/new/", delivery({**CANS, "count": "2"}, CYLINDER, OIL))
+    return add_unit(
+        by=technician, customer="Ada Example", plate="TST-1", make="Quillon", model="Arbour", year=2016,
+        refrigerant="R-134a", charge_min_mg=500_000, charge_max_mg=540_000, oil="PAG 46",
+    )  # fmt: skip
+
+
+def fill(driver, css, value):
+    field = driving.wait_for(driver, css)
+    driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", field)
+    field.clear()
+    field.send_keys(value)
+    return field
+
+
+def press(driver, css):
+    button = driving.wait_for(driver, css)
+    driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
+    button.click()
+
+
+def looks_right(driver, name):
+    driving.shot(driver, name)
+    assert driving.overflow(driver) == 0, name
+    assert driving.console_errors(driver) == [], name
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_technician_does_a_whole_job_on_a_phone(phone, live_server, garage, technician, scheme):
+    driving.set_dark(phone, scheme == "dark")
+    driving.sign_in(phone, live_server, technician)
+    phone.get(f"{live_server.url}/")
+    looks_right(phone, f"bay-home-{scheme}")
+    phone.get(f"{live_server.url}/jobs/new/")
+    fill(phone, "#find", "tst-1").send_keys(Keys.ENTER)
+    press(phone, f'form[action="/jobs/new/{garage.pk}/"] button')
+    driving.wait_for_text(phone, "R-134a, 500 g to 540 g")
+    looks_right(phone, f"bay-job-{scheme}")
+    assert driving.small_targets(phone) == []
+
+    press(phone, "#recover > summary")
+    fill(phone, "#recover-new-container", "REC-0001")
+    fill(phone, "#recover-new-before", "5000")
+    fill(phone, "#recover-new-after", "5120").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "REC-0001: 120 g")
+
+    fill(phone, "#charge-new-container", "CAN-0001")
+    fill(phone, "#charge-new-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Stop when the scale shows")
+    assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "100 g"
+    looks_right(phone, f"bay-stop-{scheme}")
+    fill(phone, '[id^="charge-"][id$="-after"]:not(#charge-new-after)', "100").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "By the book, stop when the scale shows")
+    assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "260 g"
+    fill(phone, "#charge-new-container", "CAN-0002")
+    fill(phone, "#charge-new-before", "440")
+    fill(phone, "#charge-new-after", "260").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "520 g")
+    looks_right(phone, f"bay-charged-{scheme}")
+
+    driving.wait_for_text(phone, "Nothing stands in the way.")
+    press(phone, "#sign button")
+    driving.wait_for_text(phone, "is signed as voucher 2")
+    looks_right(phone, f"bay-signed-{scheme}")
+    job = Job.objects.get()
+    assert (job.state, job.voucher_id) == ("signed", 2)
+    contents = dict(Container.objects.exclude(kind="oil").values_list("code", "account__balance"))
+    assert contents == {"CAN-0001": 0, "CAN-0002": 160_000, "REC-0001": 120_000}
+    assert verify().faults == []
+
+
+def test_the_office_receives_and_counts_at_a_desk(desk, live_server, garage, office):
+    driving.sign_in(desk, live_server, office)
+    desk.get(f"{live_server.url}/receiving/new/")
+    fill(desk, "#id_supplier", "Acme")
+    fill(desk, "#id_document", "INV-77")
+    Select(desk.find_element(By.ID, "id_line-0-kind")).select_by_value("can")
+    fill(desk, "#id_line-0-substance", "R-1234yf")
+    fill(desk, "#id_line-0-net", "8 oz")
+    fill(desk, "#id_line-0-count", "24")
+    fill(desk, "#id_line-0-location", "Store")
+    looks_right(desk, "office-receiving")
+    press(desk, ".actions .primary")
+    driving.wait_for_text(desk, "The delivery is posted as voucher 2")
+    assert Container.objects.filter(kind="can").count() == 26
+    looks_right(desk, "office-voucher")
+
+    desk.get(f"{live_server.url}/counting/{Location.objects.get().pk}/")
+    fill(desk, '[id="id_gross-CAN-0001"]', "428")
+    press(desk, ".actions .primary")
+    driving.wait_for_text(desk, "unexplained loss")
+    looks_right(desk, "office-count")
+    press(desk, 'button[name="post"]')
+    driving.wait_for_text(desk, "The count is posted as voucher 3")
+    for page in ("stock/", "stock/containers/CAN-0001/", "leaving/new/", "ledger/"):
+        desk.get(f"{live_server.url}/{page}")
+        looks_right(desk, f"office-{page.replace('/', '-')}")
+    assert verify().faults == []
+
+
+def test_the_owner_reads_the_report_and_settings(desk, live_server, garage, owner, tmp_path):
+    driving.sign_in(desk, live_server, owner)
+    desk.get(f"{live_server.url}/reports/usage/?first=2026-03-01&last=2026-03-31")
+    driving.wait_for_text(desk, "680 g")
+    looks_right(desk, "owner-report")
+    press(desk, "td a")
+    driving.wait_for_text(desk, "The movements behind the figure")
+    looks_right(desk, "owner-movements")
+    for page in ("settings/", "people/", "stock/places/"):
+        desk.get(f"{live_server.url}/{page}")
+        looks_right(desk, f"owner-{page.replace('/', '-')}")
+    cookies = {cookie["name"]: cookie["value"] for cookie in desk.get_cookies()}
+    import urllib.request
+
+    address = f"{live_server.url}/reports/usage/?first=2026-03-01&last=2026-03-31&format=pdf"
+    request = urllib.request.Request(address, headers={"Cookie": f"sessionid={cookies['sessionid']}"})
+    path = tmp_path / "usage.pdf"
+    path.write_bytes(urllib.request.urlopen(request).read())
+    assert "R-134a" in PdfReader(path).pages[0].extract_text()
+    assert Voucher.objects.count() == 1
