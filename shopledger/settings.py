@@ -112,7 +112,7 @@ TEMPLATES = [
         },
     },
 ]
-FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+FORM_RENDERER = "shopledger.home.renderer.Renderer"
 DJANGO_TABLES2_TEMPLATE = "tables/table.html"
 
 # SQLite 3.7.0 to 3.51.2 can, in a rare race, corrupt a database in WAL mode (sqlite.org/changes.html, 3.51.3);

@@ -80,6 +80,8 @@ def test_a_technician_does_a_whole_job_on_a_phone(phone, live_server, garage, te
     driving.wait_for_text(phone, "Stop when the scale shows")
     assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "100 g"
     looks_right(phone, f"bay-stop-{scheme}")
+    top = phone.execute_script("return document.querySelector('#figures .figure').getBoundingClientRect().top")
+    assert 0 <= top < 600, "the reading to stop at is in sight without scrolling"
     fill(phone, '[id^="charge-"][id$="-after"]:not(#charge-new-after)', "100").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "By the book, stop when the scale shows")
     assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "260 g"
