@@ -17,14 +17,14 @@ from inventory.containers.models import Container, Scale
 from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.ledger.refusal import Refused
 from inventory.reference.rulebook import rulebook
-from inventory.shop.clock import today
+from inventory.shop.clock import now, today
 from inventory.shop.models import Shop
 from jobs.people.models import Person
 from jobs.units.models import Unit
 from jobs.work.detail import job_detail
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Line, Totals, post_lines
-from jobs.work.queries import certificate_schemes, lines_of, room_left_in, used_since
+from jobs.work.queries import certificate_schemes, entries_of, lines_of, room_left_in, used_since
 from jobs.work.signing import Facts, Objection, objections
 
 # What a revision takes over from the one that it corrects.
@@ -157,23 +157,24 @@ def _scale(code: str) -> Scale | None:
 
 def check_entry(job: Job, entered: JobLine) -> None:
     """Run the draft's lines with this one among them, posting nothing; refuse what this one gets wrong."""
-    lines = [line for line in job.lines.select_related("container", "scale") if line.key != entered.key]
+    lines = [line for line in entries_of(job) if line.key != entered.key]
     lines.append(entered)
     try:
-        preview(job, lines)
+        preview(job, lines, usual_scale())
     except Refused as refused:
         if getattr(refused, "line", len(lines) - 1) == len(lines) - 1:
             raise Refused(refused.message, refused.field) from None
 
 
-def preview(job: Job, lines: Sequence[JobLine]) -> tuple[Totals, Book]:
+def usual_scale() -> Scale | None:
+    return Scale.objects.filter(usual=True).first()
+
+
+def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[Totals, Book]:
     """What the job would post if it were signed now, worked out on copies. Raises LineRefused, whose line
-    counts in `lines`. Lines whose second weight is missing are left out."""
-    codes = {line.container.code for line in lines if line.container}
-    rows = Container.objects.filter(code__in=codes).select_related("substance", "location", "account", "last_scale")
-    book = Book({row.code: row.held for row in rows})
+    counts in `lines` (as entries_of has them). Lines whose second weight is missing are left out."""
+    book = Book({line.container.code: line.container.held for line in lines if line.container})
     book.mark()
-    usual = Scale.objects.filter(usual=True).first()
     whole = [line for line in lines if line.amount is not None]
     try:
         totals = post_lines(book, lines_of(whole, usual), job.unit.code, job.substance)
@@ -215,13 +216,13 @@ def sign_job(job_id: int, *, by: Person, reasons: Mapping[str, str] | None = Non
         if by.pk != job.technician_id and by.role != "owner":
             raise Refused(f"Only {job.technician} or the owner can sign job {job.title}.")
         job.reasons = {**job.reasons, **{key: text.strip() for key, text in (reasons or {}).items() if text.strip()}}
-        rows = list(job.lines.select_related("container", "scale"))
-        lines = lines_of(rows, Scale.objects.filter(usual=True).first())
+        rows = entries_of(job)
+        lines = lines_of(rows, usual_scale())
         recorder.load({line.container for line in lines if line.container})
         for line in lines:
             if line.scale:
                 recorder.scale(line.scale.code)
-        facts = _facts(job, rows, lines, recorder)
+        facts = _gathered(job, rows, lines, recorder.book.containers, today())
         found = [
             o for o in objections(facts, rulebook(Shop.current().rulebook)) if o.refuses or o.key not in job.reasons
         ]
@@ -237,28 +238,24 @@ def sign_job(job_id: int, *, by: Person, reasons: Mapping[str, str] | None = Non
     return job
 
 
-def standing_objections(job: Job) -> list[Objection]:
-    """What would stand in the way of signing this draft now, reasons given or not; for the page."""
-    rows = list(job.lines.select_related("container", "scale"))
-    lines = lines_of(rows, Scale.objects.filter(usual=True).first())
-    codes = {row.container.code for row in rows if row.container}
-    containers = Container.objects.filter(code__in=codes).select_related(
-        "substance", "location", "account", "last_scale"
-    )
-    held = {row.code: row.held for row in containers}
-    return objections(_gathered(job, rows, lines, held), rulebook(Shop.current().rulebook))
+def standing_objections(
+    job: Job, rows: Sequence[JobLine] | None = None, usual: Scale | None = None, shop: Shop | None = None
+) -> list[Objection]:
+    """What would stand in the way of signing this draft now, reasons given or not; for the page, which has
+    rows (entries_of), the usual scale and the shop at hand."""
+    rows = entries_of(job) if rows is None else rows
+    lines = lines_of(rows, usual or usual_scale())
+    held = {row.container.code: row.container.held for row in rows if row.container}
+    shop = shop or Shop.current()
+    return objections(_gathered(job, rows, lines, held, now().astimezone(shop.zone).date()), rulebook(shop.rulebook))
 
 
-def _facts(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], recorder: Recorder) -> Facts:
-    return _gathered(job, rows, lines, recorder.book.containers)
-
-
-def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping) -> Facts:
+def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date) -> Facts:
     charged = sum(row.amount or 0 for row in rows if row.action == "charge")
     lost = sum(row.amount or 0 for row in rows if row.action == "line-loss")
     return Facts(
         day=job.day,
-        today=today(),
+        today=day,
         technician=job.technician.name,
         equipment=job.unit.kind,
         substance=job.substance,

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from inventory.containers.book import Book
+from inventory.containers.models import Container, Scale
 from inventory.ledger.refusal import Refused
 from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
@@ -9,7 +11,6 @@ from jobs.work.actions import preview, standing_objections
 from jobs.work.charge_plan import Available, Draw, Missing, missing, plan
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Totals
-from jobs.work.queries import chargeable, in_use
 from jobs.work.vacuum import PASCALS, Hold, highest_vacuum_inhg, hold_verdict
 
 STOCK = 60  # containers offered for charging; a shop with more scans the code
@@ -42,17 +43,20 @@ class Figures:
     readings: dict[str, list]
 
 
-def figures(job: Job, lines: list[JobLine]) -> Figures:
-    """Everything that the charge step needs, worked out anew from what is entered."""
+def figures(
+    job: Job, lines: list[JobLine], usual: Scale | None, stock: list[Container], busy: dict[str, Job]
+) -> Figures:
+    """Everything that the charge step needs, worked out anew from what is entered. stock: containers to charge
+    from; busy: those that stand on a draft."""
     problem, totals, book = "", Totals(), None
     try:
-        totals, book = preview(job, lines)
+        totals, book = preview(job, lines, usual)
     except Refused as refused:
         problem = refused.message
     need = missing(totals.charged, job.charge_min_mg, job.charge_max_mg, job.unit.charge_nominal_mg)
     draws, short, following = (), 0, None
     if need is not None and job.substance and not problem:
-        following, draws, short = _plan(job, lines, need, book)
+        following, draws, short = _plan(job, lines, need, book, stock, busy)
     over = max(0, -need.most) if need else 0
     readings: dict[str, list] = {}
     for reading in book.sheet.readings if book else ():
@@ -60,9 +64,9 @@ def figures(job: Job, lines: list[JobLine]) -> Figures:
     return Figures(totals, need, following, draws, short, problem, over, readings)
 
 
-def _plan(job: Job, lines: list[JobLine], need: Missing, book) -> tuple[Next | None, tuple[Draw, ...], int]:
-    stock = list(chargeable(job.substance)[:STOCK])
-    busy = in_use(container.code for container in stock)
+def _plan(
+    job: Job, lines: list[JobLine], need: Missing, book: Book | None, stock: list[Container], busy: dict[str, Job]
+) -> tuple[Next | None, tuple[Draw, ...], int]:
     on_scale = next(
         (line for line in lines if line.action == "charge" and line.before is not None and line.after is None), None
     )
@@ -150,6 +154,7 @@ def _boils(pressure_pa: float | None) -> float | None:
         return None
 
 
-def objections_with_reasons(job: Job) -> list[dict]:
+def objections_with_reasons(job: Job, lines: list[JobLine], usual: Scale | None, shop: Shop) -> list[dict]:
     """What stands between the draft and its signature, each with the reason given so far."""
-    return [{"it": found, "reason": job.reasons.get(found.key, "")} for found in standing_objections(job)]
+    found = standing_objections(job, lines, usual, shop)
+    return [{"it": one, "reason": job.reasons.get(one.key, "")} for one in found]

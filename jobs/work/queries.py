@@ -8,6 +8,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.containers.book import ScaleSeen
 from inventory.containers.models import Container, Scale
+from inventory.containers.safe_fill import room_left
 from jobs.people.models import Person
 from jobs.people.queries import certificates_valid
 from jobs.work.models import Job, JobLine
@@ -38,18 +39,17 @@ def certificate_schemes(person: Person, day: dt.date) -> list[str]:
     return list(certificates_valid(day).filter(person=person).values_list("scheme", flat=True))
 
 
+def entries_of(job: Job) -> list[JobLine]:
+    """A job's lines in their order, with all that the rules ask of their containers, in one question."""
+    container = ("substance", "location", "account", "last_scale", "last_voucher")
+    return list(job.lines.select_related("scale", *(f"container__{name}" for name in container)))
+
+
 def used_since(rows: Iterable[JobLine]) -> dict[str, str]:
-    """Containers for which a voucher was recorded after this draft's entry: code to what it was."""
-    rows = [row for row in rows if row.container_id]
-    last = {
-        container.pk: container.last_voucher
-        for container in Container.objects.filter(pk__in={row.container_id for row in rows}).select_related(
-            "last_voucher"
-        )
-    }
+    """Containers for which a voucher was recorded after this draft's entry: code to what it was. rows: entries_of."""
     found = {}
     for row in rows:
-        voucher = last[row.container_id]
+        voucher = row.container.last_voucher if row.container else None
         entered = row.entered_at.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
         if voucher and voucher.recorded_at > entered:
             what = f"{voucher.kind} {voucher.document}".strip()
@@ -58,12 +58,10 @@ def used_since(rows: Iterable[JobLine]) -> dict[str, str]:
 
 
 def room_left_in(rows: Iterable[JobLine]) -> dict[str, int | None]:
-    """For each container recovered into: mg of room to its safe fill; None where its water capacity is not known."""
-    from inventory.containers.safe_fill import room_left
-
+    """For each container recovered into: mg of room to its safe fill; None where its water capacity is not known.
+    rows: entries_of."""
     found = {}
-    codes = {row.container_id for row in rows if row.action == "recover" and row.container_id}
-    for container in Container.objects.filter(pk__in=codes).select_related("substance", "account"):
+    for container in (row.container for row in rows if row.action == "recover" and row.container):
         known = container.water_capacity_mg and container.substance
         found[container.code] = (
             room_left(container.water_capacity_mg, container.substance.code, container.content) if known else None

@@ -23,7 +23,7 @@ from jobs.work import actions, bay, sheet
 from jobs.work.forms import STEPS, CorrectForm, LineForm, StartJobForm
 from jobs.work.models import Job
 from jobs.work.posting import ACTIONS
-from jobs.work.queries import chargeable, earlier_jobs, in_use, jobs_for
+from jobs.work.queries import chargeable, earlier_jobs, entries_of, in_use, jobs_for
 from jobs.work.tables import JobFilter, JobTable
 
 everybody = role_required("technician", "office", "owner")
@@ -88,11 +88,13 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
 
 def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, object]:
     """Everything on a draft's page. more: a form that came back with errors, by its name."""
-    lines = list(
-        shown.lines.select_related("container__account", "container__location", "container__substance", "scale")
-    )
-    scales = list(Scale.objects.filter(retired=False))
-    figures = bay.figures(shown, lines)
+    lines = entries_of(shown)
+    scales = list(Scale.objects.all())
+    usual = next((scale for scale in scales if scale.usual), None)
+    scales = [scale for scale in scales if not scale.retired]
+    stock = list(chargeable(shown.substance)[: bay.STOCK]) if shown.substance else []
+    busy = in_use(container.code for container in stock)
+    figures = bay.figures(shown, lines, usual, stock, busy)
     book = rulebook(request.shop.rulebook)
     said: dict[str, object] = {
         "job": shown,
@@ -101,7 +103,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "figures": figures,
         "range": _range(shown, request.user),
         "vacuum": bay.vacuum(shown, request.shop),
-        "objections": bay.objections_with_reasons(shown),
+        "objections": bay.objections_with_reasons(shown, lines, usual, request.shop),
         "earlier": earlier_jobs(shown)[:5],
         "notices": unit_notices(shown.unit),
         "cautions": {
@@ -112,7 +114,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "forms": {
             name: more.get(name) or form(job=shown, person=request.user) for name, form in STEPS.items()
         },
-        "choices": _choices(shown),
+        "choices": _choices(shown, stock, busy),
         "may_sign": request.user.pk == shown.technician_id or request.user.role == "owner",
         "now": timezone.now(),
     }  # fmt: skip
@@ -147,17 +149,19 @@ def _entries(request: HttpRequest, shown: Job, lines: list, scales: list, more: 
     return found
 
 
-def _choices(shown: Job) -> dict[str, list]:
+def _choices(shown: Job, charge: list[Container], busy: dict[str, Job]) -> dict[str, list]:
     """Containers offered for each kind of entry."""
-    charge = list(chargeable(shown.substance)[: bay.STOCK]) if shown.substance else []
-    stock = Container.objects.filter(retired_on=None, void=False).select_related("account", "location", "substance")
-    into = [c for c in stock.filter(kind__in=["recovery", "machine", "refillable"]).order_by("kind", "code")[:60]
-            if not c.substance or c.substance.code == shown.substance]  # fmt: skip
-    oil = list(stock.filter(kind="oil", account__balance__gt=0).order_by("opened_on", "code")[:60])
-    busy = in_use(c.code for c in charge)
+    others = Container.objects.filter(
+        retired_on=None, void=False, kind__in=["recovery", "machine", "refillable", "oil"]
+    )
+    others = list(others.select_related("account", "location", "substance").order_by("opened_on", "code")[:120])
     for container in charge:
         container.busy = busy.get(container.code) if busy.get(container.code) != shown else None
-    return {"charge": charge, "recover": into, "oil_add": oil}
+    return {
+        "charge": charge,
+        "recover": [c for c in others if c.kind != "oil" and (not c.substance or c.substance.code == shown.substance)],
+        "oil_add": [c for c in others if c.kind == "oil" and c.content],
+    }
 
 
 def _answer(request: HttpRequest, shown: Job, section: str, status: int = 200, **more: object) -> HttpResponse:
