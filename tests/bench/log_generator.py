@@ -42,7 +42,7 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
             taken = min(rng.randrange(300, 700), grams[code])
             job, before = f"B{number}", 6000 + grams[code]
             files["jobs"].append(
-                f"{job},{stamp},tech{number % 6},Customer {number % 40},PLATE-{number % 150},,R-134a,400 g,600 g"
+                f"{job},{stamp},tech{number % 6},Customer {number % 150 % 40},PLATE-{number % 150},,R-134a,400 g,600 g"
             )
             files["job_lines"].append(f"{job},charge,{code},{before} g,{before - taken} g,")
             grams[code] -= taken
