@@ -44,9 +44,12 @@ class ShopMiddleware:
             response = HttpResponseClientRedirect(f"{reverse('sign-in')}?{here}")
         return response
 
-    def process_view(self, request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> None:
+    def process_view(self, request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
         """Reached only by those who may see the page, so a visitor who must sign in costs no query."""
+        if _holds_nul(request):
+            return faults.unreadable(request, None)
         timezone.activate(request.shop.zone)
+        return None
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if isinstance(exception, Refused):
@@ -55,6 +58,14 @@ class ShopMiddleware:
             logger.error("The database failed at %s", request.path, exc_info=exception)
             return faults.database_away(request)
         return None
+
+
+def _holds_nul(request: HttpRequest) -> bool:
+    """No text has a NUL character, and PostgreSQL takes none: whoever sends one did not mean it."""
+    sent = [request.path_info, *(value for _, values in request.GET.lists() for value in values)]
+    if request.method == "POST":
+        sent += (value for _, values in request.POST.lists() for value in values)
+    return any("\0" in value for value in sent)
 
 
 def _asks_to_sign_in(response: HttpResponse) -> bool:

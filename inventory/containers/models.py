@@ -90,7 +90,10 @@ class Container(models.Model):
                 name="container_retired_after_arrival",
             ),
         ]
-        indexes = [models.Index(fields=["substance", "location", "retired_on"], name="container_in_stock")]
+        indexes = [
+            models.Index(fields=["substance", "location", "retired_on"], name="container_in_stock"),
+            models.Index(fields=["kind", "retired_on", "code"], name="container_of_kind"),
+        ]
 
     def __str__(self) -> str:
         return self.code

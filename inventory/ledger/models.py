@@ -43,7 +43,14 @@ class Account(models.Model):
             ),
             models.CheckConstraint(condition=Q(cls__in=[c.value for c in AccountClass]), name="account_class_known"),
         ]
-        indexes = [models.Index(fields=["cls", "name"], name="account_by_name")]
+        indexes = [
+            models.Index(fields=["cls", "name"], name="account_by_name"),
+            models.Index(
+                fields=["substance", "balance"],
+                name="account_in_stock",
+                condition=Q(cls=AccountClass.CONTAINER.value, balance__gt=0),
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.key

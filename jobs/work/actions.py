@@ -267,6 +267,7 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
         leak_result=job.leak_result,
         charged=max(0, charged - lost),
         recovered=sum(row.amount or 0 for row in rows if row.action == "recover"),
+        said_something=bool(job.repairs or job.note or job.identified_as) or job.leak_result != "not checked",
         lines=lines,
         containers=held,
         schemes=certificate_schemes(job.technician, job.day),

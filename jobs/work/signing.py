@@ -28,7 +28,7 @@ class Objection:
 
 @dataclass(frozen=True)
 class Facts:
-    """What signing looks at. schemes: of the technician's certificates valid on the day. used_since: codes
+    """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the technician's certificates valid on the day. used_since: codes
     of containers for which something was posted after this job's reading of them. room_left: mg that a
     container to recover into can still take, None where no limit is known."""
 
@@ -45,6 +45,7 @@ class Facts:
     leak_result: str
     charged: int
     recovered: int
+    said_something: bool = True
     lines: Sequence[Line] = ()
     containers: Mapping[str, Held] = field(default_factory=dict)
     schemes: Sequence[str] = ()
@@ -55,6 +56,7 @@ class Facts:
 def objections(facts: Facts, book: Rulebook) -> list[Objection]:
     """Everything that stands in the way, in the order of the job's steps."""
     found = [
+        *_something(facts),
         *_day(facts),
         *_refrigerant(facts),
         *_certificate(facts, book),
@@ -66,6 +68,13 @@ def objections(facts: Facts, book: Rulebook) -> list[Objection]:
         *_range(facts),
     ]
     return found
+
+
+def _something(facts: Facts) -> list[Objection]:
+    if facts.lines or facts.said_something:
+        return []
+    message = "Nothing is entered on this job. Enter what was done, or say why there is nothing."
+    return [Objection("empty", message, False, "start")]
 
 
 def _day(facts: Facts) -> list[Objection]:

@@ -1,0 +1,139 @@
+"""Every address of the site, found in the URL list itself, for every role: what it answers and never a 500."""
+
+import uuid
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from tests.inventory.test_office_pages import CANS, delivery
+from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
+
+pytestmark = pytest.mark.django_db
+OPEN = {"sign-in"}
+OFFICE_UP = {
+    "move", "retire", "places", "scale-new", "scale-edit", "regrade", "decant", "receiving", "receipt-new",
+    "opening-new", "parties", "party-new", "party-edit", "counting", "count-place", "leaving", "shipment-new",
+    "voucher-reverse", "reports", "report", "report-movements",
+}  # fmt: skip
+OWNER_ONLY = {
+    "settings", "people", "person", "person-new", "person-edit", "person-password", "certificate-new",
+    "certificate-edit",
+}  # fmt: skip
+ODD = [
+    "",
+    "\0",
+    "'; DROP TABLE x; --",
+    "<script>",
+    "9" * 400,
+    "-1",
+    "NaN",
+    "1e999",
+    "\u202egnp.exe",
+    "0000-00-00",
+    "é" * 5000,
+]
+
+
+def names():
+    found = []
+
+    def walk(patterns):
+        for pattern in patterns:
+            if isinstance(pattern, URLResolver):
+                walk(pattern.url_patterns)
+            elif isinstance(pattern, URLPattern) and pattern.name:
+                found.append((pattern.name, dict(pattern.pattern.converters)))
+
+    walk(get_resolver().url_patterns)
+    return [(name, converters) for name, converters in found if not name.startswith("bench")]
+
+
+ALL = names()
+VALUES = {"code": "CAN-1", "step": "start", "clock": "hold_started", "name": "usage", "number": 1}
+
+
+@pytest.fixture
+def addresses(shop, bay, technician, office_client):  # noqa: F811
+    """name -> an address that exists."""
+    from inventory.containers.models import Location
+    from inventory.receiving.models import Party
+    from jobs.work.actions import start_job
+
+    job = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
+    office_client.post("/receiving/new/", delivery(CANS))
+    keys = {
+        "job": job.pk, "unit": bay.pk, "customer": bay.customer_id, "person": technician.pk,
+        "count": Location.objects.first().pk, "party": Party.objects.first().pk,
+        "certificate": technician.certificates.first().pk,
+    }  # fmt: skip
+    found = {}
+    for name, converters in ALL:
+        values = {}
+        for argument in converters:
+            if argument in VALUES and not (argument == "code" and name == "scale-edit"):
+                values[argument] = VALUES[argument]
+            elif argument == "code":
+                values[argument] = "bench"
+            elif argument == "key":
+                values[argument] = uuid.uuid4()
+            elif argument == "unit":
+                values[argument] = bay.pk
+            else:
+                owner = name.split("-")[0] if name != "certificate-new" else "person"
+                values[argument] = keys[owner]
+        found[name] = reverse(name, kwargs=values)
+    return found
+
+
+def test_visitors_who_are_not_signed_in_see_the_sign_in_page(addresses):
+    for name, address in addresses.items():
+        answer = Client().get(address)
+        if name not in OPEN | {"sign-out"}:  # signing out is a POST
+            assert answer.status_code == 302 and "/sign-in" in answer.url, name
+
+
+def test_each_role_reaches_what_it_may_and_no_more(addresses, technician_client, office_client, owner_client):
+    for name, address in addresses.items():
+        allowed = {
+            "technician": name not in OFFICE_UP | OWNER_ONLY, "office": name not in OWNER_ONLY, "owner": True,
+        }  # fmt: skip
+        for role, client in (
+            ("technician", technician_client), ("office", office_client), ("owner", owner_client),
+        ):  # fmt: skip
+            if name == "sign-out":
+                continue
+            status = client.get(address).status_code
+            assert status != 500, (name, role)
+            assert (status == 403) != allowed[role], (name, role, status)
+
+
+@pytest.mark.parametrize("name", [name for name, _ in ALL if name != "sign-out"])
+def test_odd_input_never_breaks_a_page(addresses, name, owner_client):
+    from inventory.ledger.models import Voucher
+
+    before = Voucher.objects.count()
+    owner_client.raise_request_exception = False
+    fields = (
+        "text", "key", "day", "version", "container", "before", "after", "quantity", "action", "scale", "code", "codes",
+        "note", "to_location", "grade", "gross", "first", "last", "by", "format", "column", "substance", "state", "kind",
+        "digest", "since", "page", "sort", "supplier", "document", "line-TOTAL_FORMS", "line-INITIAL_FORMS",
+        "line-0-kind", "line-0-net", "line-0-count", "reason-over", "vin", "year", "customer", "name", "username",
+        "role", "expires", "charge_min_mg", "vacuum_said", "ambient_c", "purity_percent", "technician", "party",
+    )  # fmt: skip
+    for odd in ODD:
+        data = dict.fromkeys(fields, odd)
+        for answer in (owner_client.get(addresses[name], data), owner_client.post(addresses[name], data)):
+            assert answer.status_code < 500, (name, odd[:20])
+    assert Voucher.objects.count() == before
+
+
+def test_addresses_of_what_is_not_there_are_not_found(addresses, owner_client):
+    for address in (
+        "/jobs/999999/",
+        "/ledger/99999999999999999999/",
+        "/stock/containers/%00/",
+        "/units/999999/",
+        "/x/",
+    ):
+        assert owner_client.get(address).status_code in {400, 404}, address
