@@ -28,9 +28,10 @@ class Objection:
 
 @dataclass(frozen=True)
 class Facts:
-    """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the technician's certificates valid on the day. used_since: codes
-    of containers for which something was posted after this job's reading of them. room_left: mg that a
-    container to recover into can still take, None where no limit is known."""
+    """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the
+    technician's certificates valid on the day. used_since: codes of containers for which something was posted
+    after this job's reading of them. room_left: mg that a container to recover into can still take, None where
+    no limit is known."""
 
     day: dt.date
     today: dt.date

@@ -116,8 +116,8 @@ def test_odd_input_never_breaks_a_page(addresses, name, owner_client):
     owner_client.raise_request_exception = False
     fields = (
         "text", "key", "day", "version", "container", "before", "after", "quantity", "action", "scale", "code", "codes",
-        "note", "to_location", "grade", "gross", "first", "last", "by", "format", "column", "substance", "state", "kind",
-        "digest", "since", "page", "sort", "supplier", "document", "line-TOTAL_FORMS", "line-INITIAL_FORMS",
+        "note", "to_location", "grade", "gross", "first", "last", "by", "format", "column", "substance", "state",
+        "kind", "digest", "since", "page", "sort", "supplier", "document", "line-TOTAL_FORMS", "line-INITIAL_FORMS",
         "line-0-kind", "line-0-net", "line-0-count", "reason-over", "vin", "year", "customer", "name", "username",
         "role", "expires", "charge_min_mg", "vacuum_said", "ambient_c", "purity_percent", "technician", "party",
     )  # fmt: skip
