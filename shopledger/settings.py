@@ -155,7 +155,6 @@ DATETIME_FORMAT = SHORT_DATETIME_FORMAT = "j M Y, H:i"
 TIME_FORMAT = "H:i"
 
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "static"
 WHITENOISE_USE_FINDERS = True  # no collect step: the files are served from where they lie
 MEDIA_ROOT = DATA_DIR / "uploads"
 

@@ -5,8 +5,9 @@ import datetime as dt
 import re
 import sys
 
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import OperationalError, ProgrammingError
+from django.db import OperationalError, ProgrammingError, connection
 
 from inventory.ledger.refusal import Refused
 
@@ -33,6 +34,12 @@ def day_option(written: str) -> dt.date:
         return dt.date.fromisoformat(written)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{written!r} is no day of the calendar; write it as 2026-03-02") from None
+
+
+def make_tables() -> None:
+    """Make the tables of a database that has none yet: loading is what a new shop does first."""
+    if not connection.introspection.table_names():
+        call_command("migrate", verbosity=0, skip_checks=True)
 
 
 class PlainCommand(BaseCommand):

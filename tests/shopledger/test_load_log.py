@@ -231,6 +231,13 @@ def test_history_is_not_judged_by_what_signing_asks_today(load):
     assert (loaded.state, loaded.loaded, loaded.technician.username) == ("signed", True, "tess")
 
 
+def test_people_of_a_log_without_a_file_of_people_are_made_up_as_they_are_called(load):
+    jobs = JOBS + "J1,2026-01-10,Tess Arbor,Ada,TST-1,,R-134a,,\n"
+    assert load(jobs=jobs)[0] == 0
+    assert Voucher.objects.get(kind="job").done_by == "Tess Arbor"
+    assert not Person.objects.get(username="Tess Arbor").has_usable_password()
+
+
 def test_a_shipment_takes_all_or_a_part(load):
     rows = "2026-02-01,S1,Renew,reclaim,MAC-1,\n2026-02-01,S2,Acme,return,CYL-1,1 kg\n"
     assert load(shipments=SHIPMENTS + rows)[0] == 0

@@ -4,7 +4,7 @@ import time
 from pathlib import Path
 
 from shopledger.logbook.actions import LogRefused, load
-from shopledger.management.plain import Fault, PlainCommand, Wrong
+from shopledger.management.plain import Fault, PlainCommand, Wrong, make_tables
 
 
 class Command(PlainCommand):
@@ -18,6 +18,7 @@ class Command(PlainCommand):
         path = Path(folder)
         if not path.is_dir():
             raise Wrong(f"There is no folder {folder}; name the one that holds shop.csv.")
+        make_tables()
         try:
             loaded = load(path, check_only=check, progress=self._progress())
         except OSError as error:
