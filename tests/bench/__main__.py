@@ -253,4 +253,10 @@ def main() -> None:
     pages()
 
 
-main()
+try:
+    main()
+finally:
+    connection.close()
+    if os.environ.get("DATABASE_URL"):
+        with psycopg.connect(os.environ["DATABASE_URL"].rsplit("/", 1)[0] + "/postgres", autocommit=True) as server:
+            server.execute(f"DROP DATABASE {SCRATCH} WITH (FORCE)")
