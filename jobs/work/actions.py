@@ -24,7 +24,7 @@ from jobs.units.models import Unit
 from jobs.work.detail import job_detail
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Line, Totals, post_lines
-from jobs.work.queries import certificate_schemes, entries_of, lines_of, room_left_in, used_since
+from jobs.work.queries import certificate_schemes, entries_of, held_of, lines_of, room_left_in, used_since
 from jobs.work.signing import Facts, Objection, objections
 
 # What a revision takes over from the one that it corrects.
@@ -173,7 +173,7 @@ def usual_scale() -> Scale | None:
 def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[Totals, Book]:
     """What the job would post if it were signed now, worked out on copies. Raises LineRefused, whose line
     counts in `lines` (as entries_of has them). Lines whose second weight is missing are left out."""
-    book = Book({line.container.code: line.container.held for line in lines if line.container})
+    book = Book(held_of(job, lines))
     book.mark()
     whole = [line for line in lines if line.amount is not None]
     try:
@@ -245,7 +245,7 @@ def standing_objections(
     rows (entries_of), the usual scale and the shop at hand."""
     rows = entries_of(job) if rows is None else rows
     lines = lines_of(rows, usual or usual_scale())
-    held = {row.container.code: row.container.held for row in rows if row.container}
+    held = held_of(job, rows)
     shop = shop or Shop.current()
     return objections(_gathered(job, rows, lines, held, now().astimezone(shop.zone).date()), rulebook(shop.rulebook))
 

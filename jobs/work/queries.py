@@ -2,12 +2,13 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.containers.book import ScaleSeen
-from inventory.containers.models import Container, Scale
+from inventory.containers.book import Held, ScaleSeen
+from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
 from jobs.people.models import Person
 from jobs.people.queries import certificates_valid
@@ -43,6 +44,21 @@ def entries_of(job: Job) -> list[JobLine]:
     """A job's lines in their order, with all that the rules ask of their containers, in one question."""
     container = ("substance", "location", "account", "last_scale", "last_voucher")
     return list(job.lines.select_related("scale", *(f"container__{name}" for name in container)))
+
+
+def held_of(job: Job, rows: Iterable[JobLine]) -> dict[str, Held]:
+    """The containers of a draft as the rules see them. rows: entries_of. For a correction, as they were when the
+    revision before was signed: what was recorded since, even that a can was retired, is not in its way."""
+    found = {row.container.code: row.container.held for row in rows if row.container}
+    if not job.corrects_id:
+        return found
+    found = {code: replace(held, retired=False) for code, held in found.items()}
+    weighings = Weighing.objects.filter(voucher=job.corrects.voucher_id, again=None, container__code__in=found)
+    for weighing in weighings.order_by("-line").select_related("container"):
+        held = found[weighing.container.code]
+        tare = None if weighing.outcome == "tare taken" else held.tare
+        found[held.code] = replace(held, balance=max(0, weighing.book), tare=tare)
+    return found
 
 
 def used_since(rows: Iterable[JobLine]) -> dict[str, str]:

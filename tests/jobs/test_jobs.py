@@ -213,3 +213,26 @@ def test_a_dropped_draft_moves_nothing_and_stays_readable(job, technician):
     whole_job(job, technician)
     drop_job(job.pk, by=technician)
     assert (Job.objects.get().state, JobLine.objects.count(), Voucher.objects.count()) == ("dropped", 5, 1)
+
+
+def test_a_correction_is_entered_as_things_stood_then(job, technician):
+    """The first can was emptied, then retired; the second was used again. Neither is in the correction's way."""
+    whole_job(job, technician)
+    sign_job(job.pk, by=technician)
+    with recording() as recorder:
+        recorder.load(["CAN-1", "CAN-2"])
+        recorder.book.mark()
+        recorder.book.retire("CAN-1")
+        recorder.record(kind="retirement", day=today(), recorded_by="office")
+        recorder.book.mark()
+        recorder.book.count("CAN-2", 259_000, recorder.scale("bench"))
+        recorder.record(kind="count", day=today(), recorded_by="office")
+    new = correct_job(job.pk, by=technician, note="the first can was left with 20 g")
+    line = new.lines.get(container__code="CAN-1")
+    enter_line(new.pk, by=technician, key=line.key, action="charge", container="CAN-1", before=440_000, after=120_000)
+    signed = sign_job(new.pk, by=technician, reasons={"under": "as it was"})
+    assert signed.state == "signed"
+    assert [content(code) for code in ("CAN-1", "CAN-2")] == [0, 159_000]
+    heel = Movement.objects.get(target_class=AccountClass.HEEL_LOSS)
+    assert heel.quantity == 20_000
+    assert verify().faults == []
