@@ -6,6 +6,7 @@ urlpatterns = [
     path("stock/", views.stock, name="stock"),
     path("stock/move/", views.move, name="move"),
     path("stock/retire/", views.retire, name="retire"),
+    path("stock/labels/", views.labels, name="labels"),
     path("stock/places/", views.places, name="places"),
     path("stock/scales/new/", views.scale_edit, name="scale-new"),
     path("stock/scales/<path:code>/", views.scale_edit, name="scale-edit"),

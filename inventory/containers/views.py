@@ -19,10 +19,12 @@ from inventory.containers.forms import (
     WeighForm,
     locations,
 )
+from inventory.containers.labels import Label, sheet, single
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import show
 from inventory.shop.access import everybody, office
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import paged
@@ -198,6 +200,28 @@ def decant(request: HttpRequest, code: str) -> HttpResponse:
         intro="Weights are those of the container it leaves. What enters a container takes that container's grade.",
         done=f"Decanted from {code}.", lists={"fillable": _fillable()},
     )  # fmt: skip
+
+
+@everybody
+def labels(request: HttpRequest) -> HttpResponse:
+    """Labels of the chosen containers: a sheet, or one label where one is chosen and `single` is asked for."""
+    codes = _chosen(request)
+    found = queries.containers().filter(code__in=codes).order_by("code")
+    made = [
+        Label(
+            shown.code,
+            " ".join(filter(None, [shown.substance.code if shown.substance else "", shown.grade])),
+            "" if shown.tare_mg is None else show(shown.tare_mg, request.user.mass_unit),
+            request.build_absolute_uri(reverse("scan", args=[shown.code])),
+        )
+        for shown in found
+    ]
+    if not made:
+        raise Refused("No container is chosen; tick some in the list of stock first.")
+    content = single(made[0]) if "single" in request.GET and len(made) == 1 else sheet(made)
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer["Content-Disposition"] = 'inline; filename="labels.pdf"'
+    return answer
 
 
 @office

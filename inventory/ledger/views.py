@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from inventory.containers.amending import reverse_voucher
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
@@ -85,6 +86,7 @@ def _filtered(found, data: dict):
 def voucher(request: HttpRequest, number: int) -> HttpResponse:
     shown = get_object_or_404(Voucher.objects.select_related("reversed_by", "reverses"), number=number)
     movements = shown.movements.order_by("line").select_related("source", "target", "substance")
+    detail = json.loads(shown.detail)
     weighings = shown.weighings.order_by("line").select_related("container", "scale")
     return render(
         request,
@@ -94,7 +96,8 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "movements": movements,
             "weighings": weighings,
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
-            "detail": _detail(json.loads(shown.detail)),
+            "detail": _detail(detail),
+            "labels": urlencode([("codes", code) for code in detail.get("arrivals", {})]),
             "may_reverse": request.user.role in {"office", "owner"} and shown.kind not in {"job", "reversal"}
             and not hasattr(shown, "reversed_by"),
         },

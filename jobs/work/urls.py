@@ -4,6 +4,7 @@ from jobs.work import views
 
 urlpatterns = [
     path("jobs/", views.jobs, name="jobs"),
+    path("scan/<path:code>/", views.scan, name="scan"),
     path("jobs/new/", views.job_new, name="job-new"),
     path("jobs/new/<int:unit>/", views.job_start, name="job-start"),
     path("jobs/<int:pk>/", views.job, name="job"),

@@ -5,6 +5,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.utils.text import get_valid_filename
 from django.views.decorators.http import require_POST
 
@@ -49,6 +50,19 @@ def jobs(request: HttpRequest) -> HttpResponse:
     exclude = ("technician",) if request.user.role == "technician" else ()
     table = paged(request, JobTable(rows, exclude=exclude))
     return render(request, "jobs/jobs.html", {"table": table, "filter": listed})
+
+
+@everybody
+def scan(request: HttpRequest, code: str) -> HttpResponse:
+    """Where a container's label leads: to its weighing field on the one job that the person has under way, else
+    to the container. What the camera read only fills the field in; the reading is still typed."""
+    shown = get_object_or_404(Container, code=code)
+    drafts = Job.objects.filter(state="draft", technician=request.user)
+    using = list(drafts.filter(lines__container=shown).distinct()[:2]) or list(drafts[:2])
+    if len(using) == 1 and shown.retired_on is None:
+        step = "oil" if shown.is_oil else "charge" if shown.single_use or shown.kind != "recovery" else "recover"
+        return redirect(f"{reverse('job', args=[using[0].pk])}?{urlencode({'scanned': code})}#{step}")
+    return redirect("container", code)
 
 
 @everybody
@@ -142,6 +156,8 @@ def _entries(request: HttpRequest, shown: Job, lines: list, scales: list, more: 
         empty = LineForm(action=action, person=request.user, scales=scales)
         if action == "charge" and more["next"] and not more["next"].weighed:
             empty.initial["container"] = more["next"].draw.code
+        if "container" in empty.fields and request.GET.get("scanned"):
+            empty.initial["container"] = request.GET["scanned"][:60]
         keys = {str(line.key) for line in lines}
         if came_back is not None and came_back.data.get("action") == action and came_back.data.get("key") not in keys:
             empty = came_back
