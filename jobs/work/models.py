@@ -99,6 +99,7 @@ class Job(models.Model):
         ]
         indexes = [
             models.Index(fields=["technician", "state", "-day"], name="job_of_technician"),
+            models.Index(fields=["state", "-id"], name="job_in_state"),
             models.Index(fields=["day", "id"], name="job_by_day"),
             models.Index(fields=["unit", "-day"], name="job_of_unit"),
         ]

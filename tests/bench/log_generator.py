@@ -5,6 +5,9 @@ import random
 from pathlib import Path
 
 
+PLACES = ("Store", "Cage", "Bay", "Van 1", "Van 2", "Van 3")
+
+
 def write_log(folder: Path, events: int, seed: int = 1) -> None:
     """Write the CSV files of a shop with about `events` events: jobs by weight, recoveries, moves, counts."""
     rng = random.Random(seed)
@@ -19,7 +22,7 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
         "moves": ["date,container,to_location,by"],
         "counts": ["date,container,gross,by"],
     }
-    grams = {"REC-1": 0}
+    grams, place = {"REC-1": 0}, {}
     files["receipts"].append(f"{start:%Y-%m-%d},R0,Acme,REC-1,recovery,R-134a,0,5000 g,Bay")
     opened: list[str] = []
     for number in range(events):
@@ -34,7 +37,8 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
         code = rng.choice(opened)
         kind = rng.random()
         if kind < 0.08:
-            files["moves"].append(f"{stamp},{code},{'Van' if number % 2 else 'Store'} {number},tech1")
+            place[code] = rng.choice([name for name in PLACES if name != place.get(code, "Store")])
+            files["moves"].append(f"{stamp},{code},{place[code]},tech1")
         elif kind < 0.16:
             grams[code] += rng.choice([-1, 0, 1])
             files["counts"].append(f"{stamp},{code},{6000 + grams[code]} g,tech2")
