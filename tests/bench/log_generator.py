@@ -4,7 +4,6 @@ import datetime as dt
 import random
 from pathlib import Path
 
-
 PLACES = ("Store", "Cage", "Bay", "Van 1", "Van 2", "Van 3")
 
 
