@@ -14,7 +14,8 @@ SOURCES = [path for floor in FLOORS for path in sorted((ROOT / floor).rglob("*.p
 PURE = (
     "inventory/containers/book.py", "inventory/containers/safe_fill.py", "inventory/ledger/accounts.py",
     "inventory/ledger/canonical.py", "inventory/ledger/refusal.py", "inventory/measures/quantity.py",
-    "inventory/measures/tolerance.py", "jobs/units/vin.py", "jobs/work/charge_plan.py", "jobs/work/detail.py",
+    "inventory/measures/tolerance.py", "jobs/units/vin.py", "jobs/work/charge_plan.py",
+    "jobs/work/hose.py", "jobs/work/detail.py",
     "jobs/work/posting.py", "jobs/work/signing.py", "jobs/work/vacuum.py", "shopledger/logbook/cells.py",
     "shopledger/logbook/folder.py", "shopledger/reports/report.py",
 )  # fmt: skip

@@ -91,7 +91,8 @@ class Container(models.Model):
             ),
         ]
         indexes = [
-            models.Index(fields=["substance", "location", "retired_on"], name="container_in_stock"),
+            models.Index(fields=["substance", "retired_on", "-opened_on", "code"], name="container_in_stock"),
+            models.Index(fields=["location", "retired_on", "code"], name="container_at_place"),
             models.Index(fields=["kind", "retired_on", "code"], name="container_of_kind"),
         ]
 

@@ -12,6 +12,7 @@ from inventory.reference.refrigerants import refrigerants
 from inventory.shop.forms import LOST, DayField
 from inventory.shop.models import Shop
 from jobs.people.models import Person
+from jobs.work.hose import PHASES
 from jobs.work.models import LEAK_RESULTS, Job, JobLine
 from jobs.work.posting import OIL_ACTIONS
 from jobs.work.vacuum import absolute_pa
@@ -193,6 +194,19 @@ def _unused(action: str) -> tuple[str, ...]:
     if action == "oil-add":
         return ("scale", "before", "after")
     return ()
+
+
+class HoseForm(forms.Form):
+    """A hose that was not cleared: what it holds is offered as the line loss."""
+
+    length_m = _number("Length", 0.05, 20, "m")
+    inner_diameter_mm = _number("Inner diameter", 1, 30, "mm")
+    phase = forms.ChoiceField(label="It was", choices=list(PHASES.items()))
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, auto_id="hose-%s", initial={"length_m": "1.8", "inner_diameter_mm": "4.8"}, **kwargs)
+        for name in ("length_m", "inner_diameter_mm"):
+            self.fields[name].required = True
 
 
 class StartJobForm(forms.Form):

@@ -128,4 +128,5 @@ def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Conta
     ).exclude(grade__in=["recovered", "mixed"])
     if location_id:
         containers = containers.filter(location_id=location_id)
-    return containers.select_related("account", "location", "substance").order_by("opened_on", "code")
+    opened_first = F("opened_on").desc(nulls_last=True)
+    return containers.select_related("account", "location", "substance").order_by(opened_first, "code")

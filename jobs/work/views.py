@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.containers.models import Container, Scale
 from inventory.ledger.refusal import Refused
+from inventory.reference.refrigerants import UnknownRefrigerant
 from inventory.reference.rulebook import rulebook
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import paged
@@ -21,7 +22,8 @@ from jobs.units.notices import unit_notices
 from jobs.units.queries import find_units
 from jobs.units.tables import charge_text
 from jobs.work import actions, bay, sheet
-from jobs.work.forms import STEPS, CorrectForm, LineForm, StartJobForm
+from jobs.work.forms import STEPS, CorrectForm, HoseForm, LineForm, StartJobForm
+from jobs.work.hose import hold_up_mg
 from jobs.work.models import Job
 from jobs.work.posting import ACTIONS
 from jobs.work.queries import chargeable, earlier_jobs, entries_of, in_use, jobs_for
@@ -128,6 +130,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "forms": {
             name: more.get(name) or form(job=shown, person=request.user) for name, form in STEPS.items()
         },
+        "hose": HoseForm(),
         "choices": _choices(shown, stock, busy),
         "may_sign": request.user.pk == shown.technician_id or request.user.role == "owner",
         "now": timezone.now(),
@@ -241,6 +244,28 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             return _answer(request, job_or_404(request, pk), section)
     return _answer(request, job_or_404(request, pk), section, 422, line=form)
+
+
+@everybody
+def job_hose(request: HttpRequest, pk: int) -> HttpResponse:
+    """What an uncleared hose holds, offered as a line loss that is still to be saved."""
+    shown = job_or_404(request, pk)
+    form, offered, held = HoseForm(request.GET), None, None
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            held = hold_up_mg(shown.substance or "unknown", data["length_m"], data["inner_diameter_mm"], data["phase"])
+        except (Refused, UnknownRefrigerant) as refused:
+            form.add_error(None, str(refused))
+        else:
+            offered = LineForm(action="line-loss", person=request.user, scales=[])
+            offered.initial |= {
+                "quantity": held,
+                "note": f"hose {data['length_m']:g} m x {data['inner_diameter_mm']:g} mm, {data['phase']}",
+            }
+    page = "jobs/_hose.html" if request.htmx else "jobs/hose.html"
+    said = {"job": shown, "hose": form, "offered": offered, "held": held}
+    return render(request, page, said, status=422 if form.errors else 200)
 
 
 @everybody

@@ -89,6 +89,15 @@ def test_a_page_that_is_behind_keeps_what_was_typed(job, technician_client, offi
     assert Job.objects.get().note == "from the desk"
 
 
+def test_what_a_hose_holds_is_offered_as_the_line_loss(job, technician_client):
+    """1.8 m x 4.8 mm full of liquid R-134a at 25 degrees C: 39.3 g (geometry and CoolProp 8.0.0)."""
+    address = f"/jobs/{job.pk}/hose/?length_m=1.8&inner_diameter_mm=4.8&phase="
+    page = technician_client.get(address + "liquid").content.decode()
+    assert "39.3 g" in page and 'name="quantity" value="39.305"' in page
+    assert technician_client.get(address + "plasma").status_code == 422
+    assert technician_client.get(f"/jobs/{job.pk}/hose/?length_m=0", headers=HTMX).status_code == 422
+
+
 def test_one_tap_keeps_the_moment(job, technician_client):
     technician_client.post(f"/jobs/{job.pk}/clock/evacuation_started/")
     assert Job.objects.get().evacuation_started is not None
