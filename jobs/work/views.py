@@ -170,10 +170,8 @@ def _entries(request: HttpRequest, shown: Job, lines: list, scales: list, more: 
 
 def _choices(shown: Job, charge: list[Container], busy: dict[str, Job]) -> dict[str, list]:
     """Containers offered for each kind of entry."""
-    others = Container.objects.filter(
-        retired_on=None, void=False, kind__in=["recovery", "machine", "refillable", "oil"]
-    )
-    others = list(others.select_related("account", "location", "substance").order_by("opened_on", "code")[:120])
+    others = Container.objects.filter(retired_on=None, void=False, kind__in=["recovery", "machine", "oil"])
+    others = list(others.select_related("account", "location", "substance").order_by("kind", "code")[:60])
     for container in charge:
         container.busy = busy.get(container.code) if busy.get(container.code) != shown else None
     return {
