@@ -131,6 +131,19 @@ def test_the_office_receives_and_counts_at_a_desk(desk, live_server, garage, off
     assert verify().faults == []
 
 
+def test_no_page_of_the_office_is_wider_than_a_phone(phone, live_server, garage, owner):
+    driving.sign_in(phone, live_server, owner)
+    pages = (
+        "stock/", "stock/containers/CAN-0001/", "stock/containers/REC-0001/", "stock/places/", "receiving/",
+        "receiving/new/", "counting/", f"counting/{Location.objects.get().pk}/", "leaving/new/", "ledger/", "ledger/1/",
+        "reports/usage/?first=2026-03-01&last=2026-03-31", f"units/{garage.pk}/", "settings/",
+    )  # fmt: skip
+    for page in pages:
+        phone.get(f"{live_server.url}/{page}")
+        width = phone.execute_script("return Math.max(document.documentElement.scrollWidth, window.innerWidth)")
+        assert width == 390, page
+
+
 def test_the_owner_reads_the_report_and_settings(desk, live_server, garage, owner, tmp_path):
     driving.sign_in(desk, live_server, owner)
     desk.get(f"{live_server.url}/reports/usage/?first=2026-03-01&last=2026-03-31")
