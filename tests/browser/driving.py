@@ -1,12 +1,13 @@
 """Verbs for tests that drive a real page."""
 
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 from django.conf import settings
 from django.test import Client
 from pytest_django.live_server_helper import LiveServer
-from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
@@ -55,15 +56,32 @@ def shot(driver: Chrome, name: str) -> None:
     driver.get_screenshot_as_file(str(Path(folder) / f"{name}.png"))
 
 
+def _wait(driver: Chrome, seconds: float) -> WebDriverWait:
+    """A page that is just being replaced answers with faults of many kinds: it is asked again."""
+    return WebDriverWait(driver, seconds, poll_frequency=0.1, ignored_exceptions=(WebDriverException,))
+
+
 def wait_for(driver: Chrome, css: str, seconds: float = 10):
     """The first element that fits, once it is there."""
-    return WebDriverWait(driver, seconds).until(lambda d: d.find_element(By.CSS_SELECTOR, css))
+    return _wait(driver, seconds).until(lambda d: d.find_element(By.CSS_SELECTOR, css), f"{css} did not appear")
 
 
 def wait_for_text(driver: Chrome, text: str, seconds: float = 10) -> None:
-    """Until the page shows the text; a page that is just being replaced is asked again."""
-    wait = WebDriverWait(driver, seconds, ignored_exceptions=(StaleElementReferenceException, NoSuchElementException))
-    wait.until(lambda d: text in d.find_element(By.TAG_NAME, "body").text, f"{text!r} did not appear")
+    """Until the page shows the text."""
+    shown = lambda d: text in d.find_element(By.TAG_NAME, "body").text  # noqa: E731
+    _wait(driver, seconds).until(shown, f"{text!r} did not appear")
+
+
+def act_on(driver: Chrome, css: str, act: Callable, seconds: float = 10):
+    """Bring an element into view and act on it; where the page replaces it meanwhile, on the new one."""
+
+    def attempt(d: Chrome):
+        element = d.find_element(By.CSS_SELECTOR, css)
+        d.execute_script("arguments[0].scrollIntoView({block: 'center'})", element)
+        act(element)
+        return element
+
+    return _wait(driver, seconds).until(attempt, f"{css} could not be used")
 
 
 def overflow(driver: Chrome) -> int:

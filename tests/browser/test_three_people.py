@@ -37,17 +37,15 @@ def garage(shop, technician, owner, office_client):
 
 
 def fill(driver, css, value):
-    field = driving.wait_for(driver, css)
-    driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", field)
-    field.clear()
-    field.send_keys(value)
-    return field
+    def type_it(field):
+        field.clear()
+        field.send_keys(value)
+
+    return driving.act_on(driver, css, type_it)
 
 
 def press(driver, css):
-    button = driving.wait_for(driver, css)
-    driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
-    button.click()
+    driving.act_on(driver, css, lambda button: button.click())
 
 
 def looks_right(driver, name):
