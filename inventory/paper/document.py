@@ -7,7 +7,7 @@ The same input gives the same bytes.
 
 import datetime as dt
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -16,7 +16,7 @@ from xml.sax.saxutils import escape
 
 import segno
 from reportlab.lib import colors
-from reportlab.lib.enums import TA_RIGHT
+from reportlab.lib.enums import TA_LEFT, TA_RIGHT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -145,11 +145,23 @@ def _draw_foot(canvas: Canvas, foot: Foot, number: int, pages: int) -> None:
     canvas.setFont(REGULAR, 7)
     canvas.drawRightString(width - MARGIN, height - 10 * mm, fit(foot.address.replace("\n", ", "), inside / 2, 7))
     if foot.draft:
-        canvas.saveState()
-        canvas.setFillColor(colors.HexColor("#9d1c1c"))
-        canvas.setFont(BOLD, 9)
-        canvas.drawCentredString(width / 2, height - 10 * mm, "DRAFT: nothing is posted")
-        canvas.restoreState()
+        _draw_draft(canvas, width, height)
+
+
+def _draw_draft(canvas: Canvas, width: float, height: float) -> None:
+    """At the head for the eye, and across the page so that no copy of a part of it passes for a signed one."""
+    canvas.saveState()
+    canvas.setFillColor(colors.HexColor("#9d1c1c"))
+    canvas.setFont(BOLD, 9)
+    canvas.drawCentredString(width / 2, height - 10 * mm, "DRAFT: nothing is posted")
+    canvas.translate(width / 2, height / 2)
+    canvas.rotate(45)
+    canvas.setFillAlpha(0.09)
+    canvas.setFont(BOLD, 54)
+    canvas.drawCentredString(0, 12, "DRAFT")
+    canvas.setFont(BOLD, 30)
+    canvas.drawCentredString(0, -30, "nothing is posted")
+    canvas.restoreState()
 
 
 def _wrapped(sentence: str, width: float, size: float) -> list[str]:
@@ -229,15 +241,65 @@ def rows_table(
     return tables
 
 
-def facts_table(pairs: Sequence[tuple[str, object]], width: float, columns: int = 2) -> Table:
-    """Labels with their values, side by side in `columns`; long values wrap."""
+def entries_table(
+    header: Sequence[str], rows: Sequence[Sequence[object]], widths: Sequence[float], numeric: Sequence[bool],
+    *, strong: Collection[int] = (), size: float = 7.5,
+) -> Table:  # fmt: skip
+    """A list of some dozens of rows in which every text is read to its end: cells wrap, the header is on every
+    page. A None belongs to the cell on its left. strong: the numbers of the rows that sum up."""
+    fonts()
+    styles_of = {
+        (bold, right): style(f"entry-{bold}-{right}", size, bold=bold, alignment=TA_RIGHT if right else TA_LEFT)
+        for bold in (False, True)
+        for right in (False, True)
+    }
+    cells = [
+        [
+            "" if value is None else _cell(value, styles_of[number == 0 or number - 1 in strong, right])
+            for value, right in zip(row, numeric, strict=True)
+        ]
+        for number, row in enumerate([header, *rows])
+    ]
+    spans = []
+    for y, row in enumerate(rows, 1):
+        starts = [x for x, value in enumerate(row) if value is not None]
+        ends = [*(x - 1 for x in starts[1:]), len(row) - 1]
+        spans += [("SPAN", (x, y), (end, y)) for x, end in zip(starts, ends, strict=True) if end > x]
+    look = [
+        *spans,
+        ("BACKGROUND", (0, 0), (-1, 0), WASH), ("LINEBELOW", (0, 0), (-1, -1), 0.25, RULE),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 3),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 3), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+    ]  # fmt: skip
+    return Table(cells, colWidths=list(widths), repeatRows=1, style=look)
+
+
+def _cell(value: object, styled: ParagraphStyle) -> Paragraph:
+    return Paragraph(escape(known(value)).replace("\n", "<br/>"), styled)
+
+
+def figures_band(pairs: Sequence[tuple[str, object, str]], width: float) -> Table:
+    """What the paper is about, large: a label, its figure and a word below it, side by side."""
+    cells = [[text(label, "small"), text(figure, "big"), text(word, "small")] for label, figure, word in pairs]
+    look = [
+        ("BACKGROUND", (0, 0), (-1, -1), WASH), ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 6), ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+        ("TOPPADDING", (0, 0), (-1, -1), 4), ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+    ]  # fmt: skip
+    return Table([cells], colWidths=[width / len(pairs)] * len(pairs), style=look)
+
+
+def facts_table(pairs: Sequence[tuple[str, object]], width: float, columns: int = 2, label_share: float = 0.3) -> Table:
+    """Labels with their values, side by side in `columns`; long values wrap. A value longer than a page does
+    not fit: such a text goes in as a paragraph."""
     cells = [(text(label, "small"), text(value)) for label, value in pairs]
     while len(cells) % columns:
         cells.append((text(""), text("")))
     rows = [
         [part for pair in cells[start : start + columns] for part in pair] for start in range(0, len(cells), columns)
     ]
-    label, value = width / columns * 0.3, width / columns * 0.7
+    label, value = width / columns * label_share, width / columns * (1 - label_share)
     return Table(rows, colWidths=[label, value] * columns, style=PLAIN)
 
 

@@ -21,7 +21,7 @@ from inventory.shop.clock import now, today
 from inventory.shop.models import Shop
 from jobs.people.models import Person
 from jobs.units.models import Unit
-from jobs.work.detail import job_detail
+from jobs.work.detail import job_detail, unit_about
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Line, Totals, post_lines
 from jobs.work.queries import certificate_schemes, entries_of, held_of, lines_of, room_left_in, used_since
@@ -289,7 +289,13 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> in
         job=job.number, revision=job.revision, technician=job.technician.username, certificate=job.certificate,
         customer=unit.customer.name if unit.customer else "", unit=unit.code, unit_said=unit.title, vin=unit.vin,
         substance=job.substance, charge_min_mg=job.charge_min_mg, charge_max_mg=job.charge_max_mg, lines=lines,
-        more={"reasons": job.reasons},
+        more={
+            "reasons": job.reasons,
+            # As the sheet says them: a car is sold, a name and a habit change, the paper of this job stays as it was.
+            "technician_said": job.technician.name, "signed_by_said": by.name,
+            "unit_about": unit_about(unit.title, unit.plate, unit.make_model),
+            "shown_in": [job.technician.mass_unit, job.technician.volume_unit],
+        },
     )  # fmt: skip
     said = {
         "kind": "job", "done_by": job.technician.username, "document": job.title, "note": job.note, "detail": detail,

@@ -31,6 +31,11 @@ def job_detail(
     return {name: value for name, value in said.items() if value not in (None, "", [], {})}
 
 
+def unit_about(title: str, plate: str, make_model: str) -> str:
+    """A unit in one line, e.g. `Truck 4, TST-1, 2016 Quillon Arbour`; nothing is said twice."""
+    return ", ".join(dict.fromkeys(part for part in (title, plate, make_model) if part))
+
+
 def line_said(line: Line) -> dict[str, object]:
     said = {
         "action": line.action, "container": line.container, "before": line.before, "after": line.after,
