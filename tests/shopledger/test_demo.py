@@ -1,24 +1,42 @@
 """The demonstration shop: loaded once, whole, provable, and never into somebody's own ledger."""
 
+import datetime as dt
 import io
+import socket
+from decimal import Decimal
 
 import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
+from django.db import connection
 from pypdf import PdfReader
 
-from inventory.containers.models import Container
+from inventory.containers.models import Container, Weighing
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.receiving.models import Party
+from inventory.shop.clock import today
 from inventory.shop.models import Shop
-from jobs.work.models import Job
+from jobs.people.models import Certificate, Person
+from jobs.units import vin
+from jobs.units.actions import add_customer
+from jobs.units.models import Unit
+from jobs.work.models import Job, JobLine
+from shopledger.demo.cast import PASSWORD, invented_vin
+from shopledger.demo.shop import Story
+from shopledger.reports.forms import quarter
+from shopledger.reports.registry import REPORTS
 
 pytestmark = pytest.mark.django_db
+TAKEN = (
+    "charged", "line_loss", "heel_loss", "other_loss", "returned", "reclaimed", "destroyed", "unexplained_loss",
+    "reclassified_out",
+)  # fmt: skip
 
 
-def demo():
+def demo(*more):
     out = io.StringIO()
-    call_command("demo", "--no-serve", stdout=out)
+    call_command("demo", "--no-serve", *more, stdout=out)
     return out.getvalue()
 
 
@@ -28,32 +46,132 @@ def folder(settings, tmp_path):
     return tmp_path / "demo"
 
 
-def test_it_loads_a_quarter_of_work_and_its_papers(folder):
+def unexplained() -> list[tuple[int, str]]:
+    found = Weighing.objects.filter(outcome__startswith="unexplained").order_by("difference")
+    return list(found.values_list("difference", "container__kind"))
+
+
+def usage() -> dict[str, dict[str, Decimal]]:
+    sheet = REPORTS["usage"].rows(quarter(Voucher.objects.get(number=1).day), None)
+    names = [column.name for column in sheet.columns]
+    return {row[0]: dict(zip(names[2:], map(Decimal, row[2:]), strict=True)) for row in sheet.said()}
+
+
+def test_it_loads_a_quarter_of_work_and_its_papers(folder, client):
     said = demo()
-    assert "tara" in said and "password" in said
     assert Shop.objects.get().invented
     assert verify().faults == []
+    assert not Container.objects.filter(account__balance__lt=0).exists()
     kinds = set(Voucher.objects.values_list("kind", flat=True))
     assert kinds == {
         "opening", "receipt", "move", "decant", "job", "regrade", "count", "shipment", "retirement", "reversal",
     }  # fmt: skip
-    assert Job.objects.filter(state="signed").count() > 50
-    assert Job.objects.filter(state="draft").exists() and Job.objects.filter(revision=2, state="signed").exists()
-    assert not Container.objects.filter(account__balance__lt=0).exists()
-    papers = {path.name.split("-")[0]: PdfReader(path).pages[0].extract_text() for path in folder.glob("*.pdf")}
-    assert "Invented shop, people and vehicles" in papers["job"] and "R-134a" in papers["usage"]
+    papers = {path.name.split("-")[0]: path for path in folder.glob("*.pdf")}
+    words = {name: PdfReader(path).pages[0].extract_text() for name, path in papers.items()}
+    assert "Corrects revision 1 because" in words["job"] and "Invented shop, people and vehicles" in words["job"]
+    assert "R-134a" in words["usage"] and all(str(path) in said for path in papers.values())
+    for username in ("tara", "timo", "tess", "otto", "olga"):
+        assert username in said and client.login(username=username, password=PASSWORD)
+    _what_the_story_tells()
+    _the_report_balances()
 
 
-def test_it_does_not_load_twice_nor_into_another_ledger(folder):
+def _what_the_story_tells() -> None:
+    """What a visitor is to find, and nothing that came about by accident."""
+    assert Job.objects.filter(state="signed").count() == 67
+    assert list(Job.objects.exclude(reasons={}).values_list("state", flat=True)) == ["signed"]
+    assert Job.objects.filter(revision=2, state="signed").count() == 1
+    half = Job.objects.get(state="draft")
+    weighed = list(half.lines.filter(action="charge").order_by("position").values_list("after", flat=True))
+    assert (half.day, half.technician.username, weighed) == (today(), "tara", [102_000, None])
+    assert unexplained() == [(-265_000, "refillable"), (-14_000, "can")]
+    assert Certificate.objects.get(expires__isnull=False).expires - today() == dt.timedelta(30)
+    assert set(Container.objects.values_list("location__name", flat=True)) == {"Store", "Bay", "Van"}
+    put_into = Job.objects.filter(lines__action="recover").values_list("lines__container__kind", flat=True).distinct()
+    assert set(put_into) >= {"recovery", "machine"}
+    assert Container.objects.filter(kind="can", retired_on__isnull=False).count() > 20
+    single = Container.objects.filter(kind__in=["can", "disposable"]).exclude(grade="virgin")
+    assert not single.exists()
+    for unit in Unit.objects.exclude(vin=""):
+        assert unit.vin.startswith("ZZZDEM") and vin.warnings(unit.vin, unit.year) == []
+    assert Party.objects.get(role="reclaimer").registration
+
+
+def _the_report_balances() -> None:
+    found = usage()
+    assert set(found) == {"R-1234yf", "R-134a", "R-404A", "PAG 100", "PAG 46", "POE 68"}
+    for row in found.values():
+        closing = row.pop("closing")
+        assert closing == sum(row.values()) - 2 * sum(row[name] for name in TAKEN)
+    assert found["R-134a"]["unexplained_loss"] == 279 and found["R-134a"]["reclaimed"] > 1000
+    assert found["R-134a"]["heel_loss"] > 0 and found["R-1234yf"]["line_loss"] > 0
+
+
+def test_raw_refrigerant_never_goes_into_what_was_recycled(folder):
+    """The cylinder that was recycled is charged from afterwards, and another takes what is recovered."""
+    demo()
+    day = Voucher.objects.get(kind="regrade").day
+    lines = JobLine.objects.filter(job__substance="R-1234yf")
+    into = lines.filter(action="recover", job__day__gt=day)
+    assert set(into.values_list("container__code", flat=True)) == {"REC-0003"}
+    out = lines.filter(action="charge", container__code="REC-0002")
+    assert out.exists() and not out.filter(job__day__lt=day).exists()
+
+
+@pytest.mark.parametrize("day", [dt.date(2026, 4, 1), dt.date(2024, 2, 29)])
+def test_the_story_is_the_same_on_any_day(shop, day):
+    """The first of a quarter leaves it the fewest days; a Sunday or a leap day changes nothing in it."""
+    Shop.objects.all().delete()
+    Story(day).tell()
+    assert verify().faults == []
+    assert unexplained() == [(-265_000, "refillable"), (-14_000, "can")]
+    assert usage()["R-134a"]["unexplained_loss"] == 279  # all of it within the first quarter
+    assert Container.objects.get(code="CYL-0002").content == 2_065_000
+    assert not Job.objects.filter(day__week_day=1).exclude(state="draft").exists()
+
+
+def test_it_does_not_load_twice(folder):
     demo()
     count = Voucher.objects.count()
     assert "loaded already" in demo()
     assert Voucher.objects.count() == count
 
 
-def test_it_refuses_a_database_that_holds_anything_else(folder):
-    Shop.objects.create(id=1, name="Somebody's own")
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: Shop.objects.create(id=1, name="Somebody's own"),
+        lambda: Person.objects.create_superuser("anna", name="Anna"),
+        lambda: add_customer(by=None, name="Ada Example"),
+        lambda: Party.objects.create(name="Acme", role="supplier"),
+    ],
+)
+def test_it_refuses_a_database_that_holds_anything_else(folder, make):
+    make()
     with pytest.raises(CommandError, match="holds something already") as refused:
         demo()
     assert refused.value.returncode == 1
-    assert Voucher.objects.count() == 0
+    assert Voucher.objects.count() == 0 and not Shop.objects.filter(invented=True).exists()
+
+
+def test_it_makes_no_table_in_a_database_of_something_else(folder, monkeypatch):
+    monkeypatch.setattr(connection.introspection, "table_names", lambda *_a, **_k: ["somebody_s_table"])
+    with pytest.raises(CommandError, match="holds something already"):
+        demo()
+
+
+def test_a_port_in_use_is_said_before_anything_is_loaded(folder):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(CommandError, match="cannot be used") as refused:
+            call_command("demo", port=taken.getsockname()[1])
+    assert refused.value.returncode == 1 and not Shop.objects.exists()
+
+
+def test_an_invented_vin_passes_its_check_digit():
+    """49 CFR 565.15: 17 characters, the ninth worked out of the others, the tenth the model year."""
+    made = [invented_vin(number, 2010 + number % 20) for number in range(200)]
+    assert len(set(made)) == 200
+    assert all(vin.check_digit(one) == one[8] for one in made)
+    assert vin.model_year(invented_vin(1, 2018)) == 2018

@@ -4,12 +4,14 @@ import socket
 
 from django.conf import settings
 from django.core.management import call_command
-from django.db import transaction
+from django.db import connection, transaction
 
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from jobs.work.models import Job
 from jobs.work.sheet import job_sheet
-from shopledger.demo.shop import PASSWORD, Story, anything_there, demonstration_there
+from shopledger.demo.cast import OFFICE, OWNER, PASSWORD, TECHNICIANS
+from shopledger.demo.shop import Story, anything_there, demonstration_there, first_day
 from shopledger.management.plain import Fault, PlainCommand, Wrong
 from shopledger.reports.faces import make, written
 from shopledger.reports.forms import quarter
@@ -29,24 +31,39 @@ class Command(PlainCommand):
             raise Wrong(f"{port} is no port; write a number from 1 to 65535, such as 8000.")
         if not no_serve:
             self._port_free(port)
-        call_command("migrate", verbosity=0, skip_checks=True)
-        if demonstration_there():
+        if self._loaded():
             self.stdout.write("The demonstration shop is loaded already; nothing was loaded again.")
-        elif anything_there():
-            raise Fault(
-                "This database holds something already; the demonstration loads into an empty one only. "
-                "Name another with DATA_DIR or DATABASE_URL."
-            )
         else:
+            call_command("migrate", verbosity=0, skip_checks=True)
             self.stdout.write("Loading the invented shop ...")
             with transaction.atomic():
                 Story(today()).tell()
         self._papers()
-        self.stdout.write(
-            f"Sign in as tara or timo or tess (technicians), otto (office) or olga (owner); the password is: {PASSWORD}"
-        )
+        self._say_who()
         if not no_serve:
             self._serve(port)
+
+    def _loaded(self) -> bool:
+        """Whether the demonstration is there. Looked up before any table is made or changed: a database that holds
+        anything else is left as it is. Raises Fault for such a one."""
+        tables = set(connection.introspection.table_names())
+        if not tables:
+            return False
+        ours = Shop._meta.db_table in tables
+        if ours and demonstration_there():
+            return True
+        if not ours or anything_there():
+            raise Fault(
+                "This database holds something already; the demonstration loads into an empty one only. "
+                "Name another with DATA_DIR or DATABASE_URL."
+            )
+        return False
+
+    def _say_who(self) -> None:
+        self.stdout.write(f"Sign in with the password: {PASSWORD}")
+        people = [("technician", name) for name, *_ in TECHNICIANS] + [("office", OFFICE[0]), ("owner", OWNER[0])]
+        for role, name in people:
+            self.stdout.write(f"  {name} ({role})")
 
     def _papers(self) -> None:
         folder = settings.DATA_DIR / "demo"
@@ -55,7 +72,7 @@ class Command(PlainCommand):
         job = job.filter(state="signed", revision=2).first() or job.filter(state="signed").first()
         sheet = folder / f"job-{job.number}.pdf"
         sheet.write_bytes(job_sheet(job))
-        made = make(REPORTS["usage"], quarter(quarter(today()).eve), None, "the demonstration")
+        made = make(REPORTS["usage"], quarter(first_day()), None, "the demonstration")
         report = folder / made.filename("pdf")
         report.write_bytes(written(made, "pdf"))
         self.stdout.write(f"A job sheet is in {sheet}")
