@@ -40,7 +40,7 @@ def units(request: HttpRequest) -> HttpResponse:
             "table": paged(request, table),
             "form": form,
             "text": text,
-            "new_address": _new_unit_address(text),
+            "new_address": new_unit_address(text),
         },
     )
 
@@ -70,6 +70,8 @@ def unit_new(request: HttpRequest) -> HttpResponse:
             _add_refused(form, refused)
         else:
             messages.success(request, f"{added.title} is entered as {added.code}.")
+            if request.GET.get("then") == "job":  # came from starting one
+                return redirect(f"{reverse('job-new')}?{urlencode({'text': added.code})}")
             return redirect("unit", added.pk)
     return _unit_page(request, form, "New unit")
 
@@ -92,12 +94,15 @@ def unit_edit(request: HttpRequest, pk: int) -> HttpResponse:
     return _unit_page(request, form, f"Change {shown.title}", shown)
 
 
-def _new_unit_address(text: str) -> str:
-    """Where a search leads that did not find the unit: to the form, with what was typed as plate or VIN."""
-    if not text:
-        return reverse("unit-new")
-    field = "vin" if len(vins.normalized(text)) == vins.LENGTH else "plate"
-    return f"{reverse('unit-new')}?{urlencode({field: text[:40]})}"
+def new_unit_address(text: str, *, then_job: bool = False) -> str:
+    """Where a search leads that did not find the unit: to the form, with what was typed as plate or VIN.
+    then_job: from there back to starting a job."""
+    given = {}
+    if text:
+        given["vin" if len(vins.normalized(text)) == vins.LENGTH else "plate"] = text[:40]
+    if then_job:
+        given["then"] = "job"
+    return f"{reverse('unit-new')}?{urlencode(given)}" if given else reverse("unit-new")
 
 
 def _from_address(request: HttpRequest) -> dict[str, str]:

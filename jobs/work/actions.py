@@ -7,6 +7,7 @@ on signing reverses the old voucher and posts the new one in its place.
 import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from django.db import transaction
 from django.utils import timezone
@@ -25,6 +26,7 @@ from jobs.work.detail import job_detail, unit_about
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Line, Totals, post_lines
 from jobs.work.queries import certificate_schemes, entries_of, held_of, lines_of, room_left_in, used_since
+from jobs.work.shown import mark, merge
 from jobs.work.signing import Facts, Objection, objections
 
 # What a revision takes over from the one that it corrects.
@@ -47,7 +49,11 @@ class NotSignable(Refused):
 
 
 class ChangedMeanwhile(Refused):
-    """Someone else changed the draft since this page showed it."""
+    """Someone else changed the draft since this page showed it. clashes: the fields that both wrote."""
+
+    def __init__(self, message: str, clashes: Sequence[str] = ()):
+        super().__init__(message)
+        self.clashes = tuple(clashes)
 
 
 def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None = None, key: uuid.UUID) -> Job:
@@ -85,35 +91,60 @@ def draft_for(job_id: int, by: Person) -> Job:
     return job
 
 
-def change_job(job_id: int, *, by: Person, version: int | None = None, **fields: object) -> Job:
-    """Set fields of a draft. version: the one that the page showed; a newer one refuses, and nothing is lost."""
+def change_job(job_id: int, *, by: Person, shown: Mapping[str, str] | None = None, **fields: object) -> Job:
+    """Set fields of a draft. shown: `marks` of the values that the page showed. A field that someone else changed
+    meanwhile stays as they left it, unless it was typed here too: that raises ChangedMeanwhile, and nothing is set."""
     unknown = set(fields) - EDITABLE
     if unknown:
         raise ValueError(f"not fields of a draft: {sorted(unknown)}")
     with transaction.atomic():
         job = draft_for(job_id, by)
-        changed = {name for name, value in fields.items() if getattr(job, name) != value}
-        if version is not None and version != job.version and changed:
+        merged = merge(shown or {}, fields, {name: getattr(job, name) for name in fields})
+        if merged.clashes:
             raise ChangedMeanwhile(
-                f"Job {job.title} was changed by someone else since this page was opened. What you typed is below, "
-                "not yet kept: compare it with what is recorded now, and save again."
+                f"Someone else changed this part of job {job.title} since this page was opened. What you typed is "
+                "below, not yet kept: compare it with what is recorded now, and save again to put yours in its place.",
+                merged.clashes,
             )
+        changed = {name for name, value in merged.values.items() if getattr(job, name) != value}
         if fields.get("day") and fields["day"] > today():
             raise Refused(f"{fields['day']} has not come yet; date the job today or earlier.", "day")
         for name in changed:
-            setattr(job, name, fields[name])
+            setattr(job, name, merged.values[name])
         if changed:
             job.version += 1
             job.save(update_fields=[*changed, "version"])
         return job
 
 
+# Each clock with the one that must have run a minute before it can be stopped.
+CLOCKS = {
+    "evacuation_started": "", "evacuation_ended": "evacuation_started", "hold_started": "",
+    "hold_ended": "hold_started",
+}  # fmt: skip
+
+
+def tap_clock(job_id: int, *, by: Person, clock: str) -> Job:
+    """Keep this moment, to the minute, as the one of CLOCKS named. One that is set stays: two people, or a late
+    answer, do not move it. A stop within the minute of its start is a finger that came down twice."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        moment = timezone.now().replace(second=0, microsecond=0)
+        start = getattr(job, CLOCKS[clock]) if CLOCKS[clock] else None
+        if getattr(job, clock) is None and (start is None or start < moment):
+            setattr(job, clock, moment)
+            job.version += 1
+            job.save(update_fields=[clock, "version"])
+        return job
+
+
 def enter_line(
     job_id: int, *, by: Person, key: uuid.UUID, action: str, container: str = "", scale: str = "",
-    before: int | None = None, after: int | None = None, quantity: int | None = None, note: str = "",
+    before: int | None = None, after: int | None = None, quantity: int | None = None, note: str = "", shown: str = "",
 ) -> JobLine:  # fmt: skip
     """Enter or change a line of a draft; `key` says which, so that what arrives twice counts once.
-    A weight may still be missing; what is there is checked against the containers as they stand."""
+    A weight may still be missing; what is there is checked against the containers as they stand.
+    shown: `line_mark` of what the page showed; ChangedMeanwhile where someone else changed the line since."""
     with transaction.atomic():
         job = draft_for(job_id, by)
         line = JobLine.objects.filter(key=key).first()
@@ -122,10 +153,16 @@ def enter_line(
         if line is None:
             last = job.lines.order_by("-position").values_list("position", flat=True).first()
             line = JobLine(job=job, key=key, position=(last or 0) + 1)
+        recorded = line_mark(line)
         line.action = action
         line.container = _container(container, action)
         line.scale = _scale(scale)
         line.before, line.after, line.quantity, line.note = before, after, quantity, note.strip()
+        if shown and recorded not in {shown, line_mark(line)} and line.pk:
+            raise ChangedMeanwhile(
+                f"{line.entered_by} changed this entry since the page was opened; above it says what is recorded now. "
+                "Save again to put yours in its place."
+            )
         line.entered_at, line.entered_by = timezone.now(), by
         if not (before is None and after is None and quantity is None):
             check_entry(job, line)
@@ -133,6 +170,13 @@ def enter_line(
         job.version += 1
         job.save(update_fields=["version"])
         return line
+
+
+def line_mark(line: JobLine) -> str:
+    """A mark of what a line says, for a page to carry."""
+    container, scale = line.container, line.scale
+    named = (container.code if container else "", scale.code if scale else "")
+    return mark((*named, line.before, line.after, line.quantity, line.note))
 
 
 def _container(code: str, action: str) -> Container | None:
@@ -172,12 +216,17 @@ def usual_scale() -> Scale | None:
 
 def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[Totals, Book]:
     """What the job would post if it were signed now, worked out on copies. Raises LineRefused, whose line
-    counts in `lines` (as entries_of has them). Lines whose second weight is missing are left out."""
+    counts in `lines` (as entries_of has them). A line with the weight before alone moves nothing yet, and its
+    weighing counts; one without any is left out."""
     book = Book(held_of(job, lines))
     book.mark()
-    whole = [line for line in lines if line.amount is not None]
+    whole = [line for line in lines if line.amount is not None or line.is_on_scale]
+    read = [
+        replace(line, after=line.before) if row.is_on_scale else line
+        for row, line in zip(whole, lines_of(whole, usual), strict=True)
+    ]
     try:
-        totals = post_lines(book, lines_of(whole, usual), job.unit.code, job.substance)
+        totals = post_lines(book, read, job.unit.code, job.substance)
     except Refused as refused:
         if hasattr(refused, "line"):
             refused.line = lines.index(whole[refused.line])
@@ -206,8 +255,11 @@ def drop_job(job_id: int, *, by: Person) -> None:
 # -- signing -------------------------------------------------------------------------------------
 
 
-def sign_job(job_id: int, *, by: Person, reasons: Mapping[str, str] | None = None) -> Job:
-    """Post the job. Raises NotSignable with every objection, or Refused; a job signed already is returned."""
+def sign_job(
+    job_id: int, *, by: Person, reasons: Mapping[str, str] | None = None, version: int | None = None
+) -> Job:  # fmt: skip
+    """Post the job. Raises NotSignable with every objection, or Refused; a job signed already is returned.
+    version: the one whose summary was signed; ChangedMeanwhile where the draft is another by now."""
     with recording() as recorder:
         job = Job.objects.select_for_update(of=("self",)).select_related("unit__customer", "technician").get(pk=job_id)
         if job.state in {"signed", "corrected"}:
@@ -215,6 +267,11 @@ def sign_job(job_id: int, *, by: Person, reasons: Mapping[str, str] | None = Non
         job = draft_for(job_id, by)
         if by.pk != job.technician_id and by.role != "owner":
             raise Refused(f"Only {job.technician} or the owner can sign job {job.title}.")
+        if version is not None and version != job.version:
+            raise ChangedMeanwhile(
+                f"Job {job.title} was changed since this summary was made, so it is not signed yet. Below is what it "
+                "says now; look it over and sign again."
+            )
         job.reasons = {**job.reasons, **{key: text.strip() for key, text in (reasons or {}).items() if text.strip()}}
         rows = entries_of(job)
         lines = lines_of(rows, usual_scale())

@@ -1,37 +1,54 @@
 """What the job page shows beside what was entered: totals, what is missing, the next container and its stop."""
 
-from dataclasses import dataclass
+import datetime as dt
+from dataclasses import dataclass, field
 
-from inventory.containers.book import Book
+from django.utils import timezone
+
+from inventory.containers.book import Book, Reading
 from inventory.containers.models import Container, Scale
+from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import show
 from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
 from jobs.work.actions import preview, standing_objections
-from jobs.work.charge_plan import Available, Draw, Missing, missing, plan
+from jobs.work.charge_plan import WORTH_TAKING_MG, Available, Draw, Missing, missing, plan
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Totals
+from jobs.work.signing import Objection
 from jobs.work.vacuum import PASCALS, Hold, highest_vacuum_inhg, hold_verdict
 
 STOCK = 60  # containers offered for charging; a shop with more scans the code
-# An opened container with less than this gives vapour alone: it is not planned with. A can of 0.35 L full of
-# saturated R-134a vapour at 30 degrees C holds 13 g (CoolProp 8.0.0); rounded up, common practice, no source.
-WORTH_OPENING_MG = 15_000
 
 
 @dataclass
 class Next:
-    """The container to charge from now. stop_at: mg on the scale, None until it was weighed."""
+    """The container to charge from now. machine: it shows itself what it gives, and is not weighed."""
 
     draw: Draw
     weighed: bool
     location: str
-    in_use: Job | None = None
+    machine: bool = False
+
+
+@dataclass(frozen=True)
+class Posting:
+    """One thing that signing would post, in words. quantity: mg, or uL of an oil."""
+
+    words: str
+    quantity: int
+    is_oil: bool
+    doubtful: bool
 
 
 @dataclass
 class Figures:
-    """charged and taken count complete lines; out counts what left containers, line loss included."""
+    """What the charge step shows. need, next and later: None or empty where the label's charge is not known.
+
+    on_scale: the charge line whose weight after is missing. differences: for a line, by its key, the weighings
+    that disagree with the book. postings: all that signing would post.
+    """
 
     totals: Totals
     need: Missing | None
@@ -40,62 +57,121 @@ class Figures:
     short: int
     problem: str
     over: int
-    readings: dict[str, list]
+    on_scale: JobLine | None
+    differences: dict[object, list[Reading]] = field(default_factory=dict)
+    postings: list[Posting] = field(default_factory=list)
 
 
 def figures(
     job: Job, lines: list[JobLine], usual: Scale | None, stock: list[Container], busy: dict[str, Job]
 ) -> Figures:
     """Everything that the charge step needs, worked out anew from what is entered. stock: containers to charge
-    from; busy: those that stand on a draft."""
+    from; busy: those that stand on another draft."""
     problem, totals, book = "", Totals(), None
     try:
         totals, book = preview(job, lines, usual)
     except Refused as refused:
         problem = refused.message
     need = missing(totals.charged, job.charge_min_mg, job.charge_max_mg, job.unit.charge_nominal_mg)
+    on_scale = next((line for line in lines if line.action == "charge" and line.is_on_scale), None)
     draws, short, following = (), 0, None
     if need is not None and job.substance and not problem:
-        following, draws, short = _plan(job, lines, need, book, stock, busy)
+        following, draws, short = _plan(on_scale, need, book, stock, busy)
     over = max(0, -need.most) if need else 0
-    readings: dict[str, list] = {}
-    for reading in book.sheet.readings if book else ():
-        readings.setdefault(reading.code, []).append(reading)
-    return Figures(totals, need, following, draws, short, problem, over, readings)
+    found = Figures(totals, need, following, draws, short, problem, over, on_scale)
+    if book is not None:
+        found.differences = _differences(lines, book)
+        found.postings = _postings(book)
+    return found
+
+
+def _differences(lines: list[JobLine], book: Book) -> dict[object, list[Reading]]:
+    """The sheet's readings, which stand in the order of the lines, given back to their lines."""
+    waiting: dict[str, list[Reading]] = {}
+    for reading in book.sheet.readings:
+        waiting.setdefault(reading.code, []).append(reading)
+    found = {}
+    for line in lines:
+        if line.container is None or line.before is None or not (line.is_on_scale or line.amount is not None):
+            continue
+        readings = waiting.get(line.container.code, [])
+        count = 1 if line.quantity is not None else 2
+        found[line.key] = [reading for reading in readings[:count] if reading.difference]
+        del readings[:count]
+    return found
+
+
+UNEXPLAINED = {AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
+
+
+def doubtful(reading: Reading) -> bool:
+    """Whether weighing alone cannot explain what a reading says."""
+    return reading.outcome in {cls.word for cls in UNEXPLAINED}
+
+
+def difference_said(reading: Reading, unit: str) -> str:
+    """A weighing that disagrees with the book, as a sentence. unit: what the reader is shown masses in."""
+    way = "more" if reading.difference > 0 else "less"
+    explained = show(reading.tolerance, unit)
+    said = f"{reading.code}: the scale says {show(abs(reading.difference), unit)} {way} than the book"
+    if not doubtful(reading):
+        return f"{said}, within what weighing can tell ({explained}). It is posted as {reading.outcome}."
+    return f"{said}; weighing can explain {explained}. Weigh again; if it stands, it is posted as {reading.outcome}."
+
+
+def _postings(book: Book) -> list[Posting]:
+    """What the sheet would move, the same way added up, in the order of the first of each."""
+    sums: dict[tuple[Spot, Spot], int] = {}
+    for transfer in book.sheet.transfers:
+        way = transfer.source, transfer.target
+        sums[way] = sums.get(way, 0) + transfer.quantity
+    found = []
+    for (source, target), quantity in sums.items():
+        held = book.containers.get(source.name) or book.containers.get(target.name)
+        found.append(
+            Posting(
+                f"{_place(source)} to {_place(target)}", quantity, held is not None and held.is_oil,
+                bool({source.cls, target.cls} & UNEXPLAINED),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _place(spot: Spot) -> str:
+    if spot.cls == AccountClass.CONTAINER:
+        return spot.name
+    return "the unit" if spot.cls == AccountClass.UNIT else spot.cls.word
 
 
 def _plan(
-    job: Job, lines: list[JobLine], need: Missing, book: Book | None, stock: list[Container], busy: dict[str, Job]
+    on_scale: JobLine | None, need: Missing, book: Book | None, stock: list[Container], busy: dict[str, Job]
 ) -> tuple[Next | None, tuple[Draw, ...], int]:
-    on_scale = next(
-        (line for line in lines if line.action == "charge" and line.before is not None and line.after is None), None
-    )
+    """The container to charge from now, those after it, and what they are short of the least."""
     offered = []
     for container in stock:
         held = book.containers.get(container.code) if book else None
         content = held.balance if held else container.content
         tare = held.tare if held else container.tare_mg
         opened = container.opened_on is not None or held is not None
-        gross = None if tare is None else tare + content
-        if opened and content < WORTH_OPENING_MG:
+        gross = None if tare is None or container.kind == "machine" else tare + content
+        if (opened and content < WORTH_TAKING_MG) or container.code in busy:
             continue
         offered.append(Available(container.code, content, gross, opened))
-    places = {container.code: container.location.name if container.location else "" for container in stock}
+    known = {container.code: container for container in stock}
     first = None
     if on_scale is not None and need.aim > 0:
         code = on_scale.container.code
         content = _content(on_scale)
         amount = min(content, need.aim)
-        draw = Draw(code, amount, on_scale.before - amount, amount == content)
-        first = Next(draw, True, places.get(code, ""))
+        first = Next(Draw(code, amount, on_scale.before - amount, amount == content), True, "")
         need = Missing(need.least - amount, need.aim - amount, need.most - amount)
         offered = [one for one in offered if one.code != code]
-    free = [one for one in offered if busy.get(one.code, job).number == job.number]
-    found = plan(need, free)
+    found = plan(need, offered)
     draws = found.draws
     if first is None and draws:
-        first = Next(draws[0], False, places.get(draws[0].code, ""))
-        draws = draws[1:]
+        container = known[draws[0].code]
+        place = container.location.name if container.location else ""
+        first, draws = Next(draws[0], False, place, container.kind == "machine"), draws[1:]
     return first, draws, found.short
 
 
@@ -107,13 +183,24 @@ def _content(line: JobLine) -> int:
 
 @dataclass
 class Vacuum:
-    """What is known of the evacuation. highest: inHg that a gauge can read at the shop."""
+    """What is known of the evacuation. highest: inHg that a gauge can read at the shop. running_seconds and
+    holding_seconds: since the pump, the hold, was started; None where it does not run."""
 
     highest: float
     boils_at: float | None
     hold: Hold | None
     minutes: float | None
     least_minutes: float
+    running_seconds: int | None
+    holding_seconds: int | None
+
+    @property
+    def running_minutes(self) -> int:
+        return (self.running_seconds or 0) // 60
+
+    @property
+    def holding_minutes(self) -> int:
+        return (self.holding_seconds or 0) // 60
 
 
 def vacuum(job: Job, shop: Shop) -> Vacuum:
@@ -136,11 +223,18 @@ def vacuum(job: Job, shop: Shop) -> Vacuum:
         hold,
         _minutes(job.evacuation_started, job.evacuation_ended),
         practice("evacuation_minutes", 30),
+        _running(job.evacuation_started, job.evacuation_ended),
+        _running(job.hold_started, job.hold_ended),
     )
 
 
-def _minutes(start, end) -> float | None:
+def _minutes(start: dt.datetime | None, end: dt.datetime | None) -> float | None:
     return (end - start).total_seconds() / 60 if start and end else None
+
+
+def _running(start: dt.datetime | None, end: dt.datetime | None) -> int | None:
+    """Seconds since a start that has no end yet."""
+    return max(0, int((timezone.now() - start).total_seconds())) if start and not end else None
 
 
 def _boils(pressure_pa: float | None) -> float | None:
@@ -154,7 +248,12 @@ def _boils(pressure_pa: float | None) -> float | None:
         return None
 
 
-def objections_with_reasons(job: Job, lines: list[JobLine], usual: Scale | None, shop: Shop) -> list[dict]:
-    """What stands between the draft and its signature, each with the reason given so far."""
+def objections_with_reasons(
+    job: Job, lines: list[JobLine], usual: Scale | None, shop: Shop, problem: str
+) -> list[dict]:
+    """What stands between the draft and its signature, each with the reason given so far. problem: why the lines
+    could not be posted as they are, blank where they can."""
     found = standing_objections(job, lines, usual, shop)
+    if problem and not any(one.refuses for one in found):
+        found.append(Objection("problem", problem, True, "charge"))
     return [{"it": one, "reason": job.reasons.get(one.key, "")} for one in found]

@@ -7,6 +7,10 @@ reach the least charge, and never goes over the most.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+# An opened container with less than this gives vapour alone: it is not planned with. A can of 0.35 L full of
+# saturated R-134a vapour at 30 degrees C holds 13 g (CoolProp 8.0.0); rounded up, common practice, no source.
+WORTH_TAKING_MG = 15_000
+
 
 @dataclass(frozen=True)
 class Available:

@@ -1,20 +1,25 @@
 """Forms of the job page: one small form a step, so that each saves by itself."""
 
+import json
 import re
 import uuid
+from collections.abc import Iterable, Sequence
 
 from django import forms
 
 from inventory.containers.models import Scale
 from inventory.ledger.refusal import Refused
 from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.measures.quantity import show
 from inventory.reference.refrigerants import refrigerants
 from inventory.shop.forms import LOST, DayField
 from inventory.shop.models import Shop
 from jobs.people.models import Person
+from jobs.work.actions import line_mark
 from jobs.work.hose import PHASES
 from jobs.work.models import LEAK_RESULTS, Job, JobLine
 from jobs.work.posting import OIL_ACTIONS
+from jobs.work.shown import marks
 from jobs.work.vacuum import absolute_pa
 
 PRESSURE = re.compile(r"-?\d{1,5}(?:[.,]\d{1,3})?\s*(psi|bar|kpa|mpa)", re.IGNORECASE)
@@ -51,20 +56,51 @@ def _moment(label: str) -> forms.DateTimeField:
 
 
 class StepForm(forms.Form):
-    """Fields of a draft that save together. version: what the page showed, so that nobody overwrites unseen work."""
+    """Fields of a draft that save together. shown: the marks of what the page showed, so that nobody's work is
+    overwritten unseen."""
 
-    version = forms.IntegerField(widget=forms.HiddenInput, error_messages={"required": LOST, "invalid": LOST})
+    shown = forms.JSONField(widget=forms.HiddenInput, error_messages={"required": LOST, "invalid": LOST})
+
+    # Kept with a field, worked out from it.
+    DERIVED: dict[str, str] = {}
 
     def __init__(self, *args, job: Job, person: Person, **kwargs):
         self.job, self.person = job, person
-        initial = {name: getattr(job, name) for name in self.base_fields if hasattr(job, name)}
-        super().__init__(*args, initial={**initial, "version": job.version}, **kwargs)
+        names = [name for name in self.base_fields if name != "shown"]
+        recorded = {name: getattr(job, name) for name in (*names, *self.DERIVED.values())}
+        super().__init__(*args, initial={**recorded, "shown": marks(recorded)}, **kwargs)
         for field in self.fields.values():
             if isinstance(field, MassFormField):
                 field.unit = person.mass_unit
 
+    def clean_shown(self) -> dict[str, str]:
+        shown = self.cleaned_data["shown"]
+        if not isinstance(shown, dict):
+            raise forms.ValidationError(LOST)
+        return shown
+
     def changes(self) -> dict[str, object]:
-        return {name: value for name, value in self.cleaned_data.items() if name != "version"}
+        return {name: value for name, value in self.cleaned_data.items() if name != "shown"}
+
+    def beside(self, job: Job, clashes: Iterable[str]) -> None:
+        """Say at each field that two people wrote what is recorded now, and take that as seen."""
+        now = type(self)(job=job, person=self.person)
+        for name in clashes:
+            if name in self.fields:
+                self.add_error(name, f"Recorded meanwhile: {now.written(name)}.")
+        self.data = self.data.copy()
+        self.data["shown"] = json.dumps(now.initial["shown"])
+
+    def written(self, name: str) -> str:
+        """A recorded value as the field would show it."""
+        value, field = self.initial[name], self.fields[name]
+        if value in (None, ""):
+            return "nothing"
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        if isinstance(field, MassFormField):
+            return show(value, field.unit)
+        return str(field.widget.format_value(self[name].value())).replace("T", " ")
 
 
 class StartForm(StepForm):
@@ -109,12 +145,12 @@ class EvacuateForm(StepForm):
     hold_ended = _moment("Hold ended")
     hold_end_said = _text("Reading at its end", 30)
 
-    PRESSURES = {"vacuum_said": "vacuum_pa", "hold_start_said": "hold_start_pa", "hold_end_said": "hold_end_pa"}
+    DERIVED = {"vacuum_said": "vacuum_pa", "hold_start_said": "hold_start_pa", "hold_end_said": "hold_end_pa"}
 
     def clean(self) -> dict:
         data = super().clean()
         altitude = Shop.current().altitude_m
-        for said, pascal in self.PRESSURES.items():
+        for said, pascal in self.DERIVED.items():
             data[pascal] = None
             if data.get(said):
                 try:
@@ -149,10 +185,17 @@ STEPS: dict[str, type[StepForm]] = {
 
 
 class LineForm(forms.Form):
-    """One entry of a job. key: made with the empty form; the same entry arriving twice counts once."""
+    """One entry of a job. key: made with the empty form; the same entry arriving twice counts once. shown: the mark
+    of the line as the page had it, blank for a new one.
+
+    choices: (code, words) of the containers to pick from, None for an entry that has one; a code that is typed or
+    scanned comes before the one picked. place: what the ids on the page begin with.
+    """
 
     key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"required": LOST, "invalid": LOST})
     action = forms.CharField(widget=forms.HiddenInput)
+    shown = forms.CharField(widget=forms.HiddenInput, required=False, max_length=12)
+    pick = forms.CharField(label="Container", required=False, max_length=60, widget=forms.Select)
     container = forms.CharField(label="Container", required=False, max_length=60)
     scale = forms.ChoiceField(label="Scale", required=False)
     before = MassFormField(label="Weight before", required=False, assume_unit=True)
@@ -160,37 +203,59 @@ class LineForm(forms.Form):
     quantity = MassFormField(label="Quantity", required=False, assume_unit=True)
     note = _text("Note", 300)
 
-    def __init__(self, *args, action: str, person: Person, scales: list[Scale], line: JobLine | None = None, **kwargs):
+    def __init__(
+        self, *args, action: str, person: Person, scales: list[Scale], line: JobLine | None = None,
+        choices: Sequence[tuple[str, str]] | None = None, place: str = "", **kwargs,
+    ):  # fmt: skip
         initial = {"action": action, "key": uuid.uuid4()}
         if line is not None:
             initial |= {
                 "key": line.key, "container": line.container.code if line.container else "", "before": line.before,
                 "after": line.after, "quantity": line.quantity, "note": line.note,
-                "scale": line.scale.code if line.scale else "",
+                "scale": line.scale.code if line.scale else "", "shown": line_mark(line),
             }  # fmt: skip
-        prefix = f"{action}-{line.key.hex[:12] if line else 'new'}"
-        super().__init__(*args, initial=initial, auto_id=f"{prefix}-%s", **kwargs)
-        if action in OIL_ACTIONS:
+        place = place or f"{action}-{line.key.hex[:12] if line else 'new'}"
+        super().__init__(*args, initial=initial, auto_id=f"{place}-%s", **kwargs)
+        self.of_oil = action in OIL_ACTIONS
+        if self.of_oil:
             self.fields["quantity"] = VolumeFormField(label="Quantity", required=False, assume_unit=True)
         for name in ("before", "after", "quantity"):
             field = self.fields[name]
-            field.unit = person.volume_unit if action in OIL_ACTIONS and name == "quantity" else person.mass_unit
+            field.unit = person.volume_unit if self.of_oil and name == "quantity" else person.mass_unit
             field.label = f"{field.label}, {field.unit}"
-        self.fields["scale"].choices = [
-            ("", "usual scale"), *((scale.code, f"{scale.code}") for scale in scales)
-        ]  # fmt: skip
+        self.fields["scale"].choices = [("", "usual scale"), *((scale.code, scale.code) for scale in scales)]
         self.fields["container"].widget.attrs |= {
-            "autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false", "list": f"codes-{action}",
+            "autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false",
         }  # fmt: skip
-        for name in _unused(action):
-            del self.fields[name]
+        for name in (*_unused(action), *(["pick"] if choices is None else [])):
+            self.fields.pop(name, None)
+        if "pick" in self.fields:
+            self.offer(choices)
+
+    # Beside the figures, where one field is shown alone: its name.
+    asked = ""
+
+    @property
+    def faulty_elsewhere(self) -> bool:
+        """Whether anything is wrong that does not stand at the field asked for."""
+        return bool(set(self.errors) - {self.asked})
+
+    def offer(self, choices: Sequence[tuple[str, str]]) -> None:
+        """Containers to pick from."""
+        self.fields["pick"].widget.choices = [("", "choose a container"), *choices]
+        self.fields["container"].label = "or its code, typed or scanned"
+
+    def clean(self) -> dict:
+        data = super().clean()
+        picked = data.pop("pick", "")
+        if "container" in self.fields:
+            data["container"] = data.get("container") or picked
+        return data
 
 
 def _unused(action: str) -> tuple[str, ...]:
-    if action == "line-loss":
-        return ("container", "scale", "before", "after")
-    if action == "oil-drain":
-        return ("container", "scale", "before", "after")
+    if action in {"line-loss", "oil-drain"}:
+        return ("pick", "container", "scale", "before", "after")
     if action == "oil-add":
         return ("scale", "before", "after")
     return ()

@@ -147,6 +147,12 @@ class JobLine(models.Model):
         return self.action in OIL_ACTIONS
 
     @property
+    def is_on_scale(self) -> bool:
+        """Whether the container was weighed before and not yet after."""
+        weighed = self.before is not None and self.after is None and self.quantity is None
+        return weighed and self.action in {"charge", "recover"}
+
+    @property
     def amount(self) -> int | None:
         """What the line moved, mg or uL; None while a weight is missing."""
         if self.quantity is not None:

@@ -12,6 +12,7 @@ from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
 from jobs.people.models import Person
 from jobs.people.queries import certificates_valid
+from jobs.work.charge_plan import WORTH_TAKING_MG
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Line
 
@@ -85,11 +86,9 @@ def room_left_in(rows: Iterable[JobLine]) -> dict[str, int | None]:
     return found
 
 
-def in_use(codes: Iterable[str] | None = None) -> dict[str, Job]:
-    """Containers that stand on a draft: code to that job."""
-    lines = JobLine.objects.filter(job__state="draft", container__isnull=False)
-    if codes is not None:
-        lines = lines.filter(container__code__in=list(codes))
+def in_use(codes: Iterable[str], beside: Job) -> dict[str, Job]:
+    """Those of the containers that stand on another draft: code to that job."""
+    lines = JobLine.objects.filter(job__state="draft", container__code__in=set(codes)).exclude(job=beside)
     return {line.container.code: line.job for line in lines.select_related("container", "job__technician")}
 
 
@@ -122,11 +121,24 @@ def visits_of(unit_id: int) -> QuerySet[Job]:
 
 
 def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Container]:
-    """Containers in stock that a unit of this refrigerant can be charged from, opened ones first."""
+    """Containers in stock that a unit of this refrigerant can be charged from, opened ones first. Those that were
+    opened and hold too little to give liquid are left out; a shop may have many of them standing about."""
     containers = Container.objects.filter(
         substance__code=substance, retired_on=None, void=False, account__balance__gt=0
     ).exclude(grade__in=["recovered", "mixed"])
+    containers = containers.filter(Q(opened_on=None) | Q(account__balance__gte=WORTH_TAKING_MG))
     if location_id:
         containers = containers.filter(location_id=location_id)
     opened_first = F("opened_on").desc(nulls_last=True)
     return containers.select_related("account", "location", "substance").order_by(opened_first, "code")
+
+
+def for_recovery_and_oil(substance: str) -> QuerySet[Container]:
+    """Containers that this refrigerant can be recovered into (those for it, and those that hold nothing yet), then
+    bottles with oil in them, opened ones first. In one question: the job page asks it each time."""
+    into = Q(kind__in=["recovery", "machine"]) & (Q(substance=None) | Q(substance__code=substance))
+    oil = Q(kind="oil", account__balance__gt=0)
+    containers = Container.objects.filter(into | oil, retired_on=None, void=False)
+    opened_first = F("opened_on").asc(nulls_last=True)
+    order = ("-kind", opened_first, "code")  # recovery, oil, machine
+    return containers.select_related("account", "location", "substance").order_by(*order)

@@ -9,9 +9,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from inventory.containers.book import Held
+from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
-from jobs.work.posting import Line
+from jobs.work.posting import Line, check_shape
+
+# The step of the job page that holds an action.
+STEP_OF = {"recover": "recover", "oil-drain": "oil", "oil-add": "oil", "charge": "charge", "line-loss": "charge"}
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,7 @@ def objections(facts: Facts, book: Rulebook) -> list[Objection]:
         *_recovery(facts),
         *_opened(facts),
         *_leak(facts, book),
+        *_incomplete(facts),
         *_lines(facts),
         *_grades(facts, book),
         *_range(facts),
@@ -157,6 +162,17 @@ def _leak(facts: Facts, book: Rulebook) -> list[Objection]:
     return [Objection("leak", message, refuses, "repair", citation=getattr(rule, "citation", ""))]
 
 
+def _incomplete(facts: Facts) -> list[Objection]:
+    found = []
+    for number, line in enumerate(facts.lines):
+        try:
+            check_shape(line)
+        except Refused as refused:
+            message = f"{line.container}: {refused.message}" if line.container else refused.message
+            found.append(Objection(f"entry-{number}", message, True, STEP_OF.get(line.action, "sign"), number))
+    return found
+
+
 def _lines(facts: Facts) -> list[Objection]:
     found = []
     for number, line in enumerate(facts.lines):
@@ -169,7 +185,7 @@ def _lines(facts: Facts) -> list[Objection]:
                 f"{facts.used_since[line.container]} was recorded for {line.container} after this job's reading of it. "
                 "Check which came first; if the readings are right, say so."
             )
-            found.append(Objection(f"used-{line.container}", message, False, line.action, number))
+            found.append(Objection(f"used-{line.container}", message, False, STEP_OF[line.action], number))
     return found
 
 

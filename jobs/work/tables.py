@@ -2,12 +2,13 @@
 
 import django_filters as filters
 import django_tables2 as tables
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.urls import reverse
 from django.utils.html import format_html
 
 from inventory.shop.forms import DayInput
-from jobs.people.wording import folded
+from jobs.people.models import Person
+from jobs.units.queries import find_units
 from jobs.work.models import Job
 
 STATE_BADGES = {"draft": "warn", "signed": "good", "corrected": "idle", "dropped": "idle"}
@@ -48,12 +49,22 @@ class JobFilter(filters.FilterSet):
     since = filters.DateFilter(field_name="day", lookup_expr="gte", label="From", widget=DayInput)
     until = filters.DateFilter(field_name="day", lookup_expr="lte", label="To", widget=DayInput)
 
+    technician = filters.ModelChoiceFilter(queryset=Person.objects.none(), label="Technician", empty_label="everybody")
+
     class Meta:
         model = Job
         fields: list[str] = []
 
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if self.request.user.role == "technician":  # sees own jobs alone
+            del self.filters["technician"]
+        else:
+            worked = Exists(Job.objects.filter(technician=OuterRef("pk")))
+            self.filters["technician"].queryset = Person.objects.filter(worked)
+
     def find(self, jobs: QuerySet[Job], _name: str, value: str) -> QuerySet[Job]:
-        return jobs.filter(Q(number__icontains=value) | Q(unit__search__contains=folded(value)))
+        return jobs.filter(Q(number__icontains=value) | Q(unit__in=find_units(value).order_by().values("pk")))
 
     def in_state(self, jobs: QuerySet[Job], _name: str, value: str) -> QuerySet[Job]:
         return jobs.filter(state=value)

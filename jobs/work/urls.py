@@ -13,6 +13,7 @@ urlpatterns = [
     path("jobs/<int:pk>/clock/<slug:clock>/", views.job_clock, name="job-clock"),
     path("jobs/<int:pk>/entry/", views.job_line, name="job-line"),
     path("jobs/<int:pk>/entry/<uuid:key>/remove/", views.job_line_remove, name="job-line-remove"),
+    path("jobs/<int:pk>/place/", views.job_place, name="job-place"),
     path("jobs/<int:pk>/hose/", views.job_hose, name="job-hose"),
     path("jobs/<int:pk>/sign/", views.job_sign, name="job-sign"),
     path("jobs/<int:pk>/correct/", views.job_correct, name="job-correct"),

@@ -7,7 +7,11 @@ from inventory.ledger.refusal import Refused
 
 # Pa for each unit. micron = 0.001 mm of mercury; inHg conventional: NIST SP 811, B.8.
 PASCALS = {"micron": 0.133322387415, "mbar": 100.0, "pa": 1.0, "kpa": 1000.0, "inhg": 3386.388640341}
-READING = re.compile(r"(\d+(?:[.,]\d+)?)\s*(microns?|µm ?hg|um ?hg|mbar|pa|kpa|in\.? ?hg)", re.IGNORECASE)
+READING = re.compile(
+    r"([-\u2212]?)\s*(\d+(?:[.,]\d+)?)\s*(microns?|[\u00b5\u03bcu]m(?: ?hg)?|mbar|pa|kpa|in\.? ?hg)", re.IGNORECASE
+)
+# Weather moves the air's pressure by about so much from the standard of the altitude: from memory.
+WEATHER_PA = 0.6 * PASCALS["inhg"]
 SEA_LEVEL_PA = 101_325.0
 
 
@@ -24,8 +28,9 @@ def highest_vacuum_inhg(altitude_m: float) -> float:
 def absolute_pa(reading: str, altitude_m: float) -> float:
     """Absolute pressure in Pa of a reading such as `500 micron`, `0.7 mbar` or `29 inHg`.
 
-    micron, mbar, Pa and kPa are read as absolute; inHg as a gauge vacuum, which the air at the shop's altitude
-    turns into an absolute pressure. Raises Refused for what is no reading, or cannot be.
+    micron, mbar, Pa and kPa are read as absolute; inHg, and anything with a minus sign, as a gauge's vacuum under
+    the air, which the shop's altitude turns into an absolute pressure. Raises Refused for what is no reading, or
+    cannot be.
     """
     match = READING.fullmatch(" ".join(reading.split()))
     if not match:
@@ -33,21 +38,28 @@ def absolute_pa(reading: str, altitude_m: float) -> float:
             f"{reading[:40]!r} is no vacuum reading; write a number and one of micron, mbar, Pa, kPa or inHg, "
             "e.g. 500 micron."
         )
-    number = float(match[1].replace(",", "."))
-    unit = match[2].lower().replace(" ", "").replace(".", "")
-    unit = "micron" if unit.startswith(("micron", "µm", "um")) else unit
-    if unit != "inhg":
-        pressure = number * PASCALS[unit]
-        if pressure > SEA_LEVEL_PA * 1.1:
-            raise Refused(f"{reading} is more than the pressure of the air: this is no vacuum. Check number and unit.")
-        return pressure
-    highest = highest_vacuum_inhg(altitude_m)
-    if number > highest + 0.6:  # weather moves the air's pressure by about 0.5 inHg: from memory
+    unit = match[3].lower().replace(" ", "").replace(".", "")
+    unit = unit if unit in PASCALS else "micron"
+    pressure = float(match[2].replace(",", ".")) * PASCALS[unit]
+    if unit == "inhg" or match[1]:
+        return _under_the_air(reading, pressure, unit, altitude_m)
+    if pressure > SEA_LEVEL_PA * 1.1:
+        raise Refused(f"{reading} is more than the pressure of the air: this is no vacuum. Check number and unit.")
+    return pressure
+
+
+def _under_the_air(reading: str, vacuum_pa: float, unit: str, altitude_m: float) -> float:
+    """A gauge's vacuum as absolute pressure; never under zero."""
+    air = air_pressure_pa(altitude_m)
+    if unit == "micron":
+        raise Refused(f"{reading} cannot be: micron counts up from a perfect vacuum. Write it without the minus.")
+    if vacuum_pa > air + WEATHER_PA:
+        shown = f"{air / PASCALS[unit]:.1f} inHg" if unit == "inhg" else f"{air / PASCALS['kpa']:.1f} kPa"
         raise Refused(
-            f"At {altitude_m:.0f} m no gauge can read more than {highest:.1f} inHg of vacuum; check the reading, "
+            f"At {altitude_m:.0f} m no gauge can read more than {shown} of vacuum; check the reading, "
             "or the altitude in the shop's settings."
         )
-    return max(0.0, (highest - number) * PASCALS["inhg"])
+    return max(0.0, air - vacuum_pa)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """The pages of jobs: the list, a new job, the job in the bay, its signature and its correction."""
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -9,31 +9,27 @@ from django.utils.http import urlencode
 from django.utils.text import get_valid_filename
 from django.views.decorators.http import require_POST
 
-from inventory.containers.models import Container, Scale
+from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.refusal import Refused
 from inventory.reference.refrigerants import UnknownRefrigerant
-from inventory.reference.rulebook import rulebook
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import paged
 from jobs.people.access import role_required
 from jobs.people.models import Person
 from jobs.units.models import Unit
-from jobs.units.notices import unit_notices
 from jobs.units.queries import find_units
 from jobs.units.tables import charge_text
-from jobs.work import actions, bay, sheet
+from jobs.units.views import new_unit_address
+from jobs.work import actions, bay, page, sheet
 from jobs.work.forms import STEPS, CorrectForm, HoseForm, LineForm, StartJobForm
 from jobs.work.hose import hold_up_mg
 from jobs.work.models import Job
 from jobs.work.posting import ACTIONS
-from jobs.work.queries import chargeable, earlier_jobs, entries_of, in_use, jobs_for
+from jobs.work.queries import jobs_for
+from jobs.work.signing import STEP_OF
 from jobs.work.tables import JobFilter, JobTable
 
 everybody = role_required("technician", "office", "owner")
-CLOCKS = ("evacuation_started", "evacuation_ended", "hold_started", "hold_ended")
-SECTION_OF = {
-    "recover": "recover", "oil-drain": "oil", "oil-add": "oil", "charge": "charge", "line-loss": "charge",
-}  # fmt: skip
 
 
 def job_or_404(request: HttpRequest, pk: int) -> Job:
@@ -47,7 +43,7 @@ def jobs(request: HttpRequest) -> HttpResponse:
     found = jobs_for(request.user)
     if not request.GET.get("state"):
         found = found.exclude(state="dropped")
-    listed = JobFilter(request.GET, queryset=found)
+    listed = JobFilter(request.GET, queryset=found, request=request)
     rows = listed.qs if listed.is_valid() else found
     exclude = ("technician",) if request.user.role == "technician" else ()
     table = paged(request, JobTable(rows, exclude=exclude))
@@ -76,7 +72,12 @@ def job_new(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "jobs/job_new.html",
-        {"units": [(unit, charge_text(unit, request.user.mass_unit)) for unit in found], "text": text, "form": form},
+        {
+            "units": [(unit, charge_text(unit, request.user.mass_unit)) for unit in found],
+            "text": text,
+            "form": form,
+            "new_address": new_unit_address(text, then_job=True),
+        },
     )
 
 
@@ -99,96 +100,19 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     shown = job_or_404(request, pk)
     if not shown.is_draft:
         return signed_page(request, shown)
-    return render(request, "jobs/job.html", context(request, shown))
-
-
-def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, object]:
-    """Everything on a draft's page. more: a form that came back with errors, by its name."""
-    lines = entries_of(shown)
-    scales = list(Scale.objects.all())
-    usual = next((scale for scale in scales if scale.usual), None)
-    scales = [scale for scale in scales if not scale.retired]
-    stock = list(chargeable(shown.substance)[: bay.STOCK]) if shown.substance else []
-    busy = in_use(container.code for container in stock)
-    figures = bay.figures(shown, lines, usual, stock, busy)
-    book = rulebook(request.shop.rulebook)
-    said: dict[str, object] = {
-        "job": shown,
-        "unit": shown.unit,
-        "lines": lines,
-        "figures": figures,
-        "range": _range(shown, request.user),
-        "vacuum": bay.vacuum(shown, request.shop),
-        "objections": bay.objections_with_reasons(shown, lines, usual, request.shop),
-        "earlier": earlier_jobs(shown)[:5],
-        "notices": unit_notices(shown.unit),
-        "cautions": {
-            place: book.cautions(place, shown.day, shown.substance or None)
-            for place in ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
-        },
-        "entries": _entries(request, shown, lines, scales, {"next": figures.next, **more}),
-        "forms": {
-            name: more.get(name) or form(job=shown, person=request.user) for name, form in STEPS.items()
-        },
-        "hose": HoseForm(),
-        "choices": _choices(shown, stock, busy),
-        "may_sign": request.user.pk == shown.technician_id or request.user.role == "owner",
-        "now": timezone.now(),
-    }  # fmt: skip
-    return {**said, "error": more.get("error", "")}
-
-
-def _range(shown: Job, person: Person) -> str:
-    unit = Unit(charge_min_mg=shown.charge_min_mg, charge_max_mg=shown.charge_max_mg)
-    return charge_text(unit, person.mass_unit)
-
-
-def _entries(request: HttpRequest, shown: Job, lines: list, scales: list, more: dict) -> dict[str, dict]:
-    """For each action: its lines with their forms, and the empty form."""
-    came_back: LineForm | None = more.get("line")
-    found = {}
-    for action in ACTIONS:
-        rows = []
-        for line in lines:
-            if line.action != action:
-                continue
-            form = LineForm(action=action, person=request.user, scales=scales, line=line)
-            if came_back is not None and came_back.data.get("key") == str(line.key):
-                form = came_back
-            rows.append({"line": line, "form": form})
-        empty = LineForm(action=action, person=request.user, scales=scales)
-        if action == "charge" and more["next"] and not more["next"].weighed:
-            empty.initial["container"] = more["next"].draw.code
-        if "container" in empty.fields and request.GET.get("scanned"):
-            empty.initial["container"] = request.GET["scanned"][:60]
-        keys = {str(line.key) for line in lines}
-        if came_back is not None and came_back.data.get("action") == action and came_back.data.get("key") not in keys:
-            empty = came_back
-        found[action.replace("-", "_")] = {"rows": rows, "empty": empty}
-    return found
-
-
-def _choices(shown: Job, charge: list[Container], busy: dict[str, Job]) -> dict[str, list]:
-    """Containers offered for each kind of entry."""
-    others = Container.objects.filter(retired_on=None, void=False, kind__in=["recovery", "machine", "oil"])
-    others = list(others.select_related("account", "location", "substance").order_by("kind", "code")[:60])
-    for container in charge:
-        container.busy = busy.get(container.code) if busy.get(container.code) != shown else None
-    return {
-        "charge": charge,
-        "recover": [c for c in others if c.kind != "oil" and (not c.substance or c.substance.code == shown.substance)],
-        "oil_add": [c for c in others if c.kind == "oil" and c.content],
-    }
+    return render(request, "jobs/job.html", page.context(request, shown))
 
 
 def _answer(request: HttpRequest, shown: Job, section: str, status: int = 200, **more: object) -> HttpResponse:
     """The page again: for htmx the section and the figures, else all of it (or a redirect where nothing is wrong)."""
     if not request.htmx:
         if status == 200:
-            return redirect(f"{reverse('job', args=[shown.pk])}#{section}")
-        return render(request, "jobs/job.html", context(request, shown, **more), status=status)
-    said = context(request, shown, **more)
-    return render(request, "jobs/_answer.html", {**said, "section": f"jobs/steps/{section}.html"}, status=status)
+            return redirect(f"{reverse('job', args=[shown.pk])}#{'figures' if section == 'charge' else section}")
+        return render(request, "jobs/job.html", page.context(request, shown, **more), status=status)
+    said = page.context(request, shown, **more)
+    return render(
+        request, "jobs/_answer.html", {**said, "section": f"jobs/steps/{section}.html", "step": section}, status=status
+    )
 
 
 @everybody
@@ -198,29 +122,40 @@ def job_step(request: HttpRequest, pk: int, step: str) -> HttpResponse:
     shown = job_or_404(request, pk)
     if step not in STEPS:
         raise Http404
-    form = STEPS[step](request.POST, job=shown, person=request.user)
+    return _save_step(request, shown, step, request.POST)
+
+
+def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> HttpResponse:
+    form = STEPS[step](data, job=shown, person=request.user)
     if form.is_valid():
+        shown_marks = form.cleaned_data["shown"]
         try:
-            actions.change_job(shown.pk, by=request.user, version=form.cleaned_data["version"], **form.changes())
+            actions.change_job(shown.pk, by=request.user, shown=shown_marks, **form.changes())
+        except actions.ChangedMeanwhile as changed:
+            add_refused(form, changed)
+            form.beside(job_or_404(request, shown.pk), changed.clashes)
         except Refused as refused:
             add_refused(form, refused)
-            fresh = job_or_404(request, pk)
-            form.data = form.data.copy()
-            form.data["version"] = fresh.version
         else:
-            return _answer(request, job_or_404(request, pk), step)
-    return _answer(request, job_or_404(request, pk), step, 422, **{step: form})
+            return _answer(request, job_or_404(request, shown.pk), step)
+    return _answer(request, job_or_404(request, shown.pk), step, 422, **{step: form})
 
 
 @everybody
 @require_POST
 def job_clock(request: HttpRequest, pk: int, clock: str) -> HttpResponse:
-    """One tap: this moment, on the server's clock."""
+    """One tap: this moment, on the server's clock. It is kept first, since nobody can type it again; what else
+    stood in the step's fields is then saved with it."""
     shown = job_or_404(request, pk)
-    if clock not in CLOCKS:
+    if clock not in actions.CLOCKS:
         raise Http404
-    actions.change_job(shown.pk, by=request.user, **{clock: timezone.now().replace(second=0, microsecond=0)})
-    return _answer(request, job_or_404(request, pk), "evacuate")
+    moment = getattr(actions.tap_clock(shown.pk, by=request.user, clock=clock), clock)
+    shown = job_or_404(request, pk)
+    if "shown" not in request.POST:
+        return _answer(request, shown, "evacuate")
+    data = request.POST.copy()
+    data[clock] = timezone.localtime(moment).strftime("%Y-%m-%dT%H:%M") if moment else ""
+    return _save_step(request, shown, "evacuate", data)
 
 
 @everybody
@@ -231,17 +166,38 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
     action = request.POST.get("action", "")
     if action not in ACTIONS:
         raise Http404
-    form = LineForm(request.POST, action=action, person=request.user, scales=list(Scale.objects.filter(retired=False)))
-    section = SECTION_OF[action]
+    scales = list(Scale.objects.filter(retired=False))
+    quick = action == "charge" and request.POST.get("quick") in page.ASKED
+    if quick:
+        form = page.quick_form(request.user, scales, request.POST, asked=request.POST["quick"])
+    else:
+        picking = [] if "pick" in request.POST else None
+        form = LineForm(request.POST, action=action, person=request.user, scales=scales, choices=picking)
+    section = STEP_OF[action]
     if form.is_valid():
         given = {name: value for name, value in form.cleaned_data.items() if name != "action"}
         try:
             actions.enter_line(shown.pk, by=request.user, action=action, **given)
         except Refused as refused:
             add_refused(form, refused)
+            if isinstance(refused, actions.ChangedMeanwhile):
+                form.data = form.data.copy()
+                form.data["shown"] = actions.line_mark(shown.lines.get(key=given["key"]))
         else:
             return _answer(request, job_or_404(request, pk), section)
-    return _answer(request, job_or_404(request, pk), section, 422, line=form)
+    return _answer(request, job_or_404(request, pk), section, 422, **{"quick" if quick else "line": form})
+
+
+@everybody
+@require_POST
+def job_place(request: HttpRequest, pk: int) -> HttpResponse:
+    """From which place's containers this person charges; it stays for the next jobs."""
+    shown = job_or_404(request, pk)
+    chosen = request.POST.get("place", "")
+    known = chosen.isascii() and chosen.isdigit() and len(chosen) < 19
+    place = Location.objects.filter(pk=int(chosen), closed=False).first() if known else None
+    request.session[page.PLACE] = place.pk if place else None
+    return _answer(request, shown, "charge")
 
 
 @everybody
@@ -271,7 +227,7 @@ def job_hose(request: HttpRequest, pk: int) -> HttpResponse:
 def job_line_remove(request: HttpRequest, pk: int, key) -> HttpResponse:
     shown = job_or_404(request, pk)
     line = shown.lines.filter(key=key).first()
-    section = SECTION_OF[line.action] if line else "charge"
+    section = STEP_OF[line.action] if line else "charge"
     actions.remove_line(shown.pk, by=request.user, key=key)
     return _answer(request, job_or_404(request, pk), section)
 
@@ -282,17 +238,27 @@ def job_sign(request: HttpRequest, pk: int) -> HttpResponse:
     shown = job_or_404(request, pk)
     reasons = {name.removeprefix("reason-"): text[:500] for name, text in request.POST.items()
                if name.startswith("reason-")}  # fmt: skip
-    if shown.is_draft and any(reasons.values()):
-        kept = {**shown.reasons, **{key: text.strip() for key, text in reasons.items() if text.strip()}}
-        actions.change_job(shown.pk, by=request.user, reasons=kept)
+    version = request.POST.get("version", "")
+    seen = int(version) if version.isascii() and version.isdigit() and len(version) < 10 else None
     try:
-        signed = actions.sign_job(shown.pk, by=request.user, reasons=reasons)
+        signed = actions.sign_job(shown.pk, by=request.user, reasons=reasons, version=seen)
     except Refused as refused:
+        _keep_reasons(request, shown, reasons)
         fresh = job_or_404(request, pk)
-        said = context(request, fresh, error="" if isinstance(refused, actions.NotSignable) else refused.message)
+        if not fresh.is_draft:
+            raise
+        error = "" if isinstance(refused, actions.NotSignable) else refused.message
+        said = page.context(request, fresh, error=error)
         return render(request, "jobs/job.html", {**said, "refused": True}, status=422)
     messages.success(request, f"Job {signed.title} is signed as voucher {signed.voucher_id}.")
     return redirect("job", signed.pk)
+
+
+def _keep_reasons(request: HttpRequest, shown: Job, reasons: dict[str, str]) -> None:
+    """Reasons typed for a signature that was refused stay with the draft."""
+    given = {key: text.strip() for key, text in reasons.items() if text.strip()}
+    if shown.is_draft and given:
+        actions.change_job(shown.pk, by=request.user, reasons={**shown.reasons, **given})
 
 
 def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
@@ -312,7 +278,7 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
         "jobs/signed.html",
         {
             "job": shown, "lines": lines, "totals": totals, "revisions": revisions,
-            "range": _range(shown, request.user), "may_correct": may_correct,
+            "range": page.label_range(shown, request.user), "may_correct": may_correct,
             "vacuum": bay.vacuum(shown, request.shop),
         },
     )  # fmt: skip
@@ -337,6 +303,8 @@ def job_correct(request: HttpRequest, pk: int) -> HttpResponse:
             add_refused(form, refused)
         else:
             return redirect("job", new.pk)
+    if shown.state != "signed":
+        return redirect("job", shown.pk)
     return render(request, "jobs/correct.html", {"job": shown, "form": form}, status=422 if form.errors else 200)
 
 
@@ -347,4 +315,6 @@ def job_drop(request: HttpRequest, pk: int) -> HttpResponse:
         actions.drop_job(shown.pk, by=request.user)
         messages.success(request, f"Job {shown.title} was given up. It moved nothing.")
         return redirect("jobs")
+    if not shown.is_draft:
+        return redirect("job", shown.pk)
     return render(request, "jobs/drop.html", {"job": shown})

@@ -101,7 +101,7 @@ def small_targets(driver: Chrome, least: int = 44) -> list[str]:
           if (!it.checkVisibility({visibilityProperty: true}) || box.width === 0 || it.type === "hidden") continue;
           if (it.matches("a") && it.parentElement.matches("p, dd, .errors li, .notice, .caution")
               && it.parentElement.textContent.trim() !== it.textContent.trim()) continue;
-          if (it.classList.contains("skip") || it.closest(".errors")) continue;
+          if (it.matches(".skip, .visually-hidden") || it.closest(".errors")) continue;
           if (box.height < arguments[0] - 0.5 || box.width < arguments[0] - 0.5)
             small.push(`${it.outerHTML.slice(0, 90)} ${Math.round(box.width)}x${Math.round(box.height)}`);
         }

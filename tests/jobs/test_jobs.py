@@ -22,11 +22,15 @@ from jobs.work.actions import (
     correct_job,
     drop_job,
     enter_line,
+    line_mark,
+    preview,
     remove_line,
     sign_job,
     start_job,
+    tap_clock,
 )
 from jobs.work.models import Job, JobLine
+from jobs.work.shown import marks
 
 pytestmark = pytest.mark.django_db
 
@@ -159,11 +163,74 @@ def test_the_same_entry_arriving_twice_is_one_line(job, technician):
 
 
 def test_a_page_that_is_behind_does_not_overwrite(job, technician, office):
+    seen = marks({"note": "", "vent_c": None})
+    change_job(job.pk, by=office, shown=seen, note="from the desk", vent_c=None)
+    with pytest.raises(ChangedMeanwhile) as refused:
+        change_job(job.pk, by=technician, shown=seen, note="from the bay", vent_c=6.5)
+    assert refused.value.clashes == ("note",)
+    assert (Job.objects.get().note, Job.objects.get().vent_c) == ("from the desk", None)
+
+
+def test_two_people_who_write_different_things_both_keep_them(job, technician, office):
+    seen = marks({"note": "", "vent_c": None})
+    change_job(job.pk, by=office, shown=seen, note="from the desk", vent_c=None)
+    change_job(job.pk, by=technician, shown=seen, note="", vent_c=6.5)
+    assert (Job.objects.get().note, Job.objects.get().vent_c) == ("from the desk", 6.5)
+
+
+def test_an_entry_that_someone_else_changed_is_not_overwritten_unseen(job, technician, office):
+    line = enter(job, technician, "charge", "CAN-1", before=440_000)
+    seen, said = line_mark(line), {"key": line.key, "action": "charge", "container": "CAN-1", "before": 440_000}
+    enter_line(job.pk, by=office, shown=seen, after=140_000, **said)
+    with pytest.raises(ChangedMeanwhile, match="Oscar Test changed this entry"):
+        enter_line(job.pk, by=technician, shown=seen, after=150_000, **said)
+    assert JobLine.objects.get().after == 140_000
+    enter_line(job.pk, by=technician, shown=seen, after=140_000, **said)  # the same once more is no quarrel
+    enter_line(job.pk, by=technician, shown=line_mark(JobLine.objects.get()), after=150_000, **said)
+    assert JobLine.objects.get().after == 150_000
+
+
+def test_what_is_signed_is_what_the_summary_showed(job, technician, office):
+    whole_job(job, technician)
     seen = Job.objects.get().version
-    change_job(job.pk, by=office, version=seen, note="from the desk")
-    with pytest.raises(ChangedMeanwhile):
-        change_job(job.pk, by=technician, version=seen, note="from the bay")
-    assert Job.objects.get().note == "from the desk"
+    enter(job, office, "line-loss", quantity=1_000)
+    with pytest.raises(ChangedMeanwhile, match="was changed since this summary"):
+        sign_job(job.pk, by=technician, version=seen)
+    assert Voucher.objects.filter(kind="job").count() == 0
+    seen = Job.objects.get().version
+    assert [sign_job(job.pk, by=technician, version=seen).state for _ in range(2)] == ["signed", "signed"]
+    assert Voucher.objects.filter(kind="job").count() == 1
+
+
+def test_a_weight_before_is_judged_at_once(job, technician):
+    with pytest.raises(Refused, match="holds oil|is for PAG 46"):
+        enter(job, technician, "charge", "OIL-1", before=440_000)
+    line = enter(job, technician, "charge", "CAN-1", before=428_000)
+    _, book = preview(job, [line], Scale.objects.get())
+    first = book.sheet.readings[0]
+    assert (first.difference, first.outcome) == (-12_000, "unexplained loss")
+    assert [transfer.quantity for transfer in book.sheet.transfers] == [12_000]
+
+
+def test_what_is_not_weighed_after_cannot_be_signed(job, technician):
+    whole_job(job, technician)
+    enter(job, technician, "charge", "CAN-2", before=259_000)
+    with pytest.raises(NotSignable, match="CAN-2: The weight after is missing"):
+        sign_job(job.pk, by=technician)
+
+
+def test_a_clock_is_set_once_and_a_double_tap_stops_nothing(job, technician):
+    for clock in ("evacuation_started", "evacuation_ended"):
+        tap_clock(job.pk, by=technician, clock=clock)
+    tapped = Job.objects.get()
+    assert tapped.evacuation_started is not None and tapped.evacuation_ended is None
+    early = tapped.evacuation_started - dt.timedelta(minutes=40)
+    change_job(job.pk, by=technician, evacuation_started=early)
+    for clock in ("evacuation_started", "evacuation_ended", "hold_started", "hold_ended"):
+        tap_clock(job.pk, by=technician, clock=clock)
+    tapped = Job.objects.get()
+    assert tapped.evacuation_started == early and tapped.evacuation_ended > early
+    assert tapped.hold_started is not None and tapped.hold_ended is None
 
 
 def test_the_second_of_two_jobs_on_one_can_is_told(job, bay, technician):
