@@ -210,6 +210,8 @@ class Book:
             tolerance = tolerance_mg(gross, scale.readability, tare + book, held.readability or scale.readability)
             held.readability = scale.readability
         difference = net - book
+        if not held.substance and abs(difference) <= tolerance:
+            net, difference = book, 0  # it came empty and is empty still: a few grams on the display are not content
         if difference:
             outcome = self._post_difference(held, difference, abs(difference) <= tolerance)
         reading = Reading(
@@ -230,6 +232,12 @@ class Book:
 
     def _post_difference(self, held: Held, difference: int, within: bool) -> str:
         """Between the container and the account that differences of this size belong to; returns its word."""
+        if not held.substance:
+            raise Refused(
+                f"{held.code} came empty and nothing says what is in it, so {held.said(abs(difference))} cannot be "
+                "booked. Record what was filled into it first, or check the reading.",
+                "container",
+            )
         if within:
             other = AccountClass.WEIGHING_DIFFERENCE
         else:
@@ -298,7 +306,7 @@ class Book:
         quantity: int | None = None, scale: ScaleSeen | None = None,
     ) -> int:  # fmt: skip
         """Into a container, by weights or by `quantity`. source: where it comes from. Returns the quantity."""
-        held = self._filled(code, source.substance, "container")
+        held = self._filled(code, source.substance, False, "container")
         if before is not None:
             self._scale_named(scale)
             if after is not None and after < before:
@@ -331,13 +339,16 @@ class Book:
         if code == into:
             raise Refused(f"{code} cannot be filled from itself; name another container.", "to")
         held = self._get(code, "from")
-        target = self._filled(into, held.substance, "to")
+        if held.kind == "oil":
+            raise Refused(f"{code} holds oil; only refrigerant is passed on by weight. Name another container.", "from")
+        target = self._filled(into, held.substance, False, "to")
         taken = self.take(code, before=before, after=after, quantity=quantity, scale=scale, field_name="from")
         self.give(code, target.spot, taken)
         target.balance += taken
         return taken
 
-    def _filled(self, code: str, substance: str, field_name: str) -> Held:
+    def _filled(self, code: str, substance: str, oil: bool, field_name: str) -> Held:
+        """The container that something goes into; oil: what goes in is an oil."""
         held = self._get(code, field_name)
         if held.kind in SINGLE_USE:
             raise Refused(
@@ -345,8 +356,14 @@ class Book:
                 "or a service machine.",
                 field_name,
             )
-        if held.is_oil or held.kind == "oil":
-            raise Refused(f"{code} is for oil; refrigerant cannot go into it.", field_name)
+        if (held.kind == "oil") != oil:
+            raise Refused(
+                f"{code} is for refrigerant; oil cannot go into it. Name a bottle of the same oil."
+                if oil
+                else f"{code} is for oil; refrigerant cannot go into it. Name a refillable or recovery cylinder or a "
+                "service machine.",
+                field_name,
+            )
         if not held.substance:
             held.substance = substance
         self._same_substance(held, substance, field_name)
@@ -410,7 +427,7 @@ class Book:
         if residue_into and left:
             if residue_into == code:
                 raise Refused(f"What is left in {code} cannot stay in it; name another container, or lost.", "residue")
-            target = self._filled(residue_into, held.substance, "residue")
+            target = self._filled(residue_into, held.substance, held.kind == "oil", "residue")
             self.give(code, target.spot, left)
             target.balance += left
         elif residue_into:
@@ -422,6 +439,8 @@ class Book:
 
     @staticmethod
     def _holds(held: Held, quantity: int) -> None:
+        if quantity < 0:
+            raise Refused("What leaves a container is never less than nothing; write how much left it.", "quantity")
         if quantity > held.balance:
             raise Refused(
                 f"{held.code} holds {held.said(held.balance)}; {held.said(quantity)} cannot leave it. "

@@ -37,15 +37,40 @@ class Draft:
     key: str = ""
 
 
-def clean(text: str, field_name: str | None = None) -> str:
-    """Text as the ledger keeps it: Unicode NFC, without the characters that databases or readers lose."""
-    text = unicodedata.normalize("NFC", str(text)).strip()
+def clean(text: str, field_name: str | None = None, most: int | None = None) -> str:
+    """Text as the ledger keeps it: Unicode NFC, lines ended by a line feed (browsers send CR LF), without the
+    characters that databases or readers lose. most: characters that there is room for.
+    Raises Refused, naming the character or the length."""
+    text = unicodedata.normalize("NFC", str(text)).replace("\r\n", "\n").replace("\r", "\n").strip()
     for character in text:
         if character not in "\n\t" and unicodedata.category(character) in {"Cc", "Cs"}:
             raise Refused(
                 f"This text holds the control character U+{ord(character):04X}, which cannot be kept; type it anew.",
                 field_name,
             )
+    if most is not None and len(text) > most:
+        raise Refused(f"This text is {len(text)} characters long; {most} are the most. Shorten it.", field_name)
+    return text
+
+
+def _fitting(draft: Draft, name: str) -> str:
+    """A text of the draft, no longer than its column: PostgreSQL would end a longer one with an error, SQLite not."""
+    return clean(getattr(draft, name), name, Voucher._meta.get_field(name).max_length)
+
+
+def _key(spot: Spot) -> str:
+    """The account's key, once its words are found fit to be kept."""
+    for name in ("name", "location", "grade"):
+        clean(getattr(spot, name), None, Account._meta.get_field(name).max_length)
+    clean(spot.key, None, Account._meta.get_field("key").max_length)
+    return spot.key
+
+
+def _detail(draft: Draft) -> str:
+    text = canonical.canonical_json(dict(draft.detail))
+    half = next((character for character in text if "\ud800" <= character <= "\udfff"), None)
+    if half:
+        raise Refused(f"This holds half a character, U+{ord(half):04X}, which cannot be kept; type it anew.")
     return text
 
 
@@ -100,9 +125,9 @@ class Writer:
         number = self.number + 1
         recorded_at = max(timezone.now().strftime("%Y-%m-%dT%H:%M:%S.%fZ"), self.recorded_at)
         row = (
-            number, draft.day.isoformat(), draft.kind, recorded_at, clean(draft.recorded_by), clean(draft.done_by),
-            clean(draft.document, "document"), clean(draft.note, "note"), draft.reverses, key,
-            canonical.canonical_json(dict(draft.detail)),
+            number, draft.day.isoformat(), draft.kind, recorded_at, _fitting(draft, "recorded_by"),
+            _fitting(draft, "done_by"), _fitting(draft, "document"), _fitting(draft, "note"), draft.reverses, key,
+            _detail(draft),
         )  # fmt: skip
         digest = canonical.digest(self.digest, canonical.voucher_text(*row, (text for text, _ in movements)))
         self._vouchers.append((*row, digest))
@@ -238,7 +263,7 @@ class Writer:
         missing = [spot for spot in spots if spot not in self._accounts]
         if not missing:
             return
-        by_key = {spot.key: spot for spot in missing}
+        by_key = {_key(spot): spot for spot in missing}
         marks = ", ".join(["%s"] * len(by_key))
         with connection.cursor() as cursor:
             cursor.execute(

@@ -12,11 +12,11 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 # table: the columns that name a row beside its primary key (REPLACE would go by any of them)
 WRITTEN_ONCE: dict[str, tuple[tuple[str, ...], ...]] = {
-    "inventory_voucher": (("number",), ("key",), ("digest",)),
+    "inventory_voucher": (("number",), ("key",), ("digest",), ("reverses_id",)),
     "inventory_movement": (("id",), ("voucher_id", "line")),
     "inventory_seal": (("id",), ("through",)),
     "inventory_sealbalance": (("id",), ("seal_id", "account_id")),
-    "inventory_sealtotal": (("id",),),
+    "inventory_sealtotal": (("id",), ("seal_id", "substance_id", "source_class", "target_class", "reversal")),
     "inventory_weighing": (("id",), ("voucher_id", "line")),
 }
 DATED = ("inventory_voucher", "inventory_movement")

@@ -123,6 +123,33 @@ def test_text_that_cannot_be_kept_is_refused(bad):
     assert Voucher.objects.count() == 0
 
 
+def test_a_note_keeps_its_lines_as_browsers_send_them():
+    receive(note="valve tight\r\ncap missing\rlabel torn")
+    assert Voucher.objects.get().note == "valve tight\ncap missing\nlabel torn"
+    assert verify().faults == []
+
+
+@pytest.mark.parametrize("more", [{"document": "x" * 201}, {"recorded_by": "o" * 151}, {"done_by": "o" * 151}])
+def test_text_that_has_no_room_is_refused_on_every_database(more):
+    draft = {"kind": "receipt", "day": DAY, "recorded_by": "olive", "transfers": (Transfer(SUPPLIER, CAN, 1),)}
+    with pytest.raises(Refused, match="characters long; (150|200) are the most") as refused:
+        post(Draft(**(draft | more)))
+    assert refused.value.field == next(iter(more))
+    assert Voucher.objects.count() == 0
+
+
+@pytest.mark.parametrize("name", ["a\ud800b", "a\0b", "x" * 301])
+def test_a_name_that_cannot_be_kept_is_refused(name):
+    with pytest.raises(Refused, match="cannot be kept|are the most"):
+        post(Draft("receipt", DAY, "olive", (Transfer(SUPPLIER._replace(name=name), CAN, 1),)))
+    assert Voucher.objects.count() == 0
+
+
+def test_half_a_character_in_the_detail_is_refused():
+    with pytest.raises(Refused, match="half a character"):
+        post(Draft("receipt", DAY, "olive", (Transfer(SUPPLIER, CAN, 1),), detail={"said": "a\ud800"}))
+
+
 @pytest.mark.parametrize("quantity", [0, -1, 1.5, "7", True])
 def test_a_quantity_is_a_whole_number_above_zero(quantity):
     with pytest.raises(ValueError, match="whole number above zero"):
@@ -220,6 +247,17 @@ def test_no_row_is_changed_or_deleted_by_any_way(everything, model):
         with pytest.raises(DatabaseError, match="written once|that day is sealed"), transaction.atomic():
             way()
     assert verify().faults == []
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL has no REPLACE")
+@pytest.mark.parametrize("table", ["inventory_seal", "inventory_sealbalance", "inventory_sealtotal"])
+def test_no_row_takes_the_place_of_another_under_a_new_id(everything, table):
+    """SQLite's REPLACE deletes whatever stands in a new row's way, by any unique index."""
+    with connection.cursor() as cursor:
+        columns = [c.name for c in connection.introspection.get_table_description(cursor, table)]
+    values = ", ".join("id + 1000" if name == "id" else name for name in columns)
+    with pytest.raises(DatabaseError, match="written once"), transaction.atomic():
+        raw(f"INSERT OR REPLACE INTO {table} ({', '.join(columns)}) SELECT {values} FROM {table}")
 
 
 def raw(sql, *values):

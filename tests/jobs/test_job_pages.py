@@ -278,6 +278,18 @@ def test_signing_twice_by_a_double_tap_posts_once(job, technician, technician_cl
     assert "516 g" in page and Voucher.objects.get(kind="job").digest in page
 
 
+def test_a_note_of_several_lines_is_signed(job, technician, technician_client):
+    """A browser ends each line of a text field with CR LF."""
+    from inventory.shop.clock import today
+
+    whole_job(job, technician)
+    Job.objects.update(day=today())
+    data = step_fields("check") | {"note": "hissed at the hose\r\ncap missing"}
+    assert technician_client.post(f"/jobs/{job.pk}/step/check/", data).status_code == 302
+    assert technician_client.post(f"/jobs/{job.pk}/sign/").status_code == 302
+    assert Voucher.objects.get(kind="job").note == "hissed at the hose\ncap missing"
+
+
 def test_what_stands_in_the_way_is_said_and_reasons_are_kept(job, technician, technician_client):
     technician.certificates.all().delete()
     enter(job, technician, "charge", "CAN-1", before=440_000, after=100_000)
