@@ -1,5 +1,6 @@
 """The tables of this floor's rooms, where Django looks for them."""
 
+from shopledger.keeping.models import Deed
 from shopledger.logbook.models import LoadedLog
 
-__all__ = ["LoadedLog"]
+__all__ = ["Deed", "LoadedLog"]

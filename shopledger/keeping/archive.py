@@ -1,0 +1,187 @@
+"""The file that a backup is: a ZIP of plain text, the same from SQLite and from PostgreSQL.
+
+    tables/NAME.jsonl   a line of column names, then a line a row, each a JSON array
+    files/PATH          what lies beside the database: uploads, issued papers
+    backup.json         last: migrations, counts, the ledger's head, SHA-256 and size of every other file
+
+The ZIP's comment, its last 64 bytes, is the SHA-256 of all bytes before it: what ZIP itself does not protect
+(headers, names) is protected so. Bytes are written as base64, moments in ISO 8601. No Django here.
+"""
+
+import base64
+import contextlib
+import datetime as dt
+import hashlib
+import json
+import uuid
+import zipfile
+import zlib
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from pathlib import Path, PurePosixPath
+
+FORMAT = 1
+MANIFEST = "backup.json"
+CHUNK = 1 << 20
+SEAL = 64  # hexadecimal digits of a SHA-256
+UNREADABLE = (
+    zipfile.BadZipFile, zlib.error, OSError, ValueError, EOFError, KeyError, NotImplementedError, RuntimeError
+)  # fmt: skip
+
+
+class Damaged(Exception):
+    """The file is not a backup of this program, or not as it was written. The message is a sentence."""
+
+
+def plain(value: object) -> object:
+    """A database value as JSON can hold it."""
+    if value is None or isinstance(value, (bool, int, str, float, list, dict)):
+        return value
+    if isinstance(value, (dt.datetime, dt.date, dt.time)):
+        return value.isoformat()
+    if isinstance(value, (bytes, memoryview)):
+        return base64.b64encode(bytes(value)).decode("ascii")
+    if isinstance(value, (Decimal, uuid.UUID)):
+        return str(value)
+    if isinstance(value, dt.timedelta):
+        return value.total_seconds()
+    raise TypeError(f"no way to keep a {type(value).__name__}")
+
+
+class Writer:
+    """Writes one archive, a member after another, with flat memory."""
+
+    def __init__(self, path: Path):
+        self._path = path
+        self._zip = zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=3)
+        self._zip.comment = b"0" * SEAL
+        self.files: dict[str, dict[str, object]] = {}
+
+    def member(self, name: str, chunks: Iterable[bytes]) -> None:
+        digest, size = hashlib.sha256(), 0
+        with self._zip.open(name, "w", force_zip64=True) as out:
+            for chunk in chunks:
+                out.write(chunk)
+                digest.update(chunk)
+                size += len(chunk)
+        self.files[name] = {"sha256": digest.hexdigest(), "size": size}
+
+    def rows(self, name: str, columns: list[str], rows: Iterable[Iterable[object]]) -> int:
+        """A table; returns how many rows it had."""
+        count = 0
+
+        def lines() -> Iterator[bytes]:
+            nonlocal count
+            yield _line(columns)
+            batch = []
+            for row in rows:
+                batch.append(_line([plain(value) for value in row]))
+                count += 1
+                if len(batch) == 1000:
+                    yield b"".join(batch)
+                    batch.clear()
+            yield b"".join(batch)
+
+        self.member(f"tables/{name}.jsonl", lines())
+        return count
+
+    def file(self, name: str, path: Path) -> None:
+        with path.open("rb") as source:
+            self.member(f"files/{name}", iter(lambda: source.read(CHUNK), b""))
+
+    def close(self, manifest: dict[str, object]) -> None:
+        manifest = {"format": FORMAT, **manifest, "files": self.files}
+        self._zip.writestr(MANIFEST, json.dumps(manifest, indent=1, ensure_ascii=False))
+        self._zip.close()
+        digest = _digest_before_seal(self._path)
+        with self._path.open("rb+") as file:
+            file.seek(-SEAL, 2)
+            file.write(digest)
+
+    def abandon(self) -> None:
+        """Let go of a file that could not be finished."""
+        with contextlib.suppress(OSError, ValueError):
+            self._zip.close()
+
+
+def _digest_before_seal(path: Path) -> bytes:
+    left, digest = path.stat().st_size - SEAL, hashlib.sha256()
+    with path.open("rb") as file:
+        while left > 0 and (chunk := file.read(min(CHUNK, left))):
+            digest.update(chunk)
+            left -= len(chunk)
+    return digest.hexdigest().encode("ascii")
+
+
+def _line(values: list[object]) -> bytes:
+    return json.dumps(values, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass") + b"\n"
+
+
+class Reader:
+    """An archive as it lies on the disk. Raises Damaged for one that cannot be read."""
+
+    def __init__(self, path: Path):
+        self._path = path
+        try:
+            self._zip = zipfile.ZipFile(path)
+            self.manifest = json.loads(self._zip.read(MANIFEST))
+        except UNREADABLE as error:
+            raise Damaged(f"{path} cannot be read as a backup: {_reason(error)}.") from None
+        if self.manifest.get("format") != FORMAT or not isinstance(self.manifest.get("files"), dict):
+            raise Damaged(f"{path} is not a backup of this program, or one of a newer version.")
+
+    def close(self) -> None:
+        self._zip.close()
+
+    def prove(self) -> None:
+        """Read everything; raises Damaged naming the first file that is not as it was written."""
+        named = self.manifest["files"]
+        there = [name for name in self._zip.namelist() if name != MANIFEST]
+        for name in sorted(set(there) ^ set(named)):
+            raise Damaged(f"{name} is {'missing' if name in named else 'not named in the list of its files'}.")
+        if len(there) != len(named):
+            raise Damaged("A file stands in it twice.")
+        for name, written in named.items():
+            digest, size = hashlib.sha256(), 0
+            for chunk in self.chunks(name):
+                digest.update(chunk)
+                size += len(chunk)
+            if (digest.hexdigest(), size) != (written["sha256"], written["size"]):
+                raise Damaged(f"{name} is not as it was written.")
+        if self._zip.comment != _digest_before_seal(self._path):
+            raise Damaged("The file as a whole is not as it was written.")
+
+    def chunks(self, name: str) -> Iterator[bytes]:
+        try:
+            with self._zip.open(name) as source:
+                yield from iter(lambda: source.read(CHUNK), b"")
+        except UNREADABLE as error:
+            raise Damaged(f"{name} is not as it was written: {_reason(error)}.") from None
+
+    def tables(self) -> dict[str, int]:
+        return dict(self.manifest["tables"])
+
+    def rows(self, table: str) -> tuple[list[str], Iterator[list[object]]]:
+        """The columns of a table, and its rows."""
+        source = self._zip.open(f"tables/{table}.jsonl")
+        columns = json.loads(source.readline())
+
+        def lines() -> Iterator[list[object]]:
+            with source:
+                for line in source:
+                    yield json.loads(line.decode("utf-8", "surrogatepass"))
+
+        return columns, lines()
+
+    def outside(self) -> list[str]:
+        """Paths of the files beside the database. Raises Damaged for one that would lie elsewhere."""
+        found = [name.removeprefix("files/") for name in self.manifest["files"] if name.startswith("files/")]
+        for name in found:
+            path = PurePosixPath(name)
+            if path.is_absolute() or ".." in path.parts or "\\" in name or ":" in name or not path.parts:
+                raise Damaged(f"files/{name} would be put outside the folder of the data.")
+        return found
+
+
+def _reason(error: Exception) -> str:
+    return (getattr(error, "strerror", None) or str(error) or type(error).__name__).rstrip(".")

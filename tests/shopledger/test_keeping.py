@@ -1,0 +1,300 @@
+"""Backups, restoring, moving to another database, and databases of earlier versions: the digests stay."""
+
+import datetime as dt
+import json
+import os
+import re
+import resource
+import sqlite3
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+from urllib.parse import urlsplit, urlunsplit
+
+import pytest
+
+from inventory.ledger.refusal import Refused
+from shopledger.keeping import backup, restore
+
+ROOT = Path(__file__).resolve().parents[2]
+UPGRADES = ROOT / "tests" / "upgrades"
+SERVER = os.environ.get("DATABASE_URL", "")
+
+
+class Shop:
+    """A shop in a folder and a database of its own, worked by the commands as its owner would."""
+
+    def __init__(self, folder, url=""):
+        self.folder, self.url = folder, url
+        folder.mkdir(parents=True, exist_ok=True)
+
+    @property
+    def file(self):
+        return self.folder / "shopledger.sqlite3"
+
+    def run(self, *words, **more):
+        environment = {**os.environ, "DATA_DIR": str(self.folder), "DATABASE_URL": self.url, "PYTHONUNBUFFERED": "1"}
+        command = [sys.executable, "manage.py", *map(str, words)]
+        return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, **more)
+
+    def do(self, *words, **more):
+        done = self.run(*words, **more)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    def head(self):
+        said = json.loads(self.do("verify", "--as-json"))
+        assert said["holds"]
+        return said["head"]["number"], said["head"]["digest"]
+
+
+def scratch(name):
+    """The address of a fresh database: on the server that the suite runs on, or a file."""
+    import psycopg
+
+    with psycopg.connect(SERVER, autocommit=True) as server:
+        server.execute(f"DROP DATABASE IF EXISTS {name}")
+        server.execute(f"CREATE DATABASE {name}")
+    return urlunsplit(urlsplit(SERVER)._replace(path=f"/{name}"))
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """A shop with a past: what version 1 left, brought up to the present, with an upload beside it."""
+    found = Shop(tmp_path_factory.mktemp("shop"))
+    with sqlite3.connect(found.file) as file:
+        file.executescript((UPGRADES / "version_1.sql").read_text(encoding="utf-8"))
+    file.close()
+    found.do("migrate", "--verbosity", "0")
+    paper = found.folder / "uploads" / "ab" / "abcd"
+    paper.parent.mkdir(parents=True)
+    paper.write_bytes(b"an invoice\n" * 1000)
+    return found
+
+
+@pytest.fixture(scope="module")
+def copy(shop, tmp_path_factory):
+    path = tmp_path_factory.mktemp("backups") / "shop.zip"
+    shop.do("backup", path)
+    return path
+
+
+pytestmark = pytest.mark.processes
+
+
+def versions():
+    return re.findall(r"^\| (\w+\.sql) \| (\d+) \| (\w{64}) \|$", (UPGRADES / "README.md").read_text(), re.M)
+
+
+def test_every_released_version_is_kept():
+    assert {name for name, _, _ in versions()} == {path.name for path in UPGRADES.glob("*.sql")}
+
+
+@pytest.mark.parametrize(("name", "number", "digest"), versions())
+def test_a_database_of_an_earlier_version_keeps_its_digests(tmp_path, name, number, digest):
+    old = Shop(tmp_path)
+    with sqlite3.connect(old.file) as file:
+        file.executescript((UPGRADES / name).read_text(encoding="utf-8"))
+    file.close()
+    old.do("migrate", "--verbosity", "0")
+    assert old.head() == (int(number), digest)
+    assert "The ledger holds" in old.do("verify", "--head", digest)
+    assert "No changes" in old.do("makemigrations", "--check", "--dry-run")
+
+
+def test_a_backup_restores_on_another_machine(shop, copy, tmp_path):
+    other = Shop(tmp_path / "other")
+    assert "the ledger holds" in other.do("restore", copy)
+    assert other.head() == shop.head()
+    assert (other.folder / "uploads/ab/abcd").read_bytes() == b"an invoice\n" * 1000
+    again = tmp_path / "again.zip"
+    other.do("backup", again)
+    with zipfile.ZipFile(copy) as first, zipfile.ZipFile(again) as second:
+        names = {n for n in first.namelist() if "deed" not in n and "content_type" not in n and "permission" not in n}
+        assert len([n for n in names if n.startswith("tables/inventory_")]) > 10
+        for name in names - {"backup.json"}:
+            assert first.read(name) == second.read(name), name
+
+
+def test_what_was_there_is_kept_when_a_backup_takes_its_place(shop, copy, tmp_path):
+    other = Shop(tmp_path / "other")
+    other.do("migrate", "--verbosity", "0")
+    before = other.head()
+    said = other.do("restore", copy)
+    assert other.head() == shop.head() != before
+    kept = re.search(r"What was here is kept in (\S+)\.\n", said)[1]
+    other.do("restore", kept)
+    assert other.head() == before
+
+
+def test_one_changed_byte_anywhere_is_refused(copy, tmp_path):
+    """In every member in turn, and at every few bytes of the file: before anything is touched."""
+    whole = copy.read_bytes()
+    with zipfile.ZipFile(copy) as archive:
+        members = archive.infolist()
+    assert {"backup.json", "files/uploads/ab/abcd", "tables/inventory_voucher.jsonl"} <= {m.filename for m in members}
+    starts = [m.header_offset + 55 + len(m.filename.encode()) for m in members]
+    path = tmp_path / "changed.zip"
+    for place in {*starts, *range(0, len(whole), 997), *range(len(whole) - 90, len(whole))}:
+        path.write_bytes(whole[:place] + bytes([whole[place] ^ 0x04]) + whole[place + 1 :])
+        with pytest.raises(Refused, match="not as it was written|cannot be read|is missing|not named|not a backup"):
+            restore.prove(path)
+    for cut in (0, 10, len(whole) // 2, len(whole) - 5):
+        path.write_bytes(whole[:cut])
+        with pytest.raises(Refused, match="cannot be read as a backup|not as it was written"):
+            restore.prove(path)
+    body = bytearray(whole)
+    paper = next(m for m in members if m.filename.endswith("abcd"))
+    body[paper.header_offset + 30 + len(paper.filename) + 20 + paper.compress_size // 2] ^= 0x04
+    path.write_bytes(body)
+    with pytest.raises(Refused, match="files/uploads/ab/abcd is not as it was written.*Nothing was changed"):
+        restore.prove(path)
+
+
+def rewritten(copy, path, change):
+    """The backup with members changed and its list of files made to agree, as a forger would."""
+    import hashlib
+
+    with zipfile.ZipFile(copy) as source:
+        members = {name: source.read(name) for name in source.namelist()}
+    manifest = json.loads(members.pop("backup.json"))
+    change(members, manifest)
+    manifest["files"] = {n: {"sha256": hashlib.sha256(b).hexdigest(), "size": len(b)} for n, b in members.items()}
+    with zipfile.ZipFile(path, "w") as target:
+        for name, body in members.items():
+            target.writestr(name, body)
+        target.writestr("backup.json", json.dumps(manifest))
+        target.comment = b"0" * 64
+    whole = path.read_bytes()[:-64]
+    path.write_bytes(whole + hashlib.sha256(whole).hexdigest().encode())
+
+
+def _quantity(members, manifest):
+    name = "tables/inventory_movement.jsonl"
+    members[name] = members[name].replace(b",340000,", b",339000,")
+
+
+def _newer(members, manifest):
+    manifest["migrations"].append(["inventory", "9999_of_tomorrow"])
+
+
+def _cut(members, manifest):
+    name = "tables/inventory_weighing.jsonl"
+    members[name] = b"".join(members[name].splitlines(keepends=True)[:-1])
+
+
+def _outside(members, manifest):
+    members["files/../../escaped"] = b"x"
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [(_quantity, "does not hold"), (_newer, "update first"), (_cut, "not whole"), (_outside, "outside the folder")],
+)
+def test_a_backup_that_does_not_prove_itself_replaces_nothing(shop, copy, tmp_path, change, said):
+    path = tmp_path / "forged.zip"
+    rewritten(copy, path, change)
+    done = shop.run("restore", path)
+    assert done.returncode == 1 and said in done.stderr and "Nothing was changed" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert shop.head()[1] == json.loads(zipfile.ZipFile(copy).read("backup.json"))["head"]["digest"]
+    assert not (tmp_path / "escaped").exists() and not (tmp_path.parent / "escaped").exists()
+
+
+POSTING = """
+import datetime as dt, django
+django.setup()
+from inventory.ledger.accounts import AccountClass as A, Spot, Transfer
+from inventory.ledger.actions import Draft, post
+LOST, UNIT = Spot("R-134a", A.OTHER_LOSS), Spot("R-134a", A.UNIT)
+for n in range(400):
+    post(Draft("job", dt.date(2026, 3, 2), "x", (Transfer(LOST, UNIT, n + 1),)))
+    print(n, flush=True)
+"""
+
+
+def test_backups_are_whole_while_people_post(shop, copy, tmp_path):
+    busy = Shop(tmp_path / "busy")
+    busy.do("restore", copy)
+    environment = {
+        **os.environ, "DATA_DIR": str(busy.folder), "DATABASE_URL": "", "DJANGO_SETTINGS_MODULE": "shopledger.settings",
+    }  # fmt: skip
+    posting = subprocess.Popen(
+        [sys.executable, "-c", POSTING], cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True
+    )
+    posting.stdout.readline()
+    paths = [tmp_path / f"{n}.zip" for n in range(2)]
+    for path in paths:
+        busy.do("backup", path)
+    assert posting.wait(60) == 0
+    numbers = []
+    for path in paths:
+        other = Shop(tmp_path / path.stem)
+        other.do("restore", path)
+        numbers.append(other.head()[0])
+    assert numbers == sorted(numbers) and 6 < numbers[0] <= busy.head()[0] == 406
+
+
+def test_a_full_disk_is_said_and_leaves_nothing(shop, tmp_path):
+    folder = tmp_path / "backups"
+    folder.mkdir()
+    done = shop.run(
+        "backup", folder, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, 400_000))
+    )  # fmt: skip
+    if done.returncode == 0:
+        pytest.skip("the copy is smaller than the limit")
+    assert "Traceback" not in done.stderr and "could not be written" in done.stderr
+    assert list(folder.iterdir()) == []
+    assert shop.head()
+
+
+def test_a_backup_takes_no_other_s_place(shop, copy):
+    before = copy.read_bytes()
+    done = shop.run("backup", copy)
+    assert done.returncode == 1 and "is there already" in done.stderr
+    assert copy.read_bytes() == before
+    assert shop.run("backup", copy.parent / "none" / "x.zip").returncode == 1
+    assert shop.run("restore", copy.parent / "none.zip").returncode == 1
+
+
+def test_a_folder_of_backups_is_thinned_out(tmp_path, monkeypatch):
+    now = dt.datetime(2026, 6, 15, 3, 0, tzinfo=dt.UTC)
+    monkeypatch.setattr(backup.timezone, "now", lambda: now)
+    made = [now - dt.timedelta(days=n) for n in range(400)]
+    for moment in made:
+        (tmp_path / f"shopledger-{moment:%Y%m%dT%H%M%S}-{'a' * 64}.zip").touch()
+    (tmp_path / "holiday.zip").touch()
+    backup.thin_out(tmp_path, days=30, months=6)
+    left = sorted(path.name[11:19] for path in tmp_path.glob("shopledger-*"))
+    assert [day for day in left if day < "20260516"] == [
+        "20251201", "20260101", "20260201", "20260301", "20260401", "20260501",
+    ]  # fmt: skip
+    assert len([day for day in left if day >= "20260516"]) == 31
+    assert (tmp_path / "holiday.zip").exists()
+    monkeypatch.setattr(backup.timezone, "now", lambda: now + dt.timedelta(days=3000))
+    backup.thin_out(tmp_path, days=30, months=6)
+    assert [path.name[11:19] for path in tmp_path.glob("shopledger-*")] == ["20260615"]
+
+
+@pytest.mark.skipif(not SERVER.startswith("postgres"), reason="needs a PostgreSQL server")
+def test_a_shop_moves_to_postgresql_and_back_with_its_digests(shop, tmp_path):
+    url = scratch("moving")
+    assert "Moved" in shop.do("move_to", url)
+    moved = Shop(shop.folder, url)
+    assert moved.head() == shop.head()
+    refused = shop.run("move_to", url)
+    assert refused.returncode == 1 and "not empty" in refused.stderr
+    back = Shop(tmp_path / "back")
+    moved.do("move_to", f"sqlite:///{back.file}")
+    assert back.head() == shop.head()
+    path = tmp_path / "moved.zip"
+    moved.do("backup", path)
+    moved.do("restore", path)
+    assert moved.head() == shop.head()
+    assert "holds" in moved.do("verify")
+
+
+def test_moving_needs_an_address(shop):
+    done = shop.run("move_to", "nonsense")
+    assert done.returncode == 1 and "names no database" in done.stderr
