@@ -124,12 +124,24 @@ CLOCKS = {
 }  # fmt: skip
 
 
-def tap_clock(job_id: int, *, by: Person, clock: str) -> Job:
+PHONE_OFF = dt.timedelta(minutes=5)  # how far a phone's clock may be from the server's
+
+
+def tap_clock(job_id: int, *, by: Person, clock: str, at: dt.datetime | None = None) -> Job:
     """Keep this moment, to the minute, as the one of CLOCKS named. One that is set stays: two people, or a late
-    answer, do not move it. A stop within the minute of its start is a finger that came down twice."""
+    answer, do not move it. A stop within the minute of its start is a finger that came down twice.
+    at: the moment by the phone's clock, of a tap that found no network. Raises Refused for one that cannot be."""
     with transaction.atomic():
         job = draft_for(job_id, by)
-        moment = timezone.now().replace(second=0, microsecond=0)
+        moment = timezone.now()
+        if at is not None:
+            if not job.started_at - PHONE_OFF <= at <= moment + PHONE_OFF:
+                raise Refused(
+                    f"By the phone's clock this was tapped at {timezone.localtime(at):%Y-%m-%d %H:%M}, which is before "
+                    "the job was started or has not come yet. Set the phone's clock, and enter the time by hand."
+                )
+            moment = min(at, moment)
+        moment = moment.replace(second=0, microsecond=0)
         start = getattr(job, CLOCKS[clock]) if CLOCKS[clock] else None
         if getattr(job, clock) is None and (start is None or start < moment):
             setattr(job, clock, moment)

@@ -8,6 +8,7 @@ urlpatterns = [
     path("jobs/new/", views.job_new, name="job-new"),
     path("jobs/new/<int:unit>/", views.job_start, name="job-start"),
     path("jobs/<int:pk>/", views.job, name="job"),
+    path("jobs/<int:pk>/version/", views.job_version, name="job-version"),
     path("jobs/<int:pk>/sheet.pdf", views.job_sheet, name="job-sheet"),
     path("jobs/<int:pk>/step/<slug:step>/", views.job_step, name="job-step"),
     path("jobs/<int:pk>/clock/<slug:clock>/", views.job_clock, name="job-clock"),

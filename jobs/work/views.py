@@ -1,7 +1,9 @@
 """The pages of jobs: the list, a new job, the job in the bay, its signature and its correction."""
 
+import datetime as dt
+
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -103,6 +105,13 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "jobs/job.html", page.context(request, shown))
 
 
+@everybody
+def job_version(request: HttpRequest, pk: int) -> JsonResponse:
+    """How often a job was changed, and whether it still is a draft: asked every few seconds by an open page."""
+    shown = get_object_or_404(jobs_for(request.user).select_related(None).only("version", "state"), pk=pk)
+    return JsonResponse({"version": shown.version, "draft": shown.is_draft})
+
+
 def _answer(request: HttpRequest, shown: Job, section: str, status: int = 200, **more: object) -> HttpResponse:
     """The page again: for htmx the section and the figures, else all of it (or a redirect where nothing is wrong)."""
     if not request.htmx:
@@ -149,13 +158,27 @@ def job_clock(request: HttpRequest, pk: int, clock: str) -> HttpResponse:
     shown = job_or_404(request, pk)
     if clock not in actions.CLOCKS:
         raise Http404
-    moment = getattr(actions.tap_clock(shown.pk, by=request.user, clock=clock), clock)
+    tapped = actions.tap_clock(shown.pk, by=request.user, clock=clock, at=_tapped(request.POST.get("tapped", "")))
+    moment = getattr(tapped, clock)
     shown = job_or_404(request, pk)
     if "shown" not in request.POST:
         return _answer(request, shown, "evacuate")
     data = request.POST.copy()
     data[clock] = timezone.localtime(moment).strftime("%Y-%m-%dT%H:%M") if moment else ""
     return _save_step(request, shown, "evacuate", data)
+
+
+def _tapped(written: str) -> dt.datetime | None:
+    """The moment of a tap that found no network, as the phone wrote it down. None: the tap is this request."""
+    if not written:
+        return None
+    try:
+        moment = dt.datetime.fromisoformat(written[:40])
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        raise Refused("The moment of this tap cannot be read; enter the time by hand.")
+    return moment
 
 
 @everybody

@@ -1,8 +1,11 @@
 """Signing in and out, the home page, and what a person sets for themselves."""
 
+from pathlib import Path
+
 from django.contrib import messages
 from django.contrib.auth import views as auth
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.staticfiles import finders
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
@@ -21,6 +24,14 @@ class SignIn(auth.LoginView):
 @method_decorator(login_not_required, name="dispatch")  # after an expired sign-in, too, it just signs out
 class SignOut(auth.LogoutView):
     pass
+
+
+@login_not_required
+def worker(request: HttpRequest) -> HttpResponse:
+    """The script that keeps open job pages for a reload without the network. It speaks for the whole site only
+    where it is served from its top."""
+    script = Path(finders.find("shopledger/worker.js")).read_bytes()
+    return HttpResponse(script, content_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
 def home(request: HttpRequest) -> HttpResponse:

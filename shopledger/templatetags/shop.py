@@ -44,6 +44,13 @@ def quantity(context: Context, value: int | None, substance: object) -> SafeStri
     return volume(context, value) if substance.is_oil else mass(context, value)
 
 
+@register.filter
+def in_unit(milligrams: int, unit: str) -> str:
+    """The bare number of a mass in a unit, for scripts to count with; nothing where it is written in two units."""
+    number = show(milligrams, unit).removesuffix(f" {unit}")
+    return number if number.replace(".", "", 1).isdigit() else ""
+
+
 @register.filter(expects_localtime=True)
 def day(value: dt.date | dt.datetime | None) -> SafeString:
     """A day of the shop's calendar, e.g. 2 Mar 2026; a dash for None."""

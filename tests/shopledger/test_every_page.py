@@ -10,7 +10,7 @@ from tests.inventory.test_office_pages import CANS, delivery
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 
 pytestmark = pytest.mark.django_db
-OPEN = {"sign-in"}
+OPEN = {"worker", "sign-in"}
 OFFICE_UP = {
     "move", "retire", "places", "scale-new", "scale-edit", "regrade", "decant", "receiving", "receipt-new",
     "opening-new", "parties", "party-new", "party-edit", "counting", "count-place", "leaving", "shipment-new",

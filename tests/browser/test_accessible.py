@@ -1,0 +1,79 @@
+"""No page has a serious fault by the accessibility rules of axe-core (WCAG 2.1 A and AA), in daylight and dark."""
+
+import pytest
+from axe_core_python.selenium import Axe
+from django.urls import reverse
+
+from inventory.containers.models import Container
+from jobs.work.actions import change_job, enter_line, start_job
+from tests.browser import driving
+from tests.browser.test_three_people import garage  # noqa: F401 (fixture)
+
+pytestmark = pytest.mark.django_db(transaction=True)
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]}}
+
+
+def faults(driver):
+    """Each serious or critical fault: its rule, and where."""
+    found = Axe().run(driver, options=RULES)["violations"]
+    return [
+        f"{one['id']}: {node['html'][:120]} {node['failureSummary'][:300]}"
+        for one in found
+        if one["impact"] in {"serious", "critical"}
+        for node in one["nodes"]
+    ]
+
+
+def open_everything(driver):
+    driver.execute_script("for (const one of document.querySelectorAll('main details')) one.open = true")
+
+
+@pytest.fixture
+def draft(garage, technician):  # noqa: F811
+    job = start_job(unit=garage, technician=technician, by=technician, key="5b0f5c9e-0000-4000-8000-000000000001")
+    enter_line(job.pk, by=technician, key=job.key, action="charge", container="CAN-0001", before=440_000, after=100_000)
+    return change_job(
+        job.pk, by=technician, identified_as="R-134a", leak_result="found, not repaired", note="two\nlines"
+    )
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["daylight", "dark"])
+def test_every_page_of_a_job(phone, live_server, draft, technician, dark):
+    driving.sign_in(phone, live_server, technician)
+    driving.set_dark(phone, dark)
+    for path in (
+        f"/jobs/{draft.pk}/", "/jobs/new/?text=tst", "/jobs/", f"/jobs/{draft.pk}/drop/", f"/units/{draft.unit_id}/",
+        "/units/new/",
+    ):  # fmt: skip
+        phone.get(live_server.url + path)
+        open_everything(phone)
+        assert faults(phone) == [], path
+        assert driving.overflow(phone) == 0, path
+        assert driving.small_targets(phone) == [], path
+    # A refusal has words and marks of its own.
+    phone.get(f"{live_server.url}/jobs/{draft.pk}/")
+    open_everything(phone)
+    phone.execute_script("document.querySelector('#check [name=low_side_said]').value = 'much'")
+    phone.execute_script("document.querySelector('#check form').requestSubmit()")
+    driving.wait_for(phone, "#check .errors")
+    assert faults(phone) == []
+
+
+PAGES = (
+    "home", "stock", "units", "customers", "receiving", "receipt-new", "opening-new", "counting", "leaving",
+    "shipment-new", "reports", "people", "person-new", "settings", "ledger", "places", "parties", "preferences",
+    "password",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["daylight", "dark"])
+def test_every_page_of_the_office(desk, live_server, draft, owner, dark):
+    driving.sign_in(desk, live_server, owner)
+    driving.set_dark(desk, dark)
+    code = Container.objects.first().code
+    paths = [reverse(name) for name in PAGES]
+    paths += [reverse("container", args=[code]), reverse("voucher", args=[1]), reverse("report", args=["usage"])]
+    for path in paths:
+        desk.get(live_server.url + path)
+        open_everything(desk)
+        assert faults(desk) == [], path

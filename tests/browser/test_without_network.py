@@ -1,0 +1,183 @@
+"""The network goes in the middle of a charge and comes back: nothing lost, nothing twice, nobody overwritten."""
+
+import uuid
+
+import pytest
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+
+from inventory.ledger.models import Voucher
+from inventory.ledger.verify import verify
+from jobs.work.actions import change_job, enter_line, start_job
+from jobs.work.models import Job, JobLine
+from tests.browser import driving
+from tests.browser.cutting import line_to
+from tests.browser.test_job_in_the_bay import step_to
+from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def line(live_server):
+    with line_to(live_server.url) as found:
+        yield found
+
+
+@pytest.fixture
+def draft(phone, line, garage, technician):  # noqa: F811
+    """A draft open on the phone, over a line that can be cut, its worker in charge."""
+    phone.execute_cdp_cmd("Storage.clearDataForOrigin", {"origin": line.url, "storageTypes": "all"})
+    job = start_job(unit=garage, technician=technician, by=technician, key=uuid.uuid4())
+    driving.sign_in(phone, line, technician)
+    phone.get(f"{line.url}/jobs/{job.pk}/")
+    phone.execute_async_script("navigator.serviceWorker.ready.then(arguments[0])")
+    phone.refresh()
+    driving.wait_for(phone, "#charge-quick-before")
+    return job
+
+
+def kept(phone):
+    return [item.text for item in phone.find_elements(By.CSS_SELECTOR, "#outbox li")]
+
+
+def nothing_kept(phone):
+    driving.wait_for(phone, "#outbox[hidden]", 20)
+
+
+def test_a_charge_goes_on_without_the_network_and_over_a_reload(phone, line, draft):
+    step_to(phone, "evacuate")
+    line.cut()
+    press(phone, "#evacuate button.primary")
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    driving.wait_for_text(phone, "Pump stops now")
+    fill(phone, "#charge-quick-before", "439").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Without the network, by your reading: stop when the scale shows")
+    # 520 g are the aim and CAN-0001 holds 340 g by the book: all of it is to be taken.
+    assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "99 g"
+    driving.wait_for(phone, "#charge-quick-after:focus")
+    phone.switch_to.active_element.send_keys("100", Keys.ENTER)
+    driving.wait_for_text(phone, "before 439, after 100")
+    assert len(kept(phone)) == 2 and JobLine.objects.count() == 0
+    driving.shot(phone, "bay-kept")
+    phone.refresh()
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    assert len(kept(phone)) == 2
+    fill(phone, "#line-loss-new-quantity", "4").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "quantity 4")
+    press(phone, "#sign button.primary")
+    driving.wait_for_text(phone, "Not signed: 3 entries are kept on this phone")
+    line.mend()
+    nothing_kept(phone)
+    driving.wait_for_text(phone, "Next: CAN-0002")
+    assert [(one.action, one.amount) for one in JobLine.objects.all()] == [("charge", 339_000), ("line-loss", 4_000)]
+    assert Job.objects.get().evacuation_started is not None
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Weight of CAN-0002 after")
+    assert [line.before for line in JobLine.objects.filter(action="charge")] == [439_000, 440_000]
+
+
+def test_what_the_server_did_get_is_not_recorded_twice(phone, line, draft, monkeypatch):
+    """The answer is lost, not the entry: the phone sends again what the server has."""
+    from jobs.work import views
+
+    taken = views.actions.enter_line
+
+    def take_and_cut(*args, **kwargs):
+        done = taken(*args, **kwargs)
+        line.cut()
+        return done
+
+    monkeypatch.setattr(views.actions, "enter_line", take_and_cut)
+    fill(phone, "#charge-quick-before", "439").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    assert JobLine.objects.count() == 1
+    monkeypatch.undo()
+    line.mend()
+    nothing_kept(phone)
+    driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    assert JobLine.objects.get().before == 439_000
+
+
+def test_what_is_refused_stays_until_it_is_mended(phone, line, draft):
+    line.cut()
+    step_to(phone, "check")
+    fill(phone, "#check [name=low_side_said]", "much")
+    press(phone, "#check button.primary")
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "before 440")
+    line.mend()
+    driving.wait_for_text(phone, "Kept on this phone, not taken", 20)
+    assert len(kept(phone)) == 1 and JobLine.objects.get().before == 440_000
+    assert "Write a number and psi, bar or kPa" in kept(phone)[0]
+    driving.shot(phone, "bay-not-taken")
+    press(phone, "#outbox button")
+    nothing_kept(phone)
+    assert phone.find_element(By.CSS_SELECTOR, "#check [name=low_side_said]").get_attribute("value") == "much"
+    fill(phone, "#check [name=low_side_said]", "2.1 bar")
+    press(phone, "#check button.primary")
+    driving.wait_for(phone, "#check:not([open])")
+    assert Job.objects.get().low_side_said == "2.1 bar"
+
+
+def test_what_someone_else_wrote_meanwhile_is_not_overwritten(phone, line, draft, owner):
+    line.cut()
+    step_to(phone, "check")
+    fill(phone, "#check [name=note]", "from the bay")
+    press(phone, "#check button.primary")
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    change_job(draft.pk, by=owner, note="from the desk", vent_c=6.0)
+    line.mend()
+    driving.wait_for_text(phone, "Kept on this phone, not taken", 20)
+    job = Job.objects.get()
+    assert (job.note, job.vent_c) == ("from the desk", 6.0)
+    assert "Recorded meanwhile: from the desk" in kept(phone)[0]
+
+
+def test_a_sign_in_that_ended_loses_nothing(phone, line, draft, technician):
+    line.cut()
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    from django.contrib.sessions.models import Session
+
+    Session.objects.all().delete()
+    line.mend()
+    driving.wait_for_text(phone, "You were signed out. Sign in again", 20)
+    assert len(kept(phone)) == 1
+    driving.sign_in(phone, line, technician)
+    phone.get(f"{line.url}/jobs/")
+    nothing_kept(phone)
+    assert JobLine.objects.get().before == 440_000
+
+
+def test_two_people_see_each_other_s_entries(phone, line, draft, owner):
+    enter_line(draft.pk, by=owner, key=draft.key, action="charge", container="CAN-0001", before=440_000, after=100_000)
+    phone.execute_script("document.activeElement.blur(); window.dispatchEvent(new Event('focus'))")
+    driving.wait_for_text(phone, "CAN-0001: 340 g")
+    fill(phone, "#charge-quick-before", "4")
+    enter_line(draft.pk, by=owner, key=uuid.uuid4(), action="line-loss", quantity=3_000)
+    phone.execute_script("window.dispatchEvent(new Event('focus'))")
+    driving.wait_for_text(phone, "Someone else entered something on this job.")
+    press(phone, "#newer button")
+    driving.wait_for_text(phone, "Line loss\n3 g")
+    assert phone.find_element(By.ID, "charge-quick-before").get_attribute("value") == "4"
+
+
+def test_a_whole_job_signed_after_the_cut(phone, line, draft):
+    for field, reading in (("before", "440"), ("after", "100")):
+        fill(phone, f"#charge-quick-{field}", reading).send_keys(Keys.ENTER)
+        driving.wait_for_text(
+            phone, {"before": "Weight of CAN-0001 after", "after": "Weight of CAN-0002 before"}[field]
+        )
+    line.cut()
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#charge-quick-after:focus")
+    phone.switch_to.active_element.send_keys("260", Keys.ENTER)
+    driving.wait_for_text(phone, "before 440, after 260")
+    line.mend()
+    nothing_kept(phone)
+    driving.wait_for_text(phone, "Nothing stands in the way.")
+    press(phone, "#sign button.primary")
+    driving.wait_for_text(phone, "is signed as voucher 2")
+    assert Voucher.objects.filter(kind="job").count() == 1
+    assert verify().faults == []
