@@ -2,6 +2,6 @@
 
 from jobs.people.models import Certificate, Person
 from jobs.units.models import Customer, Unit
-from jobs.work.models import Job, JobLine
+from jobs.work.models import Job, JobLine, JobStep
 
-__all__ = ["Certificate", "Customer", "Job", "JobLine", "Person", "Unit"]
+__all__ = ["Certificate", "Customer", "Job", "JobLine", "JobStep", "Person", "Unit"]

@@ -25,6 +25,15 @@ class Shop(models.Model):
     rulebook = models.CharField(max_length=32, default="generic")
     altitude_m = models.SmallIntegerField("altitude in metres", default=0)
     currency = models.CharField(max_length=3, default="USD")
+    evacuation_minutes = models.PositiveSmallIntegerField(
+        "evacuate for at least, minutes", null=True, blank=True, help_text="Blank: as the rulebook says."
+    )
+    hold_minutes = models.PositiveSmallIntegerField(
+        "hold the vacuum for at least, minutes", null=True, blank=True, help_text="Blank: as the rulebook says."
+    )
+    hold_most_micron = models.PositiveIntegerField(
+        "after the hold at most, micron", null=True, blank=True, help_text="Blank: as the rulebook says."
+    )
     invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
 
     class Meta:

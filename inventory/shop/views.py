@@ -15,7 +15,10 @@ class ShopForm(forms.ModelForm):
 
     class Meta:
         model = Shop
-        fields = ("name", "address", "timezone", "rulebook", "altitude_m", "currency")
+        fields = (
+            "name", "address", "timezone", "rulebook", "altitude_m", "currency", "evacuation_minutes", "hold_minutes",
+            "hold_most_micron",
+        )  # fmt: skip
         labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
 

@@ -16,6 +16,7 @@ from inventory.containers.amending import Amendment
 from inventory.containers.book import Book
 from inventory.containers.models import Container, Scale
 from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.ledger.actions import clean
 from inventory.ledger.refusal import Refused
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import now, today
@@ -23,17 +24,21 @@ from inventory.shop.models import Shop
 from jobs.people.models import Person
 from jobs.units.models import Unit
 from jobs.work.detail import job_detail, unit_about
-from jobs.work.models import Job, JobLine
+from jobs.work.identity import PURITY_LEAST_PERCENT, Identity, identity
+from jobs.work.models import Job, JobLine, JobStep
+from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, Totals, post_lines
 from jobs.work.queries import certificate_schemes, entries_of, held_of, lines_of, room_left_in, used_since
 from jobs.work.shown import mark, merge
-from jobs.work.signing import Facts, Objection, objections
+from jobs.work.signing import STEP_OF, Facts, Objection, objections
+from jobs.work.steps import STEPS
 
 # What a revision takes over from the one that it corrects.
 CARRIED = (
     "unit_id", "technician_id", "day", "started_at", "substance", "charge_min_mg", "charge_max_mg", "complaint",
     "identified_as", "identified_how", "purity_percent", "system_opened", "repairs", "leak_method", "leak_detector",
-    "leak_result", "evacuation_started", "evacuation_ended", "vacuum_said", "vacuum_pa", "hold_started", "hold_ended",
+    "leak_result", "parts", "compressor_drained_ul", "accumulator_drained_ul", "static_said", "static_pa",
+    "evacuation_started", "evacuation_ended", "vacuum_said", "vacuum_pa", "hold_started", "hold_ended",
     "hold_start_said", "hold_start_pa", "hold_end_said", "hold_end_pa", "ambient_c", "vent_c", "humidity_percent",
     "low_side_said", "high_side_said", "note", "reasons",
 )  # fmt: skip
@@ -91,9 +96,12 @@ def draft_for(job_id: int, by: Person) -> Job:
     return job
 
 
-def change_job(job_id: int, *, by: Person, shown: Mapping[str, str] | None = None, **fields: object) -> Job:
-    """Set fields of a draft. shown: `marks` of the values that the page showed. A field that someone else changed
-    meanwhile stays as they left it, unless it was typed here too: that raises ChangedMeanwhile, and nothing is set."""
+def change_job(
+    job_id: int, *, by: Person, shown: Mapping[str, str] | None = None, step: str = "", **fields: object
+) -> Job:  # fmt: skip
+    """Set fields of a draft. step: the one of STEPS that they belong to, of which it is kept who saved it. shown:
+    `marks` of the values that the page showed. A field that someone else changed meanwhile stays as they left it,
+    unless it was typed here too: that raises ChangedMeanwhile, and nothing is set."""
     unknown = set(fields) - EDITABLE
     if unknown:
         raise ValueError(f"not fields of a draft: {sorted(unknown)}")
@@ -111,9 +119,34 @@ def change_job(job_id: int, *, by: Person, shown: Mapping[str, str] | None = Non
             raise Refused(f"{fields['day']} has not come yet; date the job today or earlier.", "day")
         for name in changed:
             setattr(job, name, merged.values[name])
-        if changed:
+        if changed or step:
             job.version += 1
             job.save(update_fields=[*changed, "version"])
+            _saved(job, step, by)
+        return job
+
+
+def _saved(job: Job, step: str, by: Person, skipped: str = "") -> None:
+    if step in STEPS:
+        JobStep.objects.update_or_create(
+            job=job, step=step, defaults={"by": by, "at": timezone.now(), "skipped": skipped}
+        )  # fmt: skip
+
+
+def skip_step(job_id: int, *, by: Person, step: str, reason: str) -> Job:
+    """Pass over a step, saying why; whatever is saved in it later takes that back. A reason answers what signing
+    would ask about the step. Raises Refused without a reason, or for a step that holds entries."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        reason = clean(reason, "reason", 300)
+        if not reason:
+            raise Refused("Say why this step is skipped; the reason is kept with the job.", "reason")
+        if any(STEP_OF[line.action] == step for line in job.lines.all()):
+            raise Refused(f"{STEPS[step].title} has entries; remove them first, or leave the step as it is.", "reason")
+        _saved(job, step, by, reason)
+        job.reasons = {**dict.fromkeys(STEPS[step].asks, reason), **job.reasons}
+        job.version += 1
+        job.save(update_fields=["reasons", "version"])
         return job
 
 
@@ -147,6 +180,7 @@ def tap_clock(job_id: int, *, by: Person, clock: str, at: dt.datetime | None = N
             setattr(job, clock, moment)
             job.version += 1
             job.save(update_fields=[clock, "version"])
+            _saved(job, "evacuate", by)
         return job
 
 
@@ -181,6 +215,7 @@ def enter_line(
         line.save()
         job.version += 1
         job.save(update_fields=["version"])
+        _saved(job, STEP_OF[action], by)
         return line
 
 
@@ -213,6 +248,7 @@ def _scale(code: str) -> Scale | None:
 
 def check_entry(job: Job, entered: JobLine) -> None:
     """Run the draft's lines with this one among them, posting nothing; refuse what this one gets wrong."""
+    _check_by_step(job, entered)
     lines = [line for line in entries_of(job) if line.key != entered.key]
     lines.append(entered)
     try:
@@ -220,6 +256,33 @@ def check_entry(job: Job, entered: JobLine) -> None:
     except Refused as refused:
         if getattr(refused, "line", len(lines) - 1) == len(lines) - 1:
             raise Refused(refused.message, refused.field) from None
+
+
+def _check_by_step(job: Job, entered: JobLine) -> None:
+    """What an entry may not be because of the steps before it: charged with a leak open, oil that would conduct."""
+    if entered.action == "charge" and job.leak_result == "found, not repaired":
+        rule = rulebook(Shop.current().rulebook).leak_repair(job.unit.kind, job.substance, job.day)
+        if rule is not None and rule.stops_charge:
+            raise Refused(
+                f"A leak was found and is not repaired; nothing may be charged before it is ({rule.citation}). "
+                "Repair it and record that first."
+            )
+    if entered.action == "oil-add" and entered.container and entered.container.is_oil:
+        doubt = oil_doubt(job.unit.oil, entered.container.substance.code, job.unit.high_voltage_compressor)
+        if doubt and doubt[1]:
+            raise Refused(doubt[0], "container")
+
+
+def kept_apart(job: Job) -> Identity | None:
+    """What the identification says, by the rulebook's least purity; None where nothing was identified."""
+    found = rulebook(Shop.current().rulebook).practice("purity_least_percent", job.day)
+    least = float(found.value) if found else PURITY_LEAST_PERCENT
+    return identity(job.substance, job.identified_as, job.purity_percent, least)
+
+
+def _apart(job: Job) -> bool:
+    found = kept_apart(job) if job.identified_as or job.purity_percent is not None else None
+    return found is not None and found.apart
 
 
 def usual_scale() -> Scale | None:
@@ -238,7 +301,7 @@ def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[To
         for row, line in zip(whole, lines_of(whole, usual), strict=True)
     ]
     try:
-        totals = post_lines(book, read, job.unit.code, job.substance)
+        totals = post_lines(book, read, job.unit.code, job.substance, _apart(job))
     except Refused as refused:
         if hasattr(refused, "line"):
             refused.line = lines.index(whole[refused.line])
@@ -340,6 +403,8 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
         lines=lines,
         containers=held,
         schemes=certificate_schemes(job.technician, job.day),
+        oil=job.unit.oil,
+        high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows),
         room_left={} if job.corrects_id else room_left_in(rows),
     )
@@ -381,14 +446,14 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> in
             key=f"job:{job.key}:reversal",
         )  # fmt: skip
         number = amendment.put_in_its_place(
-            lambda book: post_lines(book, lines, unit.code, job.substance),
+            lambda book: post_lines(book, lines, unit.code, job.substance, _apart(job)),
             {line.container for line in lines if line.container}, day=on, by=by.username, **said,
         )  # fmt: skip
         amendment.finish(on)
         Job.objects.filter(pk=job.corrects_id).update(state="corrected")
         return number
     recorder.book.mark()
-    post_lines(recorder.book, lines, unit.code, job.substance)
+    post_lines(recorder.book, lines, unit.code, job.substance, _apart(job))
     try:
         return recorder.record(day=job.day, recorded_by=by.username, **said)
     except PostedBefore as posted:
@@ -420,6 +485,9 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
             number=job.number, revision=revision, corrects=job, correction_note=note.strip(),
             **{name: getattr(job, name) for name in CARRIED},
         )  # fmt: skip
+        JobStep.objects.bulk_create(
+            JobStep(job=new, step=one.step, by_id=one.by_id, at=one.at, skipped=one.skipped) for one in job.steps.all()
+        )
         JobLine.objects.bulk_create(
             JobLine(
                 job=new, position=line.position, action=line.action, container_id=line.container_id,

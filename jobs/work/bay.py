@@ -14,9 +14,13 @@ from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
 from jobs.work.actions import preview, standing_objections
 from jobs.work.charge_plan import WORTH_TAKING_MG, Available, Draw, Missing, missing, plan
-from jobs.work.models import Job, JobLine
+from jobs.work.losses import Loss, Visit, loss_between
+from jobs.work.models import Job, JobLine, JobStep
+from jobs.work.oil_plan import OilPlan, oil_plan, parts
 from jobs.work.posting import Totals
-from jobs.work.signing import Objection
+from jobs.work.signing import STEP_OF, Objection
+from jobs.work.static_pressure import Static, static_verdict
+from jobs.work.steps import STEPS, Step
 from jobs.work.vacuum import PASCALS, Hold, highest_vacuum_inhg, hold_verdict
 
 STOCK = 60  # containers offered for charging; a shop with more scans the code
@@ -207,6 +211,9 @@ def vacuum(job: Job, shop: Shop) -> Vacuum:
     book = rulebook(shop.rulebook)
 
     def practice(key: str, otherwise: float) -> float:
+        own = getattr(shop, key)
+        if own is not None:
+            return float(own)
         found = book.practice(key, job.day)
         return float(found.value) if found else otherwise
 
@@ -246,6 +253,44 @@ def _boils(pressure_pa: float | None) -> float | None:
         return water_boiling_temperature(pressure_pa)
     except PropertyUnavailable:
         return None
+
+
+def static(job: Job) -> Static | None:
+    """What the pressure at rest says; None where it, the air's temperature or the refrigerant is not known."""
+    if job.static_pa is None or job.ambient_c is None or not job.substance:
+        return None
+    return static_verdict(job.substance, job.ambient_c, job.static_pa)
+
+
+def oil(job: Job, totals: Totals) -> OilPlan:
+    """The oil to add by what was replaced and drained."""
+    drained = {"compressor": job.compressor_drained_ul, "accumulator": job.accumulator_drained_ul}
+    known = parts()
+    return oil_plan([part for part in job.parts if part in known], drained, totals.oil_drained)
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """A visit before this one, and what the unit lost from it to the one that followed."""
+
+    job: Job
+    loss: Loss | None
+
+
+def earlier(visits: list[Job], full_mg: int | None) -> list[Earlier]:
+    """visits: the latest first, each with `charged` and `recovered`."""
+    seen = [
+        Visit(one.day, one.charged, one.recovered, one.evacuation_ended is not None or one.vacuum_pa is not None)
+        for one in visits
+    ]
+    losses = [loss_between(before, after, full_mg) for before, after in zip(seen[1:], seen, strict=False)]
+    return [Earlier(job, loss) for job, loss in zip(visits, [None, *losses], strict=False)]
+
+
+def missing_steps(job: Job, lines: list[JobLine], saved: dict[str, JobStep]) -> list[Step]:
+    """Steps that hold nothing and were not passed over with a reason."""
+    done = {STEP_OF[line.action] for line in lines} | saved.keys()
+    return [step for key, step in STEPS.items() if key not in done]
 
 
 def objections_with_reasons(

@@ -1,7 +1,6 @@
 """Forms of the job page: one small form a step, so that each saves by itself."""
 
 import json
-import re
 import uuid
 from collections.abc import Iterable, Sequence
 
@@ -18,11 +17,11 @@ from jobs.people.models import Person
 from jobs.work.actions import line_mark
 from jobs.work.hose import PHASES
 from jobs.work.models import LEAK_RESULTS, Job, JobLine
+from jobs.work.oil_plan import parts
 from jobs.work.posting import OIL_ACTIONS
 from jobs.work.shown import marks
+from jobs.work.static_pressure import gauge_pa
 from jobs.work.vacuum import absolute_pa
-
-PRESSURE = re.compile(r"-?\d{1,5}(?:[.,]\d{1,3})?\s*(psi|bar|kpa|mpa)", re.IGNORECASE)
 
 
 def _note(label: str, rows: int = 2) -> forms.CharField:
@@ -72,6 +71,8 @@ class StepForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, MassFormField):
                 field.unit = person.mass_unit
+            elif isinstance(field, VolumeFormField):
+                field.unit = person.volume_unit
 
     def clean_shown(self) -> dict[str, str]:
         shown = self.cleaned_data["shown"]
@@ -94,12 +95,14 @@ class StepForm(forms.Form):
     def written(self, name: str) -> str:
         """A recorded value as the field would show it."""
         value, field = self.initial[name], self.fields[name]
-        if value in (None, ""):
+        if value in (None, "", []):
             return "nothing"
         if isinstance(value, bool):
             return "yes" if value else "no"
-        if isinstance(field, MassFormField):
+        if isinstance(field, (MassFormField, VolumeFormField)):
             return show(value, field.unit)
+        if isinstance(value, list):
+            return ", ".join(str(dict(field.choices).get(one, one)) for one in value)
         return str(field.widget.format_value(self[name].value())).replace("T", " ")
 
 
@@ -130,7 +133,16 @@ class IdentifyForm(StepForm):
 
 class RepairForm(StepForm):
     system_opened = forms.BooleanField(label="The system was open", required=False)
-    repairs = _note("Parts replaced and repairs", 3)
+    parts = forms.MultipleChoiceField(
+        label="Parts replaced", required=False, widget=forms.CheckboxSelectMultiple, choices=lambda: parts().items()
+    )  # fmt: skip
+    compressor_drained_ul = VolumeFormField(
+        label="Oil drained from the old compressor", required=False, assume_unit=True
+    )
+    accumulator_drained_ul = VolumeFormField(
+        label="Oil drained from the old accumulator", required=False, assume_unit=True
+    )  # fmt: skip
+    repairs = _note("Repairs", 3)
     leak_result = forms.ChoiceField(label="Leak check", choices=LEAK_RESULTS)
     leak_method = _text("Method", 80)
     leak_detector = _text("Detector", 80)
@@ -167,15 +179,25 @@ class CheckForm(StepForm):
     ambient_c = _number("Ambient temperature", -40, 70, "°C")
     vent_c = _number("Vent temperature", -40, 70, "°C")
     humidity_percent = _number("Relative humidity", 0, 100, "%")
+    static_said = _text("Pressure at rest", 30, "Before the work or long after it, both sides alike, e.g. 5.9 bar")
     low_side_said = _text("Low side", 30, "e.g. 2.1 bar or 30 psi")
     high_side_said = _text("High side", 30, "e.g. 13 bar or 190 psi")
     note = _note("Note on the job", 3)
 
+    DERIVED = {"static_said": "static_pa"}
+
     def clean(self) -> dict:
         data = super().clean()
-        for name in ("low_side_said", "high_side_said"):
-            if data.get(name) and not PRESSURE.fullmatch(data[name].strip()):
-                self.add_error(name, "Write a number and psi, bar or kPa, e.g. 2.1 bar.")
+        data["static_pa"] = None
+        altitude = Shop.current().altitude_m
+        for name in ("low_side_said", "high_side_said", "static_said"):
+            if data.get(name):
+                try:
+                    pressure = gauge_pa(data[name], altitude)
+                except Refused as refused:
+                    self.add_error(name, refused.message)
+                else:
+                    data |= {"static_pa": pressure} if name == "static_said" else {}
         return data
 
 

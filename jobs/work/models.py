@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from inventory.containers.models import Container, Scale
 from inventory.ledger.models import Voucher
-from inventory.measures.fields import MassField
+from inventory.measures.fields import MassField, VolumeField
 from jobs.people.models import Person
 from jobs.units.models import Unit
 from jobs.work.posting import ACTIONS, OIL_ACTIONS
@@ -47,7 +47,10 @@ class Job(models.Model):
     identified_how = models.CharField("identified how", max_length=80, blank=True)
     purity_percent = models.FloatField("purity in percent", null=True, blank=True)
     system_opened = models.BooleanField("the system was open", default=False)
-    repairs = models.TextField("parts replaced and repairs", blank=True)
+    repairs = models.TextField("repairs", blank=True)
+    parts = models.JSONField("parts replaced", default=list, blank=True, help_text="keys of oil_plan.parts")
+    compressor_drained_ul = VolumeField("drained from the old compressor", null=True, blank=True)
+    accumulator_drained_ul = VolumeField("drained from the old accumulator", null=True, blank=True)
     leak_method = models.CharField("leak check by", max_length=80, blank=True)
     leak_detector = models.CharField("detector", max_length=80, blank=True)
     leak_result = models.CharField("leak check", max_length=20, choices=LEAK_RESULTS, default="not checked")
@@ -66,6 +69,8 @@ class Job(models.Model):
     ambient_c = models.FloatField("ambient temperature", null=True, blank=True)
     vent_c = models.FloatField("vent temperature", null=True, blank=True)
     humidity_percent = models.FloatField("relative humidity", null=True, blank=True)
+    static_said = models.CharField("pressure at rest", max_length=30, blank=True)
+    static_pa = models.FloatField("pressure at rest, Pa absolute", null=True, blank=True)
     low_side_said = models.CharField("low side", max_length=30, blank=True)
     high_side_said = models.CharField("high side", max_length=30, blank=True)
     note = models.TextField(blank=True)
@@ -114,6 +119,22 @@ class Job(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.state == "draft"
+
+
+class JobStep(models.Model):
+    """Who saved a step of a job last, and when; or who passed it over, and why."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="steps")
+    step = models.CharField(max_length=10)
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    skipped = models.CharField("why it was skipped", max_length=300, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["job", "step"], name="job_step_once")]
+
+    def __str__(self) -> str:
+        return f"{self.job_id}/{self.step}"
 
 
 class JobLine(models.Model):

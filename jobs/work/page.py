@@ -11,11 +11,13 @@ from jobs.units.models import Unit
 from jobs.units.notices import unit_notices
 from jobs.units.tables import charge_text
 from jobs.work import bay
+from jobs.work.actions import kept_apart
 from jobs.work.forms import STEPS, HoseForm, LineForm
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import ACTIONS
 from jobs.work.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use
 
+EARLIER = 8  # visits shown before the first step
 OFFERED = 40  # containers to pick from in each kind of entry; any other is named by its code
 PLACE = "charge_from"  # in the session: the place whose containers a person charges from
 
@@ -41,8 +43,10 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     codes = [container.code for container in stock] + [line.container.code for line in lines if line.container]
     busy = in_use(codes, shown)
     figures = bay.figures(shown, lines, usual, stock, busy)
+    saved = {one.step: one for one in shown.steps.select_related("by")}
+    apart = kept_apart(shown)
     book = rulebook(request.shop.rulebook)
-    choices = _choices(shown, stock, busy, person)
+    choices = _choices(shown, stock, busy, person, apart is not None and apart.apart)
     if more.get("line"):
         _offer(more["line"], choices)
     return {
@@ -57,7 +61,14 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "range": label_range(shown, person),
         "vacuum": bay.vacuum(shown, request.shop),
         "objections": bay.objections_with_reasons(shown, lines, usual, request.shop, figures.problem),
-        "earlier": earlier_jobs(shown)[:5],
+        "earlier": bay.earlier(list(earlier_jobs(shown)[:EARLIER]), shown.unit.charge_target_mg),
+        "saved": saved,
+        "skip": more.get("skip"),
+        "missing": bay.missing_steps(shown, lines, saved),
+        "identity": apart,
+        "static": bay.static(shown),
+        "oil_plan": bay.oil(shown, figures.totals),
+        "leak_open": shown.leak_result == "found, not repaired",
         "notices": unit_notices(shown.unit),
         "cautions": {
             step: book.cautions(step, shown.day, shown.substance or None)
@@ -145,14 +156,23 @@ def _offer(form: LineForm, choices: dict[str, list]) -> None:
         form.offer(choices.get(form.data.get("action"), []))
 
 
-def _choices(shown: Job, stock: list[Container], busy: dict[str, Job], person: Person) -> dict[str, list]:
-    """For each action that names a container: (code, words) of those to pick from."""
+def _choices(
+    shown: Job, stock: list[Container], busy: dict[str, Job], person: Person, apart: bool
+) -> dict[str, list]:  # fmt: skip
+    """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
+    only where mixed refrigerant is kept."""
     others = list(for_recovery_and_oil(shown.substance)[: 2 * OFFERED])
+    if apart:
+        others = [one for one in others if one.is_oil or takes_mixed(one)]
     return {
         "charge": [(one.code, _charge_words(one, busy.get(one.code), person)) for one in stock[:OFFERED]],
         "recover": [(one.code, _recover_words(one, shown.substance, person)) for one in others if not one.is_oil],
         "oil-add": [(one.code, _oil_words(one, person)) for one in others if one.is_oil],
     }
+
+
+def takes_mixed(one: Container) -> bool:
+    return one.kind == "recovery" and (one.grade == "mixed" or not one.content)
 
 
 def _words(*parts: str) -> str:

@@ -83,9 +83,10 @@ def check_shape(line: Line) -> None:
         )
 
 
-def post_lines(book: Book, lines: Sequence[Line], unit: str, substance: str) -> Totals:
+def post_lines(book: Book, lines: Sequence[Line], unit: str, substance: str, apart: bool = False) -> Totals:
     """Run a job's lines on the book, in their order. unit: its reference; substance: the unit's refrigerant,
-    blank where it is not known. Raises LineRefused; the book must then be dropped or set back."""
+    blank where it is not known. apart: what is recovered may only go where mixed refrigerant is kept.
+    Raises LineRefused; the book must then be dropped or set back."""
     for number, line in enumerate(lines):
         try:
             check_shape(line)
@@ -96,6 +97,8 @@ def post_lines(book: Book, lines: Sequence[Line], unit: str, substance: str) -> 
     for number, line in enumerate(lines):
         try:
             if line.action == "recover":
+                if apart:
+                    _keep_apart(book, line.container)
                 totals.recovered += _recover(book, line, unit, substance)
             elif line.action == "charge":
                 taken = book.take(
@@ -149,6 +152,21 @@ def _recover(book: Book, line: Line, unit: str, substance: str) -> int:
     return book.put(
         line.container, source, before=line.before, after=line.after, quantity=line.quantity, scale=line.scale
     )
+
+
+def _keep_apart(book: Book, code: str) -> None:
+    """An empty cylinder is marked as mixed by what comes into it; one that holds anything else is refused."""
+    held = book.containers.get(code)
+    if held is None or held.is_oil or held.grade == "mixed":
+        return
+    if held.kind == "machine" or held.balance:
+        holds = "is a service machine" if held.kind == "machine" else f"holds {held.grade} {held.substance}"
+        raise Refused(
+            f"{code} {holds}; what was identified must be kept apart. Name an empty recovery cylinder, or one for "
+            "mixed refrigerant.",
+            "container",
+        )
+    book.regrade(code, "mixed")
 
 
 def _add_oil(book: Book, line: Line, unit: str) -> int:

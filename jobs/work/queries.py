@@ -104,13 +104,15 @@ def earlier_jobs(job: Job) -> QuerySet[Job]:
 
 
 def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
-    """Each job with `charged` (what reached the unit) and `recovered`, mg, summed over its lines."""
+    """Each job with `charged` (what reached the unit) and `recovered`, mg, and `oil_added`, uL, summed over its
+    lines."""
     out = Coalesce(F("lines__quantity"), F("lines__before") - F("lines__after"))
     into = Coalesce(F("lines__quantity"), F("lines__after") - F("lines__before"))
     return jobs.annotate(
         charged=Sum(out, filter=Q(lines__action="charge"), default=0)
         - Sum("lines__quantity", filter=Q(lines__action="line-loss"), default=0),
         recovered=Sum(into, filter=Q(lines__action="recover"), default=0),
+        oil_added=Sum("lines__quantity", filter=Q(lines__action="oil-add"), default=0),
     )
 
 

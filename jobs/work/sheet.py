@@ -33,6 +33,8 @@ from inventory.shop.models import Shop
 from jobs.work import bay
 from jobs.work.detail import unit_about
 from jobs.work.models import Job, JobLine
+from jobs.work.oil_plan import parts
+from jobs.work.steps import STEPS
 
 WIDTH = A4[0] - 2 * MARGIN
 NONE = "–"
@@ -43,7 +45,7 @@ REASONS = {
 }  # fmt: skip
 REASONS_OF = {
     "not-weighed-": "Not weighed: ", "used-": "Used by others meanwhile: ", "grade-": "Grade of ",
-    "certificate-": "No certificate on file to ",
+    "certificate-": "No certificate on file to ", "oil-": "Another oil, from ",
 }  # fmt: skip
 
 
@@ -226,7 +228,9 @@ def _found(job: Job) -> list[Flowable]:
     if not job.loaded:
         leak = ", ".join(filter(None, [job.leak_result, job.leak_method, job.leak_detector]))
         pairs += [("System opened", "yes" if job.system_opened else "no"), ("Leak check", leak)]
-    return _section("Found and repaired", pairs, [("Customer says", job.complaint), ("Repairs", job.repairs)])
+    replaced = ", ".join(parts().get(part, part) for part in job.parts)
+    long = [("Customer says", job.complaint), ("Parts replaced", replaced), ("Repairs", job.repairs)]
+    return _section("Found and repaired", pairs, long)
 
 
 def _weights(line: JobLine, said: Said) -> list[str]:
@@ -335,7 +339,7 @@ def _after(job: Job) -> list[Flowable]:
     return _section(
         "Performance after the work",
         [
-            ("Ambient", number(job.ambient_c, "°C")), ("Vent", number(job.vent_c, "°C")),
+            ("At rest", job.static_said), ("Ambient", number(job.ambient_c, "°C")), ("Vent", number(job.vent_c, "°C")),
             ("Low side", job.low_side_said), ("High side", job.high_side_said),
             ("Humidity", number(job.humidity_percent, "%")),
         ],
@@ -352,7 +356,12 @@ def reason_title(key: str) -> str:
 
 def _words(job: Job) -> list[Flowable]:
     reasons = [(reason_title(key), reason) for key, reason in sorted(job.reasons.items())]
-    return _section("Reasons given", [], reasons) + _section("Note", [], [("", job.note)])
+    skipped = [
+        (f"{STEPS[one.step].title}: skipped", one.skipped)
+        for one in job.steps.exclude(skipped="").order_by("id")
+        if one.step in STEPS
+    ]
+    return _section("Reasons given", [], [*skipped, *reasons]) + _section("Note", [], [("", job.note)])
 
 
 def _cautions(paper: Foot) -> list[Flowable]:

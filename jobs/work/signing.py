@@ -12,6 +12,7 @@ from inventory.containers.book import Held
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
+from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, check_shape
 
 # The step of the job page that holds an action.
@@ -35,7 +36,7 @@ class Facts:
     """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the
     technician's certificates valid on the day. used_since: codes of containers for which something was posted
     after this job's reading of them. room_left: mg that a container to recover into can still take, None where
-    no limit is known."""
+    no limit is known. oil: that the unit takes, blank where it is not known."""
 
     day: dt.date
     today: dt.date
@@ -54,6 +55,8 @@ class Facts:
     lines: Sequence[Line] = ()
     containers: Mapping[str, Held] = field(default_factory=dict)
     schemes: Sequence[str] = ()
+    oil: str = ""
+    high_voltage: bool = False
     used_since: Mapping[str, str] = field(default_factory=dict)
     room_left: Mapping[str, int | None] = field(default_factory=dict)
 
@@ -68,6 +71,7 @@ def objections(facts: Facts, book: Rulebook) -> list[Objection]:
         *_recovery(facts),
         *_opened(facts),
         *_leak(facts, book),
+        *_oil(facts),
         *_incomplete(facts),
         *_lines(facts),
         *_grades(facts, book),
@@ -155,11 +159,24 @@ def _leak(facts: Facts, book: Rulebook) -> list[Objection]:
     if facts.leak_result != "found, not repaired" or not facts.charged:
         return []
     rule = book.leak_repair(facts.equipment, facts.substance, facts.day)
-    refuses = rule is not None and getattr(rule, "enforcement", "warn") == "refuse"
+    refuses = rule is not None and (rule.stops_charge or rule.enforcement == "refuse")
     message = "A leak was found and not repaired, and the unit was charged." + (
         " Repair it before it is charged." if refuses else " Say why it was charged all the same."
     )
     return [Objection("leak", message, refuses, "repair", citation=getattr(rule, "citation", ""))]
+
+
+def _oil(facts: Facts) -> list[Objection]:
+    found = []
+    for number, line in enumerate(facts.lines):
+        held = facts.containers.get(line.container)
+        if line.action != "oil-add" or held is None or not held.is_oil:
+            continue
+        doubt = oil_doubt(facts.oil, held.substance, facts.high_voltage)
+        if doubt:
+            message = doubt[0] if doubt[1] else f"{doubt[0]} Say why it was taken."
+            found.append(Objection(f"oil-{line.container}", message, doubt[1], "oil", number))
+    return found
 
 
 def _incomplete(facts: Facts) -> list[Objection]:

@@ -11,6 +11,7 @@ urlpatterns = [
     path("jobs/<int:pk>/version/", views.job_version, name="job-version"),
     path("jobs/<int:pk>/sheet.pdf", views.job_sheet, name="job-sheet"),
     path("jobs/<int:pk>/step/<slug:step>/", views.job_step, name="job-step"),
+    path("jobs/<int:pk>/skip/<slug:step>/", views.job_skip, name="job-skip"),
     path("jobs/<int:pk>/clock/<slug:clock>/", views.job_clock, name="job-clock"),
     path("jobs/<int:pk>/entry/", views.job_line, name="job-line"),
     path("jobs/<int:pk>/entry/<uuid:key>/remove/", views.job_line_remove, name="job-line-remove"),

@@ -22,7 +22,7 @@ from jobs.units.models import Unit
 from jobs.units.queries import find_units
 from jobs.units.tables import charge_text
 from jobs.units.views import new_unit_address
-from jobs.work import actions, bay, page, sheet
+from jobs.work import actions, bay, oil_plan, page, sheet, steps
 from jobs.work.forms import STEPS, CorrectForm, HoseForm, LineForm, StartJobForm
 from jobs.work.hose import hold_up_mg
 from jobs.work.models import Job
@@ -139,7 +139,7 @@ def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> 
     if form.is_valid():
         shown_marks = form.cleaned_data["shown"]
         try:
-            actions.change_job(shown.pk, by=request.user, shown=shown_marks, **form.changes())
+            actions.change_job(shown.pk, by=request.user, shown=shown_marks, step=step, **form.changes())
         except actions.ChangedMeanwhile as changed:
             add_refused(form, changed)
             form.beside(job_or_404(request, shown.pk), changed.clashes)
@@ -148,6 +148,22 @@ def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> 
         else:
             return _answer(request, job_or_404(request, shown.pk), step)
     return _answer(request, job_or_404(request, shown.pk), step, 422, **{step: form})
+
+
+@everybody
+@require_POST
+def job_skip(request: HttpRequest, pk: int, step: str) -> HttpResponse:
+    """Pass over a step, with the reason."""
+    shown = job_or_404(request, pk)
+    if step not in steps.STEPS:
+        raise Http404
+    reason = request.POST.get("reason", "")
+    try:
+        actions.skip_step(shown.pk, by=request.user, step=step, reason=reason)
+    except Refused as refused:
+        said = {"skip": {"step": step, "error": refused.message, "reason": reason[:300]}}
+        return _answer(request, job_or_404(request, pk), step, 422, **said)
+    return _answer(request, job_or_404(request, pk), step)
 
 
 @everybody
@@ -302,7 +318,11 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
         {
             "job": shown, "lines": lines, "totals": totals, "revisions": revisions,
             "range": page.label_range(shown, request.user), "may_correct": may_correct,
-            "vacuum": bay.vacuum(shown, request.shop),
+            "vacuum": bay.vacuum(shown, request.shop), "static": bay.static(shown),
+            "reasons": [(sheet.reason_title(key), reason) for key, reason in sorted(shown.reasons.items())],
+            "skipped": [(steps.STEPS[one.step].title, one.skipped) for one in shown.steps.exclude(skipped="")
+                        if one.step in steps.STEPS],
+            "parts": ", ".join(oil_plan.parts().get(part, part) for part in shown.parts),
         },
     )  # fmt: skip
 

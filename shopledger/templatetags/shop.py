@@ -1,6 +1,7 @@
 """Tags and filters that every template has without loading them."""
 
 import datetime as dt
+from fractions import Fraction
 
 from django import template
 from django.template.base import render_value_in_context
@@ -42,6 +43,12 @@ def volume(context: Context, microlitres: int | None) -> SafeString:
 def quantity(context: Context, value: int | None, substance: object) -> SafeString:
     """A quantity of a substance: volume for an oil (`substance.is_oil`), mass for a refrigerant."""
     return volume(context, value) if substance.is_oil else mass(context, value)
+
+
+@register.filter
+def percent(value: Fraction) -> str:
+    """A percentage with one decimal, rounded half to even."""
+    return f"{float(round(value, 1)):.1f} %"
 
 
 @register.filter

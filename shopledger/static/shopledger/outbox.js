@@ -7,7 +7,7 @@ const store = `outbox:${box?.dataset.person}`;
 const RETRY_MS = 4000;
 const TIMEOUT_MS = 20000;
 const AWAY = new Set([502, 503, 504]); // a proxy or the database is away: the same as no network
-const OWN = /\/jobs\/\d+\/(step|clock|entry)\//;
+const OWN = /\/jobs\/\d+\/(step|skip|clock|entry)\//;
 
 let lastRead = [];
 
@@ -48,6 +48,7 @@ function inWords(form, path, fields) {
   if (path.includes("/remove/")) return "Remove an entry";
   const section = form.closest("details.sheet, section.sheet");
   const title = section?.querySelector("summary, h2")?.firstChild?.textContent.trim() || "Entry";
+  if (path.includes("/skip/")) return `${title}: skip it`;
   if (!path.includes("/entry/")) return `${title}: fields as typed`;
   const typed = Object.fromEntries(fields);
   const said = Object.keys(WORDS).filter((name) => typed[name]).map((name) => `${WORDS[name]} ${typed[name]}`.trim());
