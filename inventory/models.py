@@ -1,5 +1,6 @@
 """Gathers the rooms' tables, where Django looks for them."""
 
+from inventory.attachments.models import Attachment
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.ledger.models import (
     Account,
@@ -16,6 +17,7 @@ from inventory.shop.models import Shop
 
 __all__ = [
     "Account",
+    "Attachment",
     "ChainHead",
     "Container",
     "Location",

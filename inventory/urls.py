@@ -3,6 +3,7 @@
 from django.urls import include, path
 
 urlpatterns = [
+    path("", include("inventory.attachments.urls")),
     path("", include("inventory.containers.urls")),
     path("", include("inventory.receiving.urls")),
     path("", include("inventory.counting.urls")),

@@ -9,9 +9,13 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.attachments.actions import attach, choose, withdraw
+from inventory.attachments.models import Attachment
+from inventory.attachments.queries import attachments_of
 from inventory.containers.amending import Amendment
 from inventory.containers.book import Book
 from inventory.containers.models import Container, Scale
@@ -28,7 +32,7 @@ from jobs.work.identity import PURITY_LEAST_PERCENT, Identity, identity
 from jobs.work.models import Job, JobLine, JobStep
 from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, Totals, post_lines
-from jobs.work.queries import certificate_schemes, entries_of, held_of, lines_of, room_left_in, used_since
+from jobs.work.queries import certificate_schemes, entries_of, held_of, lines_of, photos_of, room_left_in, used_since
 from jobs.work.shown import mark, merge
 from jobs.work.signing import STEP_OF, Facts, Objection, objections
 from jobs.work.steps import STEPS
@@ -285,6 +289,38 @@ def _apart(job: Job) -> bool:
     return found is not None and found.apart
 
 
+PHOTOS = 24  # of one job: more is a film
+
+
+def add_photo(job_id: int, *, by: Person, upload: UploadedFile, title: str, key: uuid.UUID, chosen: bool) -> Attachment:
+    """Keep a photo with a draft. Raises Refused for what is none."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        subject = f"job:{job.pk}"
+        if attachments_of(subject).count() >= PHOTOS:
+            raise Refused(f"This job has {PHOTOS} photos already; withdraw one that says nothing.", "file")
+        found = attach(
+            subject=subject, upload=upload, by=by.username, title=title, key=key, pictures_only=True, chosen=chosen
+        )  # fmt: skip
+        job.version += 1
+        job.save(update_fields=["version"])
+        return found
+
+
+def change_photo(job_id: int, *, by: Person, photo: int, chosen: bool | None = None, why: str = "") -> None:
+    """Choose a photo of a draft for its sheet or not, or withdraw it, saying why."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        if not attachments_of(f"job:{job.pk}").filter(pk=photo).exists():
+            raise Refused("That photo is not one of this job's; open the page again.")
+        if chosen is None:
+            withdraw(photo, by=by.username, why=why)
+        else:
+            choose(photo, chosen)
+        job.version += 1
+        job.save(update_fields=["version"])
+
+
 def usual_scale() -> Scale | None:
     return Scale.objects.filter(usual=True).first()
 
@@ -428,6 +464,7 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> in
             # As the sheet says them: a car is sold, a name and a habit change, the paper of this job stays as it was.
             "technician_said": job.technician.name, "signed_by_said": by.name,
             "unit_about": unit_about(unit.title, unit.plate, unit.make_model),
+            "photos": [[photo.title, photo.sha256] for photo in photos_of(job)],
             "shown_in": [job.technician.mass_unit, job.technician.volume_unit],
         },
     )  # fmt: skip

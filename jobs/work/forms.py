@@ -283,6 +283,23 @@ def _unused(action: str) -> tuple[str, ...]:
     return ()
 
 
+PHOTOS_SHOW = ("label", "gauges", "leak", "part", "other")
+
+
+class PhotoForm(forms.Form):
+    """A photo of a job, taken from its page. key: the same photo arriving twice is kept once."""
+
+    key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST})
+    title = forms.ChoiceField(
+        label="It shows", choices=[(one, one) for one in ("label", "gauges", "leak", "part", "other")]
+    )
+    file = forms.FileField(
+        label="Photo", widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
+        error_messages={"required": "Take a photo, or choose one."},
+    )  # fmt: skip
+    chosen = forms.BooleanField(label="On the job sheet, too", required=False)
+
+
 class HoseForm(forms.Form):
     """A hose that was not cleared: what it holds is offered as the line loss."""
 

@@ -12,10 +12,10 @@ from jobs.units.notices import unit_notices
 from jobs.units.tables import charge_text
 from jobs.work import bay
 from jobs.work.actions import kept_apart
-from jobs.work.forms import STEPS, HoseForm, LineForm
+from jobs.work.forms import STEPS, HoseForm, LineForm, PhotoForm
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import ACTIONS
-from jobs.work.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use
+from jobs.work.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use, photos_of
 
 EARLIER = 8  # visits shown before the first step
 OFFERED = 40  # containers to pick from in each kind of entry; any other is named by its code
@@ -77,6 +77,9 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "entries": _entries(request, lines, scales, figures, choices, busy, more.get("line")),
         "forms": {name: more.get(name) or form(job=shown, person=person) for name, form in STEPS.items()},
         "hose": HoseForm(),
+        "photos": list(photos_of(shown)),
+        "photo": more.get("photo") or PhotoForm(auto_id="photo-%s"),
+        "photo_error": more.get("photo_error", ""),
         "may_sign": person.pk == shown.technician_id or person.role == "owner",
         "error": more.get("error", ""),
     }

@@ -7,6 +7,7 @@ from dataclasses import replace
 from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
+from inventory.attachments.models import Attachment
 from inventory.containers.book import Held, ScaleSeen
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
@@ -96,6 +97,17 @@ def jobs_for(person: Person) -> QuerySet[Job]:
     """The jobs that a person may see in lists: a technician their own, others all."""
     jobs = Job.objects.select_related("unit__customer", "technician")
     return jobs.filter(technician=person) if person.role == "technician" else jobs
+
+
+def may_read_files(person: Person, key: str) -> bool:
+    """Whether a person may see the photos of a job: those who see the job."""
+    return key.isdigit() and jobs_for(person).filter(pk=int(key)).exists()
+
+
+def photos_of(job: Job) -> QuerySet[Attachment]:
+    """A job's photos in their order; those of the revisions that it corrects come first."""
+    numbers = Job.objects.filter(number=job.number, revision__lte=job.revision).values_list("pk", flat=True)
+    return Attachment.objects.filter(subject__in=[f"job:{pk}" for pk in numbers], withdrawn_at=None)
 
 
 def earlier_jobs(job: Job) -> QuerySet[Job]:

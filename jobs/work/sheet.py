@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, PageBreak, Spacer, Table
 
+from inventory.attachments.actions import read_bytes
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
@@ -34,6 +35,7 @@ from jobs.work import bay
 from jobs.work.detail import unit_about
 from jobs.work.models import Job, JobLine
 from jobs.work.oil_plan import parts
+from jobs.work.queries import photos_of
 from jobs.work.steps import STEPS
 
 WIDTH = A4[0] - 2 * MARGIN
@@ -79,7 +81,7 @@ def job_sheet(job: Job) -> bytes:
         *_head(job, voucher, said), *_figures(job, lines, said), *_found(job),
         *_recovered(lines, said, _grades(lines, voucher)), *_vacuum(job, shop), *_oil(lines, said),
         *_charged(job, lines, said, _grades(lines, voucher)), *_after(job), *_words(job),
-        *_signature(job, voucher, said, shop), *_cautions(paper),
+        *_signature(job, voucher, said, shop), *_cautions(paper), *_photos(job),
     ]  # fmt: skip
     out = io.BytesIO()
     build(out, story, replace(paper, cautions=()))  # whole in the text: the foot has room for two lines
@@ -362,6 +364,18 @@ def _words(job: Job) -> list[Flowable]:
         if one.step in STEPS
     ]
     return _section("Reasons given", [], [*skipped, *reasons]) + _section("Note", [], [("", job.note)])
+
+
+def _photos(job: Job) -> list[Flowable]:
+    """The photos that were chosen for it, two on a page, after all else."""
+    story: list[Flowable] = []
+    for photo in photos_of(job).filter(chosen=True):
+        picture = Image(io.BytesIO(read_bytes(photo)))
+        scale = min(WIDTH / picture.imageWidth, 105 * mm / picture.imageHeight)
+        picture.drawWidth, picture.drawHeight = picture.imageWidth * scale, picture.imageHeight * scale
+        said = f"Photo: {photo.title}, {photo.added_at:%Y-%m-%d %H:%M} UTC, SHA-256 {photo.sha256}"
+        story.append(KeepTogether([text(said, "small"), Spacer(0, 1 * mm), picture, Spacer(0, 4 * mm)]))
+    return [PageBreak(), text("Photos", "heading"), *story] if story else []
 
 
 def _cautions(paper: Foot) -> list[Flowable]:

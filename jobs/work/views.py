@@ -23,11 +23,11 @@ from jobs.units.queries import find_units
 from jobs.units.tables import charge_text
 from jobs.units.views import new_unit_address
 from jobs.work import actions, bay, oil_plan, page, sheet, steps
-from jobs.work.forms import STEPS, CorrectForm, HoseForm, LineForm, StartJobForm
+from jobs.work.forms import STEPS, CorrectForm, HoseForm, LineForm, PhotoForm, StartJobForm
 from jobs.work.hose import hold_up_mg
 from jobs.work.models import Job
 from jobs.work.posting import ACTIONS
-from jobs.work.queries import jobs_for
+from jobs.work.queries import jobs_for, photos_of
 from jobs.work.signing import STEP_OF
 from jobs.work.tables import JobFilter, JobTable
 
@@ -56,7 +56,14 @@ def jobs(request: HttpRequest) -> HttpResponse:
 def scan(request: HttpRequest, code: str) -> HttpResponse:
     """Where a container's label leads: to its weighing field on the one job that the person has under way, else
     to the container. What the camera read only fills the field in; the reading is still typed."""
-    shown = get_object_or_404(Container, code=code)
+    shown = Container.objects.filter(code=code, void=False).first()
+    if shown is None:
+        messages.error(
+            request,
+            f"There is no container {code[:60]} in this shop's book. Its label may be another shop's; check the code, "
+            "or receive it first.",
+        )
+        return redirect("stock")
     drafts = Job.objects.filter(state="draft", technician=request.user)
     using = list(drafts.filter(lines__container=shown).distinct()[:2]) or list(drafts[:2])
     if len(using) == 1 and shown.retired_on is None:
@@ -229,6 +236,40 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
 
 @everybody
 @require_POST
+def job_photo(request: HttpRequest, pk: int) -> HttpResponse:
+    """Add a photo."""
+    shown = job_or_404(request, pk)
+    form = PhotoForm(request.POST, request.FILES, auto_id="photo-%s")
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            actions.add_photo(
+                shown.pk, by=request.user, upload=data["file"], title=data["title"], key=data["key"],
+                chosen=data["chosen"],
+            )  # fmt: skip
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            return _answer(request, job_or_404(request, pk), "photos")
+    return _answer(request, job_or_404(request, pk), "photos", 422, photo=form)
+
+
+@everybody
+@require_POST
+def job_photo_change(request: HttpRequest, pk: int, photo: int) -> HttpResponse:
+    """Onto the sheet, off it, or withdrawn with a reason."""
+    shown = job_or_404(request, pk)
+    chosen = {"on": True, "off": False}.get(request.POST.get("chosen", ""))
+    try:
+        actions.change_photo(shown.pk, by=request.user, photo=photo, chosen=chosen, why=request.POST.get("why", ""))
+    except Refused as refused:
+        said = {"photo_error": refused.message}
+        return _answer(request, job_or_404(request, pk), "photos", 422, **said)
+    return _answer(request, job_or_404(request, pk), "photos")
+
+
+@everybody
+@require_POST
 def job_place(request: HttpRequest, pk: int) -> HttpResponse:
     """From which place's containers this person charges; it stays for the next jobs."""
     shown = job_or_404(request, pk)
@@ -318,6 +359,7 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
         {
             "job": shown, "lines": lines, "totals": totals, "revisions": revisions,
             "range": page.label_range(shown, request.user), "may_correct": may_correct,
+            "photos": photos_of(shown),
             "vacuum": bay.vacuum(shown, request.shop), "static": bay.static(shown),
             "reasons": [(sheet.reason_title(key), reason) for key, reason in sorted(shown.reasons.items())],
             "skipped": [(steps.STEPS[one.step].title, one.skipped) for one in shown.steps.exclude(skipped="")

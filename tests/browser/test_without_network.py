@@ -1,10 +1,16 @@
 """The network goes in the middle of a charge and comes back: nothing lost, nothing twice, nobody overwritten."""
 
+import datetime as dt
+import io
 import uuid
 
 import pytest
+from django.db.models import F
+from django.test import Client
+from pypdf import PdfReader
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support.select import Select
 
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
@@ -163,21 +169,91 @@ def test_two_people_see_each_other_s_entries(phone, line, draft, owner):
     assert phone.find_element(By.ID, "charge-quick-before").get_attribute("value") == "4"
 
 
-def test_a_whole_job_signed_after_the_cut(phone, line, draft):
-    for field, reading in (("before", "440"), ("after", "100")):
+@pytest.mark.parametrize("scheme", ["daylight", "dark"])
+def test_a_whole_job_from_an_empty_draft_to_its_pdf(phone, line, draft, scheme):
+    """Every step in its order, the network gone in the middle of the charge and back again."""
+    driving.set_dark(phone, scheme == "dark")
+
+    def looks(step):
+        phone.execute_script("document.getElementById(arguments[0]).scrollIntoView()", step)
+        driving.shot(phone, f"whole-{step}-{scheme}")
+        assert driving.overflow(phone) == 0, step
+        assert driving.small_targets(phone) == [], step
+
+    step_to(phone, "identify")
+    fill(phone, "#identify [name=identified_as]", "R-134a")
+    fill(phone, "#identify [name=purity_percent]", "99.5").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#identify .badge.good")
+    step_to(phone, "identify")
+    driving.wait_for_text(phone, "99.5 % pure: as the label says")
+    looks("identify")
+    step_to(phone, "recover")
+    Select(phone.find_element(By.ID, "recover-new-pick")).select_by_value("REC-0001")
+    fill(phone, "#recover-new-before", "5000")
+    fill(phone, "#recover-new-after", "5120").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "REC-0001: 120 g")
+    looks("recover")
+    step_to(phone, "repair")
+    press(phone, "#repair input[value=condenser]")
+    press(phone, "#repair [name=system_opened]")
+    Select(phone.find_element(By.CSS_SELECTOR, "#repair [name=leak_result]")).select_by_value("found and repaired")
+    press(phone, "#repair button.primary")
+    driving.wait_for(phone, "#repair .badge.good")
+    step_to(phone, "repair")
+    looks("repair")
+    step_to(phone, "evacuate")
+    press(phone, "#evacuate button.primary")
+    driving.wait_for_text(phone, "Pump stops now")
+    Job.objects.update(evacuation_started=F("evacuation_started") - dt.timedelta(minutes=35))
+    fill(phone, "#evacuate [name=vacuum_said]", "500 micron")
+    press(phone, "#evacuate button.primary")
+    driving.wait_for_text(phone, "Hold starts now")
+    press(phone, "#evacuate button.primary")
+    driving.wait_for_text(phone, "Hold ends now")
+    Job.objects.update(hold_started=F("hold_started") - dt.timedelta(minutes=12))
+    fill(phone, "#evacuate [name=hold_start_said]", "500 micron")
+    fill(phone, "#evacuate [name=hold_end_said]", "620 micron")
+    press(phone, "#evacuate button.primary")
+    driving.wait_for(phone, "#evacuate .badge.good")
+    looks("evacuate")
+    step_to(phone, "oil")
+    driving.wait_for_text(phone, "Condenser: 30 mL")
+    Select(phone.find_element(By.ID, "oil-add-new-pick")).select_by_index(1)
+    fill(phone, "#oil-add-new-quantity", "30").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#oil .badge.good")
+    looks("oil")
+    for field, reading, then in (("before", "440", "CAN-0001 after"), ("after", "100", "CAN-0002 before")):
         fill(phone, f"#charge-quick-{field}", reading).send_keys(Keys.ENTER)
-        driving.wait_for_text(
-            phone, {"before": "Weight of CAN-0001 after", "after": "Weight of CAN-0002 before"}[field]
-        )
+        driving.wait_for_text(phone, f"Weight of {then}")
     line.cut()
     fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
     driving.wait_for(phone, "#charge-quick-after:focus")
-    phone.switch_to.active_element.send_keys("260", Keys.ENTER)
+    assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "260 g"
+    looks("figures")
+    fill(phone, "#charge-quick-after", "260").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "before 440, after 260")
+    phone.refresh()
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     line.mend()
     nothing_kept(phone)
+    driving.wait_for_text(phone, "Charged to the aim. Stop here.")
+    step_to(phone, "check")
+    fill(phone, "#check [name=static_said]", "5.7 bar")
+    fill(phone, "#check [name=ambient_c]", "25")
+    press(phone, "#check button.primary")
+    driving.wait_for(phone, "#check:not([open])")
+    step_to(phone, "check")
+    looks("check")
     driving.wait_for_text(phone, "Nothing stands in the way.")
+    looks("sign")
     press(phone, "#sign button.primary")
     driving.wait_for_text(phone, "is signed as voucher 2")
     assert Voucher.objects.filter(kind="job").count() == 1
     assert verify().faults == []
+    client = Client()
+    client.force_login(draft.technician)
+    words = PdfReader(io.BytesIO(client.get(f"/jobs/{draft.pk}/sheet.pdf").content)).pages
+    assert len(words) == 1
+    sheet = words[0].extract_text()
+    for said in ("520", "CAN-0001", "CAN-0002", "REC-0001", "Condenser", "500 micron", "99.5 %", "Section 609 T-1"):
+        assert said in sheet, said

@@ -3,9 +3,12 @@
 import uuid
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from inventory.attachments.actions import attach
+from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (a fixture)
 from tests.inventory.test_office_pages import CANS, delivery
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 
@@ -54,7 +57,7 @@ VALUES = {"code": "CAN-1", "step": "start", "clock": "hold_started", "name": "us
 
 
 @pytest.fixture
-def addresses(shop, bay, technician, office_client):  # noqa: F811
+def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     """name -> an address that exists."""
     from inventory.containers.models import Location
     from inventory.receiving.models import Party
@@ -62,7 +65,11 @@ def addresses(shop, bay, technician, office_client):  # noqa: F811
 
     job = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
     office_client.post("/receiving/new/", delivery(CANS))
+    photo = attach(
+        subject=f"job:{job.pk}", upload=SimpleUploadedFile("p.png", picture("PNG")), by=technician.username
+    )  # fmt: skip
     keys = {
+        "attachment": photo.pk,
         "job": job.pk, "unit": bay.pk, "customer": bay.customer_id, "person": technician.pk,
         "count": Location.objects.first().pk, "party": Party.objects.first().pk,
         "certificate": technician.certificates.first().pk,
@@ -79,6 +86,8 @@ def addresses(shop, bay, technician, office_client):  # noqa: F811
                 values[argument] = uuid.uuid4()
             elif argument == "unit":
                 values[argument] = bay.pk
+            elif argument == "photo":
+                values[argument] = photo.pk
             else:
                 owner = name.split("-")[0] if name != "certificate-new" else "person"
                 values[argument] = keys[owner]

@@ -7,11 +7,14 @@ const store = `outbox:${box?.dataset.person}`;
 const RETRY_MS = 4000;
 const TIMEOUT_MS = 20000;
 const AWAY = new Set([502, 503, 504]); // a proxy or the database is away: the same as no network
-const OWN = /\/jobs\/\d+\/(step|skip|clock|entry)\//;
+const OWN = /\/jobs\/\d+\/(step|skip|clock|entry|photos)\//;
+const LONGEST_SIDE = 1600; // points of a photo that is kept: a label can still be read, and many have room
 
 let lastRead = [];
+let full = false; // no room left on the phone: what is kept lives as long as the page stands
 
 function read() {
+  if (full) return lastRead;
   try {
     return JSON.parse(localStorage.getItem(store)) ?? [];
   } catch {
@@ -24,8 +27,9 @@ function write(entries) {
   try {
     if (entries.length) localStorage.setItem(store, JSON.stringify(entries));
     else localStorage.removeItem(store);
+    full = false;
   } catch {
-    // shown below all the same
+    full = true;
   }
   show();
 }
@@ -37,9 +41,11 @@ export const waiting = () => read();
 /** What an entry is about: a later one about the same takes the place of one that was not sent yet. */
 function subject(path, fields) {
   const key = fields.find(([name]) => name === "key")?.[1];
+  if (path.includes("/photos/")) return `photo ${key ?? path}`;
   return path.includes("/entry/") && key && !path.includes("/remove/") ? `entry ${key}` : path;
 }
 
+const key = (fields) => fields.find(([name]) => name === "key")?.[1];
 const WORDS = { container: "", pick: "", before: "before", after: "after", quantity: "quantity", note: "note" };
 
 function inWords(form, path, fields) {
@@ -48,6 +54,7 @@ function inWords(form, path, fields) {
   if (path.includes("/remove/")) return "Remove an entry";
   const section = form.closest("details.sheet, section.sheet");
   const title = section?.querySelector("summary, h2")?.firstChild?.textContent.trim() || "Entry";
+  if (path.includes("/photos/")) return key(fields) ? `Photo: ${fields.find(([name]) => name === "title")?.[1]}` : "Photo: changed";
   if (path.includes("/skip/")) return `${title}: skip it`;
   if (!path.includes("/entry/")) return `${title}: fields as typed`;
   const typed = Object.fromEntries(fields);
@@ -55,8 +62,13 @@ function inWords(form, path, fields) {
   return `${title.split(":")[0]}: ${said.join(", ")}`;
 }
 
-function keep(form, path, formData) {
-  const fields = [...formData.entries()].filter(([name, value]) => name !== "csrfmiddlewaretoken" && typeof value === "string");
+async function keep(form, path, formData) {
+  const fields = [];
+  for (const [name, value] of formData.entries()) {
+    if (name === "csrfmiddlewaretoken") continue;
+    if (typeof value === "string") fields.push([name, value]);
+    else if (value.size) fields.push([name, { name: value.name, data: await picture(value) }]);
+  }
   const entries = read();
   const id = subject(path, fields);
   const old = entries.find((entry) => entry.id === id);
@@ -72,6 +84,31 @@ function keep(form, path, formData) {
   after(form, path, fields);
 }
 
+/** A photo as text, made small enough to be kept. */
+async function picture(file) {
+  try {
+    const image = await createImageBitmap(file);
+    const scale = Math.min(1, LONGEST_SIDE / Math.max(image.width, image.height));
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.round(image.width * scale);
+    canvas.height = Math.round(image.height * scale);
+    canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
+    return canvas.toDataURL("image/jpeg", 0.8);
+  } catch {
+    return new Promise((done) => {
+      const reader = new FileReader(); // no picture that this browser knows: the server judges it
+      reader.onload = () => done(reader.result);
+      reader.readAsDataURL(file);
+    });
+  }
+}
+
+function bytes(data) {
+  const [head, body] = data.split(",");
+  const raw = Uint8Array.from(atob(body), (letter) => letter.charCodeAt(0));
+  return new Blob([raw], { type: /data:([^;]*)/.exec(head)?.[1] || "application/octet-stream" });
+}
+
 // -- the page goes on without the network --------------------------------------------------------------
 
 const CLOCKS = [
@@ -85,7 +122,7 @@ function after(form, path, fields) {
   const clock = CLOCKS.findIndex(([name]) => path.endsWith(`/clock/${name}/`));
   if (clock >= 0) nextClock(form, path, clock);
   else if (form.matches(".weigh")) askAfter(form, fields);
-  else if (path.includes("/entry/") && !path.includes("/remove/")) offerNew(form);
+  else if (/\/(entry|photos)\/$/.test(path)) offerNew(form);
 }
 
 /** The button shows the clock that comes next. */
@@ -158,6 +195,7 @@ function show() {
   if (box.dataset.shows === signature) return;
   box.dataset.shows = signature;
   box.hidden = !entries.length;
+  const heads = [];
   const lines = entries.map((entry) => {
     const line = element("li", "");
     const time = new Date(entry.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
@@ -176,10 +214,10 @@ function show() {
     }
     return line;
   });
+  if (full && entries.length) heads.push(element("p", "This phone has no room left: these are kept only while this page stays open.", "notice error"));
   const list = element("ul", "");
   list.append(...lines);
   const refused = entries.filter((entry) => entry.refused).length;
-  const heads = [];
   if (entries.length > refused) heads.push(element("p", "Kept on this phone, not sent yet", "outbox-head"));
   else if (refused) heads.push(element("p", "Kept on this phone, not taken", "outbox-head"));
   box.replaceChildren(...heads, list, ...(box.dataset.signedOut ? [signInLink()] : []));
@@ -245,7 +283,12 @@ async function freshToken() {
 }
 
 async function post(entry) {
-  const body = new URLSearchParams(entry.fields);
+  const files = entry.fields.some(([, value]) => typeof value !== "string");
+  const body = files ? new FormData() : new URLSearchParams();
+  for (const [name, value] of entry.fields) {
+    if (typeof value === "string") body.append(name, value);
+    else body.append(name, bytes(value.data), value.name);
+  }
   const headers = { "HX-Request": "true", "HX-Current-URL": location.href, "X-CSRFToken": token() };
   return fetch(entry.path, { method: "POST", headers, body, signal: AbortSignal.timeout(TIMEOUT_MS) });
 }

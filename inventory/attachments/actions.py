@@ -1,0 +1,86 @@
+"""Attaching a file, and withdrawing one."""
+
+import hashlib
+import os
+import uuid
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.attachments.content import examine, safe_name
+from inventory.attachments.models import Attachment
+from inventory.ledger.actions import clean
+from inventory.ledger.refusal import Refused
+
+
+def attach(
+    *, subject: str, upload: UploadedFile, by: str, title: str = "", key: uuid.UUID | None = None,
+    pictures_only: bool = False, chosen: bool = False,
+) -> Attachment:  # fmt: skip
+    """Keep a file with its subject. by: username. The same key attaches once. Raises Refused for what is no picture
+    or PDF, too large or damaged; then nothing is kept."""
+    if key is not None:
+        known = Attachment.objects.filter(key=key).first()
+        if known is not None:
+            return known
+    content = examine(upload.file, upload.size, pictures_only)
+    sha256 = hashlib.sha256(content.body).hexdigest()
+    found = Attachment(
+        subject=subject, title=clean(title, "title", 120), name=safe_name(upload.name or "", content.suffix),
+        type=content.type, size=len(content.body), sha256=sha256, key=key or uuid.uuid4(), chosen=chosen, added_by=by,
+        added_at=timezone.now(),
+    )  # fmt: skip
+    _store(found, content.body)
+    with transaction.atomic():
+        found.save()
+    return found
+
+
+def _store(attachment: Attachment, body: bytes) -> None:
+    """Whole on the disk before its row is; one that is there already is the same by its name."""
+    path = attachment.path
+    if path.exists() and path.stat().st_size == len(body):
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    unfinished = path.with_name(f".{path.name}-{os.getpid()}-{uuid.uuid4().hex[:8]}")
+    try:
+        with unfinished.open("xb") as file:
+            file.write(body)
+            file.flush()
+            os.fsync(file.fileno())
+        unfinished.chmod(0o600)
+        os.replace(unfinished, path)
+    except OSError as error:
+        raise Refused(f"The file could not be kept: {error.strerror}. Free some room on the server.", "file") from None
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
+def read_bytes(attachment: Attachment) -> bytes:
+    """The file, proved by its digest. Raises Refused where it is not as it was attached."""
+    try:
+        body = attachment.path.read_bytes()
+    except OSError:
+        body = b""
+    if hashlib.sha256(body).hexdigest() != attachment.sha256:
+        raise Refused(f"The file {attachment.name} is missing or not as it was attached; restore it from a backup.")
+    return body
+
+
+def withdraw(attachment_id: int, *, by: str, why: str) -> Attachment:
+    """Take a file out of use; it stays readable. Raises Refused without a reason."""
+    why = clean(why, "why", 300)
+    if not why:
+        raise Refused("Say why the file is withdrawn; it stays readable with that reason.", "why")
+    with transaction.atomic():
+        found = Attachment.objects.select_for_update().get(pk=attachment_id)
+        if found.withdrawn_at is None:
+            found.withdrawn_by, found.withdrawn_at, found.withdrawn_why = by, timezone.now(), why
+            found.save(update_fields=["withdrawn_by", "withdrawn_at", "withdrawn_why"])
+        return found
+
+
+def choose(attachment_id: int, chosen: bool) -> None:
+    """Whether a picture is shown in the paper of what it belongs to."""
+    Attachment.objects.filter(pk=attachment_id).update(chosen=chosen)

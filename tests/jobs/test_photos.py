@@ -1,0 +1,85 @@
+"""Photos of a job: kept once, seen by those who see the job, on its sheet if chosen, and named by its voucher."""
+
+import io
+import json
+import uuid
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from pypdf import PdfReader
+
+from inventory.attachments.models import Attachment
+from inventory.ledger.models import Voucher
+from jobs.people.models import Person, Role
+from jobs.work.actions import correct_job, sign_job
+from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (fixture)
+from tests.jobs.test_job_pages import job  # noqa: F401 (fixture)
+from tests.jobs.test_jobs import bay, whole_job  # noqa: F401 (fixtures)
+
+pytestmark = pytest.mark.django_db
+HTMX = {"HX-Request": "true"}
+
+
+def send(client, job, body=None, **more):  # noqa: F811
+    upload = SimpleUploadedFile("p.jpg", body or picture(), "image/jpeg")
+    fields = {"key": str(uuid.uuid4()), "title": "label", "file": upload} | more
+    return client.post(f"/jobs/{job.pk}/photos/", fields, headers=HTMX)
+
+
+def test_a_photo_is_kept_with_its_job_once(job, technician_client):  # noqa: F811
+    key = str(uuid.uuid4())
+    for _ in range(2):
+        answer = send(technician_client, job, key=key, chosen="on")
+        assert answer.status_code == 200 and "Photo: label" in answer.content.decode()
+    one = Attachment.objects.get()
+    assert (one.subject, one.chosen, one.added_by) == (f"job:{job.pk}", True, "tess")
+    assert technician_client.get(f"/files/{one.pk}/").status_code == 200
+    other = Person.objects.create_user(username="tom", name="Tom", role=Role.TECHNICIAN)
+    stranger = Client()
+    stranger.force_login(other)
+    assert stranger.get(f"/files/{one.pk}/").status_code == 404
+    assert send(stranger, job).status_code == 404
+
+
+def test_what_is_no_photo_is_refused_at_the_field(job, technician_client):  # noqa: F811
+    answer = send(technician_client, job, body=b"MZ\x90")
+    assert answer.status_code == 422 and "neither a picture nor a PDF" in answer.content.decode()
+    assert Attachment.objects.count() == 0
+
+
+def test_a_photo_is_left_off_the_sheet_or_withdrawn(job, technician_client):  # noqa: F811
+    send(technician_client, job, chosen="on")
+    one = Attachment.objects.get()
+    address = f"/jobs/{job.pk}/photos/{one.pk}/"
+    technician_client.post(address, {"chosen": "off"}, headers=HTMX)
+    assert Attachment.objects.get().chosen is False
+    answer = technician_client.post(address, {"why": ""}, headers=HTMX)
+    assert answer.status_code == 422 and "Say why" in answer.content.decode()
+    technician_client.post(address, {"why": "thumb"}, headers=HTMX)
+    assert Attachment.objects.get().withdrawn_why == "thumb"
+    assert technician_client.post(address, {"chosen": "on"}, headers=HTMX).status_code == 422
+
+
+def test_the_sheet_shows_what_was_chosen_and_the_voucher_names_all(job, technician, technician_client):  # noqa: F811
+    send(technician_client, job, chosen="on")
+    send(technician_client, job, body=picture(size=(60, 20)), title="leak")
+    whole_job(job, technician)
+    sign_job(job.pk, by=technician)
+    photos = json.loads(Voucher.objects.get(kind="job").detail)["photos"]
+    assert photos == [[one.title, one.sha256] for one in Attachment.objects.order_by("id")]
+    sheets = {technician_client.get(f"/jobs/{job.pk}/sheet.pdf").content for _ in range(2)}
+    assert len(sheets) == 1
+    pages = PdfReader(io.BytesIO(sheets.pop())).pages
+    assert len(pages) == 2 and photos[0][1] in pages[1].extract_text() and photos[1][1] not in pages[1].extract_text()
+    page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    assert "Photo: label" in page and "Photo: leak" in page
+    assert send(technician_client, job).status_code == 422, "a signed job is locked"
+    new = correct_job(job.pk, by=technician, note="x")
+    assert "Photo: label" in technician_client.get(f"/jobs/{new.pk}/").content.decode()
+
+
+def test_a_label_of_another_shop_leads_nowhere(job, technician_client):  # noqa: F811
+    answer = technician_client.get("/scan/NOT-OURS/", follow=True)
+    assert answer.status_code == 200
+    assert "no container NOT-OURS in this shop" in answer.content.decode()
