@@ -2,6 +2,7 @@
 
 from inventory.attachments.models import Attachment
 from inventory.containers.models import Container, Location, Scale, Weighing
+from inventory.counting.models import Count, CountEntry, Explanation, TareChange
 from inventory.ledger.models import (
     Account,
     ChainHead,
@@ -13,6 +14,7 @@ from inventory.ledger.models import (
     Voucher,
 )
 from inventory.receiving.models import Party
+from inventory.scales.models import ScaleCheck
 from inventory.shop.models import Shop
 
 __all__ = [
@@ -20,15 +22,20 @@ __all__ = [
     "Attachment",
     "ChainHead",
     "Container",
+    "Count",
+    "CountEntry",
+    "Explanation",
     "Location",
     "Movement",
     "Party",
     "Scale",
+    "ScaleCheck",
     "Seal",
     "SealBalance",
     "SealTotal",
     "Shop",
     "Substance",
+    "TareChange",
     "Voucher",
     "Weighing",
 ]

@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("inventory.receiving.urls")),
     path("", include("inventory.counting.urls")),
     path("", include("inventory.leaving.urls")),
+    path("", include("inventory.scales.urls")),
     path("", include("inventory.ledger.urls")),
     path("", include("inventory.shop.urls")),
 ]

@@ -18,6 +18,7 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.actions import clean
 from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
+from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
 from inventory.shop.clock import today
 
@@ -278,7 +279,7 @@ def add_location(*, name: str) -> Location:
 @transaction.atomic
 def save_scale(
     *, code: str, readability_mg: int, capacity_mg: int | None, checked_until: dt.date | None, usual: bool,
-    scale: Scale | None = None,
+    scale: Scale | None = None, span_ppm: int | None = None,
 ) -> Scale:  # fmt: skip
     """Add a scale, or change what is known of one; its code stays, since weighings name it."""
     if readability_mg <= 0:
@@ -290,6 +291,7 @@ def save_scale(
     if usual:
         Scale.objects.filter(usual=True).exclude(pk=scale.pk).update(usual=False)
     scale.readability_mg, scale.capacity_mg = readability_mg, capacity_mg
+    scale.span_ppm = span_ppm or SPAN_PPM
     scale.checked_until, scale.usual = checked_until, usual or not Scale.objects.filter(usual=True).exists()
     try:
         with transaction.atomic():

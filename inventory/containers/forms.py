@@ -179,6 +179,10 @@ class ScaleForm(forms.Form):
     readability_mg = MassFormField(label="Smallest step", help_text="e.g. 1 g", allow_zero=False)
     capacity_mg = MassFormField(label="Capacity", required=False)
     checked_until = forms.DateField(label="Next check due", required=False, widget=DayInput)
+    span_ppm = forms.IntegerField(
+        label="Limit of its span error, millionths", min_value=1, max_value=50_000, required=False,
+        help_text="as its maker claims: 500 is 0.05 %, and what is taken where this is blank",
+    )  # fmt: skip
     usual = forms.BooleanField(label="The usual scale, where none is named", required=False)
 
 

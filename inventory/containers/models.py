@@ -5,6 +5,7 @@ from django.db.models import F, Q
 
 from inventory.containers.book import GRADES, KINDS, Held
 from inventory.ledger.models import Account, Substance, Voucher
+from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.fields import MassField
 
 KIND_CHOICES = list(KINDS.items())
@@ -31,6 +32,9 @@ class Scale(models.Model):
     capacity_mg = MassField(null=True, blank=True)
     readability_mg = MassField()
     checked_until = models.DateField(null=True, blank=True)
+    span_ppm = models.PositiveIntegerField(
+        "limit of its span error, millionths", default=SPAN_PPM, help_text="500 is 0.05 %; the maker's paper names it"
+    )
     usual = models.BooleanField(default=False, help_text="the scale of a weighing that names none")
     retired = models.BooleanField(default=False)
 

@@ -246,7 +246,7 @@ def places(request: HttpRequest) -> HttpResponse:
 @office
 def scale_edit(request: HttpRequest, code: str = "") -> HttpResponse:
     shown = get_object_or_404(Scale, code=code) if code else None
-    fields = ("code", "readability_mg", "capacity_mg", "checked_until", "usual")
+    fields = ("code", "readability_mg", "capacity_mg", "checked_until", "usual", "span_ppm")
     form = ScaleForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
     if shown:
         form.fields["code"].disabled = True

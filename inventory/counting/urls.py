@@ -5,4 +5,14 @@ from inventory.counting import views
 urlpatterns = [
     path("counting/", views.counting, name="counting"),
     path("counting/<int:pk>/", views.count_place, name="count-place"),
+    path("counting/<int:pk>/start/", views.count_start, name="count-start"),
+    path("counting/<int:pk>/sheet.pdf", views.count_paper, name="count-paper"),
+    path("counts/<int:pk>/", views.count, name="count"),
+    path("counts/<int:pk>/reason/", views.count_reason, name="count-reason"),
+    path("counts/<int:pk>/remove/", views.count_remove, name="count-remove"),
+    path("counts/<int:pk>/abandon/", views.count_abandon, name="count-abandon"),
+    path("counts/<int:pk>/post/", views.count_post, name="count-post"),
+    path("differences/", views.differences, name="differences"),
+    path("differences/<int:pk>/", views.difference, name="difference"),
+    path("stock/tares/<path:code>/", views.tare, name="tare"),
 ]

@@ -1,49 +1,187 @@
-"""Counting the stock of a place: enter readings, look at what they say, post them as one voucher."""
+"""Counting the stock of a place, and finding where the grams went."""
+
+import datetime as dt
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
 
-from inventory.containers.actions import count
+from inventory.containers.actions import count as weigh_together
 from inventory.containers.forms import CountForm
-from inventory.containers.models import Location
+from inventory.containers.models import Container, Location
 from inventory.containers.queries import in_stock
+from inventory.containers.views import act
+from inventory.counting import actions, causes, queries
+from inventory.counting.forms import EntryForm, PeriodForm, ReasonForm, StartForm, TareForm
+from inventory.counting.models import REASONS, Count
+from inventory.counting.paper import count_sheet
 from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import show
+from inventory.paper.foot import foot
 from inventory.shop.access import office
+from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
 
-MOST = 200  # containers on one page of a count; a larger place is counted by kind
+MOST = 200  # containers on one page of a typed-in sheet; a larger place is counted one by one
 
 
 @office
 def counting(request: HttpRequest) -> HttpResponse:
     counts = Voucher.objects.filter(kind="count").order_by("-number").select_related("reversed_by")[:50]
     return render(
-        request, "inventory/counting.html", {"places": Location.objects.filter(closed=False), "counts": counts}
-    )
+        request,
+        "inventory/counting.html",
+        {
+            "places": Location.objects.filter(closed=False), "counts": counts,
+            "open": Count.objects.filter(state="open").select_related("location"),
+            "wanting": queries.without_reason().count(),
+        },
+    )  # fmt: skip
+
+
+# -- one by one --------------------------------------------------------------------------------------------
+
+
+@office
+def count_start(request: HttpRequest, pk: int) -> HttpResponse:
+    place = get_object_or_404(Location, pk=pk)
+    found = Count.objects.filter(location=place, state="open").first()
+    if found:
+        return redirect("count", found.pk)
+    form = StartForm(request.POST or None)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            made = actions.start_count(
+                location=place, day=data["day"], scale=data["scale"], by=request.user.username, key=data["key"]
+            )
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            return redirect("count", made.pk)
+    said = {
+        "form": form, "heading": f"Count {place.name}", "back": reverse("counting"), "button": "Start", "lists": {},
+        "hidden": [], "intro": "Weigh one container after the other. Nothing is posted before you post it.",
+    }  # fmt: skip
+    return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
+
+
+@office
+def count(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Count.objects.select_related("location", "scale", "voucher"), pk=pk)
+    form = EntryForm(request.POST or None, person=request.user, initial={"code": request.GET.get("code", "")[:60]})
+    if form.is_valid():
+        data = form.cleaned_data
+        scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
+        try:
+            entry = actions.enter(
+                count_id=shown.pk, code=data["code"], gross=data["gross"], by=request.user.username, scale=scale,
+                sure=data["sure"],
+            )  # fmt: skip
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"{entry.container.code} is counted.")
+            return redirect("count", shown.pk)
+    return _count_page(request, shown, form, 422 if form.errors else 200)
+
+
+def _count_page(request: HttpRequest, shown: Count, form: EntryForm, status: int, **more: object) -> HttpResponse:
+    judged = actions.judge(shown) if shown.state == "open" else []
+    left = queries.uncounted(shown)
+    here = [one for one in judged if one.entry.container.location_id == shown.location_id]
+    said = {
+        "count": shown, "form": form, "judged": judged, "left": left[:300], "left_count": left.count(),
+        "elsewhere": [one for one in judged if one not in here], "reasons": REASONS.items(),
+        "wanting": [one for one in judged if one.outside and not one.entry.reason],
+        "entries": shown.entries.select_related("container") if shown.state != "open" else [], **more,
+    }  # fmt: skip
+    return render(request, "inventory/count_session.html", said, status=status)
+
+
+def _session_act(request: HttpRequest, pk: int, do) -> HttpResponse:
+    shown = get_object_or_404(Count.objects.select_related("location", "scale"), pk=pk)
+    try:
+        do(shown)
+    except Refused as refused:
+        return _count_page(request, shown, EntryForm(person=request.user), 422, error=refused.message)
+    return redirect("count", pk)
+
+
+@office
+@require_POST
+def count_reason(request: HttpRequest, pk: int) -> HttpResponse:
+    form = ReasonForm(request.POST)
+    data = form.cleaned_data if form.is_valid() else {"reason": "", "note": ""}
+    code = request.POST.get("code", "")[:60]
+    return _session_act(
+        request, pk, lambda shown: actions.give_reason(count_id=shown.pk, code=code, **data)
+    )  # fmt: skip
+
+
+@office
+@require_POST
+def count_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    code = request.POST.get("code", "")[:60]
+    return _session_act(request, pk, lambda shown: actions.take_out(count_id=shown.pk, code=code))
+
+
+@office
+@require_POST
+def count_abandon(request: HttpRequest, pk: int) -> HttpResponse:
+    return _session_act(
+        request, pk, lambda shown: actions.abandon(count_id=shown.pk, by=request.user.username)
+    )  # fmt: skip
+
+
+@office
+@require_POST
+def count_post(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Count.objects.select_related("location", "scale"), pk=pk)
+    note = request.POST.get("note", "")[:2000]
+    try:
+        number = actions.post_count(count_id=shown.pk, by=request.user.username, note=note)
+    except Refused as refused:
+        shown.refresh_from_db()
+        return _count_page(request, shown, EntryForm(person=request.user), 422, error=refused.message)
+    messages.success(request, f"The count is posted as voucher {number}.")
+    return redirect("voucher", number)
+
+
+@office
+def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
+    """The sheet to print and write on."""
+    place = get_object_or_404(Location, pk=pk)
+    containers = in_stock().filter(location=place).order_by("substance__code", "code")
+    paper = foot(f"Count of {place.name}", made_by=request.user.name, made_at=timezone.now(), place="container")
+    answer = HttpResponse(count_sheet(place.name, containers, paper, request.user), content_type="application/pdf")
+    answer["Content-Disposition"] = 'inline; filename="count.pdf"'
+    return answer
 
 
 @office
 def count_place(request: HttpRequest, pk: int) -> HttpResponse:
+    """A sheet that was written by hand, typed in at once."""
     place = get_object_or_404(Location, pk=pk)
     containers = list(in_stock().filter(location=place).order_by("code")[:MOST])
     form = CountForm(request.POST or None, containers=containers, person=request.user)
     said = []
     if form.is_valid():
         data = form.cleaned_data
-        preview = "post" not in request.POST
         try:
-            number, said = count(
+            if "post" in request.POST:
+                return _typed_in(request, place, form)
+            _, said = weigh_together(
                 readings=form.readings(), day=data["day"], by=request.user.username, key=str(data["key"]),
-                scale=data["scale"], note=data["note"], preview=preview,
+                scale=data["scale"], preview=True,
             )  # fmt: skip
         except Refused as refused:
             add_refused(form, refused)
-        else:
-            if not preview:
-                messages.success(request, f"The count is posted as voucher {number}.")
-                return redirect("voucher", number)
     oils = {container.code for container in containers if container.is_oil}
     return render(
         request,
@@ -54,4 +192,98 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
             "readings": [form[f"gross-{container.code}"] for container in containers],
         },
         status=422 if form.errors else 200,
+    )  # fmt: skip
+
+
+def _typed_in(request: HttpRequest, place: Location, form: CountForm) -> HttpResponse:
+    """All readings of a sheet into a count, and posted where nothing wants a reason."""
+    data, by = form.cleaned_data, request.user.username
+    posted = Count.objects.filter(key=data["key"], state="posted").first()
+    if posted:
+        return redirect("voucher", posted.voucher_id)
+    if not form.readings():
+        raise Refused("Enter at least one reading.")
+    scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
+    made = actions.start_count(location=place, day=data["day"], scale=scale, by=by, key=data["key"])
+    for code, gross in form.readings().items():
+        actions.enter(count_id=made.pk, code=code, gross=gross, by=by, scale=scale, sure=True)
+    if any(one.outside for one in actions.judge(made)):
+        messages.warning(request, "Some readings are more than weighing can explain: give each a reason, then post.")
+        return redirect("count", made.pk)
+    number = actions.post_count(count_id=made.pk, by=by, note=data["note"])
+    messages.success(request, f"The count is posted as voucher {number}.")
+    return redirect("voucher", number)
+
+
+# -- where the grams went ----------------------------------------------------------------------------------
+
+
+def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
+    """The period that an address asks for; the last 92 days where it asks for none."""
+    last = today()
+    first = last - dt.timedelta(days=92)
+    form = PeriodForm(request.GET or None, initial={"first": first, "last": last})
+    if form.is_valid():
+        first, last = form.cleaned_data["first"] or first, form.cleaned_data["last"] or last
+    return form, first, max(first, last)
+
+
+@office
+def differences(request: HttpRequest) -> HttpResponse:
+    """What weighing could not explain, each with its reason; grouped, and what the groups look like."""
+    form, first, last = period_of(request)
+    found = queries.differences(first, last)
+    if request.GET.get("open"):
+        found = found.filter(reason=None)
+    page = Paginator(found, 50).get_page(request.GET.get("page"))
+    key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"
+    said = {
+        "form": form, "first": first, "last": last, "page": page, "by": key, "keys": queries.KEYS,
+        "groups": queries.grouped(key, first, last), "reasons": REASONS,
+        "patterns": causes.patterns(list(queries.seen(first, last).values())),
+        "unexplained": queries.unexplained(first, last), "open": request.GET.get("open"),
+    }  # fmt: skip
+    return render(request, "inventory/differences.html", said)
+
+
+@office
+def difference(request: HttpRequest, pk: int) -> HttpResponse:
+    """One difference: what lies between the two weighings that bound it, what it looks like, and why it was."""
+    shown = get_object_or_404(
+        queries.explained().select_related("container__substance", "container__location", "scale", "voucher"), pk=pk
+    )
+    form = ReasonForm(request.POST or None, initial={"reason": shown.reason, "note": shown.reason_note})
+    if form.is_valid():
+        try:
+            actions.explain(weighing_id=shown.pk, by=request.user.username, **form.cleaned_data)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, "The reason is kept.")
+            return redirect("difference", shown.pk)
+    earlier = queries.weighing_before(shown)
+    seen = queries.seen(shown.day - dt.timedelta(days=92), max(shown.day, today()))
+    known = causes.patterns(list(seen.values()))
+    said = {
+        "weighing": shown, "earlier": earlier, "between": queries.between(shown, earlier), "form": form,
+        "nearby": queries.at_that_time(shown, earlier)[:20],
+        "likely": causes.of_one(seen[shown.pk], known) if shown.pk in seen else [],
+        "explanations": shown.explanations.all(),
+        "changes": shown.container.tare_changes.all()[:5],
+    }  # fmt: skip
+    return render(request, "inventory/difference.html", said, status=422 if form.errors else 200)
+
+
+@office
+def tare(request: HttpRequest, code: str) -> HttpResponse:
+    shown = get_object_or_404(Container, code=code, void=False)
+    form = TareForm(request.POST or None)
+    now = show(shown.tare_mg, request.user.mass_unit) if shown.tare_mg else "not known"
+    return act(
+        request, form,
+        lambda data: actions.correct_tare(
+            code=code, tare_mg=data["tare_mg"], why=data["why"], by=request.user.username
+        ),
+        heading=f"Tare of {code}", back=reverse("container", args=[code]), done="The tare is changed.",
+        intro=f"It is {now} by the book. The new one holds from the next weighing on.",
     )  # fmt: skip

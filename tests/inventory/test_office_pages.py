@@ -133,7 +133,13 @@ def test_a_count_is_looked_at_first_and_then_posted(ready):
     seen = ready.post(f"/counting/{place}/", form).content.decode()
     assert "unexplained loss" in seen and "weighing difference" in seen
     assert Voucher.objects.count() == 1
-    assert ready.post(f"/counting/{place}/", {**form, "post": "1"}).status_code == 302
+    answer = ready.post(f"/counting/{place}/", {**form, "post": "1"})
+    assert answer.status_code == 302 and Voucher.objects.count() == 1, "what weighing cannot explain wants a reason"
+    page = ready.get(answer.url).content.decode()
+    assert "unexplained loss" in page and "CAN-0002" in page
+    assert ready.post(f"{answer.url}post/").status_code == 422
+    ready.post(f"{answer.url}reason/", {"code": "CAN-0001", "reason": "leaked", "note": "hissed"})
+    assert ready.post(f"{answer.url}post/").status_code == 302
     assert Container.objects.select_related("account").get(code="CAN-0001").content == 328_000
     assert verify().faults == []
 

@@ -15,6 +15,8 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 pytestmark = pytest.mark.django_db
 OPEN = {"worker", "sign-in"}
 OFFICE_UP = {
+    "count", "count-start", "count-paper", "count-reason", "count-remove", "count-abandon", "count-post", "differences",
+    "difference", "tare", "scales", "scale", "scale-check",
     "move", "retire", "places", "scale-new", "scale-edit", "regrade", "decant", "receiving", "receipt-new",
     "opening-new", "parties", "party-new", "party-edit", "counting", "count-place", "leaving", "shipment-new",
     "voucher-reverse", "reports", "report", "report-movements",
@@ -59,7 +61,7 @@ VALUES = {"code": "CAN-1", "step": "start", "clock": "hold_started", "name": "us
 @pytest.fixture
 def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     """name -> an address that exists."""
-    from inventory.containers.models import Location
+    from inventory.containers.models import Location, Scale
     from inventory.receiving.models import Party
     from jobs.work.actions import start_job
 
@@ -71,7 +73,8 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     keys = {
         "attachment": photo.pk,
         "job": job.pk, "unit": bay.pk, "customer": bay.customer_id, "person": technician.pk,
-        "count": Location.objects.first().pk, "party": Party.objects.first().pk,
+        "count": Location.objects.first().pk, "scale": Scale.objects.first().pk, "difference": 1,
+        "party": Party.objects.first().pk,
         "certificate": technician.certificates.first().pk,
     }  # fmt: skip
     found = {}

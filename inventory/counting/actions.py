@@ -1,0 +1,269 @@
+"""A count: started, entered, posted as one voucher or abandoned; and explaining a difference."""
+
+import datetime as dt
+import uuid
+from dataclasses import dataclass
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from inventory.containers.actions import not_in_the_future
+from inventory.containers.book import Reading, ScaleSeen
+from inventory.containers.models import Container, Location, Scale, Weighing
+from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
+from inventory.ledger.actions import clean
+from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import show
+from inventory.measures.tolerance import within_tolerance
+
+UNEXPLAINED = {"unexplained gain", "unexplained loss"}
+
+
+def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: str, key: uuid.UUID) -> Count:
+    """Begin to count a place; a count that is open there already is gone on with. Posts nothing."""
+    not_in_the_future(day)
+    found = Count.objects.filter(location=location, state="open").first() or Count.objects.filter(key=key).first()
+    if found:
+        return found
+    try:
+        with transaction.atomic():
+            return Count.objects.create(
+                location=location, day=day, scale=scale, key=key, started_by=by, started_at=timezone.now()
+            )
+    except IntegrityError:  # somebody began at the same moment
+        return Count.objects.get(location=location, state="open")
+
+
+def _open(count_id: int) -> Count:
+    found = Count.objects.select_for_update(of=("self",)).select_related("location", "scale").get(pk=count_id)
+    if found.state == "posted":
+        raise Refused(
+            f"This count was posted by {found.ended_by} as voucher {found.voucher_id}; count anew what differs now."
+        )
+    if found.state == "abandoned":
+        raise Refused(f"This count was abandoned by {found.ended_by}; start a new one.")
+    return found
+
+
+def enter(
+    *, count_id: int, code: str, gross: int, by: str, scale: Scale | None = None, sure: bool = False
+) -> CountEntry:  # fmt: skip
+    """Keep a reading (mg gross; oil: uL left); one of the same container is replaced. sure: it was questioned and is
+    meant. Raises Refused for a container that is not in the book, or a reading that is another container's."""
+    with transaction.atomic():
+        count = _open(count_id)
+        container = (
+            Container.objects.select_related("account", "substance", "location", "last_scale")
+            .filter(code=code.strip(), void=False)
+            .first()
+        )
+        if container is None:
+            raise Refused(
+                f"There is no container {code.strip()[:60]} in this shop's book. Check its label; if it is yours, "
+                "receive it first.",
+                "code",
+            )
+        if container.retired_on:
+            raise Refused(f"{container.code} was retired on {container.retired_on}; it is not counted.", "code")
+        if not container.is_oil and not sure:
+            _question(count, container, gross, scale or count.scale)
+        entry, _ = CountEntry.objects.update_or_create(
+            count=count, container=container,
+            defaults={
+                "gross": gross, "scale": scale or count.scale, "last_voucher": container.last_voucher_id,
+                "by": by, "at": timezone.now(), "reason": "", "reason_note": "",
+            },
+        )  # fmt: skip
+        return entry
+
+
+def _question(count: Count, container: Container, gross: int, scale: Scale | None) -> None:
+    """A reading that is far from this container's book and just what another's should be was probably its."""
+    scale = scale or Scale.objects.filter(usual=True).first()
+    if scale is None or _fits(container, gross, scale):
+        return
+    others = Container.objects.filter(location=count.location, retired_on=None, void=False, tare_mg__isnull=False)
+    others = others.exclude(pk=container.pk).exclude(kind="oil").select_related("account", "last_scale")
+    counted = set(count.entries.values_list("container_id", flat=True))
+    fitting = [one for one in others[:2000] if one.pk not in counted and _fits(one, gross, scale)]
+    if len(fitting) == 1:
+        raise Refused(
+            f"{show(gross, 'g')} is what {fitting[0].code} should weigh, not {container.code}. Was that one on the "
+            "scale? If not, tick that you are sure.",
+            "code",
+        )
+
+
+def _fits(container: Container, gross: int, scale: Scale) -> bool:
+    if container.tare_mg is None:
+        return True
+    implied = container.tare_mg + container.content
+    before = container.last_scale.readability_mg if container.last_scale else scale.readability_mg
+    return within_tolerance(gross - implied, gross, scale.readability_mg, implied, before)
+
+
+def take_out(*, count_id: int, code: str) -> None:
+    """Take a reading off a count; one that is gone stays gone."""
+    with transaction.atomic():
+        count = _open(count_id)
+        count.entries.filter(container__code=code).delete()
+
+
+def give_reason(*, count_id: int, code: str, reason: str, note: str = "") -> None:
+    if reason not in REASONS:
+        raise Refused(f"Choose one of {', '.join(REASONS.values())}.", "reason")
+    with transaction.atomic():
+        count = _open(count_id)
+        changed = count.entries.filter(container__code=code).update(
+            reason=reason, reason_note=clean(note, "note", 300)
+        )  # fmt: skip
+        if not changed:
+            raise Refused(f"{code} is not counted yet.", "reason")
+
+
+def abandon(*, count_id: int, by: str) -> Count:
+    """End a count that posts nothing. Its readings stay readable."""
+    with transaction.atomic():
+        count = _open(count_id)
+        count.state, count.ended_by, count.ended_at = "abandoned", by, timezone.now()
+        count.save(update_fields=["state", "ended_by", "ended_at"])
+        return count
+
+
+@dataclass(frozen=True)
+class Judged:
+    """An entry beside what the book says now. reading: None where it cannot be judged; why says why."""
+
+    entry: CountEntry
+    reading: Reading | None
+    why: str = ""
+
+    @property
+    def outside(self) -> bool:
+        return self.reading is not None and self.reading.outcome in UNEXPLAINED
+
+    @property
+    def used_since(self) -> bool:
+        return self.entry.last_voucher != self.entry.container.last_voucher_id
+
+
+def judge(count: Count) -> list[Judged]:
+    """What posting the count would say of each entry, nothing posted."""
+    entries = list(_entries(count))
+    with transaction.atomic(), recording() as recorder:
+        recorder.load(entry.container.code for entry in entries)
+        recorder.book.mark()
+        found = []
+        for entry in entries:
+            try:
+                found.append(Judged(entry, _read(recorder, entry)))
+            except Refused as refused:
+                found.append(Judged(entry, None, refused.message))
+        transaction.set_rollback(True)
+    return found
+
+
+def _entries(count: Count):
+    return count.entries.select_related("container__location", "container__substance", "scale")
+
+
+def _read(recorder: Recorder, entry: CountEntry) -> Reading:
+    oil = entry.container.is_oil
+    seen = ScaleSeen("", 0) if oil else recorder.scale(entry.scale.code if entry.scale else "")
+    return recorder.book.count(entry.container.code, entry.gross, seen)
+
+
+def post_count(*, count_id: int, by: str, note: str = "") -> int:
+    """Post all readings as one voucher; what was found elsewhere is moved here by it. Returns its number. Raises
+    Refused where a difference outside tolerance has no reason, or a container was used since it was weighed."""
+    try:
+        with recording() as recorder:
+            count = _open(count_id)
+            entries = list(_entries(count).order_by("id"))
+            if not entries:
+                raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
+            recorder.load(entry.container.code for entry in entries)
+            recorder.book.mark()
+            readings = _post_readings(recorder, count, entries)
+            number = recorder.record(
+                kind="count", day=count.day, recorded_by=by, done_by=by, note=note or count.note,
+                key=f"count:{count.key}",
+                detail={
+                    "place": count.location.name,
+                    "reasons": {e.container.code: [e.reason, e.reason_note] for e in entries if e.reason},
+                },
+            )  # fmt: skip
+            recorder.flush()
+            count.voucher_id, count.state = number, "posted"
+            count.ended_by, count.ended_at = by, timezone.now()
+            count.save(update_fields=["voucher", "state", "ended_by", "ended_at"])
+            _explain_from(number, entries, readings, by)
+            return number
+    except PostedBefore as posted:
+        return posted.number
+
+
+def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) -> dict[str, Reading]:
+    used = [e.container.code for e in entries if e.last_voucher != e.container.last_voucher_id]
+    if used:
+        raise Refused(
+            f"Something was recorded for {', '.join(used[:10])} since it was weighed. Weigh it again, or take it off "
+            "this count."
+        )
+    readings = {}
+    for entry in entries:
+        code = entry.container.code
+        if entry.container.location_id != count.location_id:
+            recorder.book.move(code, count.location.name)
+        try:
+            readings[code] = _read(recorder, entry)
+        except Refused as refused:
+            raise Refused(f"{code}: {refused.message}") from None
+    wanting = [e.container.code for e in entries if readings[e.container.code].outcome in UNEXPLAINED and not e.reason]
+    if wanting:
+        raise Refused(
+            f"{', '.join(wanting[:10])}: more than weighing can explain. Give the reason of each, unknown if need be."
+        )
+    return readings
+
+
+def _explain_from(number: int, entries: list[CountEntry], readings: dict[str, Reading], by: str) -> None:
+    weighings = {w.container.code: w for w in Weighing.objects.filter(voucher=number).select_related("container")}
+    Explanation.objects.bulk_create(
+        Explanation(weighing=weighings[e.container.code], reason=e.reason, note=e.reason_note, by=by, at=timezone.now())
+        for e in entries
+        if e.reason and readings[e.container.code].difference
+    )
+
+
+def explain(*, weighing_id: int, reason: str, note: str, by: str) -> Explanation:
+    """Say why a weighing differed; a later explanation counts instead of an earlier one, which stays."""
+    if reason not in REASONS:
+        raise Refused(f"Choose one of {', '.join(REASONS.values())}.", "reason")
+    weighing = Weighing.objects.filter(pk=weighing_id).first()
+    if weighing is None or not weighing.difference:
+        raise Refused("This weighing agrees with the book; there is nothing to explain.")
+    return Explanation.objects.create(
+        weighing=weighing, reason=reason, note=clean(note, "note", 300), by=by, at=timezone.now()
+    )
+
+
+def correct_tare(*, code: str, tare_mg: int, by: str, why: str) -> Container:
+    """A container's tare as it was found to be; from the next weighing on. Raises Refused without a reason. The
+    readings before keep the tare that they were taken with."""
+    why = clean(why, "why", 300)
+    if not why:
+        raise Refused("Say how the tare was found; it is kept with the container.", "why")
+    with recording() as recorder:
+        recorder.load([code])
+        held = recorder.book.containers.get(code)
+        if held is None or held.retired or held.is_oil:
+            raise Refused(f"{code} is not a container in use that has a tare.", "code")
+        if tare_mg <= 0:
+            raise Refused("A tare is more than nothing.", "tare_mg")
+        row = recorder.rows[code]
+        old, row.tare_mg = row.tare_mg, tare_mg
+        row.save(update_fields=["tare_mg"])
+        TareChange.objects.create(container=row, old_mg=old, new_mg=tare_mg, why=why, by=by, at=timezone.now())
+        return row

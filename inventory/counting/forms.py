@@ -1,0 +1,84 @@
+"""Forms of a count."""
+
+from django import forms
+
+from inventory.containers.forms import scales, text
+from inventory.containers.models import Container, Scale
+from inventory.counting.models import REASONS
+from inventory.ledger.refusal import Refused
+from inventory.measures.fields import MassFormField
+from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.shop.forms import DayField, OnceForm
+
+
+class StartForm(OnceForm):
+    day = DayField(label="Day")
+    scale = forms.ModelChoiceField(
+        label="Scale", required=False, queryset=Scale.objects.filter(retired=False), empty_label="usual scale",
+        to_field_name="code",
+    )  # fmt: skip
+
+
+class EntryForm(forms.Form):
+    """One reading: which container, what it shows. For oil a volume, or a weight with its unit and the bottle's tare
+    taken off by whoever weighs."""
+
+    code = text("Container", 60, required=True, list="uncounted", autocapitalize="characters", spellcheck="false")
+    gross = text("It shows", 40, required=True, inputmode="decimal")
+    scale = forms.ChoiceField(label="Scale", required=False)
+    sure = forms.BooleanField(label="I am sure", required=False)
+
+    def __init__(self, *args, person, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.person = person
+        self.fields["scale"].choices = [("", "as the count"), *scales()[1:]]
+        self.fields["gross"].help_text = f"gross in {person.mass_unit}; of oil what is left in {person.volume_unit}"
+
+    def clean(self) -> dict:
+        data = super().clean()
+        if "code" in data and "gross" in data:
+            found = Container.objects.filter(code=data["code"].strip(), void=False)
+            container = found.select_related("substance").first()
+            try:
+                data["gross"] = self._read(data["gross"], container)
+            except Refused as refused:
+                self.add_error("gross", refused.message)
+        return data
+
+    def _read(self, typed: str, container: Container | None) -> int:
+        oil = container is not None and container.is_oil
+        unit = self.person.volume_unit if oil else self.person.mass_unit
+        if not any(letter.isalpha() for letter in typed):
+            typed = f"{typed} {unit}"
+        if not oil:
+            return parse_mass(typed)
+        try:
+            return parse_volume(typed)
+        except Refused:
+            return oil_volume(parse_mass(typed), container.substance.code)
+
+
+def oil_volume(net_mg: int, code: str) -> int:
+    """The volume in uL of a net weight of oil, by its family's density. Raises Refused where that is not known."""
+    from inventory.reference.oils import UnknownOil, parse_oil
+
+    try:
+        density = parse_oil(code).density_kg_l  # kg/L is mg/uL
+    except UnknownOil:
+        raise Refused(f"The density of {code} is not known here; give what is left as a volume.", "gross") from None
+    return int((net_mg / density).to_integral_value())
+
+
+class ReasonForm(forms.Form):
+    reason = forms.ChoiceField(label="Reason", choices=[("", "choose"), *REASONS.items()])
+    note = text("Note", 300)
+
+
+class TareForm(OnceForm):
+    tare_mg = MassFormField(label="Tare as found", allow_zero=False)
+    why = text("How it was found", 300, required=True, help_text="e.g. weighed empty before it was scrapped")
+
+
+class PeriodForm(forms.Form):
+    first = DayField(label="From", required=False)
+    last = DayField(label="Through", required=False)

@@ -1,0 +1,107 @@
+"""Counts under way, and what explains a difference."""
+
+import uuid
+
+from django.db import models
+
+from inventory.containers.models import Container, Location, Scale, Weighing
+from inventory.ledger.models import Voucher
+
+REASONS = {
+    "leaked": "leaked",
+    "valve": "valve left open",
+    "unrecorded": "unrecorded use",
+    "tare": "tare wrong",
+    "reading": "reading wrong",
+    "unknown": "unknown",
+}
+
+
+class Count(models.Model):
+    """A count of a place. Open: entered by anyone of the office, posts nothing. Posted: one voucher. Abandoned:
+    nothing was posted."""
+
+    STATES = [("open", "open"), ("posted", "posted"), ("abandoned", "abandoned")]
+
+    location = models.ForeignKey(Location, on_delete=models.PROTECT, related_name="counts")
+    state = models.CharField(max_length=10, choices=STATES, default="open")
+    day = models.DateField()
+    scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
+    note = models.CharField(max_length=2000, blank=True)
+    key = models.UUIDField(default=uuid.uuid4, unique=True)
+    started_by = models.CharField(max_length=150)
+    started_at = models.DateTimeField()
+    ended_by = models.CharField(max_length=150, blank=True)
+    ended_at = models.DateTimeField(null=True)
+    voucher = models.OneToOneField(Voucher, on_delete=models.PROTECT, null=True, related_name="count_made")
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(state="posted", voucher__isnull=False)
+                | models.Q(state__in=["open", "abandoned"], voucher__isnull=True),
+                name="count_posted_has_voucher",
+            ),
+            models.UniqueConstraint(
+                fields=["location"], condition=models.Q(state="open"), name="count_one_open_at_a_place"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"count of {self.location}, {self.day}"
+
+
+class CountEntry(models.Model):
+    """A reading of a count that is under way. gross: mg, for oil uL left. last_voucher: of the container when it was
+    weighed; another by now says that something was recorded for it since."""
+
+    count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="entries")
+    container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="+")
+    gross = models.BigIntegerField()
+    scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
+    last_voucher = models.BigIntegerField(null=True)
+    reason = models.CharField(max_length=12, choices=list(REASONS.items()), blank=True)
+    reason_note = models.CharField(max_length=300, blank=True)
+    by = models.CharField(max_length=150)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        constraints = [models.UniqueConstraint(fields=["count", "container"], name="count_entry_once")]
+
+    def __str__(self) -> str:
+        return f"{self.count_id}/{self.container_id}"
+
+
+class Explanation(models.Model):
+    """Why a weighing differed, as somebody explained it. The latest one of a weighing counts; all stay."""
+
+    weighing = models.ForeignKey(Weighing, on_delete=models.PROTECT, related_name="explanations")
+    reason = models.CharField(max_length=12, choices=list(REASONS.items()))
+    note = models.CharField(max_length=300, blank=True)
+    by = models.CharField(max_length=150)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return self.get_reason_display()
+
+
+class TareChange(models.Model):
+    """A tare that was found to be another. It holds from the next weighing on; readings keep the one they had."""
+
+    container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="tare_changes")
+    old_mg = models.BigIntegerField(null=True)
+    new_mg = models.BigIntegerField()
+    why = models.CharField(max_length=300)
+    by = models.CharField(max_length=150)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return f"tare of {self.container_id}"

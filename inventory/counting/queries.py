@@ -1,0 +1,234 @@
+"""Questions about counts and differences."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db import connection
+from django.db.models import Count as Counted
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum
+
+from inventory.containers.models import Container, Weighing
+from inventory.counting.causes import Seen
+from inventory.counting.models import Explanation
+from inventory.ledger.models import Account, Movement, Voucher
+from inventory.ledger.queries import CONTAINER
+from inventory.measures.balance_uncertainty import Readings, expanded_uncertainty, proven
+
+UNEXPLAINED = ("unexplained gain", "unexplained loss")
+RECORDED = ("before", "count")
+
+
+def standing() -> QuerySet[Weighing]:
+    """Weighings that count: not judged again since, and not of a voucher that was taken back."""
+    return Weighing.objects.filter(judged_again=None, voucher__reversed_by=None)
+
+
+def explained() -> QuerySet[Weighing]:
+    """Standing weighings, each with `reason` and `reason_note` of its latest explanation."""
+    latest = Explanation.objects.filter(weighing=OuterRef("pk")).order_by("-id")
+    return standing().annotate(
+        reason=Subquery(latest.values("reason")[:1]), reason_note=Subquery(latest.values("note")[:1])
+    )
+
+
+def differences(first: dt.date | None = None, last: dt.date | None = None) -> QuerySet[Weighing]:
+    """Differences that weighing alone cannot explain, the latest first."""
+    found = explained().filter(outcome__in=UNEXPLAINED)
+    if first:
+        found = found.filter(day__gte=first)
+    if last:
+        found = found.filter(day__lte=last)
+    found = found.select_related("container__substance", "container__location", "scale", "voucher")
+    return found.order_by("-day", "-voucher_id", "-line")
+
+
+def without_reason(first: dt.date | None = None, last: dt.date | None = None) -> QuerySet[Weighing]:
+    return differences(first, last).filter(reason=None)
+
+
+def weighing_before(weighing: Weighing) -> Weighing | None:
+    """The weighing of the same container that stands before it."""
+    earlier = standing().filter(container=weighing.container_id).filter(
+        Q(place__lt=weighing.place) | Q(place=weighing.place, line__lt=weighing.line)
+    )  # fmt: skip
+    return earlier.select_related("scale", "voucher").order_by("-place", "-line").first()
+
+
+def between(weighing: Weighing, earlier: Weighing | None) -> list[Voucher]:
+    """What was recorded for the container between two weighings of it, in order."""
+    accounts = Account.objects.filter(cls=CONTAINER, name=weighing.container.code).values("id")
+    found = Movement.objects.filter(Q(source__in=accounts) | Q(target__in=accounts), voucher_id__lt=weighing.voucher_id)
+    if earlier is not None:
+        found = found.filter(voucher_id__gte=earlier.voucher_id)
+    return list(Voucher.objects.filter(number__in=found.values("voucher_id")).order_by("number")[:200])
+
+
+def at_that_time(weighing: Weighing, earlier: Weighing | None) -> QuerySet[Voucher]:
+    """Jobs of those days that moved the same refrigerant, whichever container they named."""
+    jobs = Voucher.objects.filter(kind="job", reversed_by=None, day__lte=weighing.day)
+    jobs = jobs.filter(movements__substance=weighing.container.substance_id).distinct()
+    if earlier is not None:
+        jobs = jobs.filter(day__gte=earlier.day)
+    return jobs.order_by("-number")
+
+
+# -- over time -------------------------------------------------------------------------------------------
+
+
+KEYS = {
+    "container": "container__code",
+    "person": "voucher__done_by",
+    "scale": "scale__code",
+    "location": "container__location__name",
+}
+
+
+def grouped(key: str, first: dt.date, last: dt.date) -> list[dict]:
+    """Differences of a period by one of KEYS: how many weighings, how many outside, lost and gained (mg)."""
+    found = standing().filter(day__gte=first, day__lte=last, role__in=RECORDED).exclude(container__kind="oil")
+    outside = Q(outcome__in=UNEXPLAINED)
+    return list(
+        found.values(name=F(KEYS[key])).annotate(
+            weighings=Counted("id"), outside=Counted("id", filter=outside),
+            lost=-Sum("difference", filter=outside & Q(difference__lt=0), default=0),
+            gained=Sum("difference", filter=outside & Q(difference__gt=0), default=0),
+            net=Sum("difference", default=0),
+        ).order_by("-lost", "-gained", "name")[:200]
+    )  # fmt: skip
+
+
+SEEN = """
+SELECT w.id, c.code, COALESCE(s.code, ''), v.done_by, w.day, w.gross, w.difference, w.tolerance, w.voucher_id,
+  p.day, p.scale_id, p.voucher_id, w.scale_id
+FROM inventory_weighing w
+JOIN inventory_container c ON c.id = w.container_id
+JOIN inventory_voucher v ON v.number = w.voucher_id
+LEFT JOIN inventory_scale s ON s.id = w.scale_id
+LEFT JOIN inventory_weighing p ON p.id = (
+  SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND
+    (q.place < w.place OR (q.place = w.place AND q.line < w.line))
+  ORDER BY q.place DESC, q.line DESC LIMIT 1)
+WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind <> 'oil' AND w.outcome <> 'tare taken'
+  AND w.again_id IS NULL
+ORDER BY w.place, w.line LIMIT 5000
+"""
+USED = """
+SELECT a.name, m.voucher_id, v.done_by FROM inventory_movement m
+JOIN inventory_account a ON a.id = m.source_id JOIN inventory_voucher v ON v.number = m.voucher_id
+WHERE m.source_class = 1 AND m.target_class IN (4, 7) AND m.day >= %s AND m.day <= %s AND v.kind = 'job'
+ORDER BY m.voucher_id
+"""
+
+
+def seen(first: dt.date, last: dt.date) -> dict[int, Seen]:
+    """The weighings of a period as `causes` looks at them, by id."""
+    with connection.cursor() as cursor:
+        cursor.execute(SEEN, [first.isoformat(), last.isoformat()])
+        rows = cursor.fetchall()
+        earliest = min((_day(row[9]) for row in rows if row[9]), default=first)
+        cursor.execute(USED, [min(earliest, first).isoformat(), last.isoformat()])
+        used: dict[str, list[tuple[int, str]]] = {}
+        for code, number, person in cursor.fetchall():
+            if not used.get(code) or used[code][-1][0] != number:
+                used.setdefault(code, []).append((number, person))
+    found = {}
+    for row in rows:
+        pk, code, scale, person, day, gross, difference, tolerance, number, before, p_scale, p_number, scale_id = row
+        jobs = [who for voucher, who in used.get(code, ()) if (p_number or 0) <= voucher < number]
+        found[pk] = Seen(
+            code, scale, jobs[-1] if jobs else person, (_day(day) - _day(before)).days if before else None, gross,
+            difference, tolerance, first=before is None, other_scale=before is not None and p_scale != scale_id,
+            jobs=len(jobs),
+        )  # fmt: skip
+    return found
+
+
+def _day(value: object) -> dt.date:
+    return dt.date.fromisoformat(value[:10]) if isinstance(value, str) else value
+
+
+# -- what weighing can explain of a period ----------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Unexplained:
+    """The sum of all differences of a substance in a period, mg, and what weighing can explain of it."""
+
+    substance: str
+    total: int
+    expanded: int
+
+    @property
+    def proven(self) -> bool:
+        return proven(self.total, self.expanded)
+
+
+# c of each reading: +1 where it was compared with the book, -1 where the next comparison starts from it.
+COEFFICIENTS = """
+SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
+  SELECT substance_id, scale_id, gross, (CASE WHEN role IN ('before', 'count') THEN 1 ELSE 0 END)
+    - (CASE WHEN next_role IN ('before', 'count') THEN 1 ELSE 0 END) AS c
+  FROM (
+    SELECT c.substance_id, w.scale_id, w.gross, w.role,
+      LEAD(w.role) OVER (PARTITION BY w.container_id ORDER BY w.place, w.line) AS next_role
+    FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id
+    WHERE w.day >= %s AND w.day <= %s AND w.again_id IS NULL AND c.kind <> 'oil' AND w.scale_id IS NOT NULL
+  ) AS read_in
+  UNION ALL
+  SELECT c.substance_id, p.scale_id, p.gross, -1
+  FROM (
+    SELECT container_id, MIN(id) AS id FROM inventory_weighing
+    WHERE day >= %s AND day <= %s AND again_id IS NULL AND role IN ('before', 'count') GROUP BY container_id
+  ) AS f
+  JOIN inventory_weighing w ON w.id = f.id
+  JOIN inventory_container c ON c.id = f.container_id
+  JOIN inventory_weighing p ON p.id = (
+    SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND
+      (q.place < w.place OR (q.place = w.place AND q.line < w.line))
+    ORDER BY q.place DESC, q.line DESC LIMIT 1)
+  WHERE c.kind <> 'oil' AND p.day < %s AND p.scale_id IS NOT NULL
+) AS terms GROUP BY substance_id, scale_id
+"""
+TOTALS = """
+SELECT c.substance_id, s.code, SUM(w.difference) FROM inventory_weighing w
+JOIN inventory_container c ON c.id = w.container_id JOIN inventory_substance s ON s.id = c.substance_id
+JOIN inventory_voucher v ON v.number = w.voucher_id
+LEFT JOIN inventory_voucher r ON r.reverses_id = v.number
+WHERE w.day >= %s AND w.day <= %s AND c.kind <> 'oil' AND r.number IS NULL
+GROUP BY c.substance_id, s.code ORDER BY s.code
+"""
+
+
+def unexplained(first: dt.date, last: dt.date) -> list[Unexplained]:
+    """For each refrigerant weighed in a period: the sum of its differences, and its expanded uncertainty."""
+    from inventory.containers.models import Scale
+
+    scales = {row[0]: row[1:] for row in Scale.objects.values_list("id", "readability_mg", "span_ppm")}
+    start, end = first.isoformat(), last.isoformat()
+    terms: dict[int, list[Readings]] = {}
+    with connection.cursor() as cursor:
+        cursor.execute(COEFFICIENTS, [start, end, start, end, start])
+        for substance_id, scale_id, squares, moment in cursor.fetchall():
+            readability, span = scales[scale_id]
+            terms.setdefault(substance_id, []).append(Readings(readability, span, int(squares), int(moment)))
+        cursor.execute(TOTALS, [start, end])
+        return [
+            Unexplained(code, int(total), expanded_uncertainty(terms.get(substance_id, ())))
+            for substance_id, code, total in cursor.fetchall()
+        ]
+
+
+def not_weighed_since(day: dt.date) -> QuerySet[Container]:
+    """Containers in stock that hold something and were not weighed since a day; sealed single-use ones left out."""
+    found = Container.objects.filter(retired_on=None, void=False, account__balance__gt=0)
+    found = found.exclude(kind__in=["can", "disposable", "oil"], opened_on=None)
+    found = found.filter(Q(last_weighed_on__lt=day) | Q(last_weighed_on=None))
+    return found.select_related("substance", "location", "account").order_by("last_weighed_on", "code")
+
+
+def uncounted(count, containers: Sequence[Container] | None = None) -> QuerySet[Container]:
+    """Containers that stand at the place by the book and are not on the count yet."""
+    found = Container.objects.filter(location=count.location_id, retired_on=None, void=False)
+    found = found.exclude(pk__in=count.entries.values("container_id"))
+    return found.select_related("substance", "account").order_by("code")

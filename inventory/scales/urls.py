@@ -1,0 +1,9 @@
+from django.urls import path
+
+from inventory.scales import views
+
+urlpatterns = [
+    path("scales/", views.scales, name="scales"),
+    path("scales/<int:pk>/", views.scale, name="scale"),
+    path("scales/<int:pk>/check/", views.scale_check, name="scale-check"),
+]
