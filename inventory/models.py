@@ -3,6 +3,7 @@
 from inventory.attachments.models import Attachment
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.counting.models import Count, CountEntry, Explanation, TareChange
+from inventory.leaving.models import TheirWeight
 from inventory.ledger.models import (
     Account,
     ChainHead,
@@ -13,9 +14,11 @@ from inventory.ledger.models import (
     Substance,
     Voucher,
 )
+from inventory.machines.models import Machine, MachineCheck
 from inventory.receiving.models import Party
 from inventory.scales.models import ScaleCheck
 from inventory.shop.models import Shop
+from inventory.supply.models import ReorderPoint
 
 __all__ = [
     "Account",
@@ -26,8 +29,11 @@ __all__ = [
     "CountEntry",
     "Explanation",
     "Location",
+    "Machine",
+    "MachineCheck",
     "Movement",
     "Party",
+    "ReorderPoint",
     "Scale",
     "ScaleCheck",
     "Seal",
@@ -36,6 +42,7 @@ __all__ = [
     "Shop",
     "Substance",
     "TareChange",
+    "TheirWeight",
     "Voucher",
     "Weighing",
 ]

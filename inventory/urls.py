@@ -9,6 +9,8 @@ urlpatterns = [
     path("", include("inventory.counting.urls")),
     path("", include("inventory.leaving.urls")),
     path("", include("inventory.scales.urls")),
+    path("", include("inventory.machines.urls")),
+    path("", include("inventory.supply.urls")),
     path("", include("inventory.ledger.urls")),
     path("", include("inventory.shop.urls")),
 ]

@@ -1,12 +1,17 @@
 """One file, as a download: what was uploaded is never run, and never shown as a page."""
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from inventory.attachments.actions import read_bytes
+from inventory.attachments.actions import attach, read_bytes, withdraw
+from inventory.attachments.forms import FileForm
 from inventory.attachments.models import Attachment
 from inventory.attachments.queries import may_read
+from inventory.ledger.refusal import Refused
+from inventory.shop.access import office
 
 
 @require_safe
@@ -19,3 +24,48 @@ def attachment(request: HttpRequest, pk: int) -> HttpResponse:
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
     answer["Cache-Control"] = "private, max-age=3600"
     return answer
+
+
+# Kinds of subjects that the office attaches files to, each with the page that they stand on.
+PAGES = {"voucher": "voucher", "machine": "machine"}
+
+
+@office
+def attach_to(request: HttpRequest, kind: str, key: int) -> HttpResponse:
+    """A file for a voucher (a delivery's invoice, a reclaimer's receipt) or a machine."""
+    if kind not in PAGES:
+        raise Http404
+    back = reverse(PAGES[kind], args=[key])
+    form = FileForm(request.POST or None, request.FILES or None)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            attach(
+                subject=f"{kind}:{key}", upload=data["file"], by=request.user.username, title=data["title"],
+                key=data["key"],
+            )  # fmt: skip
+        except Refused as refused:
+            form.add_error("file", refused.message)
+        else:
+            messages.success(request, "The file is kept.")
+            return redirect(back)
+    said = {"form": form, "heading": "Attach a file", "back": back}
+    return render(request, "inventory/attach.html", said, status=422 if form.errors else 200)
+
+
+@office
+def file_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a file out of use, with the reason."""
+    found = get_object_or_404(Attachment, pk=pk, withdrawn_at=None)
+    kind, _, key = found.subject.partition(":")
+    if kind not in PAGES:
+        raise Http404
+    back, why = reverse(PAGES[kind], args=[key]), request.POST.get("why", "")
+    if request.method == "POST":
+        try:
+            withdraw(found.pk, by=request.user.username, why=why)
+        except Refused as refused:
+            said = {"file": found, "back": back, "error": refused.message}
+            return render(request, "inventory/withdraw.html", said, status=422)
+        return redirect(back)
+    return render(request, "inventory/withdraw.html", {"file": found, "back": back})

@@ -13,6 +13,7 @@ from django.db import IntegrityError, transaction
 from inventory.containers.book import Held, Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.containers.retest import may_fill
 from inventory.containers.safe_fill import limit
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.actions import clean
@@ -20,7 +21,9 @@ from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
+from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 
 PREFIXES = {"can": "CAN", "disposable": "DSP", "refillable": "CYL", "recovery": "REC", "machine": "MAC", "oil": "OIL"}
 
@@ -42,6 +45,7 @@ class Arrival:
     water_capacity_mg: int | None = None
     retest_due: dt.date | None = None
     price_minor: int | None = None
+    deposit_minor: int | None = None
 
 
 def not_in_the_future(day: dt.date) -> None:
@@ -83,9 +87,11 @@ def _arrive(
     not_in_the_future(day)
     if not lines:
         raise Refused("Fill in at least one line.")
+    made_of_line: list[list[str]] = []
 
     def run(recorder: Recorder) -> dict:
         arrivals, given = {}, set()
+        made_of_line.clear()
         for number, line in enumerate(lines):
             try:
                 codes = codes_for(line, given)
@@ -101,12 +107,23 @@ def _arrive(
                         "price_minor": line.price_minor,
                     }  # fmt: skip
                 given |= set(codes)
+                made_of_line.append(codes)
             except Refused as refused:
                 refused.line = number
                 raise
         return {"arrivals": arrivals, "detail": {"supplier": name} if name else {}}
 
-    return _record(kind, run, (), day=day, by=by, key=key, document=document, note=note)
+    with transaction.atomic():
+        number = record(kind, run, (), day=day, by=by, key=key, document=document, note=note)
+        for deposit in {line.deposit_minor for line in lines if line.deposit_minor}:
+            codes = [
+                code
+                for line, made in zip(lines, made_of_line, strict=False)
+                if line.deposit_minor == deposit
+                for code in made
+            ]
+            Container.objects.filter(code__in=codes, arrival=number, deposit_minor=None).update(deposit_minor=deposit)
+        return number
 
 
 def codes_for(line: Arrival, taken: Iterable[str] = ()) -> list[str]:
@@ -129,10 +146,12 @@ def codes_for(line: Arrival, taken: Iterable[str] = ()) -> list[str]:
     return [f"{match[1]}{number:0{width}d}" for number in range(start, start + line.count)]
 
 
-def _record(
+def record(
     kind: str, run: Callable[[Recorder], dict | None], codes: Iterable[str], *, day: dt.date, by: str, key: str,
     document: str = "", note: str = "",
 ) -> int:  # fmt: skip
+    """Run an event on the book of these containers and post it as one voucher; returns its number. run: gets the
+    recorder, and returns what `Recorder.record` is told besides. The same key posts once."""
     try:
         with recording() as recorder:
             posted = recorder.ledger.posted(key)
@@ -159,12 +178,24 @@ def move(*, codes: Sequence[str], location: str, day: dt.date, by: str, key: str
         for code in codes:
             recorder.book.move(code, location)
 
-    return _record("move", run, _some(codes), day=day, by=by, key=key)
+    return record("move", run, _some(codes), day=day, by=by, key=key)
 
 
 def regrade(*, code: str, grade: str, day: dt.date, by: str, key: str, note: str = "") -> int:
+    """Another grade for what a container holds. What is mixed stays mixed: it leaves for a reclaimer or destruction."""
     not_in_the_future(day)
-    return _record("regrade", lambda r: r.book.regrade(code, grade), [code], day=day, by=by, key=key, note=note)
+
+    def run(recorder: Recorder) -> None:
+        held = recorder.book.containers.get(code)
+        if held is not None and held.grade == "mixed" and held.balance:
+            raise Refused(
+                f"{code} holds mixed refrigerant, which becomes no other grade here; send it to a reclaimer or to "
+                "destruction.",
+                "grade",
+            )
+        recorder.book.regrade(code, grade)
+
+    return record("regrade", run, [code], day=day, by=by, key=key, note=note)
 
 
 def decant(
@@ -179,10 +210,44 @@ def decant(
 
     def run(recorder: Recorder) -> None:
         seen = recorder.scale(scale) if weighed else None
+        check_filling(recorder, into, day)
+        keep_grades_apart(recorder, source, into)
         recorder.book.decant(source, into, before=before, after=after, quantity=quantity, scale=seen)
         check_safe_fill(recorder, into)
 
-    return _record("decant", run, [source, into], day=day, by=by, key=key)
+    return record("decant", run, [source, into], day=day, by=by, key=key)
+
+
+def check_filling(recorder: Recorder, code: str, day: dt.date) -> None:
+    """Refuse a container whose retest is overdue, where the shop's rulebook lets none such be filled."""
+    row = recorder.rows.get(code)
+    if row is not None:
+        refuse_overdue(row, day)
+
+
+def refuse_overdue(row: Container, day: dt.date) -> None:
+    rule = rulebook(Shop.current().rulebook).retest(row.kind, day)
+    if rule is None or rule.fill_when_overdue or may_fill(row.retest_due, day, rule.through_month_end):
+        return
+    raise Refused(
+        f"The retest of {row.code} was due on {row.retest_due}; it must not be filled before it is tested "
+        f"({rule.text.title}, {rule.citation}). Use another container.".replace(", )", ")"),
+        "into",
+    )
+
+
+def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
+    """Mixed refrigerant goes only to mixed; an empty cylinder becomes mixed by it."""
+    one, other = recorder.book.containers.get(source), recorder.book.containers.get(into)
+    if one is None or other is None or one.grade != "mixed" or other.grade == "mixed":
+        return
+    if other.balance or other.kind == "machine":
+        raise Refused(
+            f"{source} holds mixed refrigerant; in {into} it would spoil what is there. Name a cylinder for mixed "
+            "refrigerant, or an empty recovery cylinder.",
+            "into",
+        )
+    recorder.book.regrade(into, "mixed")
 
 
 def check_safe_fill(recorder: Recorder, code: str) -> None:
@@ -240,21 +305,31 @@ def retire(*, codes: Sequence[str], residue_into: str, day: dt.date, by: str, ke
             check_safe_fill(recorder, residue_into)
         return {"detail": {"containers": left, "into": residue_into}}
 
-    return _record("retirement", run, [*_some(codes), *filter(None, [residue_into])], day=day, by=by, key=key)
+    return record("retirement", run, [*_some(codes), *filter(None, [residue_into])], day=day, by=by, key=key)
 
 
 def ship(
     *, parcels: Mapping[str, int | None], purpose: str, party: str, document: str, day: dt.date, by: str, key: str,
-    note: str = "",
+    note: str = "", containers_go: bool = False,
 ) -> int:  # fmt: skip
-    """Content that leaves. parcels: code to quantity, None for all that is in it."""
+    """Content that leaves. parcels: code to quantity, None for all that is in it. containers_go: the containers leave
+    with it for good, and their deposits are closed; then all that is in them goes."""
     not_in_the_future(day)
 
     def run(recorder: Recorder) -> dict:
         sent = {code: recorder.book.ship(code, purpose, party, quantity) for code, quantity in parcels.items()}
+        for code in parcels if containers_go else ():
+            if recorder.book.containers[code].balance:
+                raise Refused(f"{code} leaves whole, so all that is in it does: leave its quantity blank.", "quantity")
+            recorder.book.retire(code)
         return {"detail": {"party": party, "purpose": purpose, "containers": sent}}
 
-    return _record("shipment", run, _some(list(parcels)), day=day, by=by, key=key, document=document, note=note)
+    with transaction.atomic():
+        number = record("shipment", run, _some(list(parcels)), day=day, by=by, key=key, document=document, note=note)
+        if containers_go:
+            back = Container.objects.filter(code__in=list(parcels), deposit_minor__isnull=False)
+            back.filter(deposit_back_on=None).update(deposit_back_on=day)
+        return number
 
 
 def _some(codes: Sequence[str]) -> Sequence[str]:

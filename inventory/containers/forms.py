@@ -43,6 +43,10 @@ class LineForm(forms.Form):
     retest_due = forms.DateField(label="Retest due", required=False, widget=DayInput)
     location = text("Where to", 100, list="locations")
     price = forms.DecimalField(label="Price each", required=False, min_value=0, max_digits=11, decimal_places=2)
+    deposit = forms.DecimalField(
+        label="Deposit each", required=False, min_value=0, max_digits=11, decimal_places=2,
+        help_text="for a cylinder that goes back",
+    )  # fmt: skip
 
     def clean(self) -> dict:
         data = super().clean()
@@ -159,6 +163,9 @@ class ShipmentForm(OnceForm):
     purpose = forms.ChoiceField(label="Purpose", choices=[(name, name) for name in PURPOSES])
     party = forms.ModelChoiceField(label="To", queryset=Party.objects.all())
     document = text("Document", 200)
+    containers_go = forms.BooleanField(
+        label="The containers go too, for good, with all that is in them", required=False
+    )  # fmt: skip
     day = DayField(label="Day")
     note = note()
 

@@ -69,6 +69,8 @@ class Container(models.Model):
     retest_due = models.DateField(null=True)
     nominal = models.BigIntegerField(default=0, help_text="what it came with, mg or uL")
     price_minor = models.BigIntegerField(null=True, help_text="what it cost, in hundredths of the shop's currency")
+    deposit_minor = models.BigIntegerField(null=True, help_text="deposit paid for it, in hundredths of the currency")
+    deposit_back_on = models.DateField(null=True, help_text="the day the deposit was given back")
     arrival = models.ForeignKey(
         Voucher, on_delete=models.PROTECT, null=True, related_name="arrivals", help_text="opening or receipt"
     )

@@ -21,13 +21,16 @@ from inventory.containers.forms import (
 )
 from inventory.containers.labels import Label, sheet, single
 from inventory.containers.models import Container, Location, Scale
+from inventory.containers.oil_age import is_too_old
 from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.shop.access import everybody, office
+from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import paged
+from inventory.supply.costs import money
 
 
 def act(
@@ -93,6 +96,8 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
             "limit": most,
             "room": most.mg - shown.content if most else None,
             "life": queries.life_of(shown),
+            "expired": shown.is_oil and is_too_old(shown.opened_on, request.shop.oil_months, today()),
+            "deposit": money(shown.deposit_minor, request.shop.currency) if shown.deposit_minor else "",
             "may": request.user.role in {"office", "owner"} and not shown.retired_on,
         },
     )

@@ -1,15 +1,22 @@
 """What leaves the shop: shipments to suppliers, reclaimers and destroyers."""
 
+import json
+
+from django import forms
 from django.contrib import messages
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 
 from inventory.containers.actions import ship
-from inventory.containers.forms import ShipmentForm
+from inventory.containers.forms import ShipmentForm, text
+from inventory.containers.models import Container
 from inventory.containers.queries import in_stock
+from inventory.leaving.actions import enter_their_weights, sent_of
 from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
 from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.measures.quantity import show
 from inventory.shop.access import office
 from inventory.shop.forms import add_refused
 
@@ -23,9 +30,45 @@ def leaving(request: HttpRequest) -> HttpResponse:
 
 
 @office
+def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
+    """What those who took it found, from their receipt."""
+    voucher = get_object_or_404(Voucher, number=number, kind="shipment")
+    sent = sent_of(voucher)
+    oils = set(Container.objects.filter(code__in=[code for code, _ in sent], kind="oil").values_list("code", flat=True))
+    form = forms.Form(request.POST if request.method == "POST" else None)
+    form.fields["document"] = text("Their document", 200)
+    for code, quantity in sent:
+        oil = code in oils
+        unit = request.user.volume_unit if oil else request.user.mass_unit
+        form.fields[f"net-{code}"] = (VolumeFormField if oil else MassFormField)(
+            label=f"{code}: sent {show(quantity, unit)}; they found, {unit}", unit=unit, assume_unit=True,
+            required=False,
+        )  # fmt: skip
+    if form.is_valid():
+        weights = {
+            name.removeprefix("net-"): value
+            for name, value in form.cleaned_data.items()
+            if name.startswith("net-") and value is not None
+        }
+        try:
+            enter_their_weights(
+                number=number, weights=weights, document=form.cleaned_data["document"], by=request.user.username
+            )
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, "Their receipt is kept.")
+            return redirect("voucher", number)
+    said = {"voucher": voucher, "form": form, "party": json.loads(voucher.detail).get("party", "they")}
+    return render(request, "inventory/shipment_receipt.html", said, status=422 if form.errors else 200)
+
+
+@office
 def shipment_new(request: HttpRequest) -> HttpResponse:
-    containers = list(in_stock().filter(account__balance__gt=0).exclude(kind="can").order_by("-grade", "code")[:MOST])
     chosen = request.POST.getlist("codes") if request.method == "POST" else request.GET.getlist("codes")
+    found = in_stock().filter(account__balance__gt=0)
+    found = found.filter(~Q(kind="can") | Q(code__in=chosen[:MOST]))
+    containers = list(found.order_by("-grade", "code")[:MOST])
     form = ShipmentForm(request.POST if request.method == "POST" else None)
     for container in containers:
         made = VolumeFormField if container.is_oil else MassFormField
@@ -38,7 +81,8 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
         parcels = {code: data[f"quantity-{code}"] for code in chosen if code in known}
         try:
             number = ship(
-                parcels=parcels, purpose=data["purpose"], party=data["party"].name, document=data["document"],
+                containers_go=data["containers_go"], parcels=parcels,
+                purpose=data["purpose"], party=data["party"].name, document=data["document"],
                 day=data["day"], by=request.user.username, key=str(data["key"]), note=data["note"],
             )  # fmt: skip
         except Refused as refused:
@@ -50,7 +94,7 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
         {"container": container, "field": form[f"quantity-{container.code}"], "chosen": container.code in chosen}
         for container in containers
     ]
-    plain = [form[name] for name in ("purpose", "party", "document", "day", "note")]
+    plain = [form[name] for name in ("purpose", "party", "document", "containers_go", "day", "note")]
     return render(
         request,
         "inventory/shipment.html",

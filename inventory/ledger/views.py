@@ -9,7 +9,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from inventory.attachments.queries import attachments_of
 from inventory.containers.amending import reverse_voucher
+from inventory.containers.models import Container, Weighing
+from inventory.leaving.actions import sent_of
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, voucher_containing
 from inventory.ledger.refusal import Refused
@@ -98,13 +101,48 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
             "detail": _detail(detail),
             "labels": urlencode([("codes", code) for code in detail.get("arrivals", {})]),
+            "files": attachments_of(f"voucher:{number}") if request.user.role in {"office", "owner"} else None,
+            "arrivals": _arrivals(shown, detail), "their": _their(shown), "codes": urlencode(
+                [("codes", code) for code in detail.get("arrivals", {})]
+            ),
             "may_reverse": request.user.role in {"office", "owner"} and shown.kind not in {"job", "reversal"}
             and not hasattr(shown, "reversed_by"),
         },
     )  # fmt: skip
 
 
-HIDDEN = {"weighings", "lines", "changes", "charge_min_mg", "charge_max_mg"}  # shown elsewhere on the page or the job
+def _arrivals(shown: Voucher, detail: dict) -> list[dict]:
+    """Each container of a delivery beside its first weighing: what weighs less than the paper says is flagged."""
+    if shown.kind != "receipt":
+        return []
+    found = Container.objects.filter(code__in=list(detail.get("arrivals", {}))).order_by("code")[:500]
+    first: dict[int, Weighing] = {}
+    for weighing in Weighing.objects.filter(container__in=found, again=None).order_by("-place", "-line"):
+        first[weighing.container_id] = weighing
+    return [{"container": one, "weighing": first.get(one.pk)} for one in found]
+
+
+def _their(shown: Voucher) -> list[dict]:
+    """A shipment's containers: what was sent by the ledger, and what those who took it found."""
+    if shown.kind != "shipment":
+        return []
+    theirs = {one.container.code: one for one in shown.their_weights.select_related("container")}
+    return [
+        {"code": code, "sent": quantity, "theirs": theirs.get(code),
+         "difference": theirs[code].net - quantity if code in theirs else None,
+         "oil": code in theirs and theirs[code].container.is_oil}
+        for code, quantity in sent_of(shown)
+    ]  # fmt: skip
+
+
+HIDDEN = {
+    "reasons",
+    "weighings",
+    "lines",
+    "changes",
+    "charge_min_mg",
+    "charge_max_mg",
+}  # shown elsewhere on the page or the job
 
 
 def _detail(said: dict) -> dict[str, str]:

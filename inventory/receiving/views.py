@@ -95,6 +95,7 @@ def _arrival(data: dict) -> Arrival:
         net=data["net"], count=data["count"], location=data["location"], code=data["code"], tare_mg=data["tare"],
         water_capacity_mg=data["water_capacity"], retest_due=data["retest_due"],
         price_minor=None if price is None else int(price * 100),
+        deposit_minor=int(data["deposit"] * 100) if data.get("deposit") else None,
     )  # fmt: skip
 
 

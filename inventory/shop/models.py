@@ -34,6 +34,9 @@ class Shop(models.Model):
     hold_most_micron = models.PositiveIntegerField(
         "after the hold at most, micron", null=True, blank=True, help_text="Blank: as the rulebook says."
     )
+    oil_months = models.PositiveSmallIntegerField(
+        "an opened bottle of oil is used within, months", default=6, help_text="Common practice, no source."
+    )
     invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
 
     class Meta:

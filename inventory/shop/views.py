@@ -17,7 +17,7 @@ class ShopForm(forms.ModelForm):
         model = Shop
         fields = (
             "name", "address", "timezone", "rulebook", "altitude_m", "currency", "evacuation_minutes", "hold_minutes",
-            "hold_most_micron",
+            "hold_most_micron", "oil_months",
         )  # fmt: skip
         labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}

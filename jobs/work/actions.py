@@ -16,6 +16,7 @@ from django.utils import timezone
 from inventory.attachments.actions import attach, choose, withdraw
 from inventory.attachments.models import Attachment
 from inventory.attachments.queries import attachments_of
+from inventory.containers.actions import refuse_overdue
 from inventory.containers.amending import Amendment
 from inventory.containers.book import Book
 from inventory.containers.models import Container, Scale
@@ -271,6 +272,11 @@ def _check_by_step(job: Job, entered: JobLine) -> None:
                 f"A leak was found and is not repaired; nothing may be charged before it is ({rule.citation}). "
                 "Repair it and record that first."
             )
+    if entered.action == "recover" and entered.container is not None:
+        try:
+            refuse_overdue(entered.container, job.day)
+        except Refused as refused:
+            raise Refused(refused.message, "container") from None
     if entered.action == "oil-add" and entered.container and entered.container.is_oil:
         doubt = oil_doubt(job.unit.oil, entered.container.substance.code, job.unit.high_voltage_compressor)
         if doubt and doubt[1]:

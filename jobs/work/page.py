@@ -1,8 +1,11 @@
 """What the page of a draft is drawn from: its steps' forms, its entries, and the figures beside them."""
 
+import datetime as dt
+
 from django.http import HttpRequest, QueryDict
 
 from inventory.containers.models import Container, Location, Scale
+from inventory.containers.oil_age import is_too_old
 from inventory.containers.safe_fill import room_left
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import rulebook
@@ -46,7 +49,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     saved = {one.step: one for one in shown.steps.select_related("by")}
     apart = kept_apart(shown)
     book = rulebook(request.shop.rulebook)
-    choices = _choices(shown, stock, busy, person, apart is not None and apart.apart)
+    choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop.oil_months)
     if more.get("line"):
         _offer(more["line"], choices)
     return {
@@ -160,7 +163,8 @@ def _offer(form: LineForm, choices: dict[str, list]) -> None:
 
 
 def _choices(
-    shown: Job, stock: list[Container], busy: dict[str, Job], person: Person, apart: bool
+    shown: Job, stock: list[Container], busy: dict[str, Job], person: Person, apart: bool,
+    months: int,
 ) -> dict[str, list]:  # fmt: skip
     """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
     only where mixed refrigerant is kept."""
@@ -170,7 +174,7 @@ def _choices(
     return {
         "charge": [(one.code, _charge_words(one, busy.get(one.code), person)) for one in stock[:OFFERED]],
         "recover": [(one.code, _recover_words(one, shown.substance, person)) for one in others if not one.is_oil],
-        "oil-add": [(one.code, _oil_words(one, person)) for one in others if one.is_oil],
+        "oil-add": [(one.code, _oil_words(one, person, months, shown.day)) for one in others if one.is_oil],
     }
 
 
@@ -198,6 +202,7 @@ def _recover_words(one: Container, substance: str, person: Person) -> str:
     return _words(one.code, fits, one.grade, one.location.name if one.location else "")
 
 
-def _oil_words(one: Container, person: Person) -> str:
+def _oil_words(one: Container, person: Person, months: int, day: dt.date) -> str:
     opened = f"opened {one.opened_on}" if one.opened_on else ""
+    opened += ", too long open" if is_too_old(one.opened_on, months, day) else ""
     return _words(one.code, one.substance.code, show(one.content, person.volume_unit), opened)

@@ -16,6 +16,7 @@ from inventory.ledger.refusal import Refused
 from inventory.reference.refrigerants import UnknownRefrigerant
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import paged
+from inventory.supply.costs import cost, money
 from jobs.people.access import role_required
 from jobs.people.models import Person
 from jobs.units.models import Unit
@@ -359,7 +360,7 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
         {
             "job": shown, "lines": lines, "totals": totals, "revisions": revisions,
             "range": page.label_range(shown, request.user), "may_correct": may_correct,
-            "photos": photos_of(shown),
+            "photos": photos_of(shown), "cost": _cost(request, lines),
             "vacuum": bay.vacuum(shown, request.shop), "static": bay.static(shown),
             "reasons": [(sheet.reason_title(key), reason) for key, reason in sorted(shown.reasons.items())],
             "skipped": [(steps.STEPS[one.step].title, one.skipped) for one in shown.steps.exclude(skipped="")
@@ -367,6 +368,17 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "parts": ", ".join(oil_plan.parts().get(part, part) for part in shown.parts),
         },
     )  # fmt: skip
+
+
+def _cost(request: HttpRequest, lines: list) -> str:
+    """What the refrigerant and oil of a job cost, for those who answer for it."""
+    if request.user.role == "technician":
+        return ""
+    taken = [line for line in lines if line.action in {"charge", "oil-add"} and line.container and line.amount]
+    if not taken:
+        return ""
+    minor, known = cost((line.amount, line.container.price_minor, line.container.nominal) for line in taken)
+    return money(minor, request.shop.currency) + ("" if known else ", without containers that have no price")
 
 
 @everybody

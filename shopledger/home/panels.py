@@ -16,6 +16,7 @@ from inventory.containers.queries import on_hand
 from inventory.measures.quantity import show
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
+from inventory.supply.queries import running_short
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
 from jobs.work.queries import jobs_for
@@ -94,6 +95,23 @@ def stock(request: HttpRequest) -> Panel | None:
     return {"title": "In stock", "text": "Nothing is in stock yet.", "links": links}
 
 
+def short(request: HttpRequest) -> Panel | None:
+    """Substances under their reorder point."""
+    person = request.user
+    rows = [
+        {
+            "text": f"{code} at {place}" if place else code,
+            "url": reverse("enough"),
+            "badge": f"{show(total, person.volume_unit if oil else person.mass_unit)} left",
+            "state": "bad",
+        }
+        for code, oil, place, total in running_short()
+    ]
+    if not rows:
+        return None
+    return {"title": "Running short", "rows": rows[:ROWS], "links": pages(("What lasts how long", "enough"))}
+
+
 def setting_up(request: HttpRequest) -> Panel | None:
     """What an owner does first: only until the shop has a name of its own."""
     if request.user.role != Role.OWNER or request.shop.name != Shop().name:
@@ -105,7 +123,7 @@ def setting_up(request: HttpRequest) -> Panel | None:
     return {"title": "Set the shop up", "links": pages(*steps), "primary": True}
 
 
-PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (setting_up, drafts, stock, certificates)
+PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (setting_up, drafts, short, stock, certificates)
 
 
 def panels(request: HttpRequest) -> list[Panel]:

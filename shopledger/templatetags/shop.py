@@ -46,6 +46,18 @@ def quantity(context: Context, value: int | None, substance: object) -> SafeStri
 
 
 @register.filter
+def whole(value: Fraction) -> int:
+    """The nearest whole number, half to even."""
+    return round(value)
+
+
+@register.filter
+def tenths(value: Fraction) -> str:
+    """A number with one decimal."""
+    return f"{float(round(value, 1)):.1f}"
+
+
+@register.filter
 def percent(value: Fraction) -> str:
     """A percentage with one decimal, rounded half to even."""
     return f"{float(round(value, 1)):.1f} %"

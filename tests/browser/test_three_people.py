@@ -122,7 +122,15 @@ def test_the_office_receives_and_counts_at_a_desk(desk, live_server, garage, off
     driving.wait_for_text(desk, "unexplained loss")
     looks_right(desk, "office-count")
     press(desk, 'button[name="post"]')
+    driving.wait_for_text(desk, "give each a reason, then post")
+    driving.act_on(desk, "form[action$='/reason/'] select", lambda it: Select(it).select_by_value("leaked"))
+    press(desk, "form[action$='/reason/'] button")
+    driving.wait_for_text(desk, "Post the count")
+    press(desk, "form[action$='/post/'] button.primary")
     driving.wait_for_text(desk, "The count is posted as voucher 3")
+    press(desk, 'a[href^="/files/to/voucher/3"]')
+    driving.wait_for_text(desk, "Attach a file")
+    looks_right(desk, "office-attach")
     for page in ("stock/", "stock/containers/CAN-0001/", "leaving/new/", "ledger/"):
         desk.get(f"{live_server.url}/{page}")
         looks_right(desk, f"office-{page.replace('/', '-')}")
@@ -134,7 +142,8 @@ def test_no_page_of_the_office_is_wider_than_a_phone(phone, live_server, garage,
     pages = (
         "stock/", "stock/containers/CAN-0001/", "stock/containers/REC-0001/", "stock/places/", "receiving/",
         "receiving/new/", "counting/", f"counting/{Location.objects.get().pk}/", "leaving/new/", "ledger/", "ledger/1/",
-        "reports/usage/?first=2026-03-01&last=2026-03-31", f"units/{garage.pk}/", "settings/",
+        "enough/", "costs/", "machines/", "scales/", "differences/", f"units/{garage.pk}/", "settings/",
+        "reports/usage/?first=2026-03-01&last=2026-03-31",
     )  # fmt: skip
     for page in pages:
         phone.get(f"{live_server.url}/{page}")

@@ -8,6 +8,10 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.attachments.actions import attach
+from inventory.containers.actions import ship
+from inventory.ledger.models import Voucher
+from inventory.machines.models import Machine
+from inventory.shop.clock import today
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (a fixture)
 from tests.inventory.test_office_pages import CANS, delivery
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
@@ -15,6 +19,8 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 pytestmark = pytest.mark.django_db
 OPEN = {"worker", "sign-in"}
 OFFICE_UP = {
+    "attach-to", "file-withdraw", "machines", "machine", "machine-new", "machine-edit", "machine-check", "recycled",
+    "costs", "shipment-receipt",
     "count", "count-start", "count-paper", "count-reason", "count-remove", "count-abandon", "count-post", "differences",
     "difference", "tare", "scales", "scale", "scale-check",
     "move", "retire", "places", "scale-new", "scale-edit", "regrade", "decant", "receiving", "receipt-new",
@@ -70,8 +76,16 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     photo = attach(
         subject=f"job:{job.pk}", upload=SimpleUploadedFile("p.png", picture("PNG")), by=technician.username
     )  # fmt: skip
+    paper = attach(subject="voucher:1", upload=SimpleUploadedFile("p.png", picture("PNG")), by="oscar")
+    machine = Machine.objects.create(make="Quillon", model="R1", serial="7")
+    reclaimer = Party.objects.create(name="Renew", role="reclaimer")
+    ship(
+        parcels={"CAN-2": None}, purpose="return", party=reclaimer.name, document="", day=today(), by="oscar",
+        key=str(uuid.uuid4()),
+    )  # fmt: skip
+    shipment = Voucher.objects.get(kind="shipment").number
     keys = {
-        "attachment": photo.pk,
+        "attachment": photo.pk, "file": paper.pk, "machine": machine.pk, "attach": 1,
         "job": job.pk, "unit": bay.pk, "customer": bay.customer_id, "person": technician.pk,
         "count": Location.objects.first().pk, "scale": Scale.objects.first().pk, "difference": 1,
         "party": Party.objects.first().pk,
@@ -81,8 +95,12 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     for name, converters in ALL:
         values = {}
         for argument in converters:
-            if argument in VALUES and not (argument == "code" and name == "scale-edit"):
+            if argument in VALUES and not (argument == "code" and name == "scale-edit" or name == "shipment-receipt"):
                 values[argument] = VALUES[argument]
+            elif argument == "number" and name == "shipment-receipt":
+                values[argument] = shipment
+            elif name == "attach-to":
+                values = {"kind": "voucher", "key": 1}
             elif argument == "code":
                 values[argument] = "bench"
             elif argument == "key":

@@ -1,0 +1,17 @@
+"""How long a bottle of oil has been open. Pure: no Django here."""
+
+import calendar
+import datetime as dt
+
+
+def usable_until(opened_on: dt.date, months: int) -> dt.date:
+    """The last day on which oil of a bottle opened that day is used: so many months later, the month's last day
+    where that month is shorter."""
+    month = opened_on.month - 1 + months
+    year, month = opened_on.year + month // 12, month % 12 + 1
+    return dt.date(year, month, min(opened_on.day, calendar.monthrange(year, month)[1]))
+
+
+def is_too_old(opened_on: dt.date | None, months: int, day: dt.date) -> bool:
+    """Whether it has been open longer; an unopened bottle never is."""
+    return opened_on is not None and day > usable_until(opened_on, months)

@@ -1,0 +1,14 @@
+"""Whether a container may still be filled by the day of its retest. Pure: no Django here."""
+
+import calendar
+import datetime as dt
+
+
+def may_fill(retest_due: dt.date | None, day: dt.date, through_month_end: bool = True) -> bool:
+    """A container is filled up to and including its due day, or to the end of that month: a stamp often names only
+    month and year (49 CFR 180.205(c) for such cylinders). Without a due day nothing is known, and it may."""
+    if retest_due is None:
+        return True
+    if through_month_end:
+        retest_due = retest_due.replace(day=calendar.monthrange(retest_due.year, retest_due.month)[1])
+    return day <= retest_due

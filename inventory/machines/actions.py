@@ -1,0 +1,59 @@
+"""The register of machines, their checks, and recycling by one of them."""
+
+import datetime as dt
+import uuid
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.containers.actions import not_in_the_future, record
+from inventory.ledger.actions import clean
+from inventory.ledger.refusal import Refused
+from inventory.machines.models import Machine, MachineCheck
+
+
+def check_machine(
+    *, machine: Machine, day: dt.date, passed: bool, next_due: dt.date | None, note: str, by: str, key: uuid.UUID
+) -> MachineCheck:  # fmt: skip
+    """Keep a check; the next due day is that of a check that passed. The same key checks once."""
+    not_in_the_future(day)
+    known = MachineCheck.objects.filter(key=key).first()
+    if known:
+        return known
+    if next_due is not None and next_due <= day:
+        raise Refused("The next check comes after this one.", "next_due")
+    with transaction.atomic():
+        made = MachineCheck.objects.create(
+            machine=machine, day=day, passed=passed, note=clean(note, "note", 300), by=by, at=timezone.now(), key=key
+        )
+        if passed:
+            machine.check_due = next_due
+            machine.save(update_fields=["check_due"])
+        return made
+
+
+def recycle(
+    *, code: str, machine: Machine, standard: str, day: dt.date, by: str, key: str, note: str = ""
+) -> int:  # fmt: skip
+    """What a container holds was recycled by a machine: from recovered to recycled, one voucher that names machine
+    and standard. Refused for mixed refrigerant, which no machine makes one again."""
+    not_in_the_future(day)
+    standard = clean(standard, "standard", 60)
+    if not standard:
+        raise Refused("Name the standard that the machine recycles to, e.g. the one on its plate.", "standard")
+    if machine.does != "recycle" or machine.retired_on:
+        raise Refused(f"{machine} does not recycle, or is out of use; choose another machine.", "machine")
+
+    def run(recorder) -> dict:
+        held = recorder.book.containers.get(code)
+        if held is not None and held.grade == "mixed":
+            raise Refused(
+                f"{code} holds mixed refrigerant, which is not recycled; send it to a reclaimer or to destruction.",
+                "container",
+            )
+        if held is not None and held.grade != "recovered":
+            raise Refused(f"{code} holds {held.grade} refrigerant; only what was recovered is recycled.", "container")
+        recorder.book.regrade(code, "recycled")
+        return {"detail": {"machine": str(machine), "standard": standard}}
+
+    return record("regrade", run, [code], day=day, by=by, key=key, note=note)

@@ -1,0 +1,104 @@
+"""Pages of the register of machines."""
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from inventory.attachments.queries import attachments_of
+from inventory.containers.forms import text
+from inventory.containers.models import Container
+from inventory.containers.views import act
+from inventory.machines.actions import check_machine, recycle
+from inventory.machines.models import Machine
+from inventory.shop.access import office
+from inventory.shop.forms import DayField, DayInput, OnceForm
+
+# Standards that machines are built to: 40 CFR 82.36(a) names these.
+STANDARDS = ["SAE J2788", "SAE J2810", "SAE J2843", "SAE J2851", "SAE J3030", "SAE J1770"]
+
+
+class MachineForm(forms.ModelForm):
+    class Meta:
+        model = Machine
+        fields = (
+            "make", "model", "serial", "made_on", "standard", "refrigerants", "does", "container", "note", "retired_on",
+        )  # fmt: skip
+        widgets = {
+            "made_on": DayInput, "retired_on": DayInput, "standard": forms.TextInput(attrs={"list": "standards"}),
+        }  # fmt: skip
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["container"].queryset = Container.objects.filter(kind="machine", void=False)
+
+
+class CheckForm(OnceForm):
+    day = DayField(label="Day")
+    passed = forms.TypedChoiceField(
+        label="Result", choices=[("yes", "passed"), ("no", "failed")], coerce=lambda value: value == "yes"
+    )
+    next_due = forms.DateField(label="Next check due", required=False, widget=DayInput)
+    note = text("What was checked, and found", 300)
+
+
+class RecycleForm(OnceForm):
+    machine = forms.ModelChoiceField(
+        label="By the machine", queryset=Machine.objects.filter(does="recycle", retired_on=None)
+    )  # fmt: skip
+    standard = text("To the standard", 60, required=True, list="standards")
+    day = DayField(label="Day")
+    note = text("Note", 300)
+
+
+@office
+def machines(request: HttpRequest) -> HttpResponse:
+    return render(request, "inventory/machines.html", {"machines": Machine.objects.select_related("container")})
+
+
+@office
+def machine(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Machine.objects.select_related("container"), pk=pk)
+    said = {
+        "machine": shown, "checks": shown.checks.all()[:100], "files": attachments_of(f"machine:{pk}"),
+        "subject": f"machine:{pk}",
+    }  # fmt: skip
+    return render(request, "inventory/machine.html", said)
+
+
+@office
+def machine_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    shown = get_object_or_404(Machine, pk=pk) if pk else None
+    form = MachineForm(request.POST or None, instance=shown)
+    if form.is_valid():
+        return redirect("machine", form.save().pk)
+    said = {
+        "form": form, "heading": str(shown) if shown else "New machine", "back": reverse("machines"), "button": "Save",
+        "lists": {"standards": STANDARDS}, "hidden": [], "intro": "",
+    }  # fmt: skip
+    return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
+
+
+@office
+def machine_check(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = get_object_or_404(Machine, pk=pk)
+    return act(
+        request, CheckForm(request.POST or None),
+        lambda data: check_machine(machine=shown, by=request.user.username, **data), heading=f"Check {shown}",
+        back=reverse("machine", args=[pk]), done="The check is kept.",
+    )  # fmt: skip
+
+
+@office
+def recycled(request: HttpRequest, code: str) -> HttpResponse:
+    shown = get_object_or_404(Container, code=code, void=False)
+
+    def do(data: dict) -> None:
+        recycle(code=code, by=request.user.username, **{**data, "key": str(data["key"])})
+
+    return act(
+        request, RecycleForm(request.POST or None), do, heading=f"{code} was recycled",
+        back=reverse("container", args=[code]), done=f"{code} now holds recycled refrigerant.",
+        lists={"standards": STANDARDS},
+        intro=f"It holds {shown.grade} refrigerant. Follow the machine's manual; local rules say what may be charged.",
+    )  # fmt: skip

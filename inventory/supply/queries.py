@@ -1,0 +1,165 @@
+"""What is on hand, how fast it goes, and what it cost."""
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import dataclass
+from fractions import Fraction
+
+from django.db import connection
+
+from inventory.containers.models import Container
+from inventory.ledger.models import Substance
+from inventory.supply.models import ReorderPoint
+
+WEEKS = 8  # looked back, and around the same day a year ago
+ON_HAND = """
+SELECT c.substance_id, COALESCE(l.id, 0), COALESCE(l.name, ''),
+  SUM(CASE WHEN c.opened_on IS NULL THEN a.balance ELSE 0 END),
+  SUM(CASE WHEN c.opened_on IS NOT NULL THEN a.balance ELSE 0 END)
+FROM inventory_container c JOIN inventory_account a ON a.id = c.account_id
+LEFT JOIN inventory_location l ON l.id = c.location_id
+WHERE c.retired_on IS NULL AND c.void = %s AND a.balance > 0 AND c.grade NOT IN ('recovered', 'mixed')
+GROUP BY c.substance_id, l.id, l.name
+"""
+USED = """
+SELECT m.substance_id, a.location, SUM(CASE WHEN m.reversal = %s THEN -m.quantity ELSE m.quantity END)
+FROM inventory_movement m
+JOIN inventory_account a ON a.id = CASE WHEN m.reversal = %s THEN m.target_id ELSE m.source_id END
+WHERE m.day > %s AND m.day <= %s AND ((m.source_class = 1 AND m.target_class IN (4, 7) AND m.reversal = %s)
+  OR (m.target_class = 1 AND m.source_class IN (4, 7) AND m.reversal = %s))
+GROUP BY m.substance_id, a.location
+"""
+
+
+@dataclass
+class Supply:
+    """Of one substance at one place, or of the whole shop (place blank). sealed, open: usable content, mg or uL;
+    weekly, season: used a week over the last weeks, and about the same day last year; least: the reorder point."""
+
+    code: str
+    is_oil: bool
+    place: str
+    substance_id: int
+    location_id: int | None
+    sealed: int = 0
+    open: int = 0
+    weekly: Fraction = Fraction(0)
+    season: Fraction = Fraction(0)
+    least: int | None = None
+
+    @property
+    def total(self) -> int:
+        return self.sealed + self.open
+
+    @property
+    def weeks_left(self) -> Fraction | None:
+        """At the faster of the two rates; None where nothing is used."""
+        rate = max(self.weekly, self.season)
+        return self.total / rate if rate else None
+
+    @property
+    def short(self) -> bool:
+        return self.least is not None and self.total < self.least
+
+
+def supplies(today: dt.date) -> list[Supply]:
+    """The shop as a whole, then each place, by substance; five questions whatever the number of containers."""
+    names = {row.id: (row.code, row.is_oil) for row in Substance.objects.all()}
+    found: dict[tuple[int, str], Supply] = {}
+
+    def at(substance_id: int, place: str, location_id: int | None = None) -> Supply:
+        key = (substance_id, place)
+        if key not in found:
+            code, oil = names[substance_id]
+            found[key] = Supply(code, bool(oil), place, substance_id, location_id)
+        if location_id:
+            found[key].location_id = location_id
+        return found[key]
+
+    with connection.cursor() as cursor:
+        cursor.execute(ON_HAND, [False])
+        for substance_id, location_id, place, sealed, opened in cursor.fetchall():
+            for one in (at(substance_id, ""), at(substance_id, place, location_id) if place else None):
+                if one is not None:
+                    one.sealed += int(sealed)
+                    one.open += int(opened)
+        year = dt.timedelta(days=364)  # the same day of the week
+        half = dt.timedelta(weeks=WEEKS // 2)
+        spans = {
+            "weekly": (today - dt.timedelta(weeks=WEEKS), today), "season": (today - year - half, today - year + half),
+        }  # fmt: skip
+        for name, (after, through) in spans.items():
+            cursor.execute(USED, [True, True, after.isoformat(), through.isoformat(), False, True])
+            for substance_id, place, used in cursor.fetchall():
+                rate = Fraction(int(used), WEEKS)
+                for one in (at(substance_id, ""), at(substance_id, place) if place else None):
+                    if one is not None:
+                        setattr(one, name, getattr(one, name) + rate)
+    for point in ReorderPoint.objects.select_related("location"):
+        place = point.location.name if point.location else ""
+        at(point.substance_id, place, point.location_id).least = point.least
+    return sorted(found.values(), key=lambda one: (one.place != "", one.is_oil, one.code, one.place))
+
+
+def running_short() -> list[tuple[str, bool, str, int]]:
+    """What is under its reorder point: code, whether an oil, place (blank: the shop), on hand. Two questions."""
+    points = list(ReorderPoint.objects.select_related("substance", "location").order_by("substance__code"))
+    if not points:
+        return []
+    with connection.cursor() as cursor:
+        cursor.execute(ON_HAND, [False])
+        rows = cursor.fetchall()
+    found = []
+    for point in points:
+        total = sum(
+            int(sealed) + int(opened)
+            for substance_id, location_id, _, sealed, opened in rows
+            if substance_id == point.substance_id and point.location_id in {None, location_id}
+        )
+        if total < point.least:
+            place = point.location.name if point.location else ""
+            found.append((point.substance.code, point.substance.is_oil, place, total))
+    return found
+
+
+def stock_value() -> list[tuple[str, bool, int, int, int]]:
+    """Per substance: code, whether an oil, content with a price, its value in hundredths, content without a price."""
+    worth: dict[tuple[str, bool], list] = defaultdict(lambda: [0, Fraction(0), 0])
+    rows = Container.objects.filter(retired_on=None, void=False, account__balance__gt=0)
+    for code, oil, balance, price, nominal in rows.values_list(
+        "substance__code", "substance__is_oil", "account__balance", "price_minor", "nominal"
+    ).iterator():
+        row = worth[code, oil]
+        if price is None or not nominal:
+            row[2] += balance
+        else:
+            row[0] += balance
+            row[1] += Fraction(price * balance, nominal)
+    return sorted(
+        ((code, oil, priced, round(value), bare) for (code, oil), (priced, value, bare) in worth.items()),
+        key=lambda row: (row[1], row[0]),
+    )
+
+
+LOST = """
+SELECT SUBSTR(CAST(m.day AS CHAR(10)), 1, 7), m.target_class, c.price_minor, c.nominal, SUM(m.quantity)
+FROM inventory_movement m JOIN inventory_account a ON a.id = m.source_id JOIN inventory_container c ON c.code = a.name
+WHERE m.day >= %s AND m.day <= %s AND m.source_class = 1 AND m.target_class IN (7, 8, 9, 12) AND m.reversal = %s
+GROUP BY SUBSTR(CAST(m.day AS CHAR(10)), 1, 7), m.target_class, c.price_minor, c.nominal
+"""
+
+
+def losses_by_month(first: dt.date, last: dt.date) -> dict[str, dict[int, tuple[int, int]]]:
+    """Per month and class of loss: its cost in hundredths, and the quantity without a price."""
+    found: dict[str, dict[int, list]] = defaultdict(lambda: defaultdict(lambda: [Fraction(0), 0]))
+    with connection.cursor() as cursor:
+        cursor.execute(LOST, [first.isoformat(), last.isoformat(), False])
+        for month, cls, price, nominal, quantity in cursor.fetchall():
+            cell = found[month][cls]
+            if price is None or not nominal:
+                cell[1] += int(quantity)
+            else:
+                cell[0] += Fraction(price * int(quantity), nominal)
+    return {
+        month: {cls: (round(value), bare) for cls, (value, bare) in row.items()} for month, row in sorted(found.items())
+    }  # fmt: skip

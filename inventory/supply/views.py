@@ -1,0 +1,79 @@
+"""Enough for next week, and what it costs."""
+
+import datetime as dt
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from inventory.containers.forms import text
+from inventory.containers.models import Location
+from inventory.ledger.accounts import AccountClass
+from inventory.ledger.models import Substance
+from inventory.ledger.refusal import Refused
+from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.shop.access import everybody, office
+from inventory.shop.clock import today
+from inventory.supply import queries
+from inventory.supply.costs import money
+from inventory.supply.models import ReorderPoint
+
+
+class ReorderForm(forms.Form):
+    substance = forms.ModelChoiceField(label="Refrigerant or oil", queryset=Substance.objects.order_by("code"))
+    location = forms.ModelChoiceField(
+        label="At", queryset=Location.objects.filter(closed=False), required=False, empty_label="the whole shop"
+    )  # fmt: skip
+    least = text("Buy more under", 40, help_text="e.g. 5 kg or 2 L; blank takes the reorder point away")
+
+    def clean(self) -> dict:
+        data = super().clean()
+        if data.get("least") and data.get("substance"):
+            try:
+                data["least"] = (parse_volume if data["substance"].is_oil else parse_mass)(data["least"])
+            except Refused as refused:
+                self.add_error("least", refused.message)
+            else:
+                if not data["least"]:
+                    self.add_error("least", "Write more than nothing, or leave it blank.")
+        return data
+
+
+@everybody
+def enough(request: HttpRequest) -> HttpResponse:
+    may = request.user.role in {"office", "owner"}
+    form = ReorderForm(request.POST or None) if may else None
+    if form is not None and form.is_valid():
+        data = form.cleaned_data
+        if data["least"]:
+            ReorderPoint.objects.update_or_create(
+                substance=data["substance"], location=data["location"], defaults={"least": data["least"]}
+            )
+        else:
+            ReorderPoint.objects.filter(substance=data["substance"], location=data["location"]).delete()
+        messages.success(request, "Saved.")
+        return redirect("enough")
+    said = {"rows": queries.supplies(today()), "form": form, "weeks": queries.WEEKS}
+    return render(request, "inventory/enough.html", said, status=422 if form is not None and form.errors else 200)
+
+
+LOSSES = [AccountClass.LINE_LOSS, AccountClass.HEEL_LOSS, AccountClass.OTHER_LOSS, AccountClass.UNEXPLAINED_LOSS]
+
+
+@office
+def costs(request: HttpRequest) -> HttpResponse:
+    last = today()
+    first = (last.replace(day=1) - dt.timedelta(days=330)).replace(day=1)
+    currency = request.shop.currency
+    value = [(*row[:3], money(row[3], currency), row[4]) for row in queries.stock_value()]
+    months = [
+        (month, [money(row.get(int(cls), (0, 0))[0], currency) for cls in LOSSES],
+         money(sum(cell[0] for cell in row.values()), currency), any(cell[1] for cell in row.values()))
+        for month, row in reversed(queries.losses_by_month(first, last).items())
+    ]  # fmt: skip
+    said = {
+        "value": value, "total": money(sum(row[3] for row in queries.stock_value()), currency), "months": months,
+        "classes": [cls.word for cls in LOSSES],
+    }  # fmt: skip
+    return render(request, "inventory/costs.html", said)

@@ -1,0 +1,243 @@
+"""The office: deliveries with their papers, recycling, what those who took it found, supply, cost, deposits."""
+
+import datetime as dt
+import uuid
+from fractions import Fraction
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from inventory.containers.actions import Arrival, count, decant, move, receive, regrade, retire, ship
+from inventory.containers.models import Container, Location, Scale
+from inventory.containers.oil_age import is_too_old, usable_until
+from inventory.containers.retest import may_fill
+from inventory.ledger.models import Substance, Voucher
+from inventory.ledger.refusal import Refused
+from inventory.ledger.verify import verify
+from inventory.machines.actions import check_machine, recycle
+from inventory.machines.models import Machine
+from inventory.receiving.models import Party
+from inventory.shop.clock import today
+from inventory.supply.costs import cost, money
+from inventory.supply.models import ReorderPoint
+from inventory.supply.queries import losses_by_month, stock_value, supplies
+from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
+
+pytestmark = pytest.mark.django_db
+G = 1000
+DAY = dt.date(2026, 3, 2)
+
+
+def key():
+    return str(uuid.uuid4())
+
+
+def cylinder(code, net, grade="virgin", kind="refillable", **more):
+    return Arrival(kind, "R-134a", False, grade, net * G, 1, "Store", code, tare_mg=8_000 * G, **more)
+
+
+@pytest.fixture
+def stock(shop):
+    Scale.objects.create(code="bench", readability_mg=G, usual=True)
+    lines = [
+        cylinder("NEW", 5_000, price_minor=20_000, deposit_minor=7_500),
+        cylinder("REC", 3_000, "recovered", "recovery"), cylinder("MIX", 1_000, "mixed", "recovery"),
+        cylinder("OLD", 0, "recovered", "recovery", retest_due=dt.date(2026, 1, 10)),
+        Arrival("can", "R-134a", False, "virgin", 340 * G, 4, "Store", "CAN-1", tare_mg=100 * G, price_minor=1_000),
+    ]  # fmt: skip
+    return receive(lines=lines, supplier="Acme", document="D-1", day=DAY, by="oscar", key=key())
+
+
+def content(code):
+    return Container.objects.select_related("account").get(code=code).content
+
+
+# -- deliveries --------------------------------------------------------------------------------------------
+
+
+def test_a_delivery_s_paper_and_what_weighs_less_are_on_its_page(stock, office_client, technician_client, uploads):  # noqa: F811
+    count(readings={"NEW": 12_500 * G, "CAN-1": 440 * G}, day=DAY, by="oscar", key=key())
+    upload = SimpleUploadedFile("invoice.pdf", PDF, "application/pdf")
+    form = {"key": key(), "title": "Invoice 7", "file": upload}
+    assert office_client.post(f"/files/to/voucher/{stock}/", form).status_code == 302
+    bad = {"key": key(), "file": SimpleUploadedFile("invoice.pdf", b"MZ\x90")}
+    answer = office_client.post(f"/files/to/voucher/{stock}/", bad)
+    assert answer.status_code == 422 and "whatever its name says" in answer.content.decode()
+    page = office_client.get(f"/ledger/{stock}/").content.decode()
+    assert "Invoice 7" in page and "less than invoiced" in page and "as invoiced" in page and "Weigh it" in page
+    assert "Invoice 7" not in technician_client.get(f"/ledger/{stock}/").content.decode()
+
+
+def test_a_delivery_goes_back_with_its_deposits(stock, office_client):
+    assert Container.objects.get(code="NEW").deposit_minor == 7_500
+    assert Container.objects.get(code="REC").deposit_minor is None
+    acme = Party.objects.create(name="Acme", role="supplier")
+    form = {
+        "key": key(), "purpose": "return", "party": acme.pk, "day": "2026-03-04", "codes": ["NEW", "CAN-1"],
+        "containers_go": "on",
+    }  # fmt: skip
+    answer = office_client.post("/leaving/new/", form)
+    assert answer.status_code == 302, answer.content.decode()[:2000]
+    new = Container.objects.get(code="NEW")
+    assert (content("NEW"), content("CAN-1"), new.retired_on, new.deposit_back_on) == (
+        0, 0, dt.date(2026, 3, 4), dt.date(2026, 3, 4),
+    )  # fmt: skip
+    assert verify().faults == []
+
+
+def test_a_container_that_goes_leaves_nothing_behind(stock):
+    with pytest.raises(Refused, match="leave its quantity blank"):
+        ship(
+            parcels={"NEW": 1_000 * G}, purpose="return", party="Acme", document="", day=DAY, by="o", key=key(),
+            containers_go=True,
+        )  # fmt: skip
+    assert content("NEW") == 5_000 * G
+
+
+# -- recovered refrigerant -----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def machine(db):
+    return Machine.objects.create(make="Quillon", model="R1", serial="7", standard="SAE J2788")
+
+
+def test_what_was_recovered_is_recycled_by_a_machine(stock, machine, office_client):
+    form = {"key": key(), "machine": machine.pk, "standard": "SAE J2788", "day": "2026-03-03"}
+    assert office_client.post("/stock/recycled/REC/", form).status_code == 302
+    assert Container.objects.get(code="REC").grade == "recycled"
+    voucher = Voucher.objects.latest("number")
+    assert '"machine":"Quillon R1, 7"' in voucher.detail and '"standard":"SAE J2788"' in voucher.detail
+    with pytest.raises(Refused, match="only what was recovered is recycled"):
+        recycle(code="REC", machine=machine, standard="x", day=DAY, by="o", key=key())
+    assert verify().faults == []
+
+
+def test_mixed_refrigerant_stays_apart(stock, machine):
+    with pytest.raises(Refused, match="is not recycled; send it to a reclaimer"):
+        recycle(code="MIX", machine=machine, standard="x", day=DAY, by="o", key=key())
+    with pytest.raises(Refused, match="becomes no other grade here"):
+        regrade(code="MIX", grade="recovered", day=DAY, by="o", key=key())
+    with pytest.raises(Refused, match="would spoil what is there"):
+        decant(source="MIX", into="REC", quantity=100 * G, day=DAY, by="o", key=key())
+    Container.objects.filter(code="OLD").update(retest_due=None)
+    decant(source="MIX", into="OLD", quantity=100 * G, day=DAY, by="o", key=key())
+    assert Container.objects.get(code="OLD").grade == "mixed"
+    assert verify().faults == []
+
+
+def test_an_overdue_cylinder_is_not_filled(stock):
+    with pytest.raises(Refused, match="The retest of OLD was due on 2026-01-10"):
+        decant(source="REC", into="OLD", quantity=100 * G, day=DAY, by="o", key=key())
+
+
+# 49 CFR 180.205(c): a cylinder is filled to the end of the month of its due day, and not after.
+@pytest.mark.parametrize(
+    ("day", "may"), [(dt.date(2026, 5, 1), True), (dt.date(2026, 5, 31), True), (dt.date(2026, 6, 1), False)]
+)
+def test_a_retest_day_counts_through_its_month(day, may):
+    assert may_fill(dt.date(2026, 5, 1), day) is may
+    assert may_fill(None, day)
+    assert may_fill(dt.date(2026, 5, 30), dt.date(2026, 5, 31), through_month_end=False) is False
+
+
+def test_their_receipt_is_entered_later_and_the_difference_shown(stock, office_client):
+    Party.objects.create(name="Renew", role="reclaimer", address="3 Road", registration="R-7")
+    number = ship(parcels={"REC": None}, purpose="reclaim", party="Renew", document="S-1", day=DAY, by="o", key=key())
+    assert "no receipt yet" in office_client.get(f"/ledger/{number}/").content.decode()
+    assert office_client.post(f"/leaving/{number}/receipt/", {}).status_code == 422
+    form = {"document": "RN-9", "net-REC": "2950"}
+    assert office_client.post(f"/leaving/{number}/receipt/", form).status_code == 302
+    page = office_client.get(f"/ledger/{number}/").content.decode()
+    assert "they found" in page and "2950 g" in page and "-50 g" in page and "RN-9" in page
+    assert Voucher.objects.count() == number, "it moves nothing"
+
+
+def test_machines_are_checked(machine, office_client):
+    made = {"day": DAY, "passed": True, "next_due": dt.date(2027, 3, 2), "note": "scale and hoses", "by": "o"}
+    one = uuid.uuid4()
+    for _ in range(2):
+        check_machine(machine=machine, key=one, **made)
+    assert machine.checks.count() == 1 and Machine.objects.get().check_due == dt.date(2027, 3, 2)
+    assert "scale and hoses" in office_client.get(f"/machines/{machine.pk}/").content.decode()
+    form = {"make": "Quillon", "model": "R2", "serial": "8", "does": "recover", "standard": "SAE J2810"}
+    assert office_client.post("/machines/new/", form).status_code == 302
+    assert office_client.post("/machines/new/", form).status_code == 422, "a serial number is one machine's"
+
+
+# -- oil -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("opened", "months", "last"),
+    [
+        (dt.date(2026, 1, 31), 1, dt.date(2026, 2, 28)), (dt.date(2026, 8, 31), 6, dt.date(2027, 2, 28)),
+        (dt.date(2026, 3, 2), 6, dt.date(2026, 9, 2)), (dt.date(2026, 12, 15), 12, dt.date(2027, 12, 15)),
+    ],
+)  # fmt: skip
+def test_an_opened_bottle_is_used_for_some_months(opened, months, last):
+    assert usable_until(opened, months) == last
+    assert not is_too_old(opened, months, last) and is_too_old(opened, months, last + dt.timedelta(days=1))
+    assert not is_too_old(None, months, last)
+
+
+# -- supply ----------------------------------------------------------------------------------------------------
+
+
+def test_supplies_count_what_can_be_charged(stock, office_client):
+    move(codes=["CAN-2"], location="Van", day=DAY, by="o", key=key())
+    whole, *places = [one for one in supplies(DAY) if one.code == "R-134a"]
+    assert (whole.place, whole.total) == ("", 5_000 * G + 4 * 340 * G), "what was only recovered or mixed is left out"
+    assert {one.place: one.total for one in places} == {"Store": 6_020 * G, "Van": 340 * G}
+    assert whole.weeks_left is None and not whole.short
+    ReorderPoint.objects.create(substance=Substance.objects.get(code="R-134a"), least=7_000 * G)
+    assert supplies(DAY)[0].short
+    form = {
+        "substance": Substance.objects.get(code="R-134a").pk,
+        "least": "500 g",
+        "location": Location.objects.get(name="Van").pk,
+    }
+    assert office_client.post("/enough/", form).status_code == 302
+    assert "short" in office_client.get("/enough/").content.decode()
+    assert "Running short" in office_client.get("/").content.decode()
+    office_client.post("/enough/", {**form, "least": ""})
+    assert ReorderPoint.objects.count() == 1
+    assert office_client.post("/enough/", {**form, "least": "5 stones"}).status_code == 422
+
+
+def test_what_is_used_a_week_is_an_average_over_weeks(stock, technician, owner):
+    from jobs.people.actions import add_certificate
+    from jobs.units.actions import add_unit
+    from jobs.work.actions import change_job, enter_line, sign_job, start_job
+
+    add_certificate(by=owner, person=technician, scheme="Section 609", number="T-1", issued=dt.date(2020, 1, 1))
+    unit = add_unit(by=technician, customer="Ada", plate="T", refrigerant="R-134a", charge_max_mg=900 * G)
+    job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
+    change_job(job.pk, by=technician, day=today() - dt.timedelta(days=3))
+    enter_line(
+        job.pk, by=technician, key=uuid.uuid4(), action="charge", container="NEW", before=13_000 * G, after=12_200 * G
+    )
+    sign_job(job.pk, by=technician)
+    whole = supplies(today())[0]
+    assert (whole.weekly, whole.season, whole.open) == (Fraction(800 * G, 8), 0, 4_200 * G)
+    assert whole.weeks_left == Fraction(whole.total * 8, 800 * G)
+
+
+# -- cost --------------------------------------------------------------------------------------------------------
+
+
+def test_a_part_of_a_container_costs_its_share():
+    assert cost([(340, 1000, 340)]) == (1000, True)
+    assert cost([(1, 1000, 3), (1, 1000, 3), (1, 1000, 3)]) == (1000, True), "rounded once, not three times"
+    assert cost([(1, 1, 2)]) == (0, True) and cost([(3, 1, 2)]) == (2, True), "half to even"
+    assert cost([(5, None, 10), (5, 100, 10)]) == (50, False)
+    assert money(-123_456, "EUR") == "-1,234.56 EUR"
+
+
+def test_stock_value_and_losses(stock, office_client):
+    retire(codes=["CAN-1"], residue_into="", day=DAY, by="o", key=key())
+    value = {code: (priced, worth, bare) for code, _, priced, worth, bare in stock_value()}
+    assert value == {"R-134a": (5_000 * G + 3 * 340 * G, 20_000 + 3_000, 4_000 * G)}
+    assert losses_by_month(DAY, DAY) == {"2026-03": {8: (1_000, 0)}}
+    page = office_client.get("/costs/").content.decode()
+    assert "230.00 USD" in page and "10.00 USD" in page
