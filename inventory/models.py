@@ -17,13 +17,14 @@ from inventory.ledger.models import (
 from inventory.machines.models import Machine, MachineCheck
 from inventory.receiving.models import Party
 from inventory.scales.models import ScaleCheck
-from inventory.shop.models import Shop
+from inventory.shop.models import ChosenColumns, Shop
 from inventory.supply.models import ReorderPoint
 
 __all__ = [
     "Account",
     "Attachment",
     "ChainHead",
+    "ChosenColumns",
     "Container",
     "Count",
     "CountEntry",

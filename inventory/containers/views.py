@@ -29,7 +29,7 @@ from inventory.measures.quantity import show
 from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
-from inventory.shop.lists import paged
+from inventory.shop.lists import export, paged
 from inventory.supply.costs import money
 
 
@@ -76,11 +76,11 @@ def stock(request: HttpRequest) -> HttpResponse:
     table = ContainerTable(
         listed.qs if listed.is_valid() else found, person=request.user, exclude=() if may else ("pick",)
     )
-    return render(
-        request,
-        "inventory/stock.html",
-        {"table": paged(request, table, 50), "filter": listed, "on_hand": queries.on_hand(), "may": may},
-    )
+    answer = export(request, table, "stock")
+    if answer is not None:
+        return answer
+    said = {"table": paged(request, table, 50, "stock"), "filter": listed, "on_hand": queries.on_hand(), "may": may}
+    return render(request, "inventory/stock.html", said)
 
 
 @everybody
@@ -103,9 +103,19 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
+MOST = 500  # containers that one action takes
+
+
 def _chosen(request: HttpRequest) -> list[str]:
-    codes = list(dict.fromkeys((request.POST if request.method == "POST" else request.GET).getlist("codes")))[:200]
-    return [code for code in codes if code]
+    """The containers that were ticked; or all that the list's filters match, where that box was ticked."""
+    sent = request.POST if request.method == "POST" else request.GET
+    codes = [code for code in dict.fromkeys(sent.getlist("codes")) if code]
+    if request.method == "GET" and request.GET.get("all"):
+        listed = ContainerFilter(request.GET, queryset=queries.in_stock())
+        codes = list(listed.qs.order_by("code").values_list("code", flat=True)[: MOST + 1]) if listed.is_valid() else []
+    if len(codes) > MOST:
+        raise Refused(f"More than {MOST} containers at once are too many to look over; filter the list further.")
+    return codes
 
 
 @office

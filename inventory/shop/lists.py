@@ -1,17 +1,149 @@
-"""What the lists of every room share."""
+"""What the lists of every room share: pages, columns to choose, and export of what is shown."""
 
-from django.http import HttpRequest
+import csv
+import io
+import re
+import tempfile
+from collections.abc import Iterator
+from typing import BinaryIO
+
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import FileResponse, HttpRequest
+from django.utils.html import strip_tags
+from django.utils.safestring import SafeString
 from django_tables2 import RequestConfig, Table
+from django_tables2.rows import BoundRow
+from openpyxl import Workbook
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+
+from inventory.shop.models import ChosenColumns
 
 PER_PAGE = 25
+CHUNK = 2000
+QUANTITY = re.compile(r"-?\d[\d.,]*( [A-Za-z%°/]+){0,2}")
 
 
-def paged(request: HttpRequest, table: Table, per_page: int = PER_PAGE) -> Table:
+class FromTheEnd(Paginator):
+    """Pages of a long list. One behind the middle is read from the other end: the last costs what the first does."""
+
+    def page(self, number):
+        number = self.validate_number(number)
+        bottom = (number - 1) * self.per_page
+        top = min(bottom + self.per_page, self.count)
+        rows = self.object_list
+        data = getattr(rows, "data", rows)
+        found = getattr(data, "data", data)
+        if isinstance(found, QuerySet) and bottom > self.count // 2 and found.query.order_by:
+            table = rows.data.table
+            part = list(found.reverse()[self.count - top : self.count - bottom])[::-1]
+            return self._get_page([BoundRow(record, table=table) for record in part], number, self)
+        return self._get_page(rows[bottom:top], number, self)
+
+
+def paged(request: HttpRequest, table: Table, per_page: int = PER_PAGE, name: str = "") -> Table:
     """The table, sorted and turned to the page that the address asks for; a page that is not there is the nearest.
+    name: of the list, under which the columns that a person chose are kept.
 
     How many rows a page has is not the visitor's to say: the table library would take any number, and fail at 0.
     """
-    RequestConfig(request, paginate=False).configure(table)
-    table.paginate(per_page=per_page)
+    _sorted(request, table)
+    if name:
+        _columns(request, table, name)
+    table.paginate(per_page=per_page, paginator_class=FromTheEnd)
     table.page = table.paginator.get_page(request.GET.get(table.prefixed_page_field))
     return table
+
+
+def _sorted(request: HttpRequest, table: Table) -> None:
+    RequestConfig(request, paginate=False).configure(table)
+
+
+def _columns(request: HttpRequest, table: Table, name: str) -> None:
+    """Hide what the person does not want; the first column stays. The choice comes with `columns` in the address."""
+    known = [column.name for column in table.columns]
+    kept = ChosenColumns.objects.filter(username=request.user.username, table=name).first()
+    if "columns" in request.GET:
+        chosen = [one for one in request.GET.getlist("columns") if one in known]
+        ChosenColumns.objects.update_or_create(
+            username=request.user.username, table=name, defaults={"columns": chosen}
+        )  # fmt: skip
+    else:
+        chosen = kept.columns if kept else []
+    fixed = {"pick", known[0] if known[0] != "pick" else known[1]}
+    table.choices = [
+        {"name": column.name, "title": column.header, "shown": not chosen or column.name in chosen}
+        for column in table.columns
+        if column.name not in fixed
+    ]
+    if chosen:
+        for column in list(table.columns):
+            if column.name not in fixed and column.name not in chosen:
+                table.columns.hide(column.name)
+
+
+# -- export ----------------------------------------------------------------------------------------------
+
+
+def export(request: HttpRequest, table: Table, name: str) -> FileResponse | None:
+    """What the list shows, all its pages, as CSV or XLSX where the address asks for one; else None. The rows go
+    through a file, so that memory stays flat and the database is let go of before a slow network takes them."""
+    kind = request.GET.get("export", "")
+    if kind not in {"csv", "xlsx"}:
+        return None
+    _sorted(request, table)
+    _columns(request, table, name)
+    out = tempfile.TemporaryFile()  # noqa: SIM115 (closed by the answer)
+    (_write_csv if kind == "csv" else _write_xlsx)(out, rows_of(table))
+    out.seek(0)
+    types = {"csv": "text/csv; charset=utf-8", "xlsx": XLSX}
+    return FileResponse(out, as_attachment=True, filename=f"{name}.{kind}", content_type=types[kind])
+
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+def rows_of(table: Table) -> Iterator[list[object]]:
+    """The header, then each row's cells as plain values."""
+    columns = [column for column in table.columns if column.name != "pick" and column.visible]
+    yield [str(column.header) for column in columns]
+    data = table.data.data
+    records = data.iterator(CHUNK) if isinstance(data, QuerySet) else iter(data)
+    for record in records:
+        row = BoundRow(record, table=table)
+        yield [_plain(row.get_cell_value(column.name)) for column in columns]
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, SafeString) or (isinstance(value, str) and "<" in value):
+        return strip_tags(value)
+    if value is None or isinstance(value, (int, float)):
+        return value
+    return str(value)
+
+
+def harmless(value: object) -> object:
+    """A cell that no spreadsheet takes for a formula: text that begins like one gets an apostrophe before it. Numbers,
+    negative ones and quantities such as -5 g too, stay as they are."""
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") and not QUANTITY.fullmatch(value):
+        return f"'{value}"
+    return value
+
+
+def _write_csv(out: BinaryIO, rows: Iterator[list[object]]) -> None:
+    text = io.TextIOWrapper(out, encoding="utf-8", newline="", write_through=True)
+    writer = csv.writer(text, lineterminator="\r\n")
+    for row in rows:
+        writer.writerow([harmless(value) for value in row])
+    text.flush()
+    text.detach()
+
+
+def _write_xlsx(out: BinaryIO, rows: Iterator[list[object]]) -> None:
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet()
+    for row in rows:
+        sheet.append(
+            [ILLEGAL_CHARACTERS_RE.sub("", one) if isinstance(one, str) else one for one in map(harmless, row)]
+        )
+    book.save(out)

@@ -55,3 +55,17 @@ class Shop(models.Model):
     @property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.timezone)
+
+
+class ChosenColumns(models.Model):
+    """The columns of a list that a person wants to see; none kept: all of them."""
+
+    username = models.CharField(max_length=150)
+    table = models.CharField("list", max_length=40)
+    columns = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["username", "table"], name="chosen_columns_once")]
+
+    def __str__(self) -> str:
+        return f"{self.table} of {self.username}"

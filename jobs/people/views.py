@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from inventory.ledger.refusal import Refused
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
-from inventory.shop.lists import paged
+from inventory.shop.lists import export, paged
 from jobs.people import actions, queries
 from jobs.people.access import role_required
 from jobs.people.forms import CertificateForm, NewPasswordForm, NewPersonForm, PersonForm
@@ -19,7 +19,10 @@ from jobs.people.tables import PeopleTable
 @role_required("owner")
 def people(request: HttpRequest) -> HttpResponse:
     day = today()
-    table = paged(request, PeopleTable(queries.people_list(day)), per_page=50)
+    answer = export(request, PeopleTable(queries.people_list(day)), "people")
+    if answer is not None:
+        return answer
+    table = paged(request, PeopleTable(queries.people_list(day)), per_page=50, name="people")
     return render(
         request,
         "people/people.html",

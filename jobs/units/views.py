@@ -10,7 +10,7 @@ from django.utils.http import urlencode
 from inventory.ledger.refusal import Refused
 from inventory.reference.oils import common_oils
 from inventory.shop.forms import add_refused
-from inventory.shop.lists import paged
+from inventory.shop.lists import export, paged
 from jobs.people.access import role_required
 from jobs.units import actions, queries
 from jobs.units import vin as vins
@@ -33,11 +33,14 @@ def _searched(request: HttpRequest, label: str) -> tuple[SearchForm, str]:
 def units(request: HttpRequest) -> HttpResponse:
     form, text = _searched(request, "Plate, VIN, description or customer")
     table = UnitTable(queries.find_units(text), mass_unit=request.user.mass_unit)
+    answer = export(request, table, "units")
+    if answer is not None:
+        return answer
     return render(
         request,
         "units/units.html",
         {
-            "table": paged(request, table),
+            "table": paged(request, table, name="units"),
             "form": form,
             "text": text,
             "new_address": new_unit_address(text),
@@ -189,7 +192,11 @@ def _year(request: HttpRequest) -> int | None:
 def customers(request: HttpRequest) -> HttpResponse:
     form, text = _searched(request, "Name, phone or address")
     table = CustomerTable(queries.find_customers(text))
-    return render(request, "units/customers.html", {"table": paged(request, table), "form": form, "text": text})
+    answer = export(request, table, "customers")
+    if answer is not None:
+        return answer
+    said = {"table": paged(request, table, name="customers"), "form": form, "text": text}
+    return render(request, "units/customers.html", said)
 
 
 @everybody

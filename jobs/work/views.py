@@ -15,7 +15,7 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.refusal import Refused
 from inventory.reference.refrigerants import UnknownRefrigerant
 from inventory.shop.forms import add_refused
-from inventory.shop.lists import paged
+from inventory.shop.lists import export, paged
 from inventory.supply.costs import cost, money
 from jobs.people.access import role_required
 from jobs.people.models import Person
@@ -49,7 +49,10 @@ def jobs(request: HttpRequest) -> HttpResponse:
     listed = JobFilter(request.GET, queryset=found, request=request)
     rows = listed.qs if listed.is_valid() else found
     exclude = ("technician",) if request.user.role == "technician" else ()
-    table = paged(request, JobTable(rows, exclude=exclude))
+    answer = export(request, JobTable(rows, exclude=exclude), "jobs")
+    if answer is not None:
+        return answer
+    table = paged(request, JobTable(rows, exclude=exclude), name="jobs")
     return render(request, "jobs/jobs.html", {"table": table, "filter": listed})
 
 

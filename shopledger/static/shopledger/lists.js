@@ -1,0 +1,55 @@
+// Lists by keyboard: j and k (or the arrows) go through the rows, Enter opens one, x chooses it, / goes to the search,
+// ? says so. Never while something is typed.
+
+const rows = () => [...document.querySelectorAll("main .table tbody tr")];
+let at = -1;
+
+function mark(next) {
+  const all = rows();
+  if (!all.length) return;
+  all[at]?.removeAttribute("data-here");
+  at = Math.max(0, Math.min(next, all.length - 1));
+  all[at].setAttribute("data-here", "");
+  all[at].scrollIntoView({ block: "nearest" });
+}
+
+const KEYS = {
+  j: () => mark(at + 1),
+  ArrowDown: () => mark(at + 1),
+  k: () => mark(at - 1),
+  ArrowUp: () => mark(at - 1),
+  x: () => rows()[at]?.querySelector("input[type=checkbox]")?.click(),
+  Enter: () => rows()[at]?.querySelector("a")?.click(),
+  "/": () => document.querySelector("main form[role=search] input:not([type=hidden]), main input[type=search]")?.focus(),
+  "?": help,
+};
+
+function help() {
+  const box = document.createElement("dialog");
+  box.className = "sheet stack";
+  const said = document.createElement("p");
+  said.textContent = "j and k: next and previous row. Enter: open it. x: choose it. /: search. Escape: close this.";
+  const close = document.createElement("button");
+  close.type = "button";
+  close.textContent = "Close";
+  close.addEventListener("click", () => box.close());
+  box.addEventListener("close", () => box.remove());
+  box.append(said, close);
+  document.body.append(box);
+  box.showModal();
+}
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, select, textarea, dialog, summary, button, a")) return;
+  const act = KEYS[event.key];
+  if (!act || (!rows().length && event.key !== "?")) return;
+  if ((event.key === "Enter" || event.key.startsWith("Arrow")) && at < 0 && event.key === "Enter") return;
+  event.preventDefault();
+  act();
+});
+
+// A box that stands for all rows of the page.
+document.addEventListener("change", (event) => {
+  if (!event.target.matches("[data-choose-all]")) return;
+  for (const box of document.querySelectorAll("tbody input[name=codes]")) box.checked = event.target.checked;
+});
