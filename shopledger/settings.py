@@ -201,6 +201,7 @@ CONTENT_SECURITY_POLICY = {
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 FILE_UPLOAD_PERMISSIONS = 0o600
+BACKGROUND = "process"  # long work runs in a process of its own; tests run it where they are
 
 LOGGING = {
     "version": 1,

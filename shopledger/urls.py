@@ -7,6 +7,8 @@ urlpatterns = [
     path("", include("inventory.urls")),
     path("", include("jobs.urls")),
     path("", include("shopledger.reports.urls")),
+    path("", include("shopledger.logbook.urls")),
+    path("", include("shopledger.monthend.urls")),
 ]
 
 handler400 = "shopledger.home.faults.unreadable"

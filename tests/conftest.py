@@ -16,6 +16,7 @@ def pytest_configure() -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     # Looked up when asked for: listing all static files for each test client takes longer than a test.
     settings.WHITENOISE_AUTOREFRESH = True
+    settings.BACKGROUND = "here"
 
 
 _flush = TransactionTestCase._fixture_teardown

@@ -1,5 +1,6 @@
 """The questions about stock."""
 
+import datetime as dt
 from typing import NamedTuple
 
 from django.db import connection
@@ -39,6 +40,28 @@ def on_hand() -> list[OnHand]:
             "GROUP BY substance_id) t JOIN inventory_substance s ON s.id = t.substance_id ORDER BY s.is_oil, s.code"
         )
         return [OnHand(code, bool(is_oil), int(total), count) for code, is_oil, total, count in cursor.fetchall()]
+
+
+RUNNING = """
+SELECT day, SUM(change) FROM (
+  SELECT m.day, m.quantity AS change FROM inventory_movement m JOIN inventory_account a ON a.id = m.target_id
+  WHERE a.cls = 1 AND a.name = %s
+  UNION ALL
+  SELECT m.day, -m.quantity FROM inventory_movement m JOIN inventory_account a ON a.id = m.source_id
+  WHERE a.cls = 1 AND a.name = %s
+) AS changes GROUP BY day ORDER BY day
+"""
+
+
+def running_content(code: str) -> list[tuple[dt.date, int]]:
+    """What a container held at the end of each day on which that changed, mg or uL, summed by the database."""
+    found, level = [], 0
+    with connection.cursor() as cursor:
+        cursor.execute(RUNNING, [code, code])
+        for day, change in cursor.fetchall():
+            level += int(change)
+            found.append((dt.date.fromisoformat(day[:10]) if isinstance(day, str) else day, level))
+    return found
 
 
 def life_of(container: Container, most: int = 100) -> list[Voucher]:

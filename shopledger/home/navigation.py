@@ -26,6 +26,7 @@ WAYS = (
     ("Receiving", "receiving", OFFICE),
     ("Counting", "counting", OFFICE),
     ("Leaving", "leaving", OFFICE),
+    ("Month end", "month-end", OFFICE),
     ("Reports", "reports", OFFICE),
     ("People", "people", OWNER),
     ("Settings", "settings", OWNER),

@@ -14,3 +14,27 @@ class LoadedLog(models.Model):
 
     def __str__(self) -> str:
         return f"log of {self.loaded_at:%Y-%m-%d}"
+
+
+class LogUpload(models.Model):
+    """A log that somebody uploaded: checked, then loaded on their word. faults: as listed, the first 1000."""
+
+    STATES = [
+        ("checking", "being checked"), ("faulty", "has faults"), ("ready", "without a fault"),
+        ("loading", "being loaded"), ("loaded", "loaded"), ("failed", "not loaded"), ("dropped", "dropped"),
+    ]  # fmt: skip
+
+    key = models.UUIDField(unique=True)
+    state = models.CharField(max_length=10, choices=STATES, default="checking")
+    files = models.JSONField(default=list)
+    faults = models.JSONField(default=list)
+    said = models.TextField(blank=True)
+    by = models.CharField(max_length=150)
+    at = models.DateTimeField(auto_now_add=True)
+    asked_at = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return f"upload {self.pk}"

@@ -1,0 +1,112 @@
+"""Checking and loading an uploaded log, in a process of its own."""
+
+import csv
+import shutil
+import uuid
+from pathlib import Path
+
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+
+from inventory.ledger.refusal import Refused
+from shopledger import background
+from shopledger.logbook.actions import LogRefused, load
+from shopledger.logbook.models import LogUpload
+from shopledger.logbook.uploads import unpack
+
+SHOWN = 1000
+
+
+def folder_of(upload: LogUpload) -> Path:
+    return settings.DATA_DIR / "logs" / upload.key.hex
+
+
+def progress_of(upload: LogUpload) -> background.Progress:
+    return background.Progress(settings.DATA_DIR / "logs" / f"{upload.key.hex}.progress")
+
+
+def receive_log(*, uploads: list[UploadedFile], by: str, key: uuid.UUID) -> LogUpload:
+    """Keep an uploaded log and have it checked. The same key is kept once. Raises Refused for what is no log."""
+    known = LogUpload.objects.filter(key=key).first()
+    if known:
+        return known
+    if not uploads:
+        raise Refused("Choose the files, or one ZIP of them.", "files")
+    upload = LogUpload(key=key, by=by)
+    upload.files = unpack(uploads, folder_of(upload))
+    upload.save()
+    transaction.on_commit(lambda: background.start("load_upload", str(upload.pk)))
+    return upload
+
+
+def ask_to_load(upload_id: int) -> LogUpload:
+    """Have a log loaded that was checked and has no fault."""
+    with transaction.atomic():
+        upload = LogUpload.objects.select_for_update().get(pk=upload_id)
+        if upload.state in {"loading", "loaded"}:
+            return upload
+        if upload.state != "ready":
+            raise Refused("Only a log without a fault is loaded; mend the files and send them again.")
+        upload.state = "loading"
+        upload.save()
+        transaction.on_commit(lambda: background.start("load_upload", str(upload.pk)))
+        return upload
+
+
+def drop(upload_id: int) -> None:
+    with transaction.atomic():
+        upload = LogUpload.objects.select_for_update().get(pk=upload_id)
+        if upload.state in {"loading", "loaded"}:
+            raise Refused("This log is loaded, or being loaded; it cannot be dropped any more.")
+        upload.state = "dropped"
+        upload.save()
+    shutil.rmtree(folder_of(upload), ignore_errors=True)
+
+
+def work(upload_id: int) -> None:
+    """What the process does: check, or load."""
+    upload = LogUpload.objects.get(pk=upload_id)
+    if upload.state not in {"checking", "loading"}:
+        return
+    checking = upload.state == "checking"
+    progress = progress_of(upload)
+    progress.say(0, 0, force=True)
+    try:
+        loaded = load(folder_of(upload), check_only=checking, progress=progress.say)
+    except LogRefused as refused:
+        state = "faulty" if checking else "failed"
+        values = {"state": state, "faults": refused.faults[:SHOWN], "said": str(refused)}
+    except (OSError, Refused) as error:
+        values = {"state": "failed", "said": f"{error}. Nothing was loaded."}
+    else:
+        kinds = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in loaded.kinds.items())
+        state, done = ("ready", "It would load") if checking else ("loaded", "Loaded")
+        values = {"state": state, "said": f"{done} {loaded.events} events: {kinds or 'none'}."}
+    with transaction.atomic():
+        LogUpload.objects.filter(pk=upload_id).update(**values)
+
+
+def row_at(upload: LogUpload, fault: str) -> tuple[str, str, list[tuple[str, bool]]]:
+    """A fault as it is listed, with the row that it stands beside: place, message, and the cells, the faulty one
+    marked. Without cells where the row cannot be read."""
+    place, _, rest = fault.partition(": ")
+    column, _, message = rest.partition(": ")
+    name, _, line = place.partition(":")
+    cells: list[tuple[str, bool]] = []
+    if name in upload.files and line.isdigit():
+        try:
+            with (folder_of(upload) / name).open(encoding="utf-8-sig", errors="replace", newline="") as file:
+                reader = csv.reader(file)
+                header = [cell.strip() for cell in next(reader, [])]
+                before = reader.line_num
+                for row in reader:
+                    if before < int(line) <= reader.line_num:
+                        cells = [
+                            (cell[:80], at < len(header) and header[at] == column) for at, cell in enumerate(row[:20])
+                        ]
+                        break
+                    before = reader.line_num
+        except (OSError, csv.Error):
+            cells = []
+    return f"{place} {column}".strip(), message, cells

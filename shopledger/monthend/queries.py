@@ -1,0 +1,81 @@
+"""What stands between now and a closed month: each step with what is open in it. A fixed number of questions."""
+
+import calendar
+import datetime as dt
+from dataclasses import dataclass, field
+
+from django.db.models import CharField, Exists, OuterRef, Value
+from django.db.models.functions import Cast, Concat
+from django.urls import reverse
+
+from inventory.attachments.models import Attachment
+from inventory.containers.models import Container
+from inventory.counting.models import Count
+from inventory.counting.queries import not_weighed_since, without_reason
+from inventory.ledger.models import Voucher
+from inventory.scales.queries import overdue
+from jobs.work.models import Job
+
+SHOWN = 12
+
+
+@dataclass
+class Step:
+    """rows: (words, address) of what is open, the first ones; count: of all."""
+
+    title: str
+    why: str
+    count: int
+    link: str
+    rows: list[tuple[str, str]] = field(default_factory=list)
+
+
+def month(year: int, number: int) -> tuple[dt.date, dt.date]:
+    return dt.date(year, number, 1), dt.date(year, number, calendar.monthrange(year, number)[1])
+
+
+def without_paper(first: dt.date, last: dt.date):
+    """Deliveries of a period to which no document is attached."""
+    subject = Concat(Value("voucher:"), Cast(OuterRef("number"), CharField()))
+    attached = Attachment.objects.filter(subject=subject, withdrawn_at=None)
+    receipts = Voucher.objects.filter(kind="receipt", day__gte=first, day__lte=last, reversed_by=None)
+    return receipts.filter(~Exists(attached)).order_by("number")
+
+
+def steps(first: dt.date, last: dt.date) -> list[Step]:
+    drafts = Job.objects.filter(state="draft", day__lte=last).select_related("unit", "technician").order_by("day", "id")
+    counts = Count.objects.filter(state="open").select_related("location")
+    unweighed = not_weighed_since(first)
+    unexplained = without_reason(first, last)
+    recovered = Container.objects.filter(
+        retired_on=None, void=False, grade__in=["recovered", "mixed"], account__balance__gt=0
+    ).select_related("substance").order_by("code")  # fmt: skip
+    due = overdue(last)
+    bare = without_paper(first, last)
+
+    def made(title, why, found, link, words) -> Step:
+        rows = [words(one) for one in found[:SHOWN]]
+        return Step(title, why, len(rows) if len(rows) < SHOWN else found.count(), link, rows)
+
+    return [
+        made("Drafts to sign or give up", "a draft has moved nothing; its grams are still in the cans by the book",
+             drafts, reverse("jobs") + "?state=draft",
+             lambda job: (f"{job.number}, {job.unit.title}, {job.technician}", reverse("job", args=[job.pk]))),
+        made("Counts under way", "what was read and not posted changes nothing", counts, reverse("counting"),
+             lambda one: (f"{one.location}, since {one.day}", reverse("count", args=[one.pk]))),
+        made("Containers not weighed in the month", "a leak shows at the next weighing only", unweighed,
+             reverse("counting"),
+             lambda one: (f"{one.code}, {'last on ' + str(one.last_weighed_on) if one.last_weighed_on else 'never'}",
+                          reverse("weigh", args=[one.code]))),
+        made("Differences without a reason", "an inspector asks where the grams went", unexplained,
+             reverse("differences") + f"?first={first}&last={last}&open=1",
+             lambda one: (f"{one.container.code} on {one.day}", reverse("difference", args=[one.pk]))),
+        made("Recovered refrigerant without a destination", "it is recycled, or sent to a reclaimer or destruction",
+             recovered, reverse("stock") + "?grade=recovered",
+             lambda one: (f"{one.code}, {one.grade} {one.substance}", reverse("container", args=[one.code]))),
+        made("Scale checks due", "weights rest on a scale that is known to be right", due, reverse("scales"),
+             lambda one: (one.code, reverse("scale", args=[one.pk]))),
+        made("Deliveries without their paper", "the invoice shows where it came from", bare, reverse("receiving"),
+             lambda one: (f"voucher {one.number}, {one.document or 'no document'}",
+                          reverse("voucher", args=[one.number]))),
+    ]  # fmt: skip

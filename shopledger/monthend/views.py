@@ -1,0 +1,43 @@
+"""The walk through a month, up to its mass balance."""
+
+import datetime as dt
+import re
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from inventory.counting.queries import unexplained
+from inventory.ledger.queries import last_seal
+from inventory.shop.access import office
+from inventory.shop.clock import today
+from shopledger.monthend.queries import month, steps
+from shopledger.reports.faces import make
+from shopledger.reports.registry import REPORTS
+from shopledger.reports.report import Period
+from shopledger.reports.usage import NotBalanced
+
+
+@office
+def month_end(request: HttpRequest) -> HttpResponse:
+    """The month that the address names, else the one that ended last."""
+    asked = re.fullmatch(r"(\d{4})-(0[1-9]|1[0-2])", request.GET.get("month", ""), re.ASCII)
+    if asked and int(asked[1]) >= 1900:
+        first, last = month(int(asked[1]), int(asked[2]))
+    else:
+        eve = today().replace(day=1) - dt.timedelta(days=1)
+        first, last = month(eve.year, eve.month)
+    found = steps(first, last)
+    fault, sheet = "", None
+    try:
+        sheet = make(REPORTS["usage"], Period(first, last), None, request.user.name).sheet
+    except NotBalanced as broken:
+        fault = str(broken)
+    sealed = last_seal()
+    said = {
+        "first": first, "last": last, "steps": found, "open": sum(bool(one.count) for one in found), "sheet": sheet,
+        "rows": sheet.said() if sheet else [], "fault": fault, "unexplained": unexplained(first, last),
+        "before": (first - dt.timedelta(days=1)).strftime("%Y-%m"),
+        "after": (last + dt.timedelta(days=1)).strftime("%Y-%m"),
+        "ended": last < today(), "sealed": sealed is not None and sealed.through >= last,
+    }  # fmt: skip
+    return render(request, "monthend/month.html", said)

@@ -1,0 +1,111 @@
+"""A log loaded from the browser: each fault beside its row, all of it or nothing, once."""
+
+import io
+import uuid
+import zipfile
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from inventory.ledger.models import Voucher
+from shopledger.logbook.folder import FILES
+from shopledger.logbook.models import LogUpload
+from shopledger.logbook.uploads import templates
+
+pytestmark = pytest.mark.django_db(transaction=True)
+SHOP = "name,readability\nExample,1 g\n"
+OPENING = "date,container,kind,substance,net,tare,location\n2026-01-05,CYL-1,refillable,R-134a,9.2 kg,7.1 kg,Store\n"
+
+
+@pytest.fixture(autouse=True)
+def data(settings, tmp_path):
+    settings.DATA_DIR = tmp_path
+    return tmp_path
+
+
+def zipped(**files):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, text in files.items():
+            archive.writestr(name.replace("__", "/").replace("_csv", ".csv"), text)
+    return SimpleUploadedFile("log.zip", out.getvalue(), "application/zip")
+
+
+def send(client, *uploads, key=None):
+    return client.post("/logs/", {"key": key or str(uuid.uuid4()), "files": list(uploads)})
+
+
+def test_a_log_is_checked_then_loaded_once(office_client):
+    answer = send(office_client, zipped(shop_csv=SHOP, opening_csv=OPENING))
+    assert answer.status_code == 302
+    page = office_client.get(answer.url).content.decode()
+    assert "without a fault" in page and "It would load 1 events" in page and Voucher.objects.count() == 0
+    for _ in range(2):
+        assert office_client.post(f"{answer.url}load/").status_code == 302
+    assert Voucher.objects.count() == 1 and LogUpload.objects.get().state == "loaded"
+    assert "Loaded 1 events" in office_client.get(answer.url).content.decode()
+    again = send(office_client, zipped(shop_csv=SHOP, opening_csv=OPENING))
+    assert "was loaded before; nothing was changed" in office_client.get(again.url).content.decode()
+    assert office_client.post(f"{answer.url}drop/").status_code == 409
+
+
+def test_each_fault_stands_beside_its_row(office_client):
+    files = [
+        SimpleUploadedFile("shop.csv", SHOP.encode()),
+        SimpleUploadedFile("opening.csv", OPENING.replace("9.2 kg", "nine").encode()),
+    ]
+    answer = send(office_client, *files)
+    page = office_client.get(answer.url).content.decode()
+    assert "opening.csv:2 net" in page and "<mark>nine</mark>" in page and "has faults" in page
+    assert office_client.post(f"{answer.url}load/").status_code == 409
+    assert Voucher.objects.count() == 0
+    assert office_client.post(f"{answer.url}drop/").status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("upload", "said"),
+    [
+        (zipped(opening_csv=OPENING), "shop.csv is missing"),
+        (zipped(shop_csv=SHOP, evil_exe="MZ"), "is no file of a log"),
+        (zipped(shop_csv=SHOP, a__shop_csv=SHOP), "came twice"),
+        (SimpleUploadedFile("log.zip", b"PK\x03\x04broken"), "no ZIP that can be read"),
+        (SimpleUploadedFile("notes.txt", b"hello"), "is no file of a log"),
+    ],
+)
+def test_what_is_no_log_is_refused_and_leaves_nothing(office_client, data, upload, said):
+    upload.seek(0)
+    answer = send(office_client, upload)
+    assert answer.status_code == 422 and said in answer.content.decode()
+    assert LogUpload.objects.count() == 0
+    assert not list((data / "logs").glob("*")) if (data / "logs").exists() else True
+
+
+def test_names_in_a_zip_lead_nowhere_else(office_client, data):
+    send(office_client, zipped(**{"..__..__shop_csv": SHOP}))
+    assert not (data.parent / "shop.csv").exists()
+    assert {path.name for path in data.rglob("*.csv")} == {"shop.csv"}
+
+
+def test_a_flood_is_refused(office_client, monkeypatch):
+    monkeypatch.setattr("shopledger.logbook.uploads.MOST_BYTES", 2000)
+    answer = send(office_client, zipped(shop_csv=SHOP, opening_csv="x" * 5000))
+    assert answer.status_code == 422 and "MB unpacked" in answer.content.decode()
+
+
+def test_the_templates_load_without_a_fault_in_their_columns(office_client):
+    body = office_client.get("/logs/templates.zip").content
+    with zipfile.ZipFile(io.BytesIO(body)) as archive:
+        assert set(archive.namelist()) == set(FILES)
+        for name in archive.namelist():
+            header, row = archive.read(name).decode().splitlines()
+            assert len(header.split(",")) == len(row.split(",")), name
+    only = {name.replace(".csv", "_csv"): text for name, text in templates().items() if name in {
+        "shop.csv", "people.csv", "parties.csv", "scales.csv", "opening.csv", "receipts.csv", "moves.csv",
+    }}  # fmt: skip
+    answer = send(office_client, zipped(**only))
+    assert LogUpload.objects.get().state == "ready", LogUpload.objects.get().faults
+    assert answer.status_code == 302
+
+
+def test_technicians_load_no_log(technician_client):
+    assert technician_client.get("/logs/").status_code == 403

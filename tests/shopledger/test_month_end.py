@@ -1,0 +1,90 @@
+"""The walk through a month: each step says what is open, and nothing where all is done."""
+
+import datetime as dt
+import uuid
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from inventory.attachments.models import Attachment
+from inventory.containers.actions import Arrival, count, receive
+from inventory.containers.models import Scale
+from inventory.counting.actions import explain, start_count
+from inventory.counting.models import Location
+from inventory.scales.actions import check_scale
+from inventory.shop.clock import today
+from jobs.units.actions import add_unit
+from jobs.work.actions import change_job, drop_job, start_job
+from shopledger.monthend.queries import month, steps
+
+pytestmark = pytest.mark.django_db
+G = 1000
+FIRST, LAST = month(2026, 3)
+
+
+def counts():
+    return [one.count for one in steps(FIRST, LAST)]
+
+
+def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
+    scale = Scale.objects.create(code="bench", readability_mg=G, usual=True)
+    kinds = {"substance": "R-134a", "is_oil": False, "count": 1, "location": "Store", "tare_mg": 8_000 * G}
+    number = receive(
+        lines=[
+            Arrival("refillable", grade="virgin", net=5_000 * G, code="A", **kinds),
+            Arrival("recovery", grade="recovered", net=900 * G, code="R", **kinds),
+        ],
+        supplier="Acme", document="D-1", day=dt.date(2026, 2, 20), by="o", key=str(uuid.uuid4()),
+    )  # fmt: skip
+    unit = add_unit(by=technician, customer="Ada", plate="T", refrigerant="R-134a")
+    draft = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
+    change_job(draft.pk, by=technician, day=dt.date(2026, 3, 5))
+    started = start_count(location=Location.objects.get(), day=FIRST, scale=None, by="o", key=uuid.uuid4())
+    assert counts() == [1, 1, 2, 0, 1, 1, 0], "the delivery is of February"
+    assert [one.count for one in steps(*month(2026, 2))][-1] == 1
+    drop_job(draft.pk, by=technician)
+    from inventory.counting.actions import abandon
+
+    abandon(count_id=started.pk, by="o")
+    count(readings={"A": 12_500 * G, "R": 8_900 * G}, day=FIRST, by="o", key=str(uuid.uuid4()))
+    assert counts() == [0, 0, 0, 1, 1, 1, 0]
+    from inventory.containers.models import Weighing
+
+    explain(weighing_id=Weighing.objects.get(container__code="A").pk, reason="leaked", note="", by="o")
+    check_scale(
+        scale=scale, day=LAST, reference_mg=5_000 * G, as_found_mg=5_000 * G, as_left_mg=None,
+        next_due=dt.date(2027, 1, 1), by="o", key=uuid.uuid4(),
+    )  # fmt: skip
+    from inventory.containers.actions import ship
+
+    ship(parcels={"R": None}, purpose="reclaim", party="Renew", document="", day=LAST, by="o", key=str(uuid.uuid4()))
+    assert counts() == [0] * 7
+    Attachment.objects.create(
+        subject=f"voucher:{number}", name="i.pdf", type="application/pdf", size=1, sha256="0" * 64, added_by="o",
+        added_at=dt.datetime(2026, 3, 1, tzinfo=dt.UTC),
+    )  # fmt: skip
+    assert [one.count for one in steps(*month(2026, 2))][-1] == 0
+    page = office_client.get("/month/?month=2026-03").content.decode()
+    assert "Nothing is open" in page and "-500 g" in page and "of which weighing can explain" in page
+    assert "R-134a" in page and "The owner seals the month" in page
+
+
+def test_odd_months_show_the_one_that_ended_last(shop, office_client):
+    eve = today().replace(day=1) - dt.timedelta(days=1)
+    for odd in ("", "?month=2026-13", "?month=0000-01", "?month=x"):
+        assert eve.strftime("%B %Y") in office_client.get(f"/month/{odd}").content.decode()
+
+
+def test_the_walk_asks_the_same_however_much_there_is(shop, office_client, technician):
+    with CaptureQueriesContext(connection) as few:
+        office_client.get("/month/?month=2026-03")
+    unit = add_unit(by=technician, customer="Ada", plate="T", refrigerant="R-134a")
+    for _ in range(8):
+        job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
+        change_job(job.pk, by=technician, day=dt.date(2026, 3, 5))
+    line = Arrival("refillable", "R-134a", False, "virgin", 5_000 * G, 30, "Store", "A-01", tare_mg=8_000 * G)
+    receive(lines=[line], supplier="Acme", document="D", day=FIRST, by="o", key=str(uuid.uuid4()))
+    with CaptureQueriesContext(connection) as many:
+        office_client.get("/month/?month=2026-03")
+    assert len(many) <= len(few) + 6, "a count of what is more than shown, one a step"
