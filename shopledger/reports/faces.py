@@ -18,7 +18,7 @@ from inventory.ledger.queries import head
 from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text
 from inventory.paper.foot import foot
 from inventory.shop.clock import now
-from shopledger.reports.report import Period, Report, Sheet
+from shopledger.reports.report import NUMERIC, QUANTITIES, Column, Period, Report, Sheet
 
 FORMATS = {
     "csv": "text/csv; charset=utf-8",
@@ -97,7 +97,7 @@ def as_xlsx(made: Made) -> bytes:
     for row, said in zip(made.sheet.rows, made.sheet.said(), strict=True):
         page.append(
             [
-                None if value is None else _number(page, shown) if column.kind == "quantity" else harmless(shown)
+                None if value is None else _number(page, shown) if column.kind in QUANTITIES else _cell(column, shown)
                 for column, value, shown in zip(made.sheet.columns, row, said, strict=True)
             ]
         )
@@ -117,6 +117,10 @@ def _bold(page, title: str) -> WriteOnlyCell:
     found = WriteOnlyCell(page, title)
     found.font = Font(bold=True)
     return found
+
+
+def _cell(column: Column, shown: str) -> object:
+    return Decimal(shown) if column.kind in {"count", "decimal"} and shown else harmless(shown)
 
 
 def _number(page, said: str) -> WriteOnlyCell:
@@ -145,15 +149,26 @@ def as_pdf(made: Made) -> bytes:
     return out.getvalue()
 
 
+WIDE = {"substance", "document", "unit_said", "address", "gwp_source", "certificate", "certificate_on_file", "party"}
+
+
 def empty_columns(sheet: Sheet) -> list[int]:
     """Places of the quantity columns that hold nothing but zeros; people read faster without them."""
     return [
         i
         for i, column in enumerate(sheet.columns)
-        if column.kind == "quantity"
+        if column.kind in QUANTITIES
         and column.name not in {"opening", "closing"}
         and not any(row[i] for row in sheet.rows)
     ]
+
+
+def _weight(sheet: Sheet, place: int) -> float:
+    """How wide a column is beside the others."""
+    name = sheet.columns[place].name
+    if name == "unit" and sheet.columns[0].name == "substance":
+        return 0.5
+    return 1.5 if name in WIDE else 1.25
 
 
 def _tables(sheet: Sheet, width: float) -> list:
@@ -161,11 +176,10 @@ def _tables(sheet: Sheet, width: float) -> list:
     said = sheet.said()
     empty = empty_columns(sheet)
     shown = [i for i in range(len(sheet.columns)) if i not in empty]
-    weights = [1.5 if sheet.columns[i].name in {"substance", "document"} else 0.5 if sheet.columns[i].name == "unit"
-               else 1.25 for i in shown]  # fmt: skip
+    weights = [_weight(sheet, i) for i in shown]
     widths = [width * weight / sum(weights) for weight in weights]
     header = [sheet.columns[i].title for i in shown]
-    numeric = [sheet.columns[i].kind in {"quantity", "count"} for i in shown]
+    numeric = [sheet.columns[i].kind in NUMERIC for i in shown]
     tables: list = rows_table(header, [[row[i] for i in shown] for row in said], widths, numeric, size=6.2)
     if empty and sheet.rows:
         names = ", ".join(sheet.columns[i].title.lower() for i in empty)

@@ -10,6 +10,9 @@ from dataclasses import dataclass, field
 
 from inventory.measures.quantity import csv_value
 
+QUANTITIES = frozenset({"quantity", "mass", "volume"})
+NUMERIC = QUANTITIES | {"count", "decimal"}
+
 
 @dataclass(frozen=True)
 class Period:
@@ -29,7 +32,8 @@ class Period:
 
 @dataclass(frozen=True)
 class Column:
-    """kind: text, day, count, or quantity (whole mg or uL; the row's `unit` says g or mL)."""
+    """kind: text, day, count, decimal (a number as text), mass (mg), volume (uL), or quantity (mg or uL: the row's
+    `unit`, or the sheet's `oils`, says which)."""
 
     name: str
     title: str
@@ -38,11 +42,14 @@ class Column:
 
 @dataclass(frozen=True)
 class Sheet:
-    """Rows as tuples in the order of the columns; None is blank."""
+    """Rows as tuples in the order of the columns; None is blank. links: for each row, the page behind a column;
+    oils: for each row, whether its quantities are volumes."""
 
     columns: Sequence[Column]
     rows: Sequence[tuple]
     notes: Sequence[str] = field(default_factory=tuple)
+    links: Sequence[dict[str, str]] = field(default_factory=tuple)
+    oils: Sequence[bool] = field(default_factory=tuple)
 
     def said(self) -> list[list[str]]:
         """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO."""
@@ -61,7 +68,7 @@ class Report:
 def cell(column: Column, value: object) -> str:
     if value is None:
         return ""
-    if column.kind == "quantity":
+    if column.kind in QUANTITIES:
         return csv_value(value)
     if column.kind == "day":
         return value.isoformat()

@@ -5,5 +5,6 @@ from shopledger.reports import views
 urlpatterns = [
     path("reports/", views.reports, name="reports"),
     path("reports/<slug:name>/", views.report, name="report"),
+    path("reports/<slug:name>/chart.svg", views.chart, name="report-chart"),
     path("reports/<slug:name>/movements/", views.movements, name="report-movements"),
 ]

@@ -1,18 +1,24 @@
 """Reports as pages, with the same downloads that the command line writes."""
 
+from dataclasses import replace
+
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.ledger.models import Movement, Substance
+from inventory.paper.chart import svg
 from inventory.shop.access import office
 from inventory.shop.clock import today
-from shopledger.reports.faces import FORMATS, empty_columns, make, written
-from shopledger.reports.forms import PeriodForm, presets
+from shopledger.reports.charts import CHARTS
+from shopledger.reports.faces import FORMATS, Made, empty_columns, make, written
+from shopledger.reports.forms import PeriodForm, before, presets, year_before
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Report
+from shopledger.reports.report import NUMERIC, QUANTITIES, Period, Report
 from shopledger.reports.usage import IN, OUT, NotBalanced
 
 PAGE = 50
+ROWS = 200  # of a report on one page of the site; files hold them all
 
 
 @office
@@ -45,31 +51,74 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
+    page = Paginator(range(len(made.sheet.rows)), ROWS).get_page(request.GET.get("page"))
+    compared = _compared(found, form.period, request.GET.get("compare", ""), request.user.name)
     empty = empty_columns(made.sheet)
     shown = [i for i in range(len(made.sheet.columns)) if i not in empty]
-    rows = [[row[i] for i in shown] for row in _shown(made)]
+    rows = [[row[i] for i in shown] for row in _shown(_part(made, page))]
     return render(
         request,
         "reports/report.html",
         {
-            **said, "made": made, "rows": rows, "columns": [made.sheet.columns[i] for i in shown],
+            **said, "made": made, "rows": rows, "page": page, "compared": compared,
+            "charted": found.name in CHARTS and bool(made.sheet.rows),
+            "columns": [made.sheet.columns[i] for i in shown],
             "empty": [made.sheet.columns[i].title.lower() for i in empty],
         },
     )  # fmt: skip
 
 
+def _part(made: Made, page) -> Made:
+    """The rows of one page of a long report."""
+    sheet = made.sheet
+    keep = list(page.object_list)
+    return replace(
+        made,
+        sheet=replace(
+            sheet, rows=[sheet.rows[i] for i in keep], links=[sheet.links[i] for i in keep] if sheet.links else (),
+            oils=[sheet.oils[i] for i in keep] if sheet.oils else (),
+        ),
+    )  # fmt: skip
+
+
+def _compared(found: Report, period: Period, with_what: str, who: str) -> dict | None:
+    """The same report of the period before, or of the year before, as plain rows."""
+    other = {"before": before(period), "year": year_before(period)}.get(with_what)
+    if other is None:
+        return None
+    made = make(found, other, None, who)
+    return {"period": other, "columns": made.sheet.columns, "rows": made.sheet.said()[:ROWS]}
+
+
+@office
+def chart(request: HttpRequest, name: str) -> HttpResponse:
+    """The report's figures as a picture."""
+    found = _report(name)
+    form = PeriodForm(request.GET, report=found)
+    if name not in CHARTS or not form.is_valid():
+        raise Http404
+    return HttpResponse(svg(CHARTS[name](form.period)), content_type="image/svg+xml")
+
+
 def _shown(made) -> list[list[dict]]:
-    """Cells with what a page needs: the value, whether it is a quantity, and the movements behind it."""
-    columns = made.sheet.columns
-    unit = [column.name for column in columns].index("unit")
+    """Cells with what a page needs: the value, whether it is a volume, and the page behind it."""
+    sheet = made.sheet
+    columns = sheet.columns
+    names = [column.name for column in columns]
+    unit = names.index("unit") if made.report.name == "usage" else None
     rows = []
-    for row in made.sheet.rows:
-        oil = row[unit] == "mL"
+    for place, row in enumerate(sheet.rows):
+        oil = row[unit] == "mL" if unit is not None else bool(sheet.oils and sheet.oils[place])
+        links = sheet.links[place] if sheet.links else {}
         rows.append(
             [
                 {
-                    "column": column, "value": value, "oil": oil,
-                    "behind": row[0] if column.name in {**IN, **OUT} and value and not made.key else "",
+                    "column": column, "value": value,
+                    "oil": oil if column.kind == "quantity" else column.kind == "volume",
+                    "quantity": column.kind in QUANTITIES, "numeric": column.kind in NUMERIC,
+                    "link": links.get(column.name, ""),
+                    "behind": row[0] if unit is not None and column.name in {**IN, **OUT} and value and not made.key
+                    else "",
                 }
                 for column, value in zip(columns, row, strict=True)
             ]

@@ -20,6 +20,7 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 pytestmark = pytest.mark.django_db
 OPEN = {"worker", "sign-in"}
 OFFICE_UP = {
+    "report-chart",
     "logs", "log", "log-templates", "log-load", "log-drop", "month-end",
     "attach-to", "file-withdraw", "machines", "machine", "machine-new", "machine-edit", "machine-check", "recycled",
     "costs", "shipment-receipt",

@@ -1,0 +1,52 @@
+"""What people would rather look at than read: drawings of a report's figures, for page and PDF alike."""
+
+from collections.abc import Callable
+
+from django.db.models import Sum
+from django.db.models.functions import TruncMonth
+from reportlab.graphics.shapes import Drawing
+
+from inventory.counting.queries import standing
+from inventory.paper.chart import bars
+from shopledger.reports import usage
+from shopledger.reports.emissions import LOST, emissions
+from shopledger.reports.report import Period
+
+
+def usage_by_month(period: Period) -> Drawing:
+    """Refrigerants of all kinds together, kg a month: charged, recovered, lost."""
+    sheet = usage.rows(period, "month")
+    names = [column.name for column in sheet.columns]
+    months: dict[str, dict[str, int]] = {}
+    for row in sheet.rows:
+        figures = dict(zip(names, row, strict=True))
+        if figures["unit"] == "mL":
+            continue
+        sums = months.setdefault(figures["month"], {"charged": 0, "recovered": 0, "lost": 0})
+        sums["charged"] += figures["charged"]
+        sums["recovered"] += figures["recovered"]
+        sums["lost"] += sum(figures[name] for name in LOST)
+    ordered = sorted(months)
+    return bars(
+        ordered, [(name, [months[m][name] / 1e6 for m in ordered]) for name in ("charged", "recovered", "lost")], "kg"
+    )
+
+
+def emissions_by_substance(period: Period) -> Drawing:
+    rows = [row for row in emissions(period, None).rows if row[3] is not None]
+    kinds = (("charged", 3), ("recovered", 4), ("lost", 5), ("shipped", 6))
+    return bars([row[0] for row in rows], [(name, [float(row[at]) for row in rows]) for name, at in kinds], "t CO2e")
+
+
+def differences_by_month(period: Period) -> Drawing:
+    """The sum of all differences of refrigerants a month, g, of either sign."""
+    found = standing().filter(day__gte=period.first, day__lte=period.last).exclude(container__kind="oil")
+    rows = found.annotate(month=TruncMonth("day")).order_by("month").values("month").annotate(total=Sum("difference"))
+    return bars(
+        [row["month"].strftime("%Y-%m") for row in rows], [("difference", [row["total"] / 1000 for row in rows])], "g"
+    )
+
+
+CHARTS: dict[str, Callable[[Period], Drawing]] = {
+    "usage": usage_by_month, "emissions": emissions_by_substance, "variances": differences_by_month,
+}  # fmt: skip

@@ -1,0 +1,180 @@
+"""The reports of containers, of what was bought and sent away, and of what weighing found."""
+
+import json
+from collections import defaultdict
+
+from django.db import connection
+from django.db.models import Q
+from django.urls import reverse
+
+from inventory.containers.models import Container
+from inventory.counting.queries import explained
+from inventory.ledger.accounts import AccountClass
+from inventory.ledger.models import Movement, Voucher
+from inventory.receiving.models import Party
+from jobs.people.models import Certificate
+from shopledger.reports.report import Column, Period, Report, Sheet
+
+# Per container: its content at the end of the day before, then what came in and went out; moves between its own
+# accounts (another place, another grade) are neither. Opening stock is content from before, whatever its day.
+LEVELS = """
+SELECT code, SUM(CASE WHEN day < %s OR opened = 1 THEN change ELSE 0 END),
+  SUM(CASE WHEN day >= %s AND opened = 0 AND change > 0 AND other <> code THEN change ELSE 0 END),
+  SUM(CASE WHEN day >= %s AND opened = 0 AND change < 0 AND other <> code THEN -change ELSE 0 END)
+FROM (
+  SELECT t.name AS code, m.day AS day, m.quantity AS change, CASE WHEN s.cls = 1 THEN s.name ELSE '' END AS other,
+    CASE WHEN s.cls = 2 THEN 1 ELSE 0 END AS opened
+  FROM inventory_movement m
+  JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
+  WHERE m.target_class = 1 AND m.day <= %s
+  UNION ALL
+  SELECT s.name, m.day, -m.quantity, CASE WHEN t.cls = 1 THEN t.name ELSE '' END,
+    CASE WHEN t.cls = 2 THEN 1 ELSE 0 END
+  FROM inventory_movement m
+  JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
+  WHERE m.source_class = 1 AND m.day <= %s
+) AS changes GROUP BY code
+"""
+
+
+def containers(period: Period, _key: str | None) -> Sheet:
+    """One row a container that was here on a day of the period. Place, grade and state are those of now."""
+    first, last = period.first.isoformat(), period.last.isoformat()
+    with connection.cursor() as cursor:
+        cursor.execute(LEVELS, [first, first, first, last, last])
+        levels = {code: tuple(map(int, row)) for code, *row in cursor.fetchall()}
+    found = Container.objects.filter(void=False, arrived_on__lte=period.last)
+    found = found.filter(Q(retired_on=None) | Q(retired_on__gte=period.first))
+    rows, links, oils = [], [], []
+    for one in found.select_related("substance", "location", "account", "arrival").order_by("code").iterator(2000):
+        opening, inward, outward = levels.get(one.code, (0, 0, 0))
+        rows.append((
+            one.code, one.kind, one.substance.code if one.substance else "", one.grade,
+            one.location.name if one.location else "", one.state, one.arrived_on,
+            one.arrival.document if one.arrival else "", one.tare_mg, opening, inward, outward,
+            opening + inward - outward, one.last_weighed_on, one.retest_due,
+        ))  # fmt: skip
+        links.append({"code": reverse("container", args=[one.code])})
+        oils.append(one.is_oil)
+    columns = [
+        Column("code", "Code"), Column("kind", "Kind"), Column("substance", "Substance"), Column("grade", "Grade"),
+        Column("location", "Location"), Column("state", "State"), Column("received", "Received", "day"),
+        Column("document", "Document"), Column("tare", "Tare", "mass"), Column("opening", "Opening", "quantity"),
+        Column("in", "In", "quantity"), Column("out", "Out", "quantity"), Column("closing", "Closing", "quantity"),
+        Column("last_weighed", "Last weighed", "day"), Column("retest_due", "Retest due", "day"),
+    ]  # fmt: skip
+    note = "g for refrigerants, mL for oils."
+    return Sheet(columns, rows, notes=(note,), links=links, oils=oils)
+
+
+def standing(kind: str, period: Period):
+    return Voucher.objects.filter(
+        kind=kind, day__gte=period.first, day__lte=period.last, reversed_by=None
+    ).order_by("day", "number")  # fmt: skip
+
+
+def purchases(period: Period, _key: str | None) -> Sheet:
+    """One row a line of equal containers of a delivery. Net and price are those of the whole line."""
+    certificates = list(Certificate.objects.select_related("person").order_by("-issued", "-id"))
+    rows, links, oils = [], [], []
+    supplied = Movement.objects.filter(voucher__in=standing("receipt", period), source_class=AccountClass.SUPPLIER)
+    suppliers = dict(supplied.values_list("voucher_id", "source__name").distinct())
+    for voucher in standing("receipt", period):
+        said = json.loads(voucher.detail)
+        lines: dict[tuple, int] = defaultdict(int)
+        for one in said.get("arrivals", {}).values():
+            line = tuple(one.get(name, 0) for name in ("kind", "substance", "grade", "net", "price_minor"))
+            lines[line] += 1
+        held = _on_file(certificates, voucher)
+        supplier = said.get("supplier") or suppliers.get(voucher.number, "")
+        for (kind, substance, _, net, price), count in lines.items():
+            rows.append((
+                voucher.day, voucher.document, supplier, held, substance, count, net * count,
+                f"{price * count // 100}.{price * count % 100:02d}" if price else None,
+            ))  # fmt: skip
+            links.append(
+                {
+                    "document": reverse("voucher", args=[voucher.number]),
+                    "net": reverse("voucher", args=[voucher.number]),
+                }
+            )
+            oils.append(kind == "oil")
+    columns = [
+        Column("date", "Date", "day"), Column("document", "Document"), Column("supplier", "Supplier"),
+        Column("certificate_on_file", "Certificate on file"), Column("substance", "Substance"),
+        Column("containers", "Containers", "count"), Column("net", "Net", "quantity"),
+        Column("price", "Price", "decimal"),
+    ]  # fmt: skip
+    return Sheet(columns, rows, notes=("g for refrigerants, mL for oils.",), links=links, oils=oils)
+
+
+def _on_file(certificates: list[Certificate], voucher: Voucher) -> str:
+    """The certificate, valid on the day, of whoever took the delivery; else one of somebody of the shop."""
+    valid = [one for one in certificates if one.valid_on(voucher.day)]
+    own = next((one for one in valid if one.person.username == voucher.done_by), None)
+    found = own or next(iter(valid), None)
+    return f"{found.person.name}: {found}" if found else ""
+
+
+SENT = """
+SELECT m.voucher_id, t.name, s.code, s.is_oil, a.grade, SUM(m.quantity) FROM inventory_movement m
+JOIN inventory_substance s ON s.id = m.substance_id JOIN inventory_account a ON a.id = m.source_id
+JOIN inventory_account t ON t.id = m.target_id JOIN inventory_voucher v ON v.number = m.voucher_id
+WHERE v.kind = 'shipment' AND m.source_class = 1 AND m.target_class IN (3, 5, 6) AND m.day >= %s AND m.day <= %s
+GROUP BY m.voucher_id, t.name, s.code, s.is_oil, a.grade ORDER BY m.voucher_id, s.is_oil, s.code, a.grade
+"""
+
+
+def shipments(period: Period, _key: str | None) -> Sheet:
+    """One row a substance in a grade of a shipment."""
+    vouchers = {one.number: one for one in standing("shipment", period)}
+    parties = {one.name: one for one in Party.objects.all()}
+    rows, links, oils = [], [], []
+    with connection.cursor() as cursor:
+        cursor.execute(SENT, [period.first.isoformat(), period.last.isoformat()])
+        sent = [row for row in cursor.fetchall() if row[0] in vouchers]
+    for number, name, code, oil, grade, net in sorted(sent, key=lambda row: (vouchers[row[0]].day, row[0])):
+        voucher, party = vouchers[number], parties.get(name)
+        rows.append((
+            voucher.day, voucher.document, name, " ".join(party.address.split()) if party else "",
+            party.registration if party else "", json.loads(voucher.detail).get("purpose", ""), code, grade, int(net),
+        ))  # fmt: skip
+        links.append({"document": reverse("voucher", args=[number]), "net": reverse("voucher", args=[number])})
+        oils.append(bool(oil))
+    columns = [
+        Column("date", "Date", "day"), Column("document", "Document"), Column("party", "Party"),
+        Column("address", "Address"), Column("registration", "Registration"), Column("purpose", "Purpose"),
+        Column("substance", "Substance"), Column("grade", "Grade"), Column("net", "Net", "quantity"),
+    ]  # fmt: skip
+    return Sheet(columns, rows, notes=("g for refrigerants, mL for oils.",), links=links, oils=oils)
+
+
+def variances(period: Period, _key: str | None) -> Sheet:
+    """One row a weighing that was compared with the book."""
+    found = explained().filter(day__gte=period.first, day__lte=period.last)
+    found = found.filter(Q(role__in=["before", "count"]) | ~Q(difference=0))
+    rows, links, oils = [], [], []
+    for one in found.select_related("container").order_by("day", "voucher_id", "line").iterator(2000):
+        rows.append((
+            one.day, one.container.code, one.book, one.net if one.role != "after" else one.book + one.difference,
+            one.difference, one.tolerance, one.outcome, one.reason or "",
+        ))  # fmt: skip
+        links.append({
+            "container": reverse("container", args=[one.container.code]),
+            "difference": reverse("difference", args=[one.pk]),
+        })  # fmt: skip
+        oils.append(one.container.is_oil)
+    columns = [
+        Column("date", "Date", "day"), Column("container", "Container"), Column("book", "Book", "quantity"),
+        Column("scale_reading", "Scale reading, net", "quantity"), Column("difference", "Difference", "quantity"),
+        Column("tolerance", "Tolerance", "quantity"), Column("class", "Class"), Column("reason", "Reason"),
+    ]  # fmt: skip
+    return Sheet(columns, rows, notes=("g for refrigerants, mL for oils.",), links=links, oils=oils)
+
+
+CONTAINERS = Report(
+    "containers", "Containers", containers, (), "Each container: what it held, what came in and went out."
+)
+PURCHASES = Report("purchases", "Purchases", purchases, (), "What was bought, from whom, on which paper.")
+SHIPMENTS = Report("shipments", "Shipments", shipments, (), "What was sent away, to whom, and what for.")
+VARIANCES = Report("variances", "Variances", variances, (), "Each weighing beside the book, and why it differed.")

@@ -1,0 +1,152 @@
+"""The reports of jobs, of units, and of the people who did them."""
+
+import json
+from collections import defaultdict
+from fractions import Fraction
+
+from django.db import connection
+from django.db.models import Count, Q, Sum
+from django.urls import reverse
+
+from inventory.ledger.accounts import AccountClass as A
+from jobs.people.models import Certificate, Person
+from jobs.units.leak_rate import Addition, rolling
+from jobs.units.models import Unit
+from jobs.work.models import Job, JobLine
+from jobs.work.queries import with_amounts
+from shopledger.reports.report import Column, Period, Report, Sheet
+
+# What each job voucher moved, by the classes of both ends; what was reversed or corrected is not among them.
+MOVED = """
+SELECT m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade, SUM(m.quantity)
+FROM inventory_movement m JOIN inventory_substance s ON s.id = m.substance_id
+JOIN inventory_voucher v ON v.number = m.voucher_id JOIN inventory_account a ON a.id = m.source_id
+WHERE v.kind = 'job' AND m.day >= %s AND m.day <= %s
+GROUP BY m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade
+"""
+
+
+def certificates_by_person() -> dict[int, list[Certificate]]:
+    found: dict[int, list[Certificate]] = defaultdict(list)
+    for one in Certificate.objects.order_by("-issued", "-id"):
+        found[one.person_id].append(one)
+    return found
+
+
+def jobs(period: Period, _key: str | None) -> Sheet:
+    """One row a standing job of the period, by day, then as it was signed."""
+    moved: dict[int, dict] = defaultdict(lambda: {"sums": defaultdict(int), "grades": set(), "oils": set()})
+    with connection.cursor() as cursor:
+        cursor.execute(MOVED, [period.first.isoformat(), period.last.isoformat()])
+        for voucher, source, target, code, oil, grade, quantity in cursor.fetchall():
+            row = moved[voucher]
+            if source == A.UNIT and target == A.CONTAINER:
+                row["sums"]["recovered"] += int(quantity)
+            elif source == A.CONTAINER and target == A.LINE_LOSS:
+                row["sums"]["line_loss"] += int(quantity)
+            elif source == A.CONTAINER and target == A.UNIT:
+                row["sums"]["oil_added" if oil else "charged"] += int(quantity)
+                row["oils" if oil else "grades"].add(code if oil else grade)
+    found = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
+    drained = dict(
+        JobLine.objects.filter(job__in=found, action="oil-drain").values_list("job").annotate(Sum("quantity"))
+    )
+    people = certificates_by_person()
+    rows, links = [], []
+    for job in found.select_related("technician", "voucher").order_by("day", "voucher_id"):
+        said = json.loads(job.voucher.detail)
+        row = moved[job.voucher_id]
+        sums = row["sums"]
+        held = next((str(one) for one in people[job.technician_id] if one.valid_on(job.day)), "")
+        rows.append((
+            job.number, job.day, job.technician.username, job.certificate or held, said.get("customer", ""),
+            said.get("unit_said") or said.get("unit", ""), job.substance, sums["recovered"], sums["charged"],
+            sums["line_loss"], " and ".join(sorted(row["oils"])), sums["oil_added"], drained.get(job.pk, 0),
+            " and ".join(sorted(row["grades"])), job.voucher_id,
+        ))  # fmt: skip
+        links.append({
+            "job": reverse("job", args=[job.pk]), "voucher": reverse("voucher", args=[job.voucher_id]),
+            "unit": reverse("unit", args=[job.unit_id]),
+        })  # fmt: skip
+    columns = [
+        Column("job", "Job"), Column("date", "Date", "day"), Column("technician", "Technician"),
+        Column("certificate", "Certificate"), Column("customer", "Customer"), Column("unit", "Unit"),
+        Column("substance", "Substance"), Column("recovered", "Recovered", "quantity"),
+        Column("charged", "Charged", "quantity"), Column("line_loss", "Line loss", "quantity"), Column("oil", "Oil"),
+        Column("oil_added", "Oil added", "volume"), Column("oil_drained", "Oil drained", "volume"),
+        Column("grade", "Grade"), Column("voucher", "Voucher", "count"),
+    ]  # fmt: skip
+    return Sheet(columns, rows, links=links)
+
+
+def people(period: Period, _key: str | None) -> Sheet:
+    """One row a certificate; a person who signed jobs and has none stands with blanks."""
+    signed = dict(
+        Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
+        .order_by().values_list("technician").annotate(Count("id"))
+    )  # fmt: skip
+    held = certificates_by_person()
+    rows, links = [], []
+    for person in Person.objects.order_by("name", "username"):
+        certificates = held.get(person.pk, [])
+        if not certificates and not signed.get(person.pk):
+            continue
+        for one in sorted(certificates, key=lambda c: (c.scheme, c.number)) or [None]:
+            valid = one is not None and one.valid_on(period.last)
+            rows.append((
+                person.name, one.scheme if one else "", one.number if one else "", one.issuer if one else "",
+                one.issued if one else None, one.expires if one else None, "yes" if valid else "no",
+                signed.get(person.pk, 0),
+            ))  # fmt: skip
+            links.append({"person": reverse("person", args=[person.pk])})
+    columns = [
+        Column("person", "Person"), Column("scheme", "Scheme"), Column("number", "Number"), Column("issuer", "Issuer"),
+        Column("issued", "Issued", "day"), Column("expires", "Expires", "day"),
+        Column("valid_on_last_day", "Valid on the last day"), Column("jobs_signed", "Jobs signed", "count"),
+    ]  # fmt: skip
+    return Sheet(columns, rows, links=links)
+
+
+def units(period: Period, _key: str | None) -> Sheet:
+    """One row a unit that was served. The leak rate is the rolling average of 40 CFR 82.152 at the period's last day:
+    what was added over what was recovered in the 365 days before, in percent of the full charge."""
+    year = Q(day__gt=period.last.replace(year=period.last.year - 1) if period.last.month != 2 else period.first)
+    jobs_of: dict[int, list[Job]] = defaultdict(list)
+    for job in with_amounts(Job.objects.filter(state="signed", day__lte=period.last).filter(
+        year | Q(day__gte=period.first)
+    )):  # fmt: skip
+        jobs_of[job.unit_id].append(job)
+    rows, links = [], []
+    found = Unit.objects.filter(
+        jobs__state="signed", jobs__day__gte=period.first, jobs__day__lte=period.last
+    ).distinct()  # fmt: skip
+    for unit in found.order_by("code"):
+        inside = [job for job in jobs_of[unit.pk] if period.first <= job.day]
+        full = unit.charge_target_mg
+        rate = None
+        if full:
+            additions = [Addition(job.day, job.charged - job.recovered) for job in jobs_of[unit.pk]]
+            rate = rolling([one for one in additions if one.mg > 0], full, period.last)
+        rows.append((
+            unit.code, unit.title, len(inside), sum(job.charged for job in inside),
+            sum(job.recovered for job in inside), full, _percent(rate),
+        ))  # fmt: skip
+        links.append({"unit": reverse("unit", args=[unit.pk])})
+    columns = [
+        Column("unit", "Unit"), Column("description", "Description"), Column("visits", "Visits", "count"),
+        Column("charged", "Charged", "quantity"), Column("recovered", "Recovered", "quantity"),
+        Column("full_charge", "Full charge", "quantity"), Column("leak_rate", "Leak rate, % a year", "decimal"),
+    ]  # fmt: skip
+    note = "Leak rate: rolling average of 40 CFR 82.152 on the last day; blank where the full charge is not known."
+    return Sheet(columns, rows, notes=(note,), links=links)
+
+
+def _percent(rate: Fraction | None) -> str | None:
+    return None if rate is None else f"{float(round(rate, 1)):.1f}"
+
+
+JOBS = Report(
+    "jobs", "Jobs", jobs, (), "One row a job: who did it, under which certificate, what went in and came out."
+)
+PEOPLE = Report("people", "People", people, (), "Certificates, whether they are valid, and who signed jobs.")
+UNITS = Report("units", "Units", units, (), "What each unit got and gave back, and how fast it loses.")
