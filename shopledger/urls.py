@@ -9,6 +9,7 @@ urlpatterns = [
     path("", include("shopledger.reports.urls")),
     path("", include("shopledger.logbook.urls")),
     path("", include("shopledger.monthend.urls")),
+    path("", include("shopledger.inspection.urls")),
 ]
 
 handler400 = "shopledger.home.faults.unreadable"

@@ -51,8 +51,8 @@ def plain(value: object) -> object:
 class Writer:
     """Writes one archive, a member after another, with flat memory."""
 
-    def __init__(self, path: Path):
-        self._path = path
+    def __init__(self, path: Path, manifest: str = MANIFEST):
+        self._path, self._manifest = path, manifest
         self._zip = zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=3)
         self._zip.comment = b"0" * SEAL
         self.files: dict[str, dict[str, object]] = {}
@@ -91,7 +91,7 @@ class Writer:
 
     def close(self, manifest: dict[str, object]) -> None:
         manifest = {"format": FORMAT, **manifest, "files": self.files}
-        self._zip.writestr(MANIFEST, json.dumps(manifest, indent=1, ensure_ascii=False))
+        self._zip.writestr(self._manifest, json.dumps(manifest, indent=1, ensure_ascii=False))
         self._zip.close()
         digest = _digest_before_seal(self._path)
         with self._path.open("rb+") as file:
@@ -120,15 +120,15 @@ def _line(values: list[object]) -> bytes:
 class Reader:
     """An archive as it lies on the disk. Raises Damaged for one that cannot be read."""
 
-    def __init__(self, path: Path):
-        self._path = path
+    def __init__(self, path: Path, manifest: str = MANIFEST):
+        self._path, self._manifest = path, manifest
         try:
             self._zip = zipfile.ZipFile(path)
-            self.manifest = json.loads(self._zip.read(MANIFEST))
+            self.manifest = json.loads(self._zip.read(manifest))
         except UNREADABLE as error:
-            raise Damaged(f"{path} cannot be read as a backup: {_reason(error)}.") from None
+            raise Damaged(f"{path} cannot be read: {_reason(error)}.") from None
         if self.manifest.get("format") != FORMAT or not isinstance(self.manifest.get("files"), dict):
-            raise Damaged(f"{path} is not a backup of this program, or one of a newer version.")
+            raise Damaged(f"{path} is not a file of this program, or one of a newer version.")
 
     def close(self) -> None:
         self._zip.close()
@@ -136,7 +136,7 @@ class Reader:
     def prove(self) -> None:
         """Read everything; raises Damaged naming the first file that is not as it was written."""
         named = self.manifest["files"]
-        there = [name for name in self._zip.namelist() if name != MANIFEST]
+        there = [name for name in self._zip.namelist() if name != self._manifest]
         for name in sorted(set(there) ^ set(named)):
             raise Damaged(f"{name} is {'missing' if name in named else 'not named in the list of its files'}.")
         if len(there) != len(named):

@@ -149,9 +149,6 @@ def as_pdf(made: Made) -> bytes:
     return out.getvalue()
 
 
-WIDE = {"substance", "document", "unit_said", "address", "gwp_source", "certificate", "certificate_on_file", "party"}
-
-
 def empty_columns(sheet: Sheet) -> list[int]:
     """Places of the quantity columns that hold nothing but zeros; people read faster without them."""
     return [
@@ -163,12 +160,9 @@ def empty_columns(sheet: Sheet) -> list[int]:
     ]
 
 
-def _weight(sheet: Sheet, place: int) -> float:
-    """How wide a column is beside the others."""
-    name = sheet.columns[place].name
-    if name == "unit" and sheet.columns[0].name == "substance":
-        return 0.5
-    return 1.5 if name in WIDE else 1.25
+def _weight(title: str, cells: list[str]) -> float:
+    """How wide a column is beside the others: as its longest text, within bounds."""
+    return min(max(len(title), *(len(cell) for cell in cells), 7), 46)
 
 
 def _tables(sheet: Sheet, width: float) -> list:
@@ -176,7 +170,7 @@ def _tables(sheet: Sheet, width: float) -> list:
     said = sheet.said()
     empty = empty_columns(sheet)
     shown = [i for i in range(len(sheet.columns)) if i not in empty]
-    weights = [_weight(sheet, i) for i in shown]
+    weights = [_weight(sheet.columns[i].title, [row[i] for row in said] or [""]) for i in shown]
     widths = [width * weight / sum(weights) for weight in weights]
     header = [sheet.columns[i].title for i in shown]
     numeric = [sheet.columns[i].kind in NUMERIC for i in shown]

@@ -12,6 +12,7 @@ from inventory.containers.actions import ship
 from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
 from inventory.shop.clock import today
+from shopledger.inspection.models import BundleOrder
 from shopledger.logbook.models import LogUpload
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (a fixture)
 from tests.inventory.test_office_pages import CANS, delivery
@@ -20,6 +21,7 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 pytestmark = pytest.mark.django_db
 OPEN = {"worker", "sign-in"}
 OFFICE_UP = {
+    "bundles", "bundle", "bundle-file",
     "report-chart",
     "logs", "log", "log-templates", "log-load", "log-drop", "month-end",
     "attach-to", "file-withdraw", "machines", "machine", "machine-new", "machine-edit", "machine-check", "recycled",
@@ -89,6 +91,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     shipment = Voucher.objects.get(kind="shipment").number
     keys = {
         "attachment": photo.pk, "file": paper.pk, "machine": machine.pk, "attach": 1,
+        "bundle": BundleOrder.objects.create(first=today(), last=today(), by="oscar", state="failed").pk,
         "log": LogUpload.objects.create(key=uuid.uuid4(), by="oscar", state="faulty").pk,
         "job": job.pk, "unit": bay.pk, "customer": bay.customer_id, "person": technician.pk,
         "count": Location.objects.first().pk, "scale": Scale.objects.first().pk, "difference": 1,

@@ -138,11 +138,11 @@ def test_one_changed_byte_anywhere_is_refused(copy, tmp_path):
     path = tmp_path / "changed.zip"
     for place in {*starts, *range(0, len(whole), 997), *range(len(whole) - 90, len(whole))}:
         path.write_bytes(whole[:place] + bytes([whole[place] ^ 0x04]) + whole[place + 1 :])
-        with pytest.raises(Refused, match="not as it was written|cannot be read|is missing|not named|not a backup"):
+        with pytest.raises(Refused, match="not as it was written|cannot be read|is missing|not named|not a file"):
             restore.prove(path)
     for cut in (0, 10, len(whole) // 2, len(whole) - 5):
         path.write_bytes(whole[:cut])
-        with pytest.raises(Refused, match="cannot be read as a backup|not as it was written"):
+        with pytest.raises(Refused, match="cannot be read|not as it was written"):
             restore.prove(path)
     body = bytearray(whole)
     paper = next(m for m in members if m.filename.endswith("abcd"))

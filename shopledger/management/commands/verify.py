@@ -1,8 +1,10 @@
-"""manage.py verify [--head DIGEST] [--as-json]"""
+"""manage.py verify [--head DIGEST] [--as-json] | --bundle FILE.zip"""
 
 import json
+from pathlib import Path
 
 from inventory.ledger.verify import verify
+from shopledger.inspection.bundle import check_bundle
 from shopledger.management.plain import Fault, PlainCommand
 
 
@@ -12,8 +14,12 @@ class Command(PlainCommand):
     def add_arguments(self, parser) -> None:
         parser.add_argument("--head", metavar="DIGEST", help="a digest kept elsewhere, which the chain must still hold")
         parser.add_argument("--as-json", action="store_true")
+        parser.add_argument("--bundle", metavar="FILE.zip", help="prove an inspection bundle instead of this ledger")
 
-    def act(self, *, head: str | None, as_json: bool, **_options) -> None:
+    def act(self, *, head: str | None, as_json: bool, bundle: str | None, **_options) -> None:
+        if bundle is not None:
+            self._bundle(Path(bundle))
+            return
         proof = verify(head)
         counts = {
             "vouchers": proof.vouchers, "movements": proof.movements, "accounts": proof.accounts, "seals": proof.seals,
@@ -34,3 +40,12 @@ class Command(PlainCommand):
             return
         first = f"The first voucher that is wrong is {proof.first_wrong}. " if proof.first_wrong is not None else ""
         raise Fault("The ledger does not hold. " + first + " ".join(message for _, message in proof.faults[:50]))
+
+    def _bundle(self, path: Path) -> None:
+        """Needs no database: a bundle proves itself."""
+        found = check_bundle(path)
+        self.stdout.write(
+            f"Checked {found.files} files, {found.jobs} job sheets and {found.vouchers} vouchers. "
+            f"The bundle's ledger stood at voucher {found.number}; its digest is {found.digest}."
+        )
+        self.stdout.write("The bundle holds.")

@@ -1,0 +1,26 @@
+"""Bundles that were asked for."""
+
+import uuid
+
+from django.db import models
+
+
+class BundleOrder(models.Model):
+    """A bundle that somebody asked for, made in a process of its own. The file lies under DATA_DIR/bundles."""
+
+    STATES = [("making", "being made"), ("made", "made"), ("failed", "not made")]
+
+    key = models.UUIDField(default=uuid.uuid4, unique=True)
+    first = models.DateField()
+    last = models.DateField()
+    state = models.CharField(max_length=8, choices=STATES, default="making")
+    said = models.TextField(blank=True)
+    sha256 = models.CharField(max_length=64, blank=True)
+    by = models.CharField(max_length=150)
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return f"bundle {self.first} to {self.last}"

@@ -1,0 +1,55 @@
+"""Making a bundle that was asked for, in a process of its own."""
+
+import datetime as dt
+import hashlib
+import uuid
+from pathlib import Path
+
+from django.conf import settings
+from django.db import transaction
+
+from inventory.ledger.refusal import Refused
+from shopledger import background
+from shopledger.inspection.bundle import write_bundle
+from shopledger.inspection.models import BundleOrder
+from shopledger.reports.report import Period
+from shopledger.reports.usage import NotBalanced
+
+
+def file_of(order: BundleOrder) -> Path:
+    return settings.DATA_DIR / "bundles" / f"inspection-{order.first}-to-{order.last}-{order.pk}.zip"
+
+
+def progress_of(order: BundleOrder) -> background.Progress:
+    return background.Progress(settings.DATA_DIR / "bundles" / f"{order.key.hex}.progress")
+
+
+def order_bundle(*, first: dt.date, last: dt.date, by: str, key: uuid.UUID) -> BundleOrder:
+    """Ask for a bundle of a period; the same key asks once. Raises Refused for days that are no period."""
+    if first > last:
+        raise Refused("The period ends before it begins; turn the two days round.", "last")
+    found, made = BundleOrder.objects.get_or_create(key=key, defaults={"first": first, "last": last, "by": by})
+    if made:
+        transaction.on_commit(lambda: background.start("make_bundle", str(found.pk)))
+    return found
+
+
+def work(order_id: int) -> None:
+    """What the process does."""
+    order = BundleOrder.objects.get(pk=order_id)
+    path = file_of(order)
+    if order.state != "making" or path.exists():
+        return
+    path.parent.mkdir(parents=True, exist_ok=True)
+    progress = progress_of(order)
+    progress.say(0, 0, force=True)
+    try:
+        made = write_bundle(Period(order.first, order.last), path, order.by, progress.say)
+    except (Refused, NotBalanced) as error:
+        order.state, order.said = "failed", str(error)
+    else:
+        order.state = "made"
+        order.said = f"{made.files} files, {made.jobs} job sheets, {made.vouchers} vouchers."
+        with path.open("rb") as file:
+            order.sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+    order.save()

@@ -1,0 +1,149 @@
+"""The inspection bundle: whole, readable without the program, and refused where one byte was changed."""
+
+import html.parser
+import io
+import json
+import re
+import subprocess
+import sys
+import uuid
+import zipfile
+from pathlib import Path
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from pypdf import PdfReader
+
+from inventory.attachments.actions import attach
+from inventory.ledger.models import Voucher
+from inventory.ledger.queries import head
+from shopledger.inspection.models import BundleOrder
+from shopledger.reports.registry import REPORTS
+from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
+from tests.shopledger.test_reports import log  # noqa: F401 (fixture)
+
+pytestmark = pytest.mark.django_db(transaction=True)
+PERIOD = ("--from", "2026-01-01", "--to", "2026-03-31")
+
+
+@pytest.fixture
+def bundle(log, uploads, tmp_path):  # noqa: F811
+    number = Voucher.objects.get(kind="receipt").number
+    attach(subject=f"voucher:{number}", upload=SimpleUploadedFile("invoice.pdf", PDF), by="omar", title="Invoice D-1")
+    path = tmp_path / "bundle.zip"
+    call_command("bundle", *PERIOD, "--output", str(path))
+    return path
+
+
+def verified(path):
+    out = io.StringIO()
+    call_command("verify", "--bundle", str(path), stdout=out)
+    return out.getvalue()
+
+
+def test_a_bundle_holds_all_that_was_promised(bundle):
+    assert "The bundle holds." in verified(bundle)
+    with zipfile.ZipFile(bundle) as archive:
+        names = set(archive.namelist())
+        for report in REPORTS:
+            assert {f"reports/{report}.pdf", f"reports/{report}.csv"} <= names
+        (job,) = [name for name in names if name.startswith("jobs/")]
+        assert "J-1" in PdfReader(io.BytesIO(archive.read(job))).pages[0].extract_text()
+        assert [archive.read(name) for name in names if name.startswith("papers/")] == [PDF]
+        assert b"Trade school" in archive.read("certificates.csv")
+        manifest = json.loads(archive.read("manifest.json"))
+        assert manifest["head"] == dict(zip(("number", "digest"), head(), strict=True))
+        assert set(manifest["files"]) == names - {"manifest.json"}
+        assert len(archive.read("vouchers.jsonl").splitlines()) == Voucher.objects.count()
+
+
+def test_its_index_opens_without_the_program(bundle):
+    with zipfile.ZipFile(bundle) as archive:
+        names = set(archive.namelist())
+        for page in ("index.html", "check.html"):
+            text = archive.read(page).decode()
+            assert "<script" not in text and "http://" not in text and "https://" not in text
+        found = re.findall(r'href="([^"]+)"', archive.read("index.html").decode())
+        assert {html.unescape(name) for name in found} <= names and len(found) > 15
+
+
+def test_anyone_recomputes_the_chain(bundle, tmp_path):
+    """A script with nothing of this program in it, and the very lines that the bundle prints."""
+    with zipfile.ZipFile(bundle) as archive:
+        archive.extract("vouchers.jsonl", tmp_path)
+        lines = html.unescape(archive.read("check.html").decode())
+    script = Path(__file__).with_name("recompute_chain.py")
+    assert not re.search(r"import (django|inventory|jobs|shopledger)", script.read_text())
+    run = subprocess.run([sys.executable, script, tmp_path / "vouchers.jsonl"], capture_output=True, text=True)
+    assert run.stdout.strip() == head()[1], run.stderr
+    printed = re.search(r"<<'END'\n(.*?)\nEND", lines, re.S)[1]
+    assert len(printed.splitlines()) <= 20
+    run = subprocess.run([sys.executable, "-c", printed], capture_output=True, text=True, cwd=tmp_path)
+    assert head()[1] in run.stdout, run.stderr
+    changed = (tmp_path / "vouchers.jsonl").read_text().replace('"2026-01-12"', '"2026-01-13"', 1)
+    (tmp_path / "vouchers.jsonl").write_text(changed)
+    assert subprocess.run([sys.executable, script, tmp_path / "vouchers.jsonl"], capture_output=True).returncode == 1
+
+
+def test_one_byte_changed_in_each_kind_of_file_is_refused_with_its_name(bundle, tmp_path):
+    whole = bundle.read_bytes()
+    with zipfile.ZipFile(bundle) as archive:
+        members = {re.sub(r"/.*\.", "/*.", one.filename): one for one in archive.infolist()}
+    assert {"reports/*.pdf", "reports/*.csv", "jobs/*.pdf", "papers/*.pdf", "vouchers.jsonl", "index.html"} <= set(
+        members
+    )
+    path = tmp_path / "changed.zip"
+    for member in members.values():
+        extra = int.from_bytes(whole[member.header_offset + 28 : member.header_offset + 30], "little")
+        place = member.header_offset + 30 + len(member.filename.encode()) + extra + member.compress_size // 2
+        path.write_bytes(whole[:place] + bytes([whole[place] ^ 0x01]) + whole[place + 1 :])
+        with pytest.raises(CommandError) as refused:
+            verified(path)
+        assert refused.value.returncode == 1
+        if member.filename != "manifest.json":
+            assert member.filename in str(refused.value), member.filename
+    for cut in (0, 100, len(whole) - 1):
+        path.write_bytes(whole[:cut])
+        with pytest.raises(CommandError):
+            verified(path)
+
+
+def test_a_bundle_takes_no_other_s_place_and_needs_a_period(bundle, log):  # noqa: F811
+    with pytest.raises(CommandError) as refused:
+        call_command("bundle", *PERIOD, "--output", str(bundle))
+    assert refused.value.returncode == 1 and "is there already" in str(refused.value)
+    with pytest.raises(CommandError) as wrong:
+        call_command("bundle", "--from", "2026-02-01", "--to", "2026-01-01", "--output", "x.zip")
+    assert wrong.value.returncode == 2
+
+
+def test_an_empty_period_makes_a_bundle_too(log, tmp_path):  # noqa: F811
+    path = tmp_path / "empty.zip"
+    call_command("bundle", "--from", "1999-01-01", "--to", "1999-12-31", "--output", str(path))
+    assert "0 vouchers" in verified(path)
+
+
+def test_a_bundle_is_made_beside_the_page_and_downloaded(log, settings, tmp_path, office_client, technician_client):  # noqa: F811
+    settings.DATA_DIR = tmp_path
+    form = {"key": str(uuid.uuid4()), "first": "2026-01-01", "last": "2026-03-31"}
+    answer = office_client.post("/bundles/", form)
+    assert answer.status_code == 302 and office_client.post("/bundles/", form).url == answer.url
+    order = BundleOrder.objects.get()
+    page = office_client.get(answer.url).content.decode()
+    assert order.state == "made" and "1 job sheets" in page and order.sha256 in page
+    path = tmp_path / "copy.zip"
+    path.write_bytes(b"".join(office_client.get(f"/bundles/{order.pk}/file/").streaming_content))
+    assert "The bundle holds." in verified(path)
+    assert technician_client.get("/bundles/").status_code == 403
+    wrong = {"key": str(uuid.uuid4()), "first": "2026-03-31", "last": "2026-01-01"}
+    assert office_client.post("/bundles/", wrong).status_code == 422
+
+
+def test_the_ledger_says_whether_it_holds_a_printed_digest(log, technician_client):  # noqa: F811
+    first = Voucher.objects.get(number=1)
+    page = technician_client.get(f"/proof/?digest={first.digest.upper()}").content.decode()
+    assert "The ledger holds it" in page and f"{Voucher.objects.count() - 1} vouchers were recorded since" in page
+    assert "does not hold this digest" in technician_client.get(f"/proof/?digest={'0' * 64}").content.decode()
+    assert technician_client.get("/proof/?digest=nonsense").status_code == 422
