@@ -1,5 +1,6 @@
 """The reports there are. To add one: a function from a period to a sheet, a `Report` of it, and its name here."""
 
+from shopledger.findings import report as findings
 from shopledger.reports import emissions, stock, usage, work
 from shopledger.reports.report import Report
 
@@ -7,6 +8,6 @@ REPORTS: dict[str, Report] = {
     report.name: report
     for report in (
         usage.REPORT, work.JOBS, stock.CONTAINERS, stock.PURCHASES, stock.SHIPMENTS, work.PEOPLE, stock.VARIANCES,
-        emissions.EMISSIONS, work.UNITS,
+        emissions.EMISSIONS, work.UNITS, findings.FINDINGS,
     )
 }  # fmt: skip

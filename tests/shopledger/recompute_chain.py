@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 before = None
-for line in Path(sys.argv[1]).read_text(encoding="utf-8").splitlines():
+for line in Path(sys.argv[1]).read_bytes().splitlines():
     voucher = json.loads(line)
     if before not in (None, voucher["previous"]):
         sys.exit(f"a gap before voucher {voucher['number']}")

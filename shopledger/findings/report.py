@@ -1,0 +1,19 @@
+"""The report of findings."""
+
+from shopledger.findings.queries import findings
+from shopledger.reports.report import Column, Period, Report, Sheet
+
+
+def rows(period: Period, _key: str | None) -> Sheet:
+    found = findings(period)
+    columns = [
+        Column("severity", "Severity"), Column("rule", "Rule"), Column("citation", "Where it is written"),
+        Column("what", "What"), Column("where", "Where to mend it"),
+    ]  # fmt: skip
+    return Sheet(
+        columns, [(one.severity, one.rule, one.citation, one.what, one.where) for one in found],
+        links=[{"where": one.where, "what": one.where} for one in found],
+    )  # fmt: skip
+
+
+FINDINGS = Report("findings", "Findings", rows, (), "What an inspector would object to, and where it is mended.")

@@ -1,0 +1,24 @@
+"""One rule a module, each a function `find(period, book)` that answers findings of a period and of the present state.
+To add one: a module here, its name in ALL, a test at its boundary and both sides of it."""
+
+from shopledger.findings.rules import (
+    certificate,
+    destination,
+    difference,
+    evacuation,
+    label_range,
+    leak_open,
+    leak_rate,
+    paper,
+    retention,
+    retest,
+    reuse,
+    safe_fill,
+    scale_check,
+    single_use,
+)
+
+ALL = (
+    certificate.find, leak_open.find, leak_rate.find, reuse.find, single_use.find, safe_fill.find, retest.find,
+    destination.find, label_range.find, evacuation.find, difference.find, scale_check.find, paper.find, retention.find,
+)  # fmt: skip

@@ -1,0 +1,30 @@
+"""Work on refrigerant by someone without a certificate that allows it, valid on the day."""
+
+from collections.abc import Iterator
+
+from django.urls import reverse
+
+from inventory.reference.rulebook import Rulebook
+from jobs.work.models import Job
+from shopledger.findings.finding import Finding, cited
+from shopledger.reports.report import Period
+from shopledger.reports.work import certificates_by_person
+
+
+def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+    held = certificates_by_person()
+    jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
+    for job in jobs.select_related("technician", "unit").prefetch_related("lines").order_by("day", "id"):
+        done = {line.action for line in job.lines.all()} & {"recover", "charge"}
+        schemes = [one.scheme for one in held[job.technician_id] if one.valid_on(job.day)]
+        for work in sorted(done):
+            demand = book.certificate_demand(work, job.unit.kind, job.substance, job.day)
+            if demand is None or any(
+                book.grant(scheme, work, job.unit.kind, job.substance, job.day) for scheme in schemes
+            ):
+                continue
+            yield Finding(
+                "high", "certificate", cited(demand),
+                f"Job {job.title} of {job.day}: {job.technician} had no certificate on file that allowed to {work} "
+                f"{job.substance} on that day.", reverse("person", args=[job.technician_id]), job.day,
+            )  # fmt: skip

@@ -1,0 +1,21 @@
+"""A difference that weighing cannot explain, and nobody has."""
+
+from collections.abc import Iterator
+
+from django.urls import reverse
+
+from inventory.counting.queries import without_reason
+from inventory.measures.quantity import show
+from inventory.reference.rulebook import Rulebook
+from shopledger.findings.finding import Finding
+from shopledger.reports.report import Period
+
+
+def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+    for one in without_reason(period.first, period.last).order_by("day", "id"):
+        unit = "mL" if one.container.is_oil else "g"
+        yield Finding(
+            "medium", "difference without a reason", "good practice",
+            f"{one.container.code} on {one.day}: {one.outcome} of {show(abs(one.difference), unit)}, no reason given.",
+            reverse("difference", args=[one.pk]), one.day,
+        )  # fmt: skip

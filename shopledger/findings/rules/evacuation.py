@@ -1,0 +1,26 @@
+"""A system that was open and was charged without an evacuation on record, or a reason."""
+
+from collections.abc import Iterator
+
+from django.urls import reverse
+
+from inventory.reference.rulebook import Rulebook
+from jobs.work.models import Job
+from jobs.work.queries import with_amounts
+from shopledger.findings.finding import Finding
+from shopledger.reports.report import Period
+
+
+def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+    jobs = Job.objects.filter(
+        state="signed", day__gte=period.first, day__lte=period.last, system_opened=True, evacuation_ended=None,
+        vacuum_pa=None,
+    )  # fmt: skip
+    for job in with_amounts(jobs).filter(charged__gt=0).order_by("day", "id"):
+        if job.reasons.get("evacuation"):
+            continue
+        yield Finding(
+            "medium", "no evacuation", "good practice",
+            f"Job {job.title} of {job.day}: the system was open and was charged; no evacuation is recorded.",
+            reverse("job", args=[job.pk]), job.day,
+        )  # fmt: skip

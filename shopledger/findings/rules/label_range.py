@@ -1,0 +1,26 @@
+"""A charge over the most on the label; the most itself is not over it."""
+
+from collections.abc import Iterator
+
+from django.db.models import F
+from django.urls import reverse
+
+from inventory.measures.quantity import show
+from inventory.reference.rulebook import Rulebook
+from jobs.work.models import Job
+from jobs.work.queries import with_amounts
+from shopledger.findings.finding import Finding
+from shopledger.reports.report import Period
+
+
+def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+    jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last, charge_max_mg__isnull=False)
+    for job in with_amounts(jobs).filter(charged__gt=F("charge_max_mg")).order_by("day", "id"):
+        over = show(job.charged - job.charge_max_mg, "g")
+        reason = job.reasons.get("over", "")
+        yield Finding(
+            "low" if reason else "medium", "charge over the label", "good practice",
+            f"Job {job.title} of {job.day}: {over} over the most on the label"
+            + (f"; reason given: {reason}." if reason else ", no reason given."),
+            reverse("job", args=[job.pk]), job.day,
+        )  # fmt: skip

@@ -1,0 +1,24 @@
+"""A unit charged with a leak that was found and not repaired."""
+
+from collections.abc import Iterator
+
+from django.urls import reverse
+
+from inventory.reference.rulebook import Rulebook
+from jobs.work.models import Job
+from jobs.work.queries import with_amounts
+from shopledger.findings.finding import Finding, cited
+from shopledger.reports.report import Period
+
+
+def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+    jobs = Job.objects.filter(
+        state="signed", day__gte=period.first, day__lte=period.last, leak_result="found, not repaired"
+    )  # fmt: skip
+    for job in with_amounts(jobs).filter(charged__gt=0).select_related("unit").order_by("day", "id"):
+        rule = book.leak_repair(job.unit.kind, job.substance, job.day)
+        yield Finding(
+            "high" if rule is not None and rule.stops_charge else "medium", "leak not repaired", cited(rule),
+            f"Job {job.title} of {job.day}: {job.unit.title} was charged with its leak open.",
+            reverse("job", args=[job.pk]), job.day,
+        )  # fmt: skip

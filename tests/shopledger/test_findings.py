@@ -1,0 +1,215 @@
+"""What an inspector would object to: each rule at its boundary, and both sides of it."""
+
+import datetime as dt
+import uuid
+
+import pytest
+
+from inventory.attachments.models import Attachment
+from inventory.containers.actions import Arrival, count, receive, ship
+from inventory.containers.models import Container, Scale, Weighing
+from inventory.containers.safe_fill import limit
+from inventory.counting.actions import explain
+from inventory.ledger.models import Voucher
+from inventory.receiving.models import Party
+from inventory.shop.models import Shop
+from jobs.people.actions import add_certificate
+from jobs.people.models import Certificate
+from jobs.units.actions import add_unit
+from jobs.units.models import Unit
+from jobs.work.actions import change_job, enter_line, sign_job, start_job
+from jobs.work.models import Job
+from shopledger.findings.queries import findings
+from shopledger.reports.report import Period
+
+pytestmark = pytest.mark.django_db
+G = 1000
+DAY = dt.date(2026, 3, 2)
+MARCH = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31))
+
+
+def key():
+    return str(uuid.uuid4())
+
+
+def rules(period=MARCH):
+    return [one.rule for one in findings(period)]
+
+
+def one(rule, period=MARCH):
+    (found,) = [finding for finding in findings(period) if finding.rule == rule]
+    return found
+
+
+@pytest.fixture
+def clean(shop, technician, owner):
+    """A shop with nothing to object to: one delivery with its paper, one job within the label."""
+    Scale.objects.create(code="bench", readability_mg=G, usual=True, checked_until=dt.date(2027, 1, 1))
+    line = Arrival("refillable", "R-134a", False, "virgin", 9_000 * G, 1, "Store", "A", tare_mg=8_000 * G)
+    number = receive(lines=[line], supplier="Acme", document="D-1", day=DAY, by="o", key=key())
+    Attachment.objects.create(
+        subject=f"voucher:{number}", name="i.pdf", type="application/pdf", size=1, sha256="0" * 64, added_by="o",
+        added_at=dt.datetime(2026, 3, 2, tzinfo=dt.UTC),
+    )  # fmt: skip
+    add_certificate(by=owner, person=technician, scheme="Trade school", number="1", issued=dt.date(2020, 1, 1))
+    unit = add_unit(by=technician, customer="Ada", plate="T-1", refrigerant="R-134a", charge_max_mg=500 * G)
+    return charge(unit, technician, 500)
+
+
+def charge(unit, technician, grams, code="A", day=DAY, **fields):
+    job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
+    change_job(job.pk, by=technician, day=day, **fields)
+    enter_line(job.pk, by=technician, key=uuid.uuid4(), action="charge", container=code, quantity=grams * G)
+    reasons = dict.fromkeys((f"not-weighed-{code}", "over", f"grade-{code}", "leak"), "test")
+    signed = sign_job(job.pk, by=technician, reasons=reasons)
+    Job.objects.filter(pk=signed.pk).update(reasons={})
+    return signed
+
+
+def test_a_clean_shop_has_no_finding(clean):
+    assert rules() == []
+
+
+@pytest.mark.parametrize(("expires", "found"), [(DAY, False), (DAY - dt.timedelta(1), True), (None, False)])
+def test_a_certificate_counts_through_its_last_day(clean, expires, found):
+    Certificate.objects.update(expires=expires)
+    assert (rules() == ["certificate"]) is found
+    if found:
+        assert one("certificate").severity == "high" and "J-0" in one("certificate").what
+        assert one("certificate").where.startswith("/people/")
+
+
+@pytest.mark.parametrize(("most", "found"), [(501, False), (500, False), (499, True)])
+def test_the_most_on_the_label_is_not_over_it(clean, most, found):
+    Job.objects.update(charge_max_mg=most * G)
+    assert (rules() == ["charge over the label"]) is found
+    if found:
+        assert one("charge over the label").severity == "medium"
+        Job.objects.update(reasons={"over": "longer hoses"})
+        assert one("charge over the label").severity == "low" and "longer hoses" in one("charge over the label").what
+
+
+@pytest.mark.parametrize("grade", ["virgin", "recycled", "reclaimed", "recovered", "mixed"])
+def test_what_was_only_recovered_is_not_charged_again(clean, technician, grade):
+    kind = "refillable" if grade != "mixed" else "recovery"
+    line = Arrival(kind, "R-134a", False, grade, 900 * G, 1, "Store", "B", tare_mg=8_000 * G)
+    number = receive(lines=[line], supplier="Acme", document="D-2", day=DAY, by="o", key=key())
+    Attachment.objects.filter(pk=Attachment.objects.first().pk).update(subject=f"voucher:{number}")
+    charge(Unit.objects.get(), technician, 400, "B")
+    assert ("reuse" in rules()) is (grade in {"recovered", "mixed"})
+
+
+@pytest.mark.parametrize(
+    ("address", "registration", "purpose", "missing"),
+    [
+        ("3 Road", "R-7", "reclaim", ""), ("", "R-7", "reclaim", "no address"),
+        ("3 Road", "", "reclaim", "no registration"),
+        ("3 Road", "", "return", ""), ("", "", "destroy", "no address and no registration"),
+    ],
+)  # fmt: skip
+def test_where_it_went_is_known(clean, address, registration, purpose, missing):
+    Party.objects.create(name="Renew", role="reclaimer", address=address, registration=registration)
+    ship(parcels={"A": 100 * G}, purpose=purpose, party="Renew", document="S", day=DAY, by="o", key=key())
+    assert (rules() == ["destination"]) is bool(missing)
+    if missing:
+        assert missing in one("destination").what and one("destination").where.startswith("/receiving/parties/")
+
+
+@pytest.mark.parametrize(("extra", "found"), [(0, False), (-1, False), (1, True)])
+def test_the_safe_fill_itself_is_not_over_it(clean, extra, found):
+    most = limit(10_000 * G, "R-134a").mg
+    held = Container.objects.select_related("account").get(code="A")
+    held.account.balance = most + extra
+    held.account.save(update_fields=["balance"])
+    Container.objects.update(water_capacity_mg=10_000 * G)
+    assert ("safe fill" in rules()) is found
+
+
+@pytest.mark.parametrize(
+    ("due", "found"), [(dt.date(2026, 3, 1), False), (dt.date(2026, 2, 28), True), (dt.date(2026, 4, 1), False)]
+)
+def test_a_retest_counts_through_its_month(clean, due, found):
+    Container.objects.update(retest_due=due)
+    assert (rules() == ["retest"]) is found
+
+
+@pytest.mark.parametrize(
+    ("until", "found"), [(dt.date(2026, 3, 31), False), (dt.date(2026, 3, 30), True), (None, True)]
+)
+def test_a_scale_is_due_after_its_day(clean, until, found):
+    Scale.objects.update(checked_until=until)
+    assert (rules() == ["scale check"]) is found
+
+
+def test_a_difference_wants_a_reason(clean):
+    count(readings={"A": 16_400 * G}, day=DAY, by="o", key=key())
+    assert rules() == ["difference without a reason"]
+    explain(weighing_id=Weighing.objects.get(role="count").pk, reason="leaked", note="", by="o")
+    assert rules() == []
+
+
+def test_a_delivery_has_its_paper(clean):
+    Attachment.objects.all().delete()
+    assert one("invoice").severity == "low"
+
+
+def test_a_delivery_without_a_document_is_graver(clean):
+    line = Arrival("can", "R-134a", False, "virgin", 340 * G, 1, "Store", "K", tare_mg=100 * G)
+    receive(lines=[line], supplier="Acme", document="", day=DAY, by="o", key=key())
+    assert one("invoice").severity == "medium"
+
+
+def test_an_open_leak_and_no_evacuation(clean, technician):
+    Job.objects.update(leak_result="found, not repaired", system_opened=True)
+    assert sorted(rules()) == ["leak not repaired", "no evacuation"]
+    Job.objects.update(leak_result="found and repaired", vacuum_pa=66.0)
+    assert rules() == []
+
+
+# The rolling rate of 40 CFR 82.152 against a limit of 10 % (82.157(c), "all other"): the limit itself is not over it.
+@pytest.mark.parametrize(("full", "found"), [(5_001, False), (5_000, False), (4_999, True)])
+def test_a_leak_rate_at_its_limit_is_not_over_it(clean, monkeypatch, full, found):
+    import dataclasses
+    from decimal import Decimal
+
+    from inventory.reference.rules import LeakRate
+    from shopledger.findings import queries
+
+    book = queries.rulebook("generic")
+    practice = book.rules["practice"][0]
+    rule = LeakRate(
+        text=practice.text, citation="82.157(c)", confidence="seen", over_percent=Decimal(10), equipment=("stationary",)
+    )
+    changed = dataclasses.replace(book, rules={**book.rules, "leak_rate": (rule,)})
+    monkeypatch.setattr(queries, "rulebook", lambda name: changed)
+    Unit.objects.update(kind="stationary", charge_max_mg=full * G)
+    assert ("leak rate" in rules()) is found
+
+
+def test_a_single_use_container_is_not_filled(clean):
+    line = Arrival("can", "R-134a", False, "virgin", 340 * G, 1, "Store", "K", tare_mg=100 * G)
+    number = receive(lines=[line], supplier="Acme", document="D-2", day=DAY, by="o", key=key())
+    Attachment.objects.update(subject=f"voucher:{number}")
+    assert "single-use container" not in rules()
+    from inventory.ledger.accounts import AccountClass, Spot, Transfer
+    from inventory.ledger.actions import Draft, post
+
+    # No page allows it: it stands in a ledger that another program wrote.
+    into = Spot("R-134a", AccountClass.CONTAINER, "K", "Store", "virgin")
+    post(
+        Draft("decant", DAY, "o", (Transfer(Spot("R-134a", AccountClass.CONTAINER, "A", "Store", "virgin"), into, 5),))
+    )
+    assert one("single-use container").severity == "high"
+
+
+@pytest.mark.parametrize(("last", "found"), [("2031-03-01", False), ("2031-03-02", True)])
+def test_records_may_go_after_their_years(clean, last, found):
+    """Five years by the common rulebook: a record of 2 March 2026 may go from 2 March 2031 on, and not before."""
+    assert ("retention" in rules(Period(dt.date(2031, 2, 1), dt.date.fromisoformat(last)))) is found
+
+
+def test_findings_are_a_page_and_a_report(clean, office_client):
+    Scale.objects.update(checked_until=None)
+    page = office_client.get("/reports/findings/?first=2026-03-01&last=2026-03-31").content.decode()
+    assert "The check of scale bench was never recorded" in page and 'href="/scales/' in page
+    assert Shop.objects.get().rulebook == "generic" and Voucher.objects.count() == 2
