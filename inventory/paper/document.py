@@ -74,6 +74,12 @@ def text(value: object, named: str = "body") -> Paragraph:
     return Paragraph(escape(known(value)).replace("\n", "<br/>"), styles()[named])
 
 
+def text_width(value: object, size: float, *, bold: bool = False) -> float:
+    """Points that a text takes on one line."""
+    fonts()
+    return pdfmetrics.stringWidth(known(value), BOLD if bold else REGULAR, size)
+
+
 def fit(value: object, width: float, size: float = 7.5, font: str = REGULAR) -> str:
     """One line of plain text no wider than `width` points; what does not fit is cut with an ellipsis."""
     fonts()
@@ -227,17 +233,23 @@ def rows_table(
         ("TOPPADDING", (0, 0), (-1, -1), 0),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
         *(("ALIGN", (i, 0), (i, -1), "RIGHT") for i, right in enumerate(numeric) if right),
+        *(("LEFTPADDING", (i, 0), (i, -1), 6) for i in range(1, len(numeric)) if numeric[i - 1] > numeric[i]),
     ]
     left = style("column", size, bold=True)
     right = style("column-right", size, bold=True, alignment=TA_RIGHT)
     head = [Paragraph(escape(known(name)), right if numeric[i] else left) for i, name in enumerate(header)]
     lines = max(len(_wrapped(name, width - 4, size * 1.1)) for name, width in zip(header, widths, strict=True))
     tables = []
+    rooms = [width - (8 if i and numeric[i - 1] > numeric[i] else 4) for i, width in enumerate(widths)]
     for start in range(0, max(len(rows), 1), per_table):
-        chunk = [[fit(value, width - 4, size) for value, width in zip(row, widths, strict=True)] for row in
-                 rows[start : start + per_table]]  # fmt: skip
+        chunk = [
+            [fit(value, room, size) for value, room in zip(row, rooms, strict=True)]
+            for row in rows[start : start + per_table]
+        ]
         heights = [size * 1.3 * lines + 4] + [height] * len(chunk)
-        tables.append(Table([head, *chunk], colWidths=list(widths), rowHeights=heights, repeatRows=1, style=common))
+        tables.append(
+            Table([head, *chunk], colWidths=list(widths), rowHeights=heights, repeatRows=1, style=common, hAlign="LEFT")
+        )
     return tables
 
 

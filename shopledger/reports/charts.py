@@ -47,6 +47,24 @@ def differences_by_month(period: Period) -> Drawing:
     )
 
 
+def stock_over_time(period: Period) -> Drawing:
+    """What all containers held at the end of each month, kg, for the refrigerants of which there was most."""
+    sheet = usage.rows(period, "month")
+    names = [column.name for column in sheet.columns]
+    held: dict[str, dict[str, int]] = {}
+    months = set()
+    for row in sheet.rows:
+        figures = dict(zip(names, row, strict=True))
+        if figures["unit"] == "g":
+            held.setdefault(figures["substance"], {})[figures["month"]] = figures["closing"]
+            months.add(figures["month"])
+    ordered = sorted(months)
+    most = sorted(held, key=lambda code: (-max(held[code].values()), code))[:LINES]
+    return bars(ordered, [(code, [held[code].get(month, 0) / 1e6 for month in ordered]) for code in most], "kg")
+
+
+LINES = 5  # as many as can be told apart
 CHARTS: dict[str, Callable[[Period], Drawing]] = {
     "usage": usage_by_month, "emissions": emissions_by_substance, "variances": differences_by_month,
+    "containers": stock_over_time,
 }  # fmt: skip

@@ -12,12 +12,13 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm
-from reportlab.platypus import Spacer, Table
+from reportlab.platypus import KeepTogether, Spacer, Table
 
 from inventory.ledger.queries import head
-from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text
+from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text, text_width
 from inventory.paper.foot import foot
 from inventory.shop.clock import now
+from shopledger.reports.charts import CHARTS
 from shopledger.reports.report import NUMERIC, QUANTITIES, Column, Period, Report, Sheet
 
 FORMATS = {
@@ -28,6 +29,7 @@ FORMATS = {
 }
 # A spreadsheet takes text that begins so for a formula (OWASP, CSV injection); a quote before it prevents that.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+SIZES = (6.4, 5.6)  # points; smaller than that is not read on paper
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,8 @@ def as_pdf(made: Made) -> bytes:
     story = [top, Spacer(0, 3 * mm), *_tables(made.sheet, width)]
     if not made.sheet.rows:
         story.append(text("The ledger holds nothing for this period."))
+    elif made.report.name in CHARTS:
+        story += [Spacer(0, 5 * mm), KeepTogether(CHARTS[made.report.name](made.period))]
     story += [text(note, "small") for note in made.sheet.notes]
     out = io.BytesIO()
     build(out, story, foot(title, made_by=made.made_by, made_at=made.made_at, place="report",
@@ -160,22 +164,67 @@ def empty_columns(sheet: Sheet) -> list[int]:
     ]
 
 
-def _weight(title: str, cells: list[str]) -> float:
-    """How wide a column is beside the others: as its longest text, within bounds."""
-    return min(max(len(title), *(len(cell) for cell in cells), 7), 46)
-
-
 def _tables(sheet: Sheet, width: float) -> list:
-    """The columns that say something; columns of nothing but zeros are named below the table instead."""
+    """The columns that say something; columns of nothing but zeros are named below the table instead. A figure is
+    never cut: where the columns do not fit beside each other at a size that can be read, those that are over go
+    into a further table below, behind the columns that name the row."""
     said = sheet.said()
     empty = empty_columns(sheet)
     shown = [i for i in range(len(sheet.columns)) if i not in empty]
-    weights = [_weight(sheet.columns[i].title, [row[i] for row in said] or [""]) for i in shown]
-    widths = [width * weight / sum(weights) for weight in weights]
-    header = [sheet.columns[i].title for i in shown]
-    numeric = [sheet.columns[i].kind in NUMERIC for i in shown]
-    tables: list = rows_table(header, [[row[i] for i in shown] for row in said], widths, numeric, size=6.2)
+    for size in SIZES:
+        needs, wants = (
+            {i: _need(sheet.columns[i], [row[i] for row in said], size, letters) for i in shown} for letters in (22, 60)
+        )
+        if sum(needs.values()) <= width:
+            break
+    tables: list = []
+    for band in bands(shown, needs, width, _names(sheet, shown)):
+        widths = widened([needs[i] for i in band], [wants[i] for i in band], width)
+        tables += [Spacer(0, 3 * mm)] if tables else []
+        header = [sheet.columns[i].title for i in band]
+        numeric = [sheet.columns[i].kind in NUMERIC for i in band]
+        tables += rows_table(header, [[row[i] for i in band] for row in said], widths, numeric, size=size)
     if empty and sheet.rows:
         names = ", ".join(sheet.columns[i].title.lower() for i in empty)
         tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]
     return tables
+
+
+def _names(sheet: Sheet, shown: list[int]) -> list[int]:
+    """The columns that say which row this is: those before the first figure, two at most."""
+    first = next((at for at, i in enumerate(shown) if sheet.columns[i].kind in NUMERIC), len(shown))
+    return shown[: min(first, 2)]
+
+
+def _need(column: Column, cells: list[str], size: float, letters: int) -> float:
+    """The width in points at which no figure is cut and no heading breaks inside a word. Text may be cut after so many
+    letters; the CSV holds it whole."""
+    longest = max(cells, key=len, default="")
+    if column.kind not in NUMERIC:
+        longest = longest[:letters]
+    word = max(column.title.split(), key=len)
+    return max(text_width(longest, size), text_width("0000.00", size), text_width(word, size, bold=True)) + 6
+
+
+def widened(needs: list[float], wants: list[float], width: float) -> list[float]:
+    """Share out what is left of `width`: first among the columns that want more, then evenly, 20 mm each at most."""
+    left = width - sum(needs)
+    missing = sum(want - need for need, want in zip(needs, wants, strict=True))
+    share = min(1.0, left / missing) if missing > 0 else 0.0
+    each = min(max(left - missing * share, 0) / len(needs), 20 * mm)
+    return [need + (want - need) * share + each for need, want in zip(needs, wants, strict=True)]
+
+
+def bands(shown: list[int], needs: dict[int, float], width: float, names: list[int]) -> list[list[int]]:
+    """Columns in tables of `width` at most, each begun by `names`; a table holds one other column at least."""
+    start = sum(needs[i] for i in names)
+    made, used = [list(names)], start
+    for i in shown:
+        if i in names:
+            continue
+        if used + needs[i] > width and len(made[-1]) > len(names):
+            made.append(list(names))
+            used = start
+        made[-1].append(i)
+        used += needs[i]
+    return made

@@ -1,5 +1,6 @@
 """The reports of jobs, of units, and of the people who did them."""
 
+import datetime as dt
 import json
 from collections import defaultdict
 from fractions import Fraction
@@ -110,7 +111,7 @@ def people(period: Period, _key: str | None) -> Sheet:
 def units(period: Period, _key: str | None) -> Sheet:
     """One row a unit that was served. The leak rate is the rolling average of 40 CFR 82.152 at the period's last day:
     what was added over what was recovered in the 365 days before, in percent of the full charge."""
-    year = Q(day__gt=period.last.replace(year=period.last.year - 1) if period.last.month != 2 else period.first)
+    year = Q(day__gt=period.last - dt.timedelta(days=365))
     jobs_of: dict[int, list[Job]] = defaultdict(list)
     for job in with_amounts(Job.objects.filter(state="signed", day__lte=period.last).filter(
         year | Q(day__gte=period.first)

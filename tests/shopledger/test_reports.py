@@ -14,6 +14,7 @@ from inventory.containers.models import Weighing
 from inventory.counting.actions import explain
 from inventory.ledger.models import Voucher
 from shopledger.logbook.actions import LogRefused, load
+from shopledger.reports.charts import CHARTS
 from shopledger.reports.forms import before, year_before
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Period
@@ -148,6 +149,20 @@ def test_units(log):
     )  # fmt: skip
 
 
+@pytest.mark.parametrize(("last", "rate"), [("2027-02-28", "22.0"), ("2027-01-11", "50.0"), ("2027-01-12", "22.0")])
+def test_the_leak_rate_looks_back_365_days_in_every_month(db, tmp_path, last, rate):
+    # Full charge 500 g: 140 g were added on 2026-01-12 and 110 g on 2027-01-10; the first counts up to 2027-01-11.
+    later = {
+        "jobs": LOG["jobs"] + "J-2,2027-01-10,ines,Ada Example,EX 1,,R-134a,480 g,520 g\n",
+        "job_lines": LOG["job_lines"] + "J-2,charge,CYL,15400 g,15290 g,\n",
+    }
+    for name, text in (LOG | later).items():
+        (tmp_path / f"{name}.csv").write_text(text)
+    load(tmp_path)
+    (row,) = rows("units", "2027-01-01", last)
+    assert (row["visits"], row["leak_rate"]) == ("1", rate)
+
+
 @pytest.mark.parametrize("name", list(REPORTS))
 def test_every_report_in_every_format_and_as_a_page(log, tmp_path, name, office_client, django_assert_max_num_queries):
     for kind in ("csv", "json", "xlsx", "pdf"):
@@ -174,7 +189,7 @@ def test_every_report_in_every_format_and_as_a_page(log, tmp_path, name, office_
             assert office_client.get(address + more).status_code == 200, more
     assert office_client.get(f"/reports/{name}/?first=1990-01-01&last=1990-12-31").status_code == 200
     picture = office_client.get(f"/reports/{name}/chart.svg?first={QUARTER[0]}&last={QUARTER[1]}")
-    assert picture.status_code == (200 if name in {"usage", "emissions", "variances"} else 404)
+    assert picture.status_code == (200 if name in CHARTS else 404)
 
 
 def test_an_empty_ledger_prints_the_header_alone(db):

@@ -19,9 +19,9 @@ from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, seal, writing
 from inventory.ledger.queries import TOTALS
 from inventory.shop.models import Shop
-from shopledger.reports.faces import as_csv, as_json, as_pdf, as_xlsx, harmless, make
+from shopledger.reports.faces import as_csv, as_json, as_pdf, as_xlsx, bands, harmless, make, widened
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Period
+from shopledger.reports.report import Column, Period, Report, Sheet
 from shopledger.reports.usage import IN, OUT, rows
 
 pytestmark = pytest.mark.django_db
@@ -236,6 +236,35 @@ def test_the_pdf_carries_what_an_inspector_asks_for(made):
     ):  # fmt: skip
         assert words in page, words
     assert as_pdf(made) == as_pdf(made)
+
+
+def test_no_figure_is_cut_however_many_columns_there_are():
+    names = [f"quantity {i}" for i in range(17)]
+    columns = [Column("substance", "Substance"), Column("unit", "Unit")]
+    columns += [Column(name, name.capitalize(), "quantity") for name in names]
+    row = ("R-134a", "g", *(123_456_789_012_000 + i for i in range(17)))
+    report = Report("usage", "Usage", lambda period, key: Sheet(columns, [row]))
+    page = PdfReader(io.BytesIO(as_pdf(make(report, JANUARY, None, "x")))).pages[0].extract_text()
+    assert [f"123456789012.{i:03d}" in page for i in range(17)] == [True] * 17
+    assert page.count("R-134a") > 1  # each further table says whose row it is
+
+
+@pytest.mark.parametrize(
+    ("needs", "width", "tables"),
+    [
+        ([10, 10, 10], 30, [[0, 1, 2]]),
+        ([10, 10, 11], 30, [[0, 1], [0, 2]]),
+        ([10, 50, 50], 30, [[0, 1], [0, 2]]),  # one that is too wide by itself is there all the same
+        ([10], 30, [[0]]),
+    ],
+)
+def test_columns_that_do_not_fit_go_into_a_further_table(needs, width, tables):
+    assert bands(list(range(len(needs))), dict(enumerate(needs)), width, [0]) == tables
+
+
+def test_what_is_left_of_the_width_goes_to_the_columns_that_want_more():
+    assert widened([10, 10], [30, 10], 30) == [20, 10]
+    assert sum(widened([10, 10], [20, 10], 100)) == 100
 
 
 def test_text_cannot_be_a_formula():
