@@ -6,5 +6,10 @@ class ShopledgerConfig(AppConfig):
     name = "shopledger"
 
     def ready(self) -> None:
+        from inventory.ledger import triggers, verify
+        from shopledger.sealing.actions import check_issued
+
+        triggers.WRITTEN_ONCE["shopledger_issuedreport"] = (("id",), ("seal_id", "report", "format"))
+        verify.file_checks.append(check_issued)
         # Forms are made after this, and say what to do and not only that something is required.
         Field.default_error_messages["required"] = "This is missing. Enter it, or choose one."

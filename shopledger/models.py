@@ -3,5 +3,6 @@
 from shopledger.inspection.models import BundleOrder
 from shopledger.keeping.models import Deed
 from shopledger.logbook.models import LoadedLog, LogUpload
+from shopledger.sealing.models import IssuedReport
 
-__all__ = ["BundleOrder", "Deed", "LoadedLog", "LogUpload"]
+__all__ = ["BundleOrder", "Deed", "IssuedReport", "LoadedLog", "LogUpload"]

@@ -10,6 +10,7 @@ urlpatterns = [
     path("", include("shopledger.logbook.urls")),
     path("", include("shopledger.monthend.urls")),
     path("", include("shopledger.inspection.urls")),
+    path("", include("shopledger.sealing.urls")),
 ]
 
 handler400 = "shopledger.home.faults.unreadable"

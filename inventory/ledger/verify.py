@@ -48,10 +48,12 @@ class Proof:
 
 
 extra_checks: list[Callable[[Proof], None]] = []
+file_checks: list[Callable[[Proof], None]] = []  # of what lies on the disk beside the database
 
 
-def verify(head: str | None = None) -> Proof:
-    """Prove the whole ledger as it stands now. head: a digest kept elsewhere, which the chain must hold."""
+def verify(head: str | None = None, files: bool = True) -> Proof:
+    """Prove the whole ledger as it stands now. head: a digest kept elsewhere, which the chain must hold.
+    files: also what lies beside the database."""
     proof = Proof()
     outermost = not connection.in_atomic_block
     with transaction.atomic():
@@ -64,7 +66,7 @@ def verify(head: str | None = None) -> Proof:
         _balances(proof)
         _never_below_zero(proof)
         _seals(proof, digests)
-        for check in extra_checks:
+        for check in extra_checks + (file_checks if files else []):
             check(proof)
     for name in sorted(set(triggers.wanted(connection)) - triggers.standing(connection)):
         proof.fault(f"The database has lost its trigger {name}.")

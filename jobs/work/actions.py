@@ -22,6 +22,7 @@ from inventory.containers.book import Book
 from inventory.containers.models import Container, Scale
 from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.ledger.actions import clean
+from inventory.ledger.queries import last_seal
 from inventory.ledger.refusal import Refused
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import now, today
@@ -449,7 +450,14 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
         high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows),
         room_left={} if job.corrects_id else room_left_in(rows),
+        # A correction is dated the day it is made, whatever the day of the work was.
+        sealed_through=_sealed_through() if job.day < day and not job.corrects_id else None,
     )
+
+
+def _sealed_through() -> dt.date | None:
+    found = last_seal()
+    return found.through if found else None
 
 
 def _certificate_said(job: Job) -> str:

@@ -16,4 +16,6 @@ def rows(period: Period, _key: str | None) -> Sheet:
     )  # fmt: skip
 
 
-FINDINGS = Report("findings", "Findings", rows, (), "What an inspector would object to, and where it is mended.")
+FINDINGS = Report(
+    "findings", "Findings", rows, (), "What an inspector would object to, and where it is mended.", of_ledger=False
+)

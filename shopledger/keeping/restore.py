@@ -158,7 +158,7 @@ def load_into_empty(path: Path) -> dict[str, object]:
         _set_sequences(list(models.values()))
     call_command("migrate", verbosity=0, skip_checks=True)
     head = reader.manifest["head"]
-    proof = verify(head["digest"])
+    proof = verify(head["digest"], files=False)  # the files are still in the backup, which proved them
     if not proof.holds:
         raise Refused("Its ledger does not hold. " + " ".join(said for _, said in proof.faults[:5]), "file")
     if (proof.number, proof.head) != (head["number"], head["digest"]):

@@ -4,7 +4,7 @@ import csv
 import datetime as dt
 import io
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from openpyxl import Workbook
@@ -19,6 +19,7 @@ from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, t
 from inventory.paper.foot import foot
 from inventory.shop.clock import now
 from shopledger.reports.charts import CHARTS
+from shopledger.reports.corrections import corrected_later
 from shopledger.reports.report import NUMERIC, QUANTITIES, Column, Period, Report, Sheet
 
 FORMATS = {
@@ -53,7 +54,10 @@ class Made:
 def make(report: Report, period: Period, key: str | None, made_by: str) -> Made:
     """Run a report. Raises what the report raises where the ledger contradicts itself."""
     number, digest = head()
-    return Made(report, period, key, report.rows(period, key), now(), made_by, number, digest)
+    sheet = report.rows(period, key)
+    if report.of_ledger and sheet.rows:
+        sheet = replace(sheet, notes=(*sheet.notes, *corrected_later(period)))
+    return Made(report, period, key, sheet, now(), made_by, number, digest)
 
 
 def written(made: Made, kind: str) -> bytes:

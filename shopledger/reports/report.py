@@ -63,6 +63,7 @@ class Report:
     rows: Callable[[Period, str | None], Sheet]
     keys: tuple[str, ...] = ()
     about: str = ""
+    of_ledger: bool = True  # whether its figures are movements, so that later corrections of them are named
 
 
 def cell(column: Column, value: object) -> str:

@@ -13,7 +13,10 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 from inventory.receiving.models import Party
 from jobs.people.models import Certificate
+from shopledger.reports.corrections import TAKEN_OFF, entries, taken_back
 from shopledger.reports.report import Column, Period, Report, Sheet
+
+UNITS = "g for refrigerants, mL for oils."
 
 # Per container: its content at the end of the day before, then what came in and went out; moves between its own
 # accounts (another place, another grade) are neither. Opening stock is content from before, whatever its day.
@@ -63,34 +66,31 @@ def containers(period: Period, _key: str | None) -> Sheet:
         Column("in", "In", "quantity"), Column("out", "Out", "quantity"), Column("closing", "Closing", "quantity"),
         Column("last_weighed", "Last weighed", "day"), Column("retest_due", "Retest due", "day"),
     ]  # fmt: skip
-    note = "g for refrigerants, mL for oils."
-    return Sheet(columns, rows, notes=(note,), links=links, oils=oils)
-
-
-def standing(kind: str, period: Period):
-    return Voucher.objects.filter(
-        kind=kind, day__gte=period.first, day__lte=period.last, reversed_by=None
-    ).order_by("day", "number")  # fmt: skip
+    return Sheet(columns, rows, notes=(UNITS,), links=links, oils=oils)
 
 
 def purchases(period: Period, _key: str | None) -> Sheet:
     """One row a line of equal containers of a delivery. Net and price are those of the whole line."""
     certificates = list(Certificate.objects.select_related("person").order_by("-issued", "-id"))
     rows, links, oils = [], [], []
-    supplied = Movement.objects.filter(voucher__in=standing("receipt", period), source_class=AccountClass.SUPPLIER)
+    signed = [(one, 1) for one in entries("receipt", period)] + [(one, -1) for one in taken_back("receipt", period)]
+    both = Q(voucher__in=entries("receipt", period).order_by()) | Q(
+        voucher__in=taken_back("receipt", period).order_by()
+    )
+    supplied = Movement.objects.filter(both, source_class=AccountClass.SUPPLIER)
     suppliers = dict(supplied.values_list("voucher_id", "source__name").distinct())
-    for voucher in standing("receipt", period):
+    for voucher, sign in signed:
         said = json.loads(voucher.detail)
         lines: dict[tuple, int] = defaultdict(int)
         for one in said.get("arrivals", {}).values():
             line = tuple(one.get(name, 0) for name in ("kind", "substance", "grade", "net", "price_minor"))
-            lines[line] += 1
+            lines[line] += sign
         held = _on_file(certificates, voucher)
         supplier = said.get("supplier") or suppliers.get(voucher.number, "")
         for (kind, substance, _, net, price), count in lines.items():
             rows.append((
                 voucher.day, voucher.document, supplier, held, substance, count, net * count,
-                f"{price * count // 100}.{price * count % 100:02d}" if price else None,
+                _money(price * count) if price else None,
             ))  # fmt: skip
             links.append(
                 {
@@ -105,7 +105,17 @@ def purchases(period: Period, _key: str | None) -> Sheet:
         Column("containers", "Containers", "count"), Column("net", "Net", "quantity"),
         Column("price", "Price", "decimal"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=("g for refrigerants, mL for oils.",), links=links, oils=oils)
+    return Sheet(columns, rows, notes=_notes(rows, 6), links=links, oils=oils)
+
+
+def _money(minor: int) -> str:
+    """Hundredths as a decimal."""
+    return f"{'-' if minor < 0 else ''}{abs(minor) // 100}.{abs(minor) % 100:02d}"
+
+
+def _notes(rows: list[tuple], net: int) -> tuple[str, ...]:
+    """What is below the table; net: the place of the quantity in a row."""
+    return (UNITS, TAKEN_OFF) if any(row[net] < 0 for row in rows) else (UNITS,)
 
 
 def _on_file(certificates: list[Certificate], voucher: Voucher) -> str:
@@ -120,24 +130,30 @@ SENT = """
 SELECT m.voucher_id, t.name, s.code, s.is_oil, a.grade, SUM(m.quantity) FROM inventory_movement m
 JOIN inventory_substance s ON s.id = m.substance_id JOIN inventory_account a ON a.id = m.source_id
 JOIN inventory_account t ON t.id = m.target_id JOIN inventory_voucher v ON v.number = m.voucher_id
-WHERE v.kind = 'shipment' AND m.source_class = 1 AND m.target_class IN (3, 5, 6) AND m.day >= %s AND m.day <= %s
+LEFT JOIN inventory_voucher r ON r.reverses_id = v.number
+WHERE v.kind = 'shipment' AND m.source_class = 1 AND m.target_class IN (3, 5, 6)
+  AND (m.day >= %s AND m.day <= %s OR m.day < %s AND r.day >= %s AND r.day <= %s)
 GROUP BY m.voucher_id, t.name, s.code, s.is_oil, a.grade ORDER BY m.voucher_id, s.is_oil, s.code, a.grade
 """
 
 
 def shipments(period: Period, _key: str | None) -> Sheet:
     """One row a substance in a grade of a shipment."""
-    vouchers = {one.number: one for one in standing("shipment", period)}
+    signed = {one.number: (one, 1) for one in entries("shipment", period)}
+    signed |= {one.number: (one, -1) for one in taken_back("shipment", period)}
     parties = {one.name: one for one in Party.objects.all()}
     rows, links, oils = [], [], []
     with connection.cursor() as cursor:
-        cursor.execute(SENT, [period.first.isoformat(), period.last.isoformat()])
-        sent = [row for row in cursor.fetchall() if row[0] in vouchers]
-    for number, name, code, oil, grade, net in sorted(sent, key=lambda row: (vouchers[row[0]].day, row[0])):
-        voucher, party = vouchers[number], parties.get(name)
+        first, last = period.first.isoformat(), period.last.isoformat()
+        cursor.execute(SENT, [first, last, first, first, last])
+        sent = [row for row in cursor.fetchall() if row[0] in signed]
+    place = {number: at for at, number in enumerate(signed)}
+    for number, name, code, oil, grade, net in sorted(sent, key=lambda row: place[row[0]]):
+        (voucher, sign), party = signed[number], parties.get(name)
         rows.append((
             voucher.day, voucher.document, name, " ".join(party.address.split()) if party else "",
-            party.registration if party else "", json.loads(voucher.detail).get("purpose", ""), code, grade, int(net),
+            party.registration if party else "", json.loads(voucher.detail).get("purpose", ""), code, grade,
+            sign * int(net),
         ))  # fmt: skip
         links.append({"document": reverse("voucher", args=[number]), "net": reverse("voucher", args=[number])})
         oils.append(bool(oil))
@@ -146,7 +162,7 @@ def shipments(period: Period, _key: str | None) -> Sheet:
         Column("address", "Address"), Column("registration", "Registration"), Column("purpose", "Purpose"),
         Column("substance", "Substance"), Column("grade", "Grade"), Column("net", "Net", "quantity"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=("g for refrigerants, mL for oils.",), links=links, oils=oils)
+    return Sheet(columns, rows, notes=_notes(rows, 8), links=links, oils=oils)
 
 
 def variances(period: Period, _key: str | None) -> Sheet:
@@ -169,7 +185,7 @@ def variances(period: Period, _key: str | None) -> Sheet:
         Column("scale_reading", "Scale reading, net", "quantity"), Column("difference", "Difference", "quantity"),
         Column("tolerance", "Tolerance", "quantity"), Column("class", "Class"), Column("reason", "Reason"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=("g for refrigerants, mL for oils.",), links=links, oils=oils)
+    return Sheet(columns, rows, notes=(UNITS,), links=links, oils=oils)
 
 
 CONTAINERS = Report(

@@ -16,6 +16,7 @@ from shopledger.reports.forms import PeriodForm, before, presets, year_before
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import NUMERIC, QUANTITIES, Period, Report
 from shopledger.reports.usage import IN, OUT, NotBalanced
+from shopledger.sealing.queries import issued_in
 
 PAGE = 50
 ROWS = 200  # of a report on one page of the site; files hold them all
@@ -60,7 +61,9 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         request,
         "reports/report.html",
         {
-            **said, "made": made, "rows": rows, "page": page, "compared": compared,
+            **said, "made": made,
+            "issued": [row for row in issued_in(form.period) if row.report == name],
+            "rows": rows, "page": page, "compared": compared,
             "charted": found.name in CHARTS and bool(made.sheet.rows),
             "columns": [made.sheet.columns[i] for i in shown],
             "empty": [made.sheet.columns[i].title.lower() for i in empty],

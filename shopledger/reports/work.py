@@ -15,14 +15,16 @@ from jobs.units.leak_rate import Addition, rolling
 from jobs.units.models import Unit
 from jobs.work.models import Job, JobLine
 from jobs.work.queries import with_amounts
+from shopledger.reports.corrections import TAKEN_OFF, entries, taken_back
 from shopledger.reports.report import Column, Period, Report, Sheet
 
-# What each job voucher moved, by the classes of both ends; what was reversed or corrected is not among them.
+# What each job voucher moved, by the classes of both ends: those of the period, and those that were reversed in it.
 MOVED = """
 SELECT m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade, SUM(m.quantity)
 FROM inventory_movement m JOIN inventory_substance s ON s.id = m.substance_id
 JOIN inventory_voucher v ON v.number = m.voucher_id JOIN inventory_account a ON a.id = m.source_id
-WHERE v.kind = 'job' AND m.day >= %s AND m.day <= %s
+LEFT JOIN inventory_voucher r ON r.reverses_id = v.number
+WHERE v.kind = 'job' AND (m.day >= %s AND m.day <= %s OR m.day < %s AND r.day >= %s AND r.day <= %s)
 GROUP BY m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade
 """
 
@@ -35,10 +37,12 @@ def certificates_by_person() -> dict[int, list[Certificate]]:
 
 
 def jobs(period: Period, _key: str | None) -> Sheet:
-    """One row a standing job of the period, by day, then as it was signed."""
+    """One row a job whose voucher is dated in the period and stood at its end, then one below zero for each that an
+    earlier period reported and was corrected in this one; so the sums are those of the usage report."""
     moved: dict[int, dict] = defaultdict(lambda: {"sums": defaultdict(int), "grades": set(), "oils": set()})
     with connection.cursor() as cursor:
-        cursor.execute(MOVED, [period.first.isoformat(), period.last.isoformat()])
+        first, last = period.first.isoformat(), period.last.isoformat()
+        cursor.execute(MOVED, [first, last, first, first, last])
         for voucher, source, target, code, oil, grade, quantity in cursor.fetchall():
             row = moved[voucher]
             if source == A.UNIT and target == A.CONTAINER:
@@ -48,21 +52,32 @@ def jobs(period: Period, _key: str | None) -> Sheet:
             elif source == A.CONTAINER and target == A.UNIT:
                 row["sums"]["oil_added" if oil else "charged"] += int(quantity)
                 row["oils" if oil else "grades"].add(code if oil else grade)
-    found = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
+    signs = dict.fromkeys(entries("job", period).values_list("number", flat=True), 1)
+    signs |= dict.fromkeys(taken_back("job", period).values_list("number", flat=True), -1)
+    found = Job.objects.filter(
+        Q(voucher__in=entries("job", period).order_by()) | Q(voucher__in=taken_back("job", period).order_by())
+    )
     drained = dict(
-        JobLine.objects.filter(job__in=found, action="oil-drain").values_list("job").annotate(Sum("quantity"))
+        JobLine.objects.filter(job__in=found, action="oil-drain")
+        .order_by()
+        .values_list("job")
+        .annotate(Sum("quantity"))
     )
     people = certificates_by_person()
     rows, links = [], []
-    for job in found.select_related("technician", "voucher").order_by("day", "voucher_id"):
+    ordered = sorted(found.select_related("technician", "voucher"), key=lambda job: (-signs[job.voucher_id], job.day,
+                                                                                     job.voucher_id))  # fmt: skip
+    for job in ordered:
+        sign = signs[job.voucher_id]
         said = json.loads(job.voucher.detail)
         row = moved[job.voucher_id]
         sums = row["sums"]
         held = next((str(one) for one in people[job.technician_id] if one.valid_on(job.day)), "")
         rows.append((
             job.number, job.day, job.technician.username, job.certificate or held, said.get("customer", ""),
-            said.get("unit_said") or said.get("unit", ""), job.substance, sums["recovered"], sums["charged"],
-            sums["line_loss"], " and ".join(sorted(row["oils"])), sums["oil_added"], drained.get(job.pk, 0),
+            said.get("unit_said") or said.get("unit", ""), job.substance, sign * sums["recovered"],
+            sign * sums["charged"], sign * sums["line_loss"], " and ".join(sorted(row["oils"])),
+            sign * sums["oil_added"], sign * drained.get(job.pk, 0),
             " and ".join(sorted(row["grades"])), job.voucher_id,
         ))  # fmt: skip
         links.append({
@@ -77,7 +92,7 @@ def jobs(period: Period, _key: str | None) -> Sheet:
         Column("oil_added", "Oil added", "volume"), Column("oil_drained", "Oil drained", "volume"),
         Column("grade", "Grade"), Column("voucher", "Voucher", "count"),
     ]  # fmt: skip
-    return Sheet(columns, rows, links=links)
+    return Sheet(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
 
 
 def people(period: Period, _key: str | None) -> Sheet:
@@ -149,5 +164,7 @@ def _percent(rate: Fraction | None) -> str | None:
 JOBS = Report(
     "jobs", "Jobs", jobs, (), "One row a job: who did it, under which certificate, what went in and came out."
 )
-PEOPLE = Report("people", "People", people, (), "Certificates, whether they are valid, and who signed jobs.")
+PEOPLE = Report(
+    "people", "People", people, (), "Certificates, whether they are valid, and who signed jobs.", of_ledger=False
+)
 UNITS = Report("units", "Units", units, (), "What each unit got and gave back, and how fast it loses.")

@@ -1,5 +1,6 @@
 """Every address of the site, found in the URL list itself, for every role: what it answers and never a 500."""
 
+import datetime as dt
 import uuid
 
 import pytest
@@ -11,9 +12,11 @@ from inventory.attachments.actions import attach
 from inventory.containers.actions import ship
 from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
-from inventory.shop.clock import today
+from inventory.shop.clock import now, today
 from shopledger.inspection.models import BundleOrder
 from shopledger.logbook.models import LogUpload
+from shopledger.sealing.actions import seal_period
+from shopledger.sealing.models import IssuedReport
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (a fixture)
 from tests.inventory.test_office_pages import CANS, delivery
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
@@ -21,7 +24,7 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 pytestmark = pytest.mark.django_db
 OPEN = {"worker", "sign-in"}
 OFFICE_UP = {
-    "bundles", "bundle", "bundle-file",
+    "bundles", "bundle", "bundle-file", "seals", "sealed", "issued",
     "report-chart",
     "logs", "log", "log-templates", "log-load", "log-drop", "month-end",
     "attach-to", "file-withdraw", "machines", "machine", "machine-new", "machine-edit", "machine-check", "recycled",
@@ -34,7 +37,7 @@ OFFICE_UP = {
 }  # fmt: skip
 OWNER_ONLY = {
     "settings", "people", "person", "person-new", "person-edit", "person-password", "certificate-new",
-    "certificate-edit",
+    "certificate-edit", "seal", "seal-keep",
 }  # fmt: skip
 ODD = [
     "",
@@ -89,7 +92,14 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         key=str(uuid.uuid4()),
     )  # fmt: skip
     shipment = Voucher.objects.get(kind="shipment").number
+    yesterday = today() - dt.timedelta(days=1)
+    sealed = seal_period(yesterday, "olive")
+    issued = IssuedReport.objects.create(
+        seal=sealed, report="usage", format="csv", first=yesterday, last=yesterday, number=1, digest="0" * 64,
+        sha256="0" * 64, size=1, made_at=now(), made_by="olive",
+    )  # fmt: skip
     keys = {
+        "seal": sealed.pk, "sealed": sealed.pk, "issued": issued.pk,
         "attachment": photo.pk, "file": paper.pk, "machine": machine.pk, "attach": 1,
         "bundle": BundleOrder.objects.create(first=today(), last=today(), by="oscar", state="failed").pk,
         "log": LogUpload.objects.create(key=uuid.uuid4(), by="oscar", state="faulty").pk,

@@ -70,6 +70,7 @@ def shop(tmp_path_factory):
     paper = found.folder / "uploads" / "ab" / "abcd"
     paper.parent.mkdir(parents=True)
     paper.write_bytes(b"an invoice\n" * 1000)
+    assert "files under issued/" in found.do("seal", "--through", "2026-03-01")
     return found
 
 
@@ -108,6 +109,8 @@ def test_a_backup_restores_on_another_machine(shop, copy, tmp_path):
     assert "the ledger holds" in other.do("restore", copy)
     assert other.head() == shop.head()
     assert (other.folder / "uploads/ab/abcd").read_bytes() == b"an invoice\n" * 1000
+    issued = {path.relative_to(shop.folder) for path in (shop.folder / "issued").rglob("*") if path.is_file()}
+    assert len(issued) > 10 and all((other.folder / path).is_file() for path in issued)
     again = tmp_path / "again.zip"
     other.do("backup", again)
     with zipfile.ZipFile(copy) as first, zipfile.ZipFile(again) as second:

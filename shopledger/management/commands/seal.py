@@ -1,18 +1,39 @@
 """manage.py seal --through D"""
 
 from inventory.ledger.actions import seal
+from inventory.ledger.models import Seal
+from inventory.ledger.refusal import Refused
 from shopledger.management.plain import PlainCommand, day_option
+from shopledger.sealing.actions import issue
+from shopledger.sealing.queries import missing, period_of
+
+BY = "the command line"
 
 
 class Command(PlainCommand):
-    help = "Closes all days up to and including D for good."
+    help = "Closes all days up to and including D for good, and keeps their reports as issued."
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("--through", required=True, type=day_option, metavar="D")
 
     def act(self, *, through, **_options) -> None:
-        made = seal(through, "the command line")
+        known = Seal.objects.filter(through=through).first()
+        if known and missing(known) and period_of(known):  # it was sealed, and keeping the reports was cut short
+            kept = issue(known, BY)
+            self.stdout.write(
+                f"{known.through} was sealed before; kept the {len(kept)} report files that were missing."
+            )
+            return
+        made = seal(through, BY)
         self.stdout.write(
             f"Sealed all days up to and including {made.through}, at voucher {made.number} with digest {made.digest}. "
             "A mistake in them is put right by a reversal dated after."
         )
+        try:
+            kept = issue(made, BY)
+        except Refused as refused:
+            raise Refused(
+                f"The days are sealed. {refused.message} Run the same command again to keep the rest."
+            ) from None
+        if kept:
+            self.stdout.write(f"Kept their reports as issued: {len(kept)} files under issued/ in the data folder.")

@@ -1,0 +1,222 @@
+"""Sealing a period, its reports as issued, and what later corrections do to the reports of both periods."""
+
+import csv
+import datetime as dt
+import io
+import uuid
+
+import pytest
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from django.db import DatabaseError, connection, transaction
+from pypdf import PdfReader
+
+from inventory.containers.actions import Arrival, receive
+from inventory.containers.amending import reverse_voucher
+from inventory.ledger.models import Seal, Voucher
+from inventory.ledger.refusal import Refused
+from inventory.ledger.verify import verify
+from inventory.shop.clock import today
+from jobs.work.actions import NotSignable, change_job, correct_job, enter_line, sign_job
+from shopledger.reports.faces import as_csv, make
+from shopledger.reports.registry import REPORTS
+from shopledger.reports.report import Period
+from shopledger.sealing.actions import issue, read_issued, seal_period
+from shopledger.sealing.models import IssuedReport
+from shopledger.sealing.queries import FORMATS, missing, period_of
+from tests.jobs.test_jobs import bay, job, whole_job  # noqa: F401 (fixtures)
+
+pytestmark = pytest.mark.django_db
+G = 1000
+MARCH = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31))
+LATER = Period(dt.date(2026, 4, 1), dt.date(2999, 12, 31))
+
+
+@pytest.fixture(autouse=True)
+def data(settings, tmp_path):
+    settings.DATA_DIR = tmp_path / "data"
+    settings.DATA_DIR.mkdir()
+    return settings.DATA_DIR
+
+
+@pytest.fixture
+def delivered(shop):
+    """A delivery of March, two cans of 340 g."""
+    return receive(
+        lines=[Arrival("can", "R-134a", False, "virgin", 340 * G, 2, "Store", tare_mg=110 * G, price_minor=1000)],
+        supplier="Acme", document="D-1", day=dt.date(2026, 3, 10), by="oscar", key=str(uuid.uuid4()),
+    )  # fmt: skip
+
+
+def rows(name, period):
+    return list(csv.DictReader(io.StringIO(as_csv(make(REPORTS[name], period, None, "x")).decode())))
+
+
+def test_a_period_is_sealed_and_its_reports_are_kept(delivered, owner_client, data):
+    page = owner_client.get("/seals/new/?through=2026-03-31")
+    assert "cannot be undone" in page.content.decode() and "Deliveries without their paper" in page.content.decode()
+    answer = owner_client.post("/seals/new/", {"through": "2026-03-31", "sure": "on"}, follow=True)
+    seal = Seal.objects.get()
+    assert answer.redirect_chain[-1][0] == f"/seals/{seal.pk}/" and "not kept yet" not in answer.content.decode()
+    assert period_of(seal) == Period(dt.date(2026, 3, 10), dt.date(2026, 3, 31)), "since the first voucher"
+    kept = {(row.report, row.format): row for row in IssuedReport.objects.all()}
+    assert set(kept) == {(name, kind) for name in REPORTS for kind in FORMATS}
+    body = read_issued(kept["usage", "csv"])
+    assert body == as_csv(make(REPORTS["usage"], period_of(seal), None, "x"))
+    pdf = owner_client.get(f"/issued/{kept['usage', 'pdf'].pk}/")
+    assert "680.000" in PdfReader(io.BytesIO(pdf.content)).pages[0].extract_text()
+    assert "as-issued.pdf" in pdf["Content-Disposition"]
+    again = owner_client.post("/seals/new/", {"through": "2026-03-31", "sure": "on"})
+    assert again.status_code == 302 and Seal.objects.count() == 1, "a second tap seals nothing more"
+    shown = owner_client.get("/reports/usage/?first=2026-03-10&last=2026-03-31").content.decode()
+    assert "As issued then" in shown
+    assert verify().holds
+
+
+@pytest.mark.parametrize(
+    ("data_sent", "said"),
+    [
+        ({"through": "2026-03-31"}, "Look over the mass balance first"),
+        ({"through": "tomorrow", "sure": "on"}, "no day of the calendar"),
+        ({"through": "2999-01-01", "sure": "on"}, "has not ended"),
+    ],
+)
+def test_what_cannot_be_sealed_says_why(delivered, owner_client, data_sent, said):
+    answer = owner_client.post("/seals/new/", data_sent)
+    assert answer.status_code == 422 and said in answer.content.decode() and not Seal.objects.exists()
+
+
+def test_a_day_within_a_sealed_period_is_refused(delivered, owner_client):
+    seal_period(MARCH.last, "olive")
+    answer = owner_client.post("/seals/new/", {"through": "2026-03-30", "sure": "on"})
+    assert answer.status_code == 422 and "sealed already" in answer.content.decode()
+
+
+def test_only_the_owner_seals(delivered, office_client):
+    assert office_client.post("/seals/new/", {"through": "2026-03-31", "sure": "on"}).status_code == 403
+    assert not Seal.objects.exists()
+
+
+def test_an_empty_ledger_is_sealed_and_has_nothing_to_report(shop, owner_client):
+    owner_client.post("/seals/new/", {"through": "2026-03-31", "sure": "on"})
+    seal = Seal.objects.get()
+    assert not IssuedReport.objects.exists()
+    assert "nothing to report" in owner_client.get(f"/seals/{seal.pk}/").content.decode()
+
+
+def test_the_next_seal_covers_the_days_after_the_one_before(delivered):
+    seal_period(MARCH.last, "olive")
+    second = seal_period(dt.date(2026, 4, 30), "olive")
+    assert period_of(second) == Period(dt.date(2026, 4, 1), dt.date(2026, 4, 30))
+
+
+def test_keeping_goes_on_where_it_was_cut_short(delivered, owner_client, monkeypatch, capsys):
+    seal = seal_period(MARCH.last, "olive")
+    some = issue(seal, "olive")
+    with connection.cursor() as cursor:
+        from inventory.ledger import triggers
+
+        triggers.drop(connection)
+        cursor.execute("DELETE FROM shopledger_issuedreport WHERE report = 'jobs'")
+        triggers.install(connection)
+    assert missing(seal) == [("jobs", "pdf"), ("jobs", "csv")]
+    assert "2 report files are not kept yet" in owner_client.get(f"/seals/{seal.pk}/").content.decode()
+    owner_client.post(f"/seals/{seal.pk}/keep/")
+    assert missing(seal) == [] and len(some) == len(REPORTS) * 2
+    with pytest.raises(CommandError) as refused:
+        call_command("seal", through=MARCH.last)
+    assert refused.value.returncode == 1
+
+
+def test_a_full_disk_says_so_and_the_seal_stands(delivered, data):
+    seal = seal_period(MARCH.last, "olive")
+    (data / "issued").write_text("in the way")
+    with pytest.raises(Refused, match="could not be kept"):
+        issue(seal, "olive")
+    (data / "issued").unlink()
+    assert len(issue(seal, "olive")) == len(REPORTS) * 2
+
+
+def test_the_command_seals_and_keeps(delivered, capsys):
+    call_command("seal", through=MARCH.last)
+    assert f"{len(REPORTS) * 2} files" in capsys.readouterr().out
+    assert IssuedReport.objects.count() == len(REPORTS) * 2
+
+
+def test_a_row_is_written_once_and_a_changed_file_is_found(delivered, owner_client):
+    seal = seal_period(MARCH.last, "olive")
+    issue(seal, "olive")
+    row = IssuedReport.objects.get(report="usage", format="csv")
+    for change in (lambda: IssuedReport.objects.update(sha256="0" * 64), lambda: IssuedReport.objects.all().delete()):
+        with pytest.raises(DatabaseError), transaction.atomic():
+            change()
+    row.path.write_bytes(read_issued(row).replace(b"680.000", b"681.000"))
+    proof = verify()
+    assert [message for _, message in proof.faults] == [
+        "The usage 2026-03-10 to 2026-03-31 (csv) is missing or not as it was issued; restore it from a backup."
+    ]
+    assert owner_client.get(f"/issued/{row.pk}/").status_code == 404
+
+
+def test_a_delivery_taken_back_later_stays_in_its_month_and_is_taken_off_in_the_later_one(delivered):
+    seal_period(MARCH.last, "olive")
+    before = rows("purchases", MARCH)
+    number = reverse_voucher(delivered, day=today(), by="oscar", note="it was another shop's")
+    assert rows("purchases", MARCH) == before and before[0]["net"] == "680.000"
+    (later,) = rows("purchases", LATER)
+    assert (later["document"], later["containers"], later["net"], later["price"]) == ("D-1", "-2", "-680.000", "-20.00")
+    made = make(REPORTS["usage"], MARCH, None, "x")
+    (note,) = [note for note in made.sheet.notes if note.startswith("Corrected")]
+    assert note == (
+        f"Corrected after this period: voucher {delivered} of 2026-03-10 (receipt), by voucher {number} of {today()}: "
+        "it was another shop's."
+    )
+    whole = Period(MARCH.first, LATER.last)
+    assert rows("purchases", whole) == [] and not make(REPORTS["usage"], whole, None, "x").sheet.notes
+
+
+def test_a_voucher_that_stands_is_named_by_nobody(delivered):
+    assert Voucher.objects.count() == 1 and not make(REPORTS["usage"], MARCH, None, "x").sheet.notes
+
+
+# -- a job corrected after its days were sealed -----------------------------------------------------
+
+
+def sums(name, period, code="R-134a"):
+    found = [row for row in rows(name, period) if row["substance"] == code]
+    return [sum(float(row[column]) for row in found) for column in ("recovered", "charged", "line_loss")]
+
+
+def test_a_job_corrected_after_sealing_adds_up_in_both_periods(job, technician):  # noqa: F811
+    eve = today() - dt.timedelta(days=1)
+    whole_job(job, technician)
+    change_job(job.pk, by=technician, day=eve)
+    sign_job(job.pk, by=technician)
+    seal_period(eve, "olive")
+    earlier, later = Period(eve - dt.timedelta(days=30), eve), Period(today(), today())
+    before = rows("jobs", earlier)
+    new = correct_job(job.pk, by=technician, note="misread the second can")
+    line = new.lines.get(container__code="CAN-2")
+    enter_line(new.pk, by=technician, key=line.key, action="charge", container="CAN-2", before=440_000, after=249_000)
+    sign_job(new.pk, by=technician)
+    assert rows("jobs", earlier) == before and before[0]["charged"] == "516.000"
+    again, off = rows("jobs", later)
+    assert (again["job"], again["charged"], off["charged"], off["oil_added"]) == (
+        "J-00001", "526.000", "-516.000", "-30.000",
+    )  # fmt: skip
+    for period in (earlier, later, Period(earlier.first, later.last)):
+        assert sums("jobs", period) == sums("usage", period), period
+    assert rows("jobs", Period(earlier.first, later.last))[0]["charged"] == "526.000"
+    assert [note for note in make(REPORTS["jobs"], earlier, None, "x").sheet.notes if "misread the second can" in note]
+
+
+def test_a_draft_of_a_sealed_day_says_so_before_it_is_signed(job, technician):  # noqa: F811
+    eve = today() - dt.timedelta(days=1)
+    whole_job(job, technician)
+    change_job(job.pk, by=technician, day=eve)
+    seal_period(eve, "olive")
+    with pytest.raises(NotSignable, match=f"sealed; date it {today()} or later") as refused:
+        sign_job(job.pk, by=technician)
+    assert [(one.key, one.refuses, one.step) for one in refused.value.objections] == [("day", True, "start")]
+    change_job(job.pk, by=technician, day=today())
+    assert sign_job(job.pk, by=technician).state == "signed"
