@@ -1,0 +1,237 @@
+"""The United States rulebook at each of its boundaries: under, at and over. The citation stands beside each check.
+
+Texts: 40 CFR part 82 subparts B and F and 49 CFR as read in the editions that the rulebook names; 40 CFR part 84
+subpart C from summaries of 89 FR 82682 (secondary, to be confirmed with the authority).
+"""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from inventory.reference.refrigerants import co2e_tonnes, gwp
+from inventory.reference.rulebook import rulebook
+
+DAY = dt.date(2026, 6, 1)
+LB = Decimal("453592.37")  # mg, exact by definition (international avoirdupois pound)
+
+
+def lb(pounds):
+    return int((LB * Decimal(pounds)).to_integral_value())
+
+
+@pytest.fixture(scope="module")
+def us():
+    return rulebook("us-federal")
+
+
+# -- whose certificate allows what ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("scheme", "work", "equipment", "substance", "charge", "allowed"),
+    [
+        # 40 CFR 82.34(a)(2): 609 for motor vehicle A/C, on or off the road
+        ("609", "charge", "vehicle", "R-134a", "1.2", True),
+        ("609", "recover", "vehicle/heavy", "R-1234yf", "8", True),
+        ("609", "charge", "stationary", "R-134a", "8", False),
+        ("609", "charge", "transport", "R-404A", "8", False),  # 82.32(d): cargo refrigeration is not motor vehicle A/C
+        # 82.161(a)(1)(v): off-road A/C, at most 20 lb and not R-22, is open to Type II as well
+        ("608 Type II", "charge", "vehicle/off-road", "R-134a", "19.99", True),
+        ("608 Type II", "charge", "vehicle/off-road", "R-134a", "20.00", True),
+        ("608 Type II", "charge", "vehicle/off-road", "R-134a", "20.01", False),
+        ("608 Type II", "charge", "vehicle/off-road", "R-22", "5", False),
+        ("608 Type II", "charge", "vehicle", "R-134a", "1.2", False),
+        # 82.152 and 82.161(a)(1)(i): a small appliance holds at most 5 lb
+        ("608 Type I", "charge", "stationary/small", "R-134a", "4.99", True),
+        ("608 Type I", "charge", "stationary/small", "R-134a", "5.00", True),
+        ("608 Type I", "charge", "stationary/small", "R-134a", "5.01", False),
+        ("608 Type I", "charge", "stationary", "R-134a", "4", False),
+        # 82.161(a)(1)(ii) to (iv)
+        ("608 Type II", "recover", "stationary", "R-410A", "100", True),
+        ("608 Type II", "recover", "transport", "R-404A", "15", True),
+        ("608 Type III", "recover", "stationary", "R-410A", "100", False),
+        ("608 Universal", "recover", "stationary/process", "R-404A", "100", True),
+    ],
+)
+def test_which_certificate_allows_which_work(us, scheme, work, equipment, substance, charge, allowed):
+    assert (us.grant(scheme, work, equipment, substance, DAY, lb(charge)) is not None) == allowed
+
+
+@pytest.mark.parametrize(
+    ("scheme", "substance", "allowed"),
+    [
+        # 82.154(c)(1)(iii): 609 buys what motor vehicles may hold; EPA's guidance for retailers: not R-22
+        ("609", "R-134a", True), ("609", "R-1234yf", True), ("609", "R-22", False), ("609", "R-410A", False),
+        ("608-II", "R-22", True), ("608-I", "R-134a", True),
+    ],
+)  # fmt: skip
+def test_who_may_buy_what(us, scheme, substance, allowed):
+    assert (us.grant(scheme, "purchase", None, substance, DAY) is not None) == allowed
+
+
+@pytest.mark.parametrize(("day", "asked"), [("2017-12-31", False), ("2018-01-01", True)])
+def test_substitutes_need_a_certificate_to_buy_since_2018(us, day, asked):
+    # 40 CFR 82.154(c)(1)
+    assert (us.certificate_demand("purchase", None, "R-134a", dt.date.fromisoformat(day)) is not None) == asked
+
+
+def test_no_certificate_carries_an_expiry_day(us):
+    # 40 CFR 82.40(d) and 82.161(a)(5)
+    assert {scheme.expiry for scheme in us.schemes(DAY)} == {"never"}
+
+
+def test_only_section_608_knows_apprentices(us):
+    # 40 CFR 82.161(a)(2), at most 2 years by 82.152; none in subpart B
+    assert us.certificate_demand("charge", "stationary", "R-410A", DAY).trainee_months == 24
+    assert us.certificate_demand("charge", "vehicle", "R-134a", DAY).trainee_months is None
+
+
+# -- cans ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("substance", "pounds", "needs"),
+    [
+        # 82.154(c)(1)(ix): designed to hold 2 lb or less, a non-exempt substitute
+        ("R-134a", "1.99", False), ("R-134a", "2.00", False), ("R-134a", "2.01", None), ("R-1234yf", "2.00", False),
+        # 82.34(b): class I and II in less than 20 lb
+        ("R-12", "0.75", True), ("R-12", "19.99", True), ("R-12", "20.00", None), ("R-12", "20.01", None),
+    ],
+)  # fmt: skip
+def test_small_cans(us, substance, pounds, needs):
+    found = us.small_can(substance, lb(pounds), DAY)
+    assert (None if found is None else found.needs_certificate) == needs
+
+
+def test_small_cans_close_by_themselves_since_2018(us):
+    # 82.154(c)(1)(ix) and (c)(2): made or imported on or after 2018-01-01, at most 3.00 g a year
+    can = us.small_can("R-134a", lb("1"), DAY)
+    assert (can.self_sealing_from, can.leak_most_g_year) == (dt.date(2018, 1, 1), 3)
+
+
+# -- recovered refrigerant --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("equipment", "destination", "recovered", "recycled", "reclaimed"),
+    [
+        # 82.32(e)(1): recycled before it goes into any motor vehicle A/C, the same car included
+        ("vehicle", "same-unit", False, True, True),
+        ("vehicle", "same-owner", False, True, True),
+        ("vehicle", "other-owner", False, True, True),
+        # 82.156(h): as it is, into the same appliance or another of the same owner
+        ("stationary", "same-unit", True, True, True),
+        ("stationary/refrigeration", "same-owner", True, True, True),
+        # 82.154(d), 42 U.S.C. 7675(h)(2)(B): reclaimed before it goes to another owner
+        ("stationary", "other-owner", False, False, True),
+        ("transport", "other-owner", False, False, True),
+    ],
+)
+def test_what_may_be_charged_again(us, equipment, destination, recovered, recycled, reclaimed):
+    grades = us.reuse(equipment, "R-134a", destination, DAY).grades
+    assert ("recovered" in grades, "recycled" in grades, "reclaimed" in grades) == (recovered, recycled, reclaimed)
+    assert "mixed" not in grades and "virgin" in grades
+
+
+# -- leak rates -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("equipment", "substance", "pounds", "day", "limit"),
+    [
+        # 82.157(a): class I or II, from 50 lb on
+        ("stationary", "R-22", "49.99", DAY, None),
+        ("stationary", "R-22", "50.00", DAY, 10),
+        ("stationary", "R-22", "50.01", DAY, 10),
+        # 82.157(c): 20, 30 and 10 percent
+        ("stationary/refrigeration", "R-22", "50", DAY, 20),
+        ("stationary/process", "R-22", "50", DAY, 30),
+        # 84.106(a) and (c)(2): HFC from 15 lb on, since 2026-01-01
+        ("stationary/refrigeration", "R-404A", "15.00", dt.date(2025, 12, 31), None),
+        ("stationary/refrigeration", "R-404A", "15.00", dt.date(2026, 1, 1), 20),
+        ("stationary/refrigeration", "R-404A", "14.99", DAY, None),
+        ("stationary/refrigeration", "R-404A", "15.01", DAY, 20),
+        ("stationary/process", "R-404A", "15", DAY, 30),
+        ("transport", "R-404A", "15", DAY, 10),
+        ("stationary", "R-410A", "15", DAY, 10),
+        # no motor vehicle A/C of a car's size is reached
+        ("vehicle", "R-134a", "15", DAY, None),
+    ],
+)
+def test_which_leak_rate_is_the_limit(us, equipment, substance, pounds, day, limit):
+    basis = us.gwp_basis(day)
+    value = gwp(substance, basis) if substance != "R-22" else None
+    found = us.leak_rate(equipment, substance, lb(pounds), value, day)
+    assert (None if found is None else found.over_percent) == limit
+
+
+@pytest.mark.parametrize(("value", "asked"), [("52.99", False), ("53", False), ("53.01", True)])
+def test_a_substitute_counts_over_a_gwp_of_53(us, value, asked):
+    # 84.106(a): GWP greater than 53
+    assert (us.leak_rate("stationary", "R-454C", lb("20"), Decimal(value), DAY) is not None) == asked
+
+
+def test_the_limit_itself_is_not_over_it(us):
+    # 82.157(c): over the limit; 10.0000 % of a comfort cooling appliance is not (40 CFR 82.152, annualizing)
+    assert us.leak_rate("stationary", "R-22", lb("50"), None, DAY).over_percent == 10
+
+
+def test_days_to_repair_and_to_check(us):
+    # 82.157(d), (e) and (j): 30 days, 10 days after, 125 percent by 1 March; 84.106 mirrors them (secondary)
+    for substance, value in (("R-22", None), ("R-404A", Decimal("3922"))):
+        found = us.leak_rate("stationary", substance, lb("60"), value, DAY)
+        assert (found.repair_days, found.verify_days, found.follow_up_days) == (30, 30, 10)
+        assert (found.chronic_percent, found.report_due) == (125, "03-01")
+    assert us.leak_rate("stationary", "R-404A", lb("60"), Decimal("3922"), DAY).to_be_confirmed
+
+
+# -- containers and records ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", ["can", "disposable"])
+def test_single_use_containers_are_never_filled(us, kind):
+    assert us.single_use(kind, DAY).enforcement == "refuse"  # 49 CFR 178.65(i), 173.28(e)
+    assert us.single_use("recovery", DAY) is None
+
+
+def test_a_retest_is_due_after_five_years_to_the_end_of_the_month(us):
+    # 49 CFR 180.205(c): made 2021-05, filled until 2026-05-31; 173.301(a)(6): what is filled may be used up
+    found = us.retest("recovery", DAY)
+    assert (found.years, found.through_month_end, found.fill_when_overdue, found.use_when_overdue) == (
+        5, True, False, True,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("pounds", "asked"), [("5.00", False), ("5.01", True), ("49.99", True), ("50.00", False), ("50.01", False)]
+)
+def test_the_disposal_log_is_for_more_than_5_and_less_than_50_pounds(us, pounds, asked):
+    # 40 CFR 82.156(a)(3)
+    found = [one for one in us.records_kept(DAY, "stationary", lb(pounds)) if one.record == "disposal"]
+    assert bool(found) == asked
+
+
+def test_records_are_kept_three_years(us):
+    # 40 CFR 82.42(b)(4): a record of 2026-05-10 may go from 2029-05-10
+    for record in ("job", "purchase", "shipment", "certificate"):
+        assert us.retention(record, DAY).may_go_from(dt.date(2026, 5, 10)) == dt.date(2029, 5, 10)
+    assert us.retention("equipment", DAY).counted_from == "end"  # 82.157(l): after it is retired
+
+
+def test_exchange_values(us):
+    # 42 U.S.C. 7675(c): 620 g of R-134a are 0.8866 t, 1 lb 0.648637 t
+    basis = us.gwp_basis(DAY)
+    assert co2e_tonnes("R-134a", basis, 620_000) == Decimal("0.8866")
+    assert round(co2e_tonnes("R-134a", basis, lb("1")), 6) == Decimal("0.648637")
+
+
+def test_a_leak_does_not_stop_a_charge_of_a_car_by_federal_rule(us):
+    assert not us.leak_repair("vehicle", "R-134a", DAY).stops_charge
+
+
+@pytest.mark.parametrize(("day", "there"), [("2027-12-31", False), ("2028-01-01", True)])
+def test_what_is_left_in_disposable_cylinders_from_2028_on(us, day, there):
+    # 40 CFR 84.116 (secondary)
+    duties = [one for one in us.duties(dt.date.fromisoformat(day)) if one.about == "cylinders"]
+    assert bool(duties) == there and all(one.to_be_confirmed for one in duties)
