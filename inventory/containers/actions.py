@@ -21,7 +21,6 @@ from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
-from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 
@@ -226,7 +225,7 @@ def check_filling(recorder: Recorder, code: str, day: dt.date) -> None:
 
 
 def refuse_overdue(row: Container, day: dt.date) -> None:
-    rule = rulebook(Shop.current().rulebook).retest(row.kind, day)
+    rule = Shop.current().book.retest(row.kind, day)
     if rule is None or rule.fill_when_overdue or may_fill(row.retest_due, day, rule.through_month_end):
         return
     raise Refused(

@@ -4,7 +4,6 @@ import datetime as dt
 
 from inventory.ledger.queries import head
 from inventory.paper.document import Foot
-from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
 
 
@@ -14,7 +13,7 @@ def foot(
 ) -> Foot:  # fmt: skip
     """at: the voucher number and digest to name, where not the ledger's present head. place: of the cautions."""
     shop = Shop.current()
-    book = rulebook(shop.rulebook)
+    book = shop.book
     number, digest = at or head()
     made = made_at.astimezone(shop.zone)
     cautions = tuple(caution.sentence for caution in book.cautions(place, made.date(), substance))

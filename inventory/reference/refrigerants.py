@@ -294,6 +294,14 @@ def _percent(fraction: Decimal) -> str:
     return format((fraction * 100).normalize(), "f")
 
 
+def gwp_or_none(designation: str, basis: str) -> Decimal | None:
+    """The GWP, or None where the refrigerant is not known or none is published on that basis."""
+    try:
+        return gwp(designation, basis)
+    except (UnknownRefrigerant, LookupError):
+        return None
+
+
 def gwp_source(designation: str, basis: str) -> Source | None:
     """Where that GWP comes from; None where there is no value.
 

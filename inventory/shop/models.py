@@ -6,6 +6,9 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from inventory.reference.rulebook import Rulebook, rulebook
+from inventory.reference.stricter import stricter
+
 
 def known_timezone(value: str) -> None:
     if value not in available_timezones():
@@ -37,6 +40,7 @@ class Shop(models.Model):
     oil_months = models.PositiveSmallIntegerField(
         "an opened bottle of oil is used within, months", default=6, help_text="Common practice, no source."
     )
+    own_figures = models.JSONField(default=dict, help_text="stricter than the rulebook: names to decimal figures")
     invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
 
     class Meta:
@@ -51,6 +55,11 @@ class Shop(models.Model):
     def current(cls) -> "Shop":
         """The shop's row, or an unsaved one with the defaults where none was set up yet."""
         return cls.objects.filter(id=1).first() or cls(id=1)
+
+    @property
+    def book(self) -> Rulebook:
+        """The shop's rulebook, with the shop's own, stricter figures."""
+        return stricter(rulebook(self.rulebook), self.own_figures)
 
     @property
     def zone(self) -> ZoneInfo:

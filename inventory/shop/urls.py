@@ -2,4 +2,7 @@ from django.urls import path
 
 from inventory.shop import views
 
-urlpatterns = [path("settings/", views.settings, name="settings")]
+urlpatterns = [
+    path("settings/", views.settings, name="settings"),
+    path("settings/rulebook/", views.rulebook_page, name="rulebook"),
+]

@@ -12,6 +12,7 @@ from django.db import IntegrityError, transaction
 from inventory.ledger.refusal import Refused
 from inventory.reference.oils import UnknownOil, parse_oil
 from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
+from inventory.reference.rules import EQUIPMENT
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph, squeezed
 from jobs.units import vin as vins
@@ -39,6 +40,10 @@ class UnitFields(TypedDict, total=False):
     """
 
     kind: str
+    exactly: str
+    sealed: bool
+    dwelling: bool
+    leak_detection: bool
     customer: Customer | str | None
     name: str
     plate: str
@@ -222,6 +227,12 @@ def _oil(text: str) -> str:
 def _check(unit: Unit) -> None:
     if unit.kind not in UnitKind.values:
         raise Refused(f"{unit.kind!r} is not a kind of unit; write one of {', '.join(UnitKind.values)}.", "kind")
+    if unit.exactly and unit.equipment not in EQUIPMENT:
+        known = [EQUIPMENT[name] for name in EQUIPMENT if name.startswith(f"{unit.kind}/")]
+        raise Refused(
+            f"{unit.exactly!r} is no {unit.get_kind_display().lower()}; leave it blank"
+            + (f", or choose {' or '.join(known)}." if known else "."), "exactly",
+        )  # fmt: skip
     if not (unit.name or unit.plate or unit.vin or unit.make or unit.model):
         raise Refused("Nothing tells this unit from others; give its plate, its VIN or a description.", "name")
     if unit.year is not None and not YEARS[0] <= unit.year <= YEARS[1]:

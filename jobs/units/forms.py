@@ -6,6 +6,7 @@ from django.urls import reverse
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.measures.quantity import POUNDS_AND_OUNCES
 from inventory.reference.refrigerants import refrigerants
+from inventory.reference.rules import EQUIPMENT
 from inventory.shop.forms import OnceForm
 from jobs.people.models import Person
 from jobs.units.models import YEARS, UnitKind
@@ -62,6 +63,14 @@ class UnitForm(OnceForm):
         widget=_plain(list="customer-choices"),
     )
     kind = forms.ChoiceField(label="Kind", choices=UnitKind.choices, initial=UnitKind.VEHICLE)
+    exactly = forms.ChoiceField(
+        label="More exactly", required=False,
+        choices=[("", "the usual case of its kind"), *(pair for pair in EQUIPMENT.items() if "/" in pair[0])],
+        help_text="Rules differ for these; choosing one chooses the kind too.",
+    )  # fmt: skip
+    sealed = forms.BooleanField(label="Hermetically sealed, and labelled so", required=False)
+    dwelling = forms.BooleanField(label="In a dwelling", required=False)
+    leak_detection = forms.BooleanField(label="Has a leak detection system", required=False)
     make = forms.CharField(label="Make", max_length=60, required=False, widget=_plain())
     model = forms.CharField(label="Model", max_length=60, required=False, widget=_plain())
     year = forms.IntegerField(
@@ -100,6 +109,12 @@ class UnitForm(OnceForm):
             self._show_unit(name, person.mass_unit)
         self._show_unit("oil_amount_ul", person.volume_unit)
         self._ask_while_typing(beside)
+
+    def clean(self):
+        said = super().clean()
+        if said.get("exactly"):
+            said["kind"], _, said["exactly"] = said["exactly"].partition("/")
+        return said
 
     def _show_unit(self, name: str, unit: str) -> None:
         field = self.fields[name]

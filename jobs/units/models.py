@@ -5,6 +5,7 @@ from django.db.models import F, Q
 
 from inventory.ledger.refusal import Refused
 from inventory.measures.fields import MassField, VolumeField
+from inventory.reference.rules import EQUIPMENT
 from jobs.people.wording import folded, squeezed
 
 YEARS = (1900, 2100)
@@ -47,6 +48,10 @@ class Unit(models.Model):
 
     code = models.CharField("reference", max_length=40, unique=True, editable=False)
     kind = models.CharField(max_length=10, choices=UnitKind.choices, default=UnitKind.VEHICLE)
+    exactly = models.CharField(max_length=14, blank=True, help_text="what follows the slash in the rulebooks' words")
+    sealed = models.BooleanField("hermetically sealed, and labelled so", default=False)
+    dwelling = models.BooleanField("in a dwelling", default=False)
+    leak_detection = models.BooleanField("has a leak detection system", default=False)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="units")
     name = models.CharField("description", max_length=150, blank=True)
     plate = models.CharField("plate", max_length=20, blank=True)
@@ -120,6 +125,15 @@ class Unit(models.Model):
     def title(self) -> str:
         """What people call it: the description, else the plate, the make and model, or the VIN."""
         return self.name or self.plate or self.make_model or self.vin or self.code
+
+    @property
+    def equipment(self) -> str:
+        """The kind in the rulebooks' words, e.g. `vehicle` or `vehicle/heavy`."""
+        return f"{self.kind}/{self.exactly}" if self.exactly else self.kind
+
+    @property
+    def equipment_said(self) -> str:
+        return EQUIPMENT[self.equipment] if self.exactly else self.get_kind_display()
 
     @property
     def make_model(self) -> str:

@@ -1,11 +1,15 @@
 """Questions about customers and units."""
 
+import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
+from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes
+from inventory.reference.rulebook import Rulebook
 from jobs.people.wording import folded, squeezed
+from jobs.units.leak_checks import Due, due
 from jobs.units.models import Customer, Unit, likeness
 from jobs.units.vin import normalized
 
@@ -134,3 +138,66 @@ def customer_text(customer: Customer | None) -> str:
         return ""
     shared = Customer.objects.filter(name_folded=customer.name_folded).exclude(pk=customer.pk).exists()
     return customer_choice(customer) if shared else customer.name
+
+
+@dataclass(frozen=True)
+class CheckOf:
+    """A unit and the check for leaks that is due on it."""
+
+    unit: Unit
+    check: Due
+
+
+def check_of(unit: Unit, book: Rulebook, day: dt.date) -> Due:
+    """The next check of one unit; two statements."""
+    (found,) = _checks([unit], book, day) or [CheckOf(unit, Due(None, "no regular check is asked for"))]
+    return found.check
+
+
+def checks_due(book: Rulebook, day: dt.date) -> list[CheckOf]:
+    """Units that the rulebook asks to be checked for leaks regularly, the most pressing first. The number of
+    statements is constant."""
+    kinds = {kind.partition("/")[0] for rule in book.section("leak_check", day) for kind in rule.equipment}
+    if not kinds:
+        return []
+    units = Unit.objects.exclude(refrigerant="").select_related("customer")
+    if "*" not in kinds:
+        units = units.filter(kind__in=kinds)
+    return sorted(_checks(list(units), book, day), key=lambda one: (one.check.due, one.unit.code))
+
+
+def _checks(units: list[Unit], book: Rulebook, day: dt.date) -> list[CheckOf]:
+    basis = book.gwp_basis(day)
+    ruled = []
+    for unit in units:
+        charge = unit.charge_most_mg or unit.charge_target_mg
+        if not unit.refrigerant or not charge:
+            continue
+        try:
+            tonnes = co2e_tonnes(unit.refrigerant, basis, charge)
+        except (UnknownRefrigerant, LookupError):
+            tonnes = None
+        rule = book.leak_check(
+            unit.equipment, unit.refrigerant, charge, tonnes, day, sealed=unit.sealed, dwelling=unit.dwelling
+        )  # fmt: skip
+        if rule is not None:
+            ruled.append((unit, rule))
+    checked, repaired = _last_checks([unit.pk for unit, _ in ruled], day)
+    found = []
+    for unit, rule in ruled:
+        last, mended = checked.get(unit.pk), repaired.get(unit.pk)
+        found.append(CheckOf(unit, due(
+            rule, book.leak_repair(unit.equipment, unit.refrigerant, day), detection=unit.leak_detection,
+            last_checked=last, repaired_on=mended if mended and mended == last else None, today=day,
+        )))  # fmt: skip
+    return found
+
+
+def _last_checks(units: list[int], day: dt.date) -> tuple[dict[int, dt.date], dict[int, dt.date]]:
+    """For each unit the day of its last check for leaks, and of the last that ended with a repair."""
+    from jobs.work.models import Job
+
+    jobs = Job.objects.filter(unit__in=units, state="signed", day__lte=day).order_by().values_list("unit")
+    checked = jobs.filter(leak_result__in=["none found", "found and repaired"]).annotate(last=Max("day"))
+    repaired = jobs.filter(leak_result="found and repaired").annotate(last=Max("day"))
+    return dict(checked), dict(repaired)

@@ -9,6 +9,7 @@ urlpatterns = [
     path("units/new/", views.unit_new, name="unit-new"),
     path("units/vin/", views.unit_vin, name="unit-vin"),
     path("units/suggestion/", views.unit_suggestion, name="unit-suggestion"),
+    path("units/leak-checks/", views.leak_checks, name="leak-checks"),
     path("units/<int:pk>/", views.unit, name="unit"),
     path("units/<int:pk>/edit/", views.unit_edit, name="unit-edit"),
     path("customers/", views.customers, name="customers"),

@@ -1,6 +1,7 @@
 """Pages about customers and units. Everybody who works here may enter and change both."""
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -9,6 +10,7 @@ from django.utils.http import urlencode
 
 from inventory.ledger.refusal import Refused
 from inventory.reference.oils import common_oils
+from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from jobs.people.access import role_required
@@ -59,6 +61,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
             "charge": charge_text(shown, request.user.mass_unit),
             "notices": unit_notices(shown),
             "history": visits_of(pk)[:20],
+            "check": _check(shown, request),
         },
     )
 
@@ -83,6 +86,7 @@ def unit_new(request: HttpRequest) -> HttpResponse:
 def unit_edit(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(queries.unit_list(), pk=pk)
     kept = {name: getattr(shown, name) for name in UNIT_FIELDS}
+    kept["exactly"] = shown.equipment if shown.exactly else ""
     kept["customer"] = queries.customer_text(shown.customer)
     form = UnitForm(request.POST or None, person=request.user, initial=kept, beside=pk)
     if form.is_valid():
@@ -249,3 +253,18 @@ def customer_choices(request: HttpRequest) -> HttpResponse:
     text = request.GET.get("customer", "")[:100].strip()
     found = queries.customer_choices(text) if text else []
     return render(request, "units/_customer_choices.html", {"choices": found})
+
+
+def _check(shown: Unit, request: HttpRequest):
+    """The check for leaks that is due on a unit; None where its rulebook asks for none of its kind."""
+    if shown.kind == "vehicle" and not shown.exactly:
+        return None
+    found = queries.check_of(shown, request.shop.book, today())
+    return found if found.due else None
+
+
+@everybody
+def leak_checks(request: HttpRequest) -> HttpResponse:
+    """Units that are checked for leaks regularly, the most pressing first."""
+    page = Paginator(queries.checks_due(request.shop.book, today()), 50).get_page(request.GET.get("page"))
+    return render(request, "units/leak_checks.html", {"page": page, "book": request.shop.book})

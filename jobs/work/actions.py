@@ -24,7 +24,6 @@ from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.ledger.actions import clean
 from inventory.ledger.queries import last_seal
 from inventory.ledger.refusal import Refused
-from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import now, today
 from inventory.shop.models import Shop
 from jobs.people.models import Person
@@ -267,7 +266,7 @@ def check_entry(job: Job, entered: JobLine) -> None:
 def _check_by_step(job: Job, entered: JobLine) -> None:
     """What an entry may not be because of the steps before it: charged with a leak open, oil that would conduct."""
     if entered.action == "charge" and job.leak_result == "found, not repaired":
-        rule = rulebook(Shop.current().rulebook).leak_repair(job.unit.kind, job.substance, job.day)
+        rule = Shop.current().book.leak_repair(job.unit.equipment, job.substance, job.day)
         if rule is not None and rule.stops_charge:
             raise Refused(
                 f"A leak was found and is not repaired; nothing may be charged before it is ({rule.citation}). "
@@ -286,7 +285,7 @@ def _check_by_step(job: Job, entered: JobLine) -> None:
 
 def kept_apart(job: Job) -> Identity | None:
     """What the identification says, by the rulebook's least purity; None where nothing was identified."""
-    found = rulebook(Shop.current().rulebook).practice("purity_least_percent", job.day)
+    found = Shop.current().book.practice("purity_least_percent", job.day)
     least = float(found.value) if found else PURITY_LEAST_PERCENT
     return identity(job.substance, job.identified_as, job.purity_percent, least)
 
@@ -398,9 +397,7 @@ def sign_job(
             if line.scale:
                 recorder.scale(line.scale.code)
         facts = _gathered(job, rows, lines, recorder.book.containers, today())
-        found = [
-            o for o in objections(facts, rulebook(Shop.current().rulebook)) if o.refuses or o.key not in job.reasons
-        ]
+        found = [o for o in objections(facts, Shop.current().book) if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
         job.certificate = _certificate_said(job)
@@ -422,7 +419,7 @@ def standing_objections(
     lines = lines_of(rows, usual or usual_scale())
     held = held_of(job, rows)
     shop = shop or Shop.current()
-    return objections(_gathered(job, rows, lines, held, now().astimezone(shop.zone).date()), rulebook(shop.rulebook))
+    return objections(_gathered(job, rows, lines, held, now().astimezone(shop.zone).date()), shop.book)
 
 
 def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date) -> Facts:
@@ -432,7 +429,8 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
         day=job.day,
         today=day,
         technician=job.technician.name,
-        equipment=job.unit.kind,
+        equipment=job.unit.equipment,
+        sealed=job.unit.sealed,
         substance=job.substance,
         charge_min_mg=job.charge_min_mg,
         charge_max_mg=job.charge_max_mg,

@@ -10,7 +10,6 @@ from inventory.containers.models import Container, Scale
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
-from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
 from jobs.work.actions import preview, standing_objections
 from jobs.work.charge_plan import WORTH_TAKING_MG, Available, Draw, Missing, missing, plan
@@ -208,7 +207,7 @@ class Vacuum:
 
 
 def vacuum(job: Job, shop: Shop) -> Vacuum:
-    book = rulebook(shop.rulebook)
+    book = shop.book
 
     def practice(key: str, otherwise: float) -> float:
         own = getattr(shop, key)

@@ -8,7 +8,6 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
 from inventory.containers.safe_fill import room_left
 from inventory.measures.quantity import show
-from inventory.reference.rulebook import rulebook
 from jobs.people.models import Person
 from jobs.units.models import Unit
 from jobs.units.notices import unit_notices
@@ -48,7 +47,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     figures = bay.figures(shown, lines, usual, stock, busy)
     saved = {one.step: one for one in shown.steps.select_related("by")}
     apart = kept_apart(shown)
-    book = rulebook(request.shop.rulebook)
+    book = request.shop.book
     choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop.oil_months)
     if more.get("line"):
         _offer(more["line"], choices)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from inventory.containers.book import Held
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
+from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
 from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, check_shape
@@ -60,6 +61,7 @@ class Facts:
     used_since: Mapping[str, str] = field(default_factory=dict)
     room_left: Mapping[str, int | None] = field(default_factory=dict)
     sealed_through: dt.date | None = None
+    sealed: bool = False  # the unit: hermetically, and labelled so
 
 
 def objections(facts: Facts, book: Rulebook) -> list[Objection]:
@@ -76,6 +78,7 @@ def objections(facts: Facts, book: Rulebook) -> list[Objection]:
         *_incomplete(facts),
         *_lines(facts),
         *_grades(facts, book),
+        *_banned(facts, book),
         *_range(facts),
     ]
     return found
@@ -109,13 +112,14 @@ def _refrigerant(facts: Facts) -> list[Objection]:
 
 def _certificate(facts: Facts, book: Rulebook) -> list[Objection]:
     found = []
-    done = {line.action for line in facts.lines}
-    for work, said in (("recover", "recovering"), ("charge", "charging")):
+    done = {line.action for line in facts.lines} | ({"leak-check"} if facts.leak_result != "not checked" else set())
+    for work, said in (("recover", "recovering"), ("charge", "charging"), ("leak-check", "checking for leaks")):
         if work not in done:
             continue
         demand = book.certificate_demand(work, facts.equipment, facts.substance, facts.day)
         if demand is None or any(
-            book.grant(scheme, work, facts.equipment, facts.substance, facts.day) for scheme in facts.schemes
+            book.grant(scheme, work, facts.equipment, facts.substance, facts.day, facts.charge_max_mg, facts.sealed)
+            for scheme in facts.schemes
         ):
             continue
         message = (
@@ -229,6 +233,28 @@ def _grades(facts: Facts, book: Rulebook) -> list[Objection]:
         refuses = rule.enforcement == "refuse"
         message += "." if refuses else ", or say why it was charged."
         found.append(Objection(f"grade-{line.container}", message, refuses, "charge", number, rule.citation))
+    return found
+
+
+def _banned(facts: Facts, book: Rulebook) -> list[Objection]:
+    """A ban on servicing with a refrigerant of so high a GWP, by grade and day."""
+    if not facts.substance or not book.rules["service_ban"]:
+        return []
+    value = gwp_or_none(facts.substance, book.gwp_basis(facts.day))
+    found = []
+    for number, line in enumerate(facts.lines):
+        held = facts.containers.get(line.container)
+        if line.action != "charge" or held is None or held.is_oil:
+            continue
+        rule = book.service_ban(facts.equipment, facts.substance, held.grade, value, facts.day)
+        if rule is None:
+            continue
+        refuses = rule.enforcement == "refuse"
+        message = (
+            f"{line.container}: {held.grade} {facts.substance} (GWP {value.normalize():f}) may not be charged into "
+            "this equipment any more. " + ("Use another refrigerant or grade." if refuses else "Say why it was.")
+        )
+        found.append(Objection(f"banned-{line.container}", message, refuses, "charge", number, rule.citation))
     return found
 
 

@@ -1,6 +1,5 @@
 """All findings of a period, the gravest first."""
 
-from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
 from shopledger.findings.finding import SEVERITIES, Finding
 from shopledger.findings.rules import ALL
@@ -9,6 +8,6 @@ from shopledger.reports.report import Period
 
 def findings(period: Period) -> list[Finding]:
     """What the shop's rulebook, and good practice, would object to in a period and in the present state."""
-    book = rulebook(Shop.current().rulebook)
+    book = Shop.current().book
     found = [one for rule in ALL for one in rule(period, book)]
     return sorted(found, key=lambda one: (SEVERITIES.index(one.severity), one.rule, str(one.day or ""), one.what))

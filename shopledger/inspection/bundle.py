@@ -28,7 +28,6 @@ from inventory.ledger.chain import links
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.queries import head
 from inventory.ledger.refusal import Refused
-from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
 from jobs.work.models import Job
 from jobs.work.sheet import job_sheet
@@ -119,7 +118,7 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
     shop = Shop.current()
     manifest = {
         "kind": "inspection bundle", "shop": shop.name, "from": str(period.first), "to": str(period.last),
-        "made_at": timezone.now().isoformat(), "made_by": made_by, "rulebook": str(rulebook(shop.rulebook)),
+        "made_at": timezone.now().isoformat(), "made_by": made_by, "rulebook": str(shop.book),
         "head": {"number": number, "digest": digest},
     }  # fmt: skip
     writer.close(manifest)
@@ -155,7 +154,7 @@ def _page(title: str, body: str) -> str:
 
 def _index(period: Period, made_by: str, listed: list[tuple[str, str]], number: int, digest: str) -> str:
     shop = Shop.current()
-    book = rulebook(shop.rulebook)
+    book = shop.book
     rows = "".join(
         f'<li><a href="{html.escape(name)}">{html.escape(title)}</a> <small>{html.escape(name)}</small></li>'
         for name, title in listed

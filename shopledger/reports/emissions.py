@@ -5,7 +5,6 @@ from decimal import Decimal
 from django.urls import reverse
 
 from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes, display_gwp, gwp, gwp_source
-from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
 from shopledger.reports import usage
 from shopledger.reports.report import Column, Period, Report, Sheet
@@ -16,7 +15,7 @@ SHIPPED = ("returned", "reclaimed", "destroyed")
 
 def emissions(period: Period, _key: str | None) -> Sheet:
     """One row a refrigerant. t CO2e = GWP x mass, exact, six decimals; blank where no GWP is published."""
-    basis = rulebook(Shop.current().rulebook).gwp_basis(period.last)
+    basis = Shop.current().book.gwp_basis(period.last)
     balance = usage.rows(period)
     names = [column.name for column in balance.columns]
     rows, links = [], []

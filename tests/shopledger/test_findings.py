@@ -172,16 +172,16 @@ def test_a_leak_rate_at_its_limit_is_not_over_it(clean, monkeypatch, full, found
     import dataclasses
     from decimal import Decimal
 
+    from inventory.reference.rulebook import rulebook
     from inventory.reference.rules import LeakRate
-    from shopledger.findings import queries
 
-    book = queries.rulebook("generic")
+    book = rulebook("generic")
     practice = book.rules["practice"][0]
     rule = LeakRate(
         text=practice.text, citation="82.157(c)", confidence="seen", over_percent=Decimal(10), equipment=("stationary",)
     )
     changed = dataclasses.replace(book, rules={**book.rules, "leak_rate": (rule,)})
-    monkeypatch.setattr(queries, "rulebook", lambda name: changed)
+    monkeypatch.setattr(Shop, "book", property(lambda self: changed))
     Unit.objects.update(kind="stationary", charge_max_mg=full * G)
     assert ("leak rate" in rules()) is found
 

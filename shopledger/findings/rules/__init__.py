@@ -7,6 +7,7 @@ from shopledger.findings.rules import (
     difference,
     evacuation,
     label_range,
+    leak_check,
     leak_open,
     leak_rate,
     paper,
@@ -15,10 +16,12 @@ from shopledger.findings.rules import (
     reuse,
     safe_fill,
     scale_check,
+    service_ban,
     single_use,
 )
 
 ALL = (
-    certificate.find, leak_open.find, leak_rate.find, reuse.find, single_use.find, safe_fill.find, retest.find,
+    certificate.find, leak_open.find, leak_check.find, service_ban.find, leak_rate.find, reuse.find,
+    single_use.find, safe_fill.find, retest.find,
     destination.find, label_range.find, evacuation.find, difference.find, scale_check.find, paper.find, retention.find,
 )  # fmt: skip

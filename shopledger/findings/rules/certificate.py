@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
+from inventory.reference.rules import WORK
 from jobs.work.models import Job
 from shopledger.findings.finding import Finding, cited
 from shopledger.reports.report import Period
@@ -16,15 +17,18 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
     jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
     for job in jobs.select_related("technician", "unit").prefetch_related("lines").order_by("day", "id"):
         done = {line.action for line in job.lines.all()} & {"recover", "charge"}
+        if job.leak_result != "not checked":
+            done.add("leak-check")
         schemes = [one.scheme for one in held[job.technician_id] if one.valid_on(job.day)]
         for work in sorted(done):
-            demand = book.certificate_demand(work, job.unit.kind, job.substance, job.day)
+            demand = book.certificate_demand(work, job.unit.equipment, job.substance, job.day)
             if demand is None or any(
-                book.grant(scheme, work, job.unit.kind, job.substance, job.day) for scheme in schemes
+                book.grant(scheme, work, job.unit.equipment, job.substance, job.day, job.charge_max_mg, job.unit.sealed)
+                for scheme in schemes
             ):
                 continue
             yield Finding(
                 "high", "certificate", cited(demand),
-                f"Job {job.title} of {job.day}: {job.technician} had no certificate on file that allowed to {work} "
-                f"{job.substance} on that day.", reverse("person", args=[job.technician_id]), job.day,
+                f"Job {job.title} of {job.day}: {job.technician} had no certificate on file that allowed to "
+                f"{WORK[work]} ({job.substance}) on that day.", reverse("person", args=[job.technician_id]), job.day,
             )  # fmt: skip

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from django.urls import reverse
 
-from inventory.reference.refrigerants import UnknownRefrigerant, gwp
+from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
 from jobs.units.leak_rate import Addition, over, rolling
 from jobs.units.models import Unit
@@ -30,7 +30,7 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
         full = unit.charge_target_mg
         if not full or not additions[unit.pk]:
             continue
-        rule = book.leak_rate(unit.kind, unit.refrigerant, full, _gwp(unit.refrigerant, basis), period.last)
+        rule = book.leak_rate(unit.equipment, unit.refrigerant, full, gwp_or_none(unit.refrigerant, basis), period.last)
         rate = rolling(additions[unit.pk], full, period.last)
         if rule is not None and over(rate, rule.over_percent):
             yield Finding(
@@ -40,10 +40,3 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
                 + (f" within {rule.repair_days} days." if rule.repair_days else "."),
                 reverse("unit", args=[unit.pk]),
             )  # fmt: skip
-
-
-def _gwp(designation: str, basis: str):
-    try:
-        return gwp(designation, basis)
-    except (UnknownRefrigerant, LookupError):
-        return None

@@ -29,7 +29,7 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
         job = jobs.get(voucher)
         if job is None:
             continue
-        rule = book.reuse(job.unit.kind, job.substance, "other-owner", job.day)
+        rule = book.reuse(job.unit.equipment, job.substance, "other-owner", job.day)
         if rule is None or grade in rule.grades:
             continue
         yield Finding(

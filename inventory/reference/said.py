@@ -1,0 +1,96 @@
+"""A rulebook in words: each rule as a list of what it says, for a page. Pure: no Django here."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from datetime import date
+from decimal import Decimal
+
+from inventory.reference.rulebook import Rulebook
+from inventory.reference.rules import EQUIPMENT, RECORDS, SAFE_FILL_METHODS, SECTIONS, WORK, Rule
+
+TITLES = {
+    "retention": "How long records are kept", "gwp": "How CO2 equivalents are counted", "scheme": "Certificates",
+    "grant": "What each certificate allows", "certificate_demand": "Work that asks for a certificate",
+    "reuse": "What may be charged again", "service_ban": "What may not be charged any more",
+    "leak_check": "Checks for leaks", "leak_rate": "Leak rates", "leak_repair": "Leaks that were found",
+    "single_use": "Single-use containers", "retest": "Tests of containers", "small_can": "Small cans",
+    "safe_fill": "How full a container may be", "record": "Records to be kept", "duty": "Duties", "caution": "Cautions",
+    "practice": "Figures of good practice",
+}  # fmt: skip
+LABELS = {
+    "over_percent": "over, % a year", "gwp_over": "GWP over", "gwp_at_least": "GWP of at least", "fields": "holding",
+    "kinds": "containers", "at_celsius": "at, °C", "co2e_at_least_t": "from, t CO2e", "co2e_below_t": "below, t CO2e",
+    "sealed_co2e_at_least_t": "sealed and labelled: from, t CO2e", "months_with_detection": "months, with detection",
+    "leak_most_g_year": "leaks at most, g a year", "report_due": "report due, month and day", "years": "years",
+    "enforcement": "where it is not kept", "expiry": "expires", "trainee_months": "trainees, months",
+    "stops_charge": "nothing is charged before the repair", "recheck_after_hours": "checked again after, hours running",
+    "recheck_within_months": "checked again within, months", "full_charge_at_least_mg": "full charge from",
+    "sealed_charge_at_least_mg": "sealed and labelled: from",
+    "sealed_home_charge_at_least_mg": "sealed and labelled, in a dwelling: from",
+}  # fmt: skip
+WORDS = {
+    "equipment": EQUIPMENT, "records": RECORDS, "record": RECORDS, "work": WORK, "method": SAFE_FILL_METHODS,
+    "enforcement": {"refuse": "refused", "warn": "listed as a finding"},
+    "expiry": {"never": "never", "may": "where a day is set", "must": "on its day"},
+}  # fmt: skip
+BASE = {one.name for one in fields(Rule)}
+SENTENCES = {"sentence", "label", "title"}  # read by themselves
+
+
+@dataclass(frozen=True)
+class Said:
+    """One rule in words. sentence: its own, if it has one; pairs: label and value of all else; confirm: its text was
+    not read; since, until: the days on which it applies."""
+
+    sentence: str
+    pairs: list[tuple[str, str]]
+    citation: str
+    text: str
+    read_on: date | None
+    confirm: bool
+    since: date | None
+    until: date | None
+    note: str
+
+
+def sections(book: Rulebook, day: date) -> Iterator[tuple[str, list[Said]]]:
+    """(title, rules) of each section that has rules in force on a day."""
+    for name in SECTIONS:
+        found = [said(rule) for rule in book.section(name, day)]
+        if found:
+            yield TITLES[name], found
+
+
+def said(rule: Rule) -> Said:
+    sentence, pairs = "", []
+    for one in fields(rule):
+        value = getattr(rule, one.name)
+        if one.name in BASE or value in (None, "", (), False) or value == ("*",):
+            continue
+        if one.name in SENTENCES:
+            sentence = sentence or str(value)
+            continue
+        pairs.append((LABELS.get(one.name) or one.name.removesuffix("_mg").replace("_", " "), _value(one.name, value)))
+    return Said(
+        sentence, pairs, "" if rule.citation == rule.text.title else rule.citation, rule.text.title, rule.text.read_on,
+        rule.to_be_confirmed, rule.from_day, rule.until_day, rule.note,
+    )  # fmt: skip
+
+
+def _value(name: str, value: object) -> str:
+    if value is True:
+        return "yes"
+    if isinstance(value, tuple):
+        return ", ".join(_value(name, one) for one in value)
+    if name.endswith("_mg"):
+        return f"{Decimal(value) / 1_000_000:.3f}".rstrip("0").rstrip(".") + " kg"
+    if name == "equipment" and str(value).endswith("/*"):
+        broad = str(value).removesuffix("/*")
+        return f"{EQUIPMENT.get(broad, broad)} and alike"
+    if name == "substances" and str(value).startswith(("not:", "contains:")):
+        kind, _, what = str(value).partition(":")
+        return f"not {what}" if kind == "not" else f"whatever contains {what}"
+    words = WORDS.get(name, {})
+    if isinstance(value, Decimal):
+        return f"{value.normalize():f}"
+    return str(words.get(value, "all" if value == "*" else value))

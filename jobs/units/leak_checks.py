@@ -1,0 +1,56 @@
+"""When equipment is checked for leaks: the interval by its charge, the check after a repair. Pure: no Django here."""
+
+import calendar
+import datetime as dt
+from dataclasses import dataclass
+
+from inventory.reference.rules import LeakCheck, LeakRepair
+
+
+@dataclass(frozen=True)
+class Due:
+    """due: the last day of the check; None where nothing is asked for. why: in words; cited: where it is written."""
+
+    due: dt.date | None
+    why: str
+    cited: str = ""
+    overdue: bool = False
+
+
+def add_months(day: dt.date, months: int) -> dt.date:
+    """The same day that many months on; the last of the month where it has no such day."""
+    years, month = divmod(day.month - 1 + months, 12)
+    year = day.year + years
+    return dt.date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
+
+
+def due(
+    rule: LeakCheck | None, repair: LeakRepair | None, *, detection: bool, last_checked: dt.date | None,
+    repaired_on: dt.date | None, today: dt.date,
+) -> Due:  # fmt: skip
+    """What is due next. last_checked: of the last check that found the unit tight or was repaired; None: never here.
+    repaired_on: of a repair of a leak after which no check was recorded. The earlier of the two counts."""
+    found: list[Due] = []
+    if repair is not None and repair.recheck_within_months and repaired_on is not None and rule is not None:
+        by = add_months(repaired_on, repair.recheck_within_months)
+        hours = f", after {repair.recheck_after_hours} hours of running" if repair.recheck_after_hours else ""
+        found.append(_due(by, f"the check after the repair of {repaired_on}{hours}", repair, today))
+    if rule is not None:
+        months = rule.months
+        if detection and rule.months_with_detection is not None:
+            months = rule.months_with_detection
+        every = f"every {months} months"
+        if last_checked is None:
+            found.append(_due(today, f"{every}; no check is recorded here yet", rule, today))
+        else:
+            found.append(_due(add_months(last_checked, months), f"{every}, last on {last_checked}", rule, today))
+    if not found:
+        return Due(None, "no regular check is asked for")
+    return min(found, key=lambda one: one.due)
+
+
+def _due(day: dt.date, why: str, rule: LeakCheck | LeakRepair, today: dt.date) -> Due:
+    cited = rule.text.title if rule.citation in {"", rule.text.title} else f"{rule.text.title}, {rule.citation}"
+    if rule.to_be_confirmed:
+        cited += " (to be confirmed with the authority)"
+    return Due(day, why, cited, day < today)

@@ -1,0 +1,21 @@
+"""Equipment whose regular check for leaks, or the check after a repair, is overdue on the period's last day."""
+
+from collections.abc import Iterator
+
+from django.urls import reverse
+
+from inventory.reference.rulebook import Rulebook
+from jobs.units.queries import checks_due
+from shopledger.findings.finding import Finding
+from shopledger.reports.report import Period
+
+
+def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+    for one in checks_due(book, period.last):
+        if not (one.check.overdue or "no check is recorded" in one.check.why):
+            continue
+        yield Finding(
+            "high", "leak check", one.check.cited,
+            f"{one.unit.title} ({one.unit.code}) was due for a leak check by {one.check.due}: {one.check.why}.",
+            reverse("unit", args=[one.unit.pk]),
+        )  # fmt: skip

@@ -1,0 +1,93 @@
+"""The rulebook as a page, and a shop's own figures, which are stricter or not there."""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from inventory.reference.rulebook import rulebook, rulebooks
+from inventory.reference.said import TITLES, sections
+from inventory.reference.stricter import VALUES, limit, objection, stricter
+from inventory.shop.models import Shop
+
+DAY = dt.date(2026, 6, 1)
+
+
+@pytest.mark.parametrize("name", list(rulebooks()))
+def test_every_rule_of_every_rulebook_is_said(name):
+    book = rulebook(name)
+    shown = dict(sections(book, DAY))
+    assert sum(map(len, shown.values())) == sum(len(book.section(section, DAY)) for section in book.rules)
+    assert set(shown) <= set(TITLES.values())
+    for rules in shown.values():
+        for one in rules:
+            assert one.sentence or one.pairs, "a rule that says nothing"
+            assert one.text and (one.read_on or one.confirm)
+
+
+@pytest.mark.parametrize(
+    ("name", "figure", "said"),
+    [
+        ("retention_years", "3", "write more than 3"), ("retention_years", "4", None),
+        ("retention_years", "4.5", "whole number"), ("retention_years", "0", "over 0"),
+        ("leak_rate_percent", "10", "write less than 10"), ("leak_rate_percent", "9.99", None),
+        ("purity_least_percent", "98", "write more than 98"), ("purity_least_percent", "98.5", None),
+        ("leak_check_months", "12", None),  # the federal rulebook names no regular check
+    ],
+)  # fmt: skip
+def test_only_stricter_figures_are_taken(name, figure, said):
+    found = objection(rulebook("us-federal"), name, Decimal(figure), DAY)
+    assert (found is None) if said is None else said in found
+
+
+def test_a_stricter_figure_tightens_what_is_laxer_and_nothing_else():
+    us = rulebook("us-federal")
+    book = stricter(us, {"leak_rate_percent": "15", "retention_years": "7"})
+    rates = {rule.equipment: rule.over_percent for rule in book.section("leak_rate", DAY)}
+    assert rates[("stationary/refrigeration",)] == 15 and rates[("stationary", "transport/*")] == 10
+    assert book.retention("job", DAY).years == 7 and "own rule" in book.retention("job", DAY).citation
+    assert us.retention("job", DAY).years == 3, "the rulebook itself stays"
+    assert stricter(us, {}) is us and stricter(us, {"unknown": "1"}) is us
+
+
+def test_where_the_rulebook_is_silent_the_shops_rule_stands_alone():
+    book = stricter(rulebook("us-federal"), {"leak_check_months": "6"})
+    assert book.leak_check("stationary", "R-134a", 1, None, DAY).months == 6
+
+
+def test_a_check_with_detection_is_no_laxer_than_the_shops_own():
+    book = stricter(rulebook("eu"), {"leak_check_months": "9"})
+    found = book.leak_check("stationary", "R-134a", 1, Decimal(6), DAY)
+    assert (found.months, found.months_with_detection) == (9, 9)
+
+
+def test_the_hardest_figure_is_the_limit():
+    assert limit(rulebook("us-federal"), "leak_rate_percent", DAY)[0] == 10
+    assert limit(rulebook("eu"), "retention_years", DAY)[0] == 5
+
+
+@pytest.mark.django_db
+def test_the_page_shows_rules_their_texts_and_what_is_to_be_confirmed(shop, technician_client):
+    Shop.objects.update(rulebook="us-federal")
+    page = technician_client.get("/settings/rulebook/").content.decode()
+    assert "40 CFR 82.34(a)(2)" in page and "to be confirmed with the authority" in page and "read on" in page
+    assert "no legal advice" in page and "own figures" not in page
+    before = technician_client.get("/settings/rulebook/?day=2025-12-31").content.decode()
+    assert "84.106" in page and "84.106" not in before, "rules have their days"
+    assert "Great Britain" in technician_client.get("/settings/rulebook/?name=gb").content.decode()
+    for odd in ("?day=x", "?name=x", "?day=0000-00-00", "?day=9999-12-31"):
+        assert technician_client.get("/settings/rulebook/" + odd).status_code == 200
+
+
+@pytest.mark.django_db
+def test_the_owner_sets_own_figures_and_findings_use_them(shop, owner_client, office_client):
+    assert "own figures" in owner_client.get("/settings/rulebook/").content.decode()
+    refused = owner_client.post("/settings/rulebook/", {"retention_years": "2"})
+    assert refused.status_code == 422 and "write more than 5" in refused.content.decode()
+    assert Shop.objects.get().own_figures == {}
+    assert owner_client.post("/settings/rulebook/", {"retention_years": "10"}).status_code == 302
+    assert Shop.current().book.retention("job", DAY).years == 10
+    assert office_client.post("/settings/rulebook/", {"retention_years": "20"}).status_code == 200
+    assert Shop.objects.get().own_figures == {"retention_years": "10"}
+    assert owner_client.post("/settings/rulebook/", dict.fromkeys(VALUES, "")).status_code == 302
+    assert Shop.objects.get().own_figures == {}
