@@ -138,6 +138,8 @@ def test_a_retest_counts_through_its_month(clean, due, found):
 )
 def test_a_scale_is_due_after_its_day(clean, until, found):
     Scale.objects.update(checked_until=until)
+    assert rules() == [], "a scale that nothing was weighed on needs no check"
+    count(readings={"A": 16_500 * G}, day=DAY, by="o", key=key())
     assert (rules() == ["scale check"]) is found
 
 
@@ -210,6 +212,7 @@ def test_records_may_go_after_their_years(clean, last, found):
 
 def test_findings_are_a_page_and_a_report(clean, office_client):
     Scale.objects.update(checked_until=None)
+    count(readings={"A": 16_500 * G}, day=DAY, by="o", key=key())
     page = office_client.get("/reports/findings/?first=2026-03-01&last=2026-03-31").content.decode()
     assert "The check of scale bench was never recorded" in page and 'href="/scales/' in page
-    assert Shop.objects.get().rulebook == "generic" and Voucher.objects.count() == 2
+    assert Shop.objects.get().rulebook == "generic" and Voucher.objects.count() == 3

@@ -1,9 +1,11 @@
-"""A scale whose check is overdue, or that was never checked."""
+"""A scale that was used in the period while its check was overdue, or was never recorded."""
 
 from collections.abc import Iterator
 
+from django.db.models import Exists, OuterRef
 from django.urls import reverse
 
+from inventory.containers.models import Weighing
 from inventory.reference.rulebook import Rulebook
 from inventory.scales.queries import overdue
 from shopledger.findings.finding import Finding
@@ -11,7 +13,8 @@ from shopledger.reports.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:
-    for one in overdue(period.last):
+    used = Weighing.objects.filter(scale=OuterRef("pk"), day__gte=period.first, day__lte=period.last)
+    for one in overdue(period.last).filter(Exists(used)):
         since = f"was due on {one.checked_until}" if one.checked_until else "was never recorded"
         yield Finding(
             "low", "scale check", "good practice", f"The check of scale {one.code} {since}.",
