@@ -13,7 +13,7 @@ from inventory.ledger.queries import CONTAINER
 
 def containers() -> QuerySet[Container]:
     """All containers with what their pages and lists show."""
-    return Container.objects.select_related("substance", "location", "account", "last_scale", "arrival")
+    return Container.objects.select_related("substance", "location", "account", "last_scale")
 
 
 def in_stock() -> QuerySet[Container]:

@@ -1,5 +1,8 @@
 """The list of containers."""
 
+import datetime as dt
+from decimal import Decimal
+
 import django_filters as filters
 import django_tables2 as tables
 from django.db.models import Q, QuerySet
@@ -9,8 +12,11 @@ from django.utils.html import format_html
 from inventory.containers.book import GRADES, KINDS
 from inventory.containers.models import Container, Location
 from inventory.ledger.models import Substance
-from inventory.measures.quantity import show
+from inventory.measures.quantity import csv_value, show
+from inventory.shop.forms import DayInput
 
+UNSETTLED = "unsettled"  # recovered refrigerant that waits for its destination
+UNSEEN = Q(account__balance__gt=0) & ~Q(kind__in=["can", "disposable", "oil"], opened_on=None)
 NUMBER = {"td": {"class": "number"}, "th": {"class": "number"}}
 STATES = {
     "sealed": Q(opened_on=None, account__balance__gt=0, kind__in=["can", "disposable", "oil"]),
@@ -43,6 +49,7 @@ class ContainerTable(tables.Table):
 
     def __init__(self, *args, person, **kwargs):
         self.mass_unit, self.volume_unit = person.mass_unit, person.volume_unit
+        self.measured = {"content": self._measured}
         super().__init__(*args, **kwargs)
 
     def render_pick(self, value: str) -> str:
@@ -57,6 +64,10 @@ class ContainerTable(tables.Table):
     def render_content(self, record: Container) -> str:
         return show(record.content, self.volume_unit if record.is_oil else self.mass_unit)
 
+    def _measured(self, record: Container) -> tuple[Decimal, str]:
+        """For a file: g of refrigerant, mL of oil, as a number."""
+        return Decimal(csv_value(record.content)), "mL" if record.is_oil else "g"
+
     def render_state(self, record: Container) -> str:
         return badge(record.state)
 
@@ -65,16 +76,30 @@ class ContainerFilter(filters.FilterSet):
     text = filters.CharFilter(field_name="code", lookup_expr="icontains", label="Code")
     substance = filters.ModelChoiceFilter(queryset=Substance.objects.order_by("code"), label="Refrigerant or oil")
     kind = filters.ChoiceFilter(choices=list(KINDS.items()), label="Kind")
-    grade = filters.ChoiceFilter(choices=[(grade, grade) for grade in GRADES], label="Grade")
+    grade = filters.ChoiceFilter(
+        choices=[*((grade, grade) for grade in GRADES), (UNSETTLED, "recovered or mixed")], label="Grade",
+        method="of_grade",
+    )  # fmt: skip
     location = filters.ModelChoiceFilter(queryset=Location.objects.all(), label="Place")
     state = filters.ChoiceFilter(
         choices=[("sealed", "sealed"), ("open", "open"), ("empty", "empty"), ("retired", "retired")], label="State",
         method="in_state", empty_label="in stock",
     )  # fmt: skip
 
+    unweighed = filters.DateFilter(label="Not weighed since", method="not_weighed", widget=DayInput())
+
     class Meta:
         model = Container
         fields: list[str] = []
+
+    def of_grade(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
+        if value == UNSETTLED:
+            return containers.filter(grade__in=["recovered", "mixed"], account__balance__gt=0)
+        return containers.filter(grade=value)
+
+    def not_weighed(self, containers: QuerySet[Container], _name: str, value: dt.date) -> QuerySet[Container]:
+        """Those that hold something and may have lost some of it unseen: sealed single-use ones are left out."""
+        return containers.filter(UNSEEN).filter(Q(last_weighed_on__lt=value) | Q(last_weighed_on=None))
 
     def in_state(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
         if value == "retired":

@@ -26,7 +26,7 @@ from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
-from inventory.paper.chart import step_line, svg
+from inventory.paper.chart import NARROW, WIDE, step_line, svg
 from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
@@ -97,7 +97,7 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
             "limit": most,
             "room": most.mg - shown.content if most else None,
             "life": queries.life_of(shown),
-            "running": queries.running_content(code)[-60:],
+            "running": queries.running_content(code),
             "expired": shown.is_oil and is_too_old(shown.opened_on, request.shop.oil_months, today()),
             "deposit": money(shown.deposit_minor, request.shop.currency) if shown.deposit_minor else "",
             "may": request.user.role in {"office", "owner"} and not shown.retired_on,
@@ -113,7 +113,10 @@ def container_chart(request: HttpRequest, code: str) -> HttpResponse:
     """What it held over time, as a picture."""
     shown = container_or_404(code)
     points = [(day, level / 1000) for day, level in queries.running_content(code)]
-    picture = svg(step_line(points, "mL" if shown.is_oil else "g"))
+    if points:  # the line goes on to today, or to where it left
+        points.append((max(points[-1][0], shown.retired_on or today()), points[-1][1]))
+    width = NARROW if request.GET.get("narrow") else WIDE
+    picture = svg(step_line(points, "mL" if shown.is_oil else "g", width))
     return HttpResponse(picture, content_type="image/svg+xml")
 
 

@@ -13,6 +13,7 @@ from inventory.paper.document import REGULAR, fonts
 INK, SOFT, RULE, ACCENT = HexColor("#10242b"), HexColor("#4a5f63"), HexColor("#cdd8d8"), HexColor("#0d5a60")
 SERIES = (ACCENT, HexColor("#a3561a"), HexColor("#5b4b8a"), HexColor("#6b7a12"), HexColor("#8f2d3f"))
 LEFT, RIGHT, TOP, BOTTOM = 52, 10, 16, 26
+WIDE, NARROW = 640.0, 340.0  # units; a phone shows a unit as a CSS pixel, so its text stays as large as it is set
 
 
 def _nice(top: float) -> float:
@@ -40,12 +41,12 @@ def _frame(width: float, height: float, top: float, unit: str, bottom: float = 0
     return drawing
 
 
-def _text(x: float, y: float, words: str, anchor: str = "start", color: Color = SOFT, size: float = 8) -> String:
+def _text(x: float, y: float, words: str, anchor: str = "start", color: Color = SOFT, size: float = 10) -> String:
     return String(x, y, words, fontName=REGULAR, fontSize=size, fillColor=color, textAnchor=anchor)
 
 
 def step_line(
-    points: Sequence[tuple[dt.date, float]], unit: str, width: float = 640, height: float = 220
+    points: Sequence[tuple[dt.date, float]], unit: str, width: float = WIDE, height: float = 220
 ) -> Drawing:  # fmt: skip
     """A quantity that stays until it changes: (day, value from that day on), in the order of days."""
     top = _nice(max((value for _, value in points), default=0))
@@ -74,7 +75,7 @@ def step_line(
 
 
 def bars(
-    names: Sequence[str], series: Sequence[tuple[str, Sequence[float]]], unit: str, width: float = 640,
+    names: Sequence[str], series: Sequence[tuple[str, Sequence[float]]], unit: str, width: float = WIDE,
     height: float = 240,
 ) -> Drawing:  # fmt: skip
     """Groups of bars, one group a name; series: what it is called, and its value for each name. Values below nothing
@@ -97,7 +98,7 @@ def bars(
         label = Label()
         label.setOrigin(LEFT + room * (place + 0.5), BOTTOM - 4)
         label.setText(name)
-        label.fontName, label.fontSize, label.fillColor, label.boxAnchor = REGULAR, 8, SOFT, "n"
+        label.fontName, label.fontSize, label.fillColor, label.boxAnchor = REGULAR, 10, SOFT, "n"
         drawing.add(label)
     drawing.add(Line(LEFT, zero, width - RIGHT, zero, strokeColor=INK, strokeWidth=0.8))
     x = LEFT + 40

@@ -1,10 +1,11 @@
 """What the lists of every room share: pages, columns to choose, and export of what is shown."""
 
 import csv
+import html
 import io
-import re
 import tempfile
 from collections.abc import Iterator
+from decimal import Decimal
 from typing import BinaryIO
 
 from django.core.paginator import Paginator
@@ -17,11 +18,11 @@ from django_tables2.rows import BoundRow
 from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
+from inventory.measures.sheet import harmless
 from inventory.shop.models import ChosenColumns
 
 PER_PAGE = 25
 CHUNK = 2000
-QUANTITY = re.compile(r"-?\d[\d.,]*( [A-Za-z%°/]+){0,2}")
 
 
 class FromTheEnd(Paginator):
@@ -60,16 +61,11 @@ def _sorted(request: HttpRequest, table: Table) -> None:
 
 
 def _columns(request: HttpRequest, table: Table, name: str) -> None:
-    """Hide what the person does not want; the first column stays. The choice comes with `columns` in the address."""
+    """Hide what the person does not want; the first column stays."""
     known = [column.name for column in table.columns]
     kept = ChosenColumns.objects.filter(username=request.user.username, table=name).first()
-    if "columns" in request.GET:
-        chosen = [one for one in request.GET.getlist("columns") if one in known]
-        ChosenColumns.objects.update_or_create(
-            username=request.user.username, table=name, defaults={"columns": chosen}
-        )  # fmt: skip
-    else:
-        chosen = kept.columns if kept else []
+    chosen = [one for one in kept.columns if one in known] if kept else []
+    table.list_name = name
     fixed = {"pick", known[0] if known[0] != "pick" else known[1]}
     table.choices = [
         {"name": column.name, "title": column.header, "shown": not chosen or column.name in chosen}
@@ -104,30 +100,33 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def rows_of(table: Table) -> Iterator[list[object]]:
-    """The header, then each row's cells as plain values."""
+    """The header, then each row's cells as plain values. A column that the table can say as a number (`measured`: its
+    name to a function from the record to a number and its unit) becomes two, the unit in the second."""
     columns = [column for column in table.columns if column.name != "pick" and column.visible]
-    yield [str(column.header) for column in columns]
+    measured = getattr(table, "measured", {})
+    header: list[object] = []
+    for column in columns:
+        header += [str(column.header), f"{column.header}, unit"] if column.name in measured else [str(column.header)]
+    yield header
     data = table.data.data
     records = data.iterator(CHUNK) if isinstance(data, QuerySet) else iter(data)
     for record in records:
         row = BoundRow(record, table=table)
-        yield [_plain(row.get_cell_value(column.name)) for column in columns]
+        cells: list[object] = []
+        for column in columns:
+            if column.name in measured:
+                cells += measured[column.name](record)
+            else:
+                cells.append(_plain(row.get_cell_value(column.name)))
+        yield cells
 
 
 def _plain(value: object) -> object:
-    if isinstance(value, SafeString) or (isinstance(value, str) and "<" in value):
-        return strip_tags(value)
-    if value is None or isinstance(value, (int, float)):
+    if isinstance(value, SafeString):  # markup of our own; what people typed may look like markup and is none
+        return html.unescape(strip_tags(value))
+    if value is None or isinstance(value, (int, float, Decimal)):
         return value
     return str(value)
-
-
-def harmless(value: object) -> object:
-    """A cell that no spreadsheet takes for a formula: text that begins like one gets an apostrophe before it. Numbers,
-    negative ones and quantities such as -5 g too, stay as they are."""
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") and not QUANTITY.fullmatch(value):
-        return f"'{value}"
-    return value
 
 
 def _write_csv(out: BinaryIO, rows: Iterator[list[object]]) -> None:

@@ -7,13 +7,15 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST
 
 from inventory.reference.rulebook import rulebooks
 from inventory.reference.said import sections
 from inventory.reference.stricter import VALUES, objection, stricter
 from inventory.shop.access import everybody, owner
 from inventory.shop.clock import today
-from inventory.shop.models import Shop
+from inventory.shop.models import ChosenColumns, Shop
 
 
 class ShopForm(forms.ModelForm):
@@ -46,6 +48,19 @@ def settings(request: HttpRequest) -> HttpResponse:
         "intro": "Days are cut in the shop's time zone. The rulebook says what signing asks for; check local rules.",
     }  # fmt: skip
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
+
+
+@everybody
+@require_POST
+def list_columns(request: HttpRequest) -> HttpResponse:
+    """Keep which columns of a list a person wants to see; none: all of them."""
+    columns = [name[:60] for name in request.POST.getlist("columns")[:60]]
+    ChosenColumns.objects.update_or_create(
+        username=request.user.username, table=request.POST.get("list", "")[:40], defaults={"columns": columns}
+    )
+    back = request.POST.get("back", "")
+    known = url_has_allowed_host_and_scheme(back, allowed_hosts=None) and back.startswith("/")
+    return redirect(back if known else "home")
 
 
 class OwnFiguresForm(forms.Form):

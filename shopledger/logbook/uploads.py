@@ -1,7 +1,9 @@
 """A log that is uploaded: its files put into a folder of their own, whatever came. No Django models here."""
 
+import lzma
 import shutil
 import zipfile
+import zlib
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 
@@ -12,6 +14,11 @@ from shopledger.logbook.folder import FILES, columns
 
 MOST_BYTES = 150 * 1024 * 1024  # unpacked: a log of a million events is less
 CHUNK = 1 << 20
+# What reading a damaged, encrypted or strange ZIP ends with.
+UNREADABLE = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, OSError, RuntimeError, NotImplementedError, EOFError, ValueError,
+    UnicodeError,
+)  # fmt: skip
 
 
 def unpack(uploads: Iterable[UploadedFile], folder: Path) -> list[str]:
@@ -48,7 +55,7 @@ def _from_zip(upload: UploadedFile, folder: Path, names: list[str], left: int) -
                 with archive.open(member) as source:
                     left = _write(iter(lambda source=source: source.read(CHUNK), b""), name, folder, names, left)
         return left
-    except (zipfile.BadZipFile, OSError, RuntimeError, NotImplementedError, EOFError) as error:
+    except UNREADABLE as error:
         raise Refused(f"{upload.name} is no ZIP that can be read ({error}); pack it again.", "files") from None
 
 

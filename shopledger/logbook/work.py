@@ -33,11 +33,19 @@ def receive_log(*, uploads: list[UploadedFile], by: str, key: uuid.UUID) -> LogU
         return known
     if not uploads:
         raise Refused("Choose the files, or one ZIP of them.", "files")
-    upload = LogUpload(key=key, by=by)
-    upload.files = unpack(uploads, folder_of(upload))
-    upload.save()
-    transaction.on_commit(lambda: background.start("load_upload", str(upload.pk)))
-    return upload
+    folder = folder_of(LogUpload(key=key))
+    arriving = folder.with_name(f"{folder.name}-{uuid.uuid4().hex[:8]}.new")
+    files = unpack(uploads, arriving)
+    try:
+        with transaction.atomic():
+            upload, made = LogUpload.objects.get_or_create(key=key, defaults={"by": by, "files": files})
+            if made:
+                shutil.rmtree(folder, ignore_errors=True)  # of a request that was cut off before it was kept
+                arriving.rename(folder)
+                transaction.on_commit(lambda: background.start("load_upload", str(upload.pk)))
+        return upload
+    finally:
+        shutil.rmtree(arriving, ignore_errors=True)
 
 
 def ask_to_load(upload_id: int) -> LogUpload:
@@ -57,7 +65,8 @@ def ask_to_load(upload_id: int) -> LogUpload:
 def drop(upload_id: int) -> None:
     with transaction.atomic():
         upload = LogUpload.objects.select_for_update().get(pk=upload_id)
-        if upload.state in {"loading", "loaded"}:
+        gone = upload.state == "loading" and progress_of(upload).silent(upload.asked_at.timestamp())
+        if upload.state == "loaded" or (upload.state == "loading" and not gone):
             raise Refused("This log is loaded, or being loaded; it cannot be dropped any more.")
         upload.state = "dropped"
         upload.save()

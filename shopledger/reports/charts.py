@@ -7,13 +7,13 @@ from django.db.models.functions import TruncMonth
 from reportlab.graphics.shapes import Drawing
 
 from inventory.counting.queries import standing
-from inventory.paper.chart import bars
+from inventory.paper.chart import WIDE, bars
 from shopledger.reports import usage
 from shopledger.reports.emissions import LOST, emissions
 from shopledger.reports.report import Period
 
 
-def usage_by_month(period: Period) -> Drawing:
+def usage_by_month(period: Period, width: float = WIDE) -> Drawing:
     """Refrigerants of all kinds together, kg a month: charged, recovered, lost."""
     sheet = usage.rows(period, "month")
     names = [column.name for column in sheet.columns]
@@ -28,26 +28,34 @@ def usage_by_month(period: Period) -> Drawing:
         sums["lost"] += sum(figures[name] for name in LOST)
     ordered = sorted(months)
     return bars(
-        ordered, [(name, [months[m][name] / 1e6 for m in ordered]) for name in ("charged", "recovered", "lost")], "kg"
+        ordered,
+        [(name, [months[m][name] / 1e6 for m in ordered]) for name in ("charged", "recovered", "lost")],
+        "kg",
+        width,
     )
 
 
-def emissions_by_substance(period: Period) -> Drawing:
+def emissions_by_substance(period: Period, width: float = WIDE) -> Drawing:
     rows = [row for row in emissions(period, None).rows if row[3] is not None]
     kinds = (("charged", 3), ("recovered", 4), ("lost", 5), ("shipped", 6))
-    return bars([row[0] for row in rows], [(name, [float(row[at]) for row in rows]) for name, at in kinds], "t CO2e")
+    return bars(
+        [row[0] for row in rows], [(name, [float(row[at]) for row in rows]) for name, at in kinds], "t CO2e", width
+    )
 
 
-def differences_by_month(period: Period) -> Drawing:
+def differences_by_month(period: Period, width: float = WIDE) -> Drawing:
     """The sum of all differences of refrigerants a month, g, of either sign."""
     found = standing().filter(day__gte=period.first, day__lte=period.last).exclude(container__kind="oil")
     rows = found.annotate(month=TruncMonth("day")).order_by("month").values("month").annotate(total=Sum("difference"))
     return bars(
-        [row["month"].strftime("%Y-%m") for row in rows], [("difference", [row["total"] / 1000 for row in rows])], "g"
+        [row["month"].strftime("%Y-%m") for row in rows],
+        [("difference", [row["total"] / 1000 for row in rows])],
+        "g",
+        width,
     )
 
 
-def stock_over_time(period: Period) -> Drawing:
+def stock_over_time(period: Period, width: float = WIDE) -> Drawing:
     """What all containers held at the end of each month, kg, for the refrigerants of which there was most."""
     sheet = usage.rows(period, "month")
     names = [column.name for column in sheet.columns]
@@ -60,11 +68,11 @@ def stock_over_time(period: Period) -> Drawing:
             months.add(figures["month"])
     ordered = sorted(months)
     most = sorted(held, key=lambda code: (-max(held[code].values()), code))[:LINES]
-    return bars(ordered, [(code, [held[code].get(month, 0) / 1e6 for month in ordered]) for code in most], "kg")
+    return bars(ordered, [(code, [held[code].get(month, 0) / 1e6 for month in ordered]) for code in most], "kg", width)
 
 
 LINES = 5  # as many as can be told apart
-CHARTS: dict[str, Callable[[Period], Drawing]] = {
+CHARTS: dict[str, Callable[..., Drawing]] = {
     "usage": usage_by_month, "emissions": emissions_by_substance, "variances": differences_by_month,
     "containers": stock_over_time,
 }  # fmt: skip

@@ -15,6 +15,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Spacer, Table
 
 from inventory.ledger.queries import head
+from inventory.measures.sheet import harmless
 from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text, text_width
 from inventory.paper.foot import foot
 from inventory.shop.clock import now
@@ -28,8 +29,6 @@ FORMATS = {
     "json": "application/json",
     "pdf": "application/pdf",
 }
-# A spreadsheet takes text that begins so for a formula (OWASP, CSV injection); a quote before it prevents that.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 SIZES = (6.4, 5.6)  # points; smaller than that is not read on paper
 
 
@@ -62,10 +61,6 @@ def make(report: Report, period: Period, key: str | None, made_by: str) -> Made:
 
 def written(made: Made, kind: str) -> bytes:
     return {"csv": as_csv, "xlsx": as_xlsx, "json": as_json, "pdf": as_pdf}[kind](made)
-
-
-def harmless(value: str) -> str:
-    return f"'{value}" if value.startswith(FORMULA_STARTS) else value
 
 
 def as_csv(made: Made) -> bytes:

@@ -7,7 +7,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.ledger.models import Movement, Substance
-from inventory.paper.chart import svg
+from inventory.paper.chart import NARROW, WIDE, svg
 from inventory.shop.access import office
 from inventory.shop.clock import today
 from shopledger.reports.charts import CHARTS
@@ -100,7 +100,8 @@ def chart(request: HttpRequest, name: str) -> HttpResponse:
     form = PeriodForm(request.GET, report=found)
     if name not in CHARTS or not form.is_valid():
         raise Http404
-    return HttpResponse(svg(CHARTS[name](form.period)), content_type="image/svg+xml")
+    drawing = CHARTS[name](form.period, NARROW if request.GET.get("narrow") else WIDE)
+    return HttpResponse(svg(drawing), content_type="image/svg+xml")
 
 
 def _shown(made) -> list[list[dict]]:

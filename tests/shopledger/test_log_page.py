@@ -109,3 +109,72 @@ def test_the_templates_load_without_a_fault_in_their_columns(office_client):
 
 def test_technicians_load_no_log(technician_client):
     assert technician_client.get("/logs/").status_code == 403
+
+
+def damaged(method, at=60):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", method) as archive:
+        archive.writestr("shop.csv", SHOP + "x" * 4000)
+    body = bytearray(out.getvalue())
+    for place in range(at, at + 12):
+        body[place] ^= 0xFF
+    return SimpleUploadedFile("log.zip", bytes(body), "application/zip")
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_a_damaged_zip_is_refused_with_a_sentence(office_client, data, method):
+    answer = send(office_client, damaged(method))
+    assert answer.status_code == 422 and "no ZIP that can be read" in answer.content.decode()
+    assert not LogUpload.objects.exists() and not list((data / "logs").glob("*"))
+
+
+def test_an_encrypted_zip_is_refused_with_a_sentence(office_client):
+    body = bytearray(zipped(shop_csv=SHOP).read())
+    for mark, place in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):
+        body[body.index(mark) + place] |= 1
+    answer = send(office_client, SimpleUploadedFile("log.zip", bytes(body)))
+    assert answer.status_code == 422 and "no ZIP that can be read" in answer.content.decode()
+
+
+def test_a_folder_left_by_a_request_that_was_cut_off_is_no_hindrance(office_client, data):
+    key = uuid.uuid4()
+    left = data / "logs" / key.hex
+    left.mkdir(parents=True)
+    (left / "jobs.csv").write_text("half a fi")
+    answer = send(office_client, zipped(shop_csv=SHOP, opening_csv=OPENING), key=str(key))
+    assert "It would load 1 events" in office_client.get(answer.url).content.decode()
+    again = send(office_client, zipped(shop_csv=SHOP), key=str(key))
+    assert again.url == answer.url and sorted(p.name for p in left.iterdir()) == ["opening.csv", "shop.csv"]
+    assert sorted(path.name for path in (data / "logs").iterdir() if path.is_dir()) == [key.hex]
+
+
+@pytest.mark.parametrize(("seconds", "status"), [(10, 409), (120, 302)])
+def test_a_load_that_went_silent_can_be_dropped(office_client, data, seconds, status):
+    import datetime as dt
+    import os
+    import time
+
+    from django.utils import timezone
+
+    answer = send(office_client, zipped(shop_csv=SHOP, opening_csv=OPENING))
+    upload = LogUpload.objects.get()
+    ago = timezone.now() - dt.timedelta(seconds=seconds)
+    LogUpload.objects.update(state="loading", asked_at=ago)
+    for path in (data / "logs").glob("*.progress"):
+        os.utime(path, (time.time() - seconds,) * 2)
+    assert office_client.post(f"{answer.url}drop/").status_code == status
+    upload.refresh_from_db()
+    assert upload.state == ("dropped" if status == 302 else "loading")
+
+
+@pytest.mark.parametrize(
+    ("encoding", "text", "fine"),
+    [("utf-8-sig", SHOP, True), ("utf-16", SHOP, False), ("cp1252", SHOP.replace("Example", "Caf\u00e9"), False)],
+)
+def test_files_of_other_encodings(office_client, encoding, text, fine):
+    answer = send(office_client, SimpleUploadedFile("shop.csv", text.encode(encoding)))
+    if answer.status_code == 422:
+        assert not fine and "UTF-8" in answer.content.decode()
+        return
+    page = office_client.get(answer.url).content.decode()
+    assert ("without a fault" in page) == fine and (fine or "UTF-8" in page)

@@ -19,7 +19,7 @@ from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, seal, writing
 from inventory.ledger.queries import TOTALS
 from inventory.shop.models import Shop
-from shopledger.reports.faces import as_csv, as_json, as_pdf, as_xlsx, bands, harmless, make, widened
+from shopledger.reports.faces import as_csv, as_json, as_pdf, as_xlsx, bands, make, widened
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Column, Period, Report, Sheet
 from shopledger.reports.usage import IN, OUT, rows
@@ -265,10 +265,6 @@ def test_columns_that_do_not_fit_go_into_a_further_table(needs, width, tables):
 def test_what_is_left_of_the_width_goes_to_the_columns_that_want_more():
     assert widened([10, 10], [30, 10], 30) == [20, 10]
     assert sum(widened([10, 10], [20, 10], 100)) == 100
-
-
-def test_text_cannot_be_a_formula():
-    assert [harmless(value) for value in ("=1+1", "-5", "@x", "R-134a")] == ["'=1+1", "'-5", "'@x", "R-134a"]
 
 
 # -- the command and the page ----------------------------------------------------------------------
