@@ -8,9 +8,15 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
+        from inventory import models
         from inventory.containers import proof
         from inventory.ledger import verify
+        from inventory.trail.recording import follow
 
+        follow(
+            models.Shop, models.Location, models.Scale, models.ScaleCheck, models.Party, models.Machine,
+            models.MachineCheck, models.ReorderPoint,
+        )  # fmt: skip
         verify.extra_checks += [proof.check_weighings, proof.check_containers]
         post_migrate.connect(install_triggers, sender=self)
         register(triggers_stand, Tags.database)

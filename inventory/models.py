@@ -19,10 +19,12 @@ from inventory.receiving.models import Party
 from inventory.scales.models import ScaleCheck
 from inventory.shop.models import ChosenColumns, Shop
 from inventory.supply.models import ReorderPoint
+from inventory.trail.models import Change
 
 __all__ = [
     "Account",
     "Attachment",
+    "Change",
     "ChainHead",
     "ChosenColumns",
     "Container",

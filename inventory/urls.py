@@ -13,4 +13,5 @@ urlpatterns = [
     path("", include("inventory.supply.urls")),
     path("", include("inventory.ledger.urls")),
     path("", include("inventory.shop.urls")),
+    path("", include("inventory.trail.urls")),
 ]

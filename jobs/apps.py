@@ -6,6 +6,11 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory.attachments.queries import readers
-        from jobs.work.queries import may_read_files
+        from inventory.trail.recording import follow
+        from jobs.models import Certificate, Customer, Person, Unit
+        from jobs.work.queries import may_read_files, may_read_scans
 
         readers["job"] = may_read_files
+        readers["certificate"] = may_read_scans
+        follow(Person, Certificate)
+        follow(Customer, Unit, hidden=("name_folded", "search", "likeness", "code"))  # the code follows from the number

@@ -1,6 +1,7 @@
 """One file, as a download: what was uploaded is never run, and never shown as a page."""
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -27,7 +28,13 @@ def attachment(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 # Kinds of subjects that the office attaches files to, each with the page that they stand on.
-PAGES = {"voucher": "voucher", "machine": "machine"}
+PAGES = {"voucher": "voucher", "machine": "machine", "certificate": "certificate-edit"}
+OWNERS = {"certificate"}
+
+
+def _owners_alone(request: HttpRequest, kind: str) -> None:
+    if kind in OWNERS and request.user.role != "owner":
+        raise PermissionDenied
 
 
 @office
@@ -35,6 +42,7 @@ def attach_to(request: HttpRequest, kind: str, key: int) -> HttpResponse:
     """A file for a voucher (a delivery's invoice, a reclaimer's receipt) or a machine."""
     if kind not in PAGES:
         raise Http404
+    _owners_alone(request, kind)
     back = reverse(PAGES[kind], args=[key])
     form = FileForm(request.POST or None, request.FILES or None)
     if form.is_valid():
@@ -60,6 +68,7 @@ def file_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     kind, _, key = found.subject.partition(":")
     if kind not in PAGES:
         raise Http404
+    _owners_alone(request, kind)
     back, why = reverse(PAGES[kind], args=[key]), request.POST.get("why", "")
     if request.method == "POST":
         try:

@@ -363,7 +363,9 @@ def save_scale(
         if not scale.code:
             raise Refused("Give the scale a code, e.g. S1.", "code")
     if usual:
-        Scale.objects.filter(usual=True).exclude(pk=scale.pk).update(usual=False)
+        for other in Scale.objects.filter(usual=True).exclude(pk=scale.pk):
+            other.usual = False
+            other.save(update_fields=["usual"])  # one by one: what happened to each is kept
     scale.readability_mg, scale.capacity_mg = readability_mg, capacity_mg
     scale.span_ppm = span_ppm or SPAN_PPM
     scale.checked_until, scale.usual = checked_until, usual or not Scale.objects.filter(usual=True).exists()

@@ -18,6 +18,7 @@ WRITTEN_ONCE: dict[str, tuple[tuple[str, ...], ...]] = {
     "inventory_sealbalance": (("id",), ("seal_id", "account_id")),
     "inventory_sealtotal": (("id",), ("seal_id", "substance_id", "source_class", "target_class", "reversal")),
     "inventory_weighing": (("id",), ("voucher_id", "line")),
+    "inventory_change": (("id",),),
 }
 DATED = ("inventory_voucher", "inventory_movement")
 WHOLE_NUMBERS = {

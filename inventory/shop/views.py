@@ -44,6 +44,7 @@ def settings(request: HttpRequest) -> HttpResponse:
         return redirect("settings")
     said = {
         "form": form, "heading": "The shop", "button": "Save", "lists": {}, "hidden": [],
+        "record": form.instance,
         "more": [("The rulebook, rule by rule, and the shop's own figures", reverse("rulebook"))],
         "intro": "Days are cut in the shop's time zone. The rulebook says what signing asks for; check local rules.",
     }  # fmt: skip

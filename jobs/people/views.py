@@ -5,6 +5,7 @@ from django.contrib.auth import update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from inventory.attachments.queries import attachments_of
 from inventory.ledger.refusal import Refused
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
@@ -117,10 +118,13 @@ def certificate_edit(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{changed} is saved.")
             return redirect("person", certificate.person_id)
-    return _certificate_page(request, form, certificate.person, f"{certificate} of {certificate.person.name}")
+    heading = f"{certificate} of {certificate.person.name}"
+    return _certificate_page(request, form, certificate.person, heading, certificate)
 
 
-def _certificate_page(request: HttpRequest, form: CertificateForm, shown: Person, heading: str) -> HttpResponse:
+def _certificate_page(
+    request: HttpRequest, form: CertificateForm, shown: Person, heading: str, certificate: Certificate | None = None
+) -> HttpResponse:
     return render(
         request,
         "people/certificate.html",
@@ -128,6 +132,8 @@ def _certificate_page(request: HttpRequest, form: CertificateForm, shown: Person
             "form": form,
             "person": shown,
             "heading": heading,
+            "certificate": certificate,
+            "files": attachments_of(f"certificate:{certificate.pk}") if certificate else [],
             "schemes": queries.scheme_choices(request.shop.rulebook, today()),
         },
     )

@@ -11,7 +11,7 @@ from inventory.attachments.models import Attachment
 from inventory.containers.book import Held, ScaleSeen
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
-from jobs.people.models import Person
+from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_valid
 from jobs.work.charge_plan import WORTH_TAKING_MG
 from jobs.work.models import Job, JobLine
@@ -97,6 +97,13 @@ def jobs_for(person: Person) -> QuerySet[Job]:
     """The jobs that a person may see in lists: a technician their own, others all."""
     jobs = Job.objects.select_related("unit__customer", "technician")
     return jobs.filter(technician=person) if person.role == "technician" else jobs
+
+
+def may_read_scans(person: Person, key: str) -> bool:
+    """Scans of a certificate: the owner, and whose it is."""
+    if person.role == "owner":
+        return True
+    return key.isdigit() and Certificate.objects.filter(pk=int(key), person=person).exists()
 
 
 def may_read_files(person: Person, key: str) -> bool:

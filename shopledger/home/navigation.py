@@ -31,6 +31,7 @@ WAYS = (
     ("People", "people", OWNER),
     ("Settings", "settings", OWNER),
     ("Ledger", "ledger", OWNER),
+    ("What happened", "trail", OWNER),
 )
 
 

@@ -5,7 +5,9 @@ check.html            how anyone recomputes the chain with standard tools
 reports/NAME.pdf .csv every report of the period
 jobs/NUMBER.pdf       every job sheet of the period
 certificates.csv      whoever did the work, and under which certificate
-papers/               invoices, receipts and photos of the period
+papers/               invoices, receipts and photos of the period, scans of certificates
+issued/               reports as they were issued when days of the period were sealed
+trail.jsonl           what happened outside the ledger, a line a change: who, when, before, after
 vouchers.jsonl        a line a voucher: its text, its digest, the digest before
 seals.json            sealed days
 manifest.json         last: the period, the ledger's head, SHA-256 and size of every other file
@@ -29,12 +31,16 @@ from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.queries import head
 from inventory.ledger.refusal import Refused
 from inventory.shop.models import Shop
+from inventory.trail.queries import as_lines, changes_between
+from jobs.people.models import Certificate
 from jobs.work.models import Job
 from jobs.work.sheet import job_sheet
 from shopledger.keeping import archive
 from shopledger.reports.faces import make, written
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Period
+from shopledger.sealing.actions import read_issued
+from shopledger.sealing.models import IssuedReport
 
 MANIFEST = "manifest.json"
 Say = Callable[[int, int], None]
@@ -112,6 +118,10 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
         for one in Seal.objects.order_by("through")
     ]
     put("seals.json", json.dumps(seals, indent=1).encode(), "Sealed days")
+    for row in IssuedReport.objects.filter(last__gte=period.first, last__lte=period.last):
+        put(f"issued/{row.filename}", read_issued(row), f"{row}, as issued when the days were sealed")
+    writer.member("trail.jsonl", as_lines(changes_between(period.first, period.last)))
+    listed.append(("trail.jsonl", "What happened outside the ledger: people, certificates, units, settings"))
     put("check.html", _page("How to check this bundle", CHECK).encode(), "How to check this bundle")
     writer.member("index.html", [_index(period, made_by, listed, number, digest).encode()])
     step()
@@ -135,13 +145,18 @@ def _range(period: Period) -> tuple[int, int, int]:
 
 
 def _papers(period: Period) -> Iterator[Attachment]:
-    """Files that the period rests on: of its vouchers and its jobs."""
+    """Files that the period rests on: of its vouchers and its jobs, and scans of the certificates of who did them."""
+    days = {"day__gte": period.first, "day__lte": period.last}
+    jobs = Job.objects.filter(state__in=["signed", "corrected"], **days)
+    certificates = Certificate.objects.filter(person__in=jobs.order_by().values("technician"))
+    kept = {
+        "voucher": set(Voucher.objects.filter(**days).values_list("number", flat=True)),
+        "job": set(jobs.values_list("pk", flat=True)),
+        "certificate": set(certificates.values_list("pk", flat=True)),
+    }
     for one in Attachment.objects.filter(withdrawn_at=None).iterator(500):
         kind, _, key = one.subject.partition(":")
-        owner = {"voucher": Voucher, "job": Job}.get(kind)
-        if owner is None or not key.isdigit():
-            continue
-        if owner.objects.filter(pk=int(key), day__gte=period.first, day__lte=period.last).exists():
+        if key.isdigit() and int(key) in kept.get(kind, ()):
             yield one
 
 

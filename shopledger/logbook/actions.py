@@ -15,6 +15,7 @@ from django.db import transaction
 from inventory.containers.recorder import Recorder
 from inventory.ledger.actions import writing
 from inventory.shop.clock import today
+from inventory.trail.recording import quiet, tell
 from shopledger.logbook.events import Events, RowRefused
 from shopledger.logbook.folder import Faults, read
 from shopledger.logbook.models import LoadedLog
@@ -51,7 +52,7 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
     folder = read(path, faults)
     if LoadedLog.objects.filter(digest=folder.digest).exists():
         raise LogRefused("This log was loaded before; nothing was changed.")
-    with transaction.atomic(), writing() as ledger:
+    with transaction.atomic(), writing() as ledger, quiet():
         recorder = Recorder(ledger)
         first = ledger.number
         book = recorder.load_all()
@@ -70,6 +71,7 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
             digest=folder.digest, events=total, first_voucher=first + 1 if ledger.number > first else None,
             last_voucher=ledger.number or None,
         )  # fmt: skip
+        tell("made", "log", folder.digest, f"a log of {total} events", after={"files": ", ".join(sorted(folder.rows))})
         loaded = Loaded(total, kinds, ledger.number, ledger.digest)
         if check_only:
             transaction.set_rollback(True)

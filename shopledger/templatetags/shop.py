@@ -4,6 +4,7 @@ import datetime as dt
 from fractions import Fraction
 
 from django import template
+from django.db.models import Model
 from django.template.base import render_value_in_context
 from django.template.context import Context
 from django.utils import timezone
@@ -12,6 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django_tables2 import Table
 
 from inventory.measures.quantity import show
+from inventory.trail.queries import changes_of
 from shopledger.home.navigation import Entry, ways
 
 register = template.Library()
@@ -103,6 +105,13 @@ def has_role(person: object, roles: str) -> bool:
 def navigation(context: Context) -> list[Entry]:
     """The entries of the navigation for the person signed in: `{% navigation as entries %}`."""
     return ways(getattr(_person(context), "role", ""), context["request"].path)
+
+
+@register.inclusion_tag("trail/_of.html", takes_context=True)
+def what_happened(context: Context, record: Model) -> dict[str, object]:
+    """What happened to a record outside the ledger, for office and owner: `{% what_happened unit %}`."""
+    may = getattr(_person(context), "role", None) in {"office", "owner"}
+    return {"changes": changes_of(record) if may else []}
 
 
 @register.simple_tag

@@ -37,7 +37,7 @@ OFFICE_UP = {
 }  # fmt: skip
 OWNER_ONLY = {
     "settings", "people", "person", "person-new", "person-edit", "person-password", "certificate-new",
-    "certificate-edit", "seal", "seal-keep",
+    "certificate-edit", "seal", "seal-keep", "trail",
 }  # fmt: skip
 ODD = [
     "",

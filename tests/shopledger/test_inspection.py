@@ -1,5 +1,6 @@
 """The inspection bundle: whole, readable without the program, and refused where one byte was changed."""
 
+import datetime as dt
 import html.parser
 import io
 import json
@@ -35,6 +36,29 @@ def bundle(log, uploads, tmp_path):  # noqa: F811
     path = tmp_path / "bundle.zip"
     call_command("bundle", *PERIOD, "--output", str(path))
     return path
+
+
+def test_scans_what_happened_and_what_was_issued_are_in_it(log, uploads, settings, tmp_path):  # noqa: F811
+    from jobs.people.models import Certificate
+    from shopledger.sealing.actions import issue, seal_period
+
+    settings.DATA_DIR = tmp_path
+    certificate = Certificate.objects.get(number="C-1")
+    attach(subject=f"certificate:{certificate.pk}", upload=SimpleUploadedFile("scan.pdf", PDF), by="olive")
+    attach(subject="certificate:999999", upload=SimpleUploadedFile("other.pdf", PDF), by="olive")
+    certificate.issuer = "Another board"
+    certificate.save()
+    seal = seal_period(dt.date(2026, 1, 31), "olive")
+    issue(seal, "olive")
+    path = tmp_path / "with.zip"
+    call_command("bundle", "--from", "2026-01-01", "--to", str(dt.date.today()), "--output", str(path))
+    assert "The bundle holds." in verified(path)
+    with zipfile.ZipFile(path) as archive:
+        names = archive.namelist()
+        assert [name.partition("-")[2] for name in names if name.startswith("papers/")] == ["scan.pdf"]
+        assert "issued/usage-2026-01-05-to-2026-01-31-as-issued.csv" in names
+        lines = [json.loads(line) for line in archive.read("trail.jsonl").splitlines()]
+    assert any(one["after"] == {"issuer": "Another board"} for one in lines)
 
 
 def verified(path):
