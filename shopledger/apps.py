@@ -7,8 +7,12 @@ class ShopledgerConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory.ledger import triggers, verify
+        from inventory.trail.recording import follow
+        from shopledger.inspectors.models import InspectorAccess
         from shopledger.sealing.actions import check_issued
 
+        follow(InspectorAccess)
+        triggers.WRITTEN_ONCE["shopledger_look"] = (("id",),)
         triggers.WRITTEN_ONCE["shopledger_issuedreport"] = (("id",), ("seal_id", "report", "format"))
         verify.file_checks.append(check_issued)
         # Forms are made after this, and say what to do and not only that something is required.

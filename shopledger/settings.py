@@ -88,6 +88,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "shopledger.inspectors.middleware.InspectorMiddleware",
     "inventory.trail.recording.WhoMiddleware",
     "shopledger.middleware.ShopMiddleware",
 ]

@@ -11,6 +11,7 @@ urlpatterns = [
     path("", include("shopledger.monthend.urls")),
     path("", include("shopledger.inspection.urls")),
     path("", include("shopledger.sealing.urls")),
+    path("", include("shopledger.inspectors.urls")),
 ]
 
 handler400 = "shopledger.home.faults.unreadable"

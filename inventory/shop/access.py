@@ -5,7 +5,8 @@ from functools import wraps
 
 from django.core.exceptions import PermissionDenied
 
-ROLES = ("technician", "office", "owner")
+STAFF = ("technician", "office", "owner")
+ROLES = (*STAFF, "inspector")
 
 
 def role_required(*roles: str) -> Callable:
@@ -30,6 +31,6 @@ def role_required(*roles: str) -> Callable:
     return guard
 
 
-everybody = role_required(*ROLES)
+everybody = role_required(*STAFF)  # everybody who works here
 office = role_required("office", "owner")
 owner = role_required("owner")

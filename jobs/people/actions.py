@@ -14,7 +14,7 @@ from django.db import IntegrityError, transaction
 
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import MASS_CHOICES, VOLUME_CHOICES
-from jobs.people.models import Certificate, Person, Role
+from jobs.people.models import STAFF_CHOICES, Certificate, Person, Role
 from jobs.people.wording import folded, one_line, paragraph
 
 EARLIEST = dt.date(1900, 1, 1)
@@ -208,7 +208,7 @@ def _name(text: str) -> str:
 
 
 def _role(role: str) -> str:
-    return _choice(role, Role.choices, "role", "role")
+    return _choice(role, STAFF_CHOICES, "role", "role")
 
 
 def _choice(value: str, choices: Iterable[tuple[str, str]], field: str, called: str) -> str:

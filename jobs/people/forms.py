@@ -4,7 +4,7 @@ from django import forms
 from django.contrib.auth.password_validation import password_validators_help_texts
 
 from inventory.shop.forms import DayField, OnceForm
-from jobs.people.models import Person, Role
+from jobs.people.models import STAFF_CHOICES, Person
 
 
 class NewPasswordForm(forms.Form):
@@ -51,7 +51,7 @@ class NewPersonForm(NewPasswordForm):
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
         error_messages={"required": "Type a name."},
     )
-    role = forms.ChoiceField(label="Role", choices=Role.choices)
+    role = forms.ChoiceField(label="Role", choices=STAFF_CHOICES)
     field_order = ["username", "name", "role", "password", "repeated"]
 
     def __init__(self, *args, **kwargs):
@@ -67,6 +67,8 @@ class NewPersonForm(NewPasswordForm):
 
 class PersonForm(forms.ModelForm):
     """Read by hand: the action checks and saves, so nothing here is saved by the form."""
+
+    role = forms.ChoiceField(label="Role", choices=STAFF_CHOICES)
 
     class Meta:
         model = Person

@@ -15,6 +15,11 @@ class Role(models.TextChoices):
     TECHNICIAN = "technician", "Technician"
     OFFICE = "office", "Office"
     OWNER = "owner", "Owner"
+    INSPECTOR = "inspector", "Inspector"
+
+
+STAFF = [Role.TECHNICIAN, Role.OFFICE, Role.OWNER]  # who works here; an inspector only reads
+STAFF_CHOICES = [(role.value, role.label) for role in STAFF]
 
 
 class PersonManager(UserManager):

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
 
 from inventory.reference.rulebook import UnknownRulebook, rulebook
-from jobs.people.models import Certificate, Person
+from jobs.people.models import STAFF, Certificate, Person
 
 ANY_SCHEME = "*"  # how a rulebook says that it does not ask which
 
@@ -54,7 +54,8 @@ def people_list(day: dt.date) -> QuerySet[Person]:
         Q(certificates__expires__isnull=True) | Q(certificates__expires__gte=day)
     )
     return (
-        Person.objects.annotate(
+        Person.objects.filter(role__in=STAFF)
+        .annotate(
             valid_certificates=Count("certificates", filter=valid),
             next_end=Min("certificates__expires", filter=valid),
         )
@@ -65,7 +66,7 @@ def people_list(day: dt.date) -> QuerySet[Person]:
 
 def people_here() -> QuerySet[Person]:
     """People who still work here, by name: whoever may be named on new work."""
-    return Person.objects.filter(is_active=True).order_by("name", "username")
+    return Person.objects.filter(is_active=True, role__in=STAFF).order_by("name", "username")
 
 
 def certificates_of(person: Person, day: dt.date) -> list[Certificate]:

@@ -13,7 +13,7 @@ from inventory.shop.lists import export, paged
 from jobs.people import actions, queries
 from jobs.people.access import role_required
 from jobs.people.forms import CertificateForm, NewPasswordForm, NewPersonForm, PersonForm
-from jobs.people.models import Certificate, Person
+from jobs.people.models import STAFF, Certificate, Person
 from jobs.people.tables import PeopleTable
 
 
@@ -33,7 +33,7 @@ def people(request: HttpRequest) -> HttpResponse:
 
 @role_required("owner")
 def person(request: HttpRequest, pk: int) -> HttpResponse:
-    shown = get_object_or_404(Person, pk=pk)
+    shown = get_object_or_404(Person, pk=pk, role__in=STAFF)
     return render(
         request,
         "people/person.html",
@@ -58,7 +58,7 @@ def person_new(request: HttpRequest) -> HttpResponse:
 
 @role_required("owner")
 def person_edit(request: HttpRequest, pk: int) -> HttpResponse:
-    shown = get_object_or_404(Person, pk=pk)
+    shown = get_object_or_404(Person, pk=pk, role__in=STAFF)
     form = PersonForm(request.POST or None, instance=Person.objects.get(pk=pk))
     if form.is_valid():
         try:
@@ -74,7 +74,7 @@ def person_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 @role_required("owner")
 def person_password(request: HttpRequest, pk: int) -> HttpResponse:
-    shown = get_object_or_404(Person, pk=pk)
+    shown = get_object_or_404(Person, pk=pk, role__in=STAFF)
     form = NewPasswordForm(request.POST or None)
     if form.is_valid():
         try:
@@ -91,7 +91,7 @@ def person_password(request: HttpRequest, pk: int) -> HttpResponse:
 
 @role_required("owner")
 def certificate_new(request: HttpRequest, pk: int) -> HttpResponse:
-    shown = get_object_or_404(Person, pk=pk)
+    shown = get_object_or_404(Person, pk=pk, role__in=STAFF)
     form = CertificateForm(request.POST or None)
     if form.is_valid():
         try:

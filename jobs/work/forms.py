@@ -324,7 +324,7 @@ class StartJobForm(forms.Form):
         if person.role == "technician":
             del self.fields["technician"]
         else:
-            here = Person.objects.filter(is_active=True).exclude(role="office").order_by("name")
+            here = Person.objects.filter(is_active=True).exclude(role__in=["office", "inspector"]).order_by("name")
             self.fields["technician"].queryset = here
 
 

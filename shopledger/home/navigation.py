@@ -7,6 +7,7 @@ from django.urls import NoReverseMatch, reverse
 TECHNICIAN = ("technician", "office", "owner")
 OFFICE = ("office", "owner")
 OWNER = ("owner",)
+INSPECTOR = ("inspector",)
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,8 @@ WAYS = (
     ("Settings", "settings", OWNER),
     ("Ledger", "ledger", OWNER),
     ("What happened", "trail", OWNER),
+    ("Inspectors", "inspectors", OWNER),
+    ("Inspection", "inspect", INSPECTOR),
 )
 
 
@@ -42,7 +45,7 @@ def ways(role: str, path: str) -> list[Entry]:
         if role not in roles:
             continue
         try:
-            found.append((label, reverse(name), roles == TECHNICIAN))
+            found.append((label, reverse(name), roles in (TECHNICIAN, INSPECTOR)))
         except NoReverseMatch:
             continue
     # /jobs/units/3/ lies under /jobs/; only the page itself lies under /

@@ -13,7 +13,7 @@ from inventory.receiving.models import Party
 from inventory.reference.rulebook import rulebooks
 from inventory.shop.models import Shop
 from jobs.people.actions import add_certificate, add_person
-from jobs.people.models import Person, Role
+from jobs.people.models import STAFF, Person
 from jobs.units.actions import add_unit, change_unit
 from jobs.units.models import Customer, Unit
 from jobs.units.queries import same_unit
@@ -87,7 +87,7 @@ class Names:
         for row in self.folder.of("people.csv"):
             cells = self._cells(row)
             username = cells.text("username", needed=True, most=150)
-            role = cells.one_of("role", Role.values, needed=False) or "technician"
+            role = cells.one_of("role", [role.value for role in STAFF], needed=False) or "technician"
             name = cells.text("name", most=150) or username
             said = (name, role)
             if seen.setdefault(username, said) != said:

@@ -14,6 +14,7 @@ from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
 from inventory.shop.clock import now, today
 from shopledger.inspection.models import BundleOrder
+from shopledger.inspectors.actions import issue_access
 from shopledger.logbook.models import LogUpload
 from shopledger.sealing.actions import seal_period
 from shopledger.sealing.models import IssuedReport
@@ -37,7 +38,7 @@ OFFICE_UP = {
 }  # fmt: skip
 OWNER_ONLY = {
     "settings", "people", "person", "person-new", "person-edit", "person-password", "certificate-new",
-    "certificate-edit", "seal", "seal-keep", "trail",
+    "certificate-edit", "seal", "seal-keep", "trail", "inspectors", "inspector", "inspector-end",
 }  # fmt: skip
 ODD = [
     "",
@@ -99,6 +100,10 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         sha256="0" * 64, size=1, made_at=now(), made_by="olive",
     )  # fmt: skip
     keys = {
+        "inspector": issue_access(
+            name="Ira", first=today(), last=today(), until=today(), by=technician
+        )[0].pk,
+        "inspect": 1,
         "seal": sealed.pk, "sealed": sealed.pk, "issued": issued.pk,
         "attachment": photo.pk, "file": paper.pk, "machine": machine.pk, "attach": 1,
         "bundle": BundleOrder.objects.create(first=today(), last=today(), by="oscar", state="failed").pk,
@@ -142,8 +147,10 @@ def test_visitors_who_are_not_signed_in_see_the_sign_in_page(addresses):
 
 def test_each_role_reaches_what_it_may_and_no_more(addresses, technician_client, office_client, owner_client):
     for name, address in addresses.items():
+        inspector = name == "inspect" or name.startswith("inspect-")
         allowed = {
-            "technician": name not in OFFICE_UP | OWNER_ONLY, "office": name not in OWNER_ONLY, "owner": True,
+            "technician": name not in OFFICE_UP | OWNER_ONLY and not inspector,
+            "office": name not in OWNER_ONLY and not inspector, "owner": not inspector,
         }  # fmt: skip
         for role, client in (
             ("technician", technician_client), ("office", office_client), ("owner", owner_client),

@@ -1,0 +1,160 @@
+"""What an inspector sees: reports, job sheets, vouchers, papers and certificates of the period that the access names.
+
+Every page reads `request.inspection`, which the middleware put there after it let the request in. Nothing here changes
+anything, and a record of another day is not found.
+"""
+
+import re
+
+from django.db.models import QuerySet
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from inventory.attachments.actions import read_bytes
+from inventory.attachments.models import Attachment
+from inventory.attachments.queries import attachments_of
+from inventory.ledger.models import Movement, Voucher
+from inventory.ledger.queries import head, voucher_containing
+from inventory.shop.access import role_required
+from jobs.people.models import Certificate
+from jobs.work.models import Job
+from jobs.work.sheet import job_sheet
+from shopledger.inspection.models import BundleOrder
+from shopledger.inspection.work import file_of
+from shopledger.reports.faces import FORMATS, make, written
+from shopledger.reports.registry import REPORTS
+from shopledger.reports.report import Period
+from shopledger.reports.usage import NotBalanced
+
+visitor = role_required("inspector")
+PAGE = 100
+DIGEST = re.compile(r"[0-9a-f]{64}")
+
+
+def _period(request: HttpRequest) -> Period:
+    return Period(request.inspection.first, request.inspection.last)
+
+
+def _vouchers(request: HttpRequest) -> QuerySet[Voucher]:
+    return Voucher.objects.filter(day__gte=request.inspection.first, day__lte=request.inspection.last)
+
+
+def _jobs(request: HttpRequest) -> QuerySet[Job]:
+    days = {"day__gte": request.inspection.first, "day__lte": request.inspection.last}
+    return Job.objects.filter(state__in=["signed", "corrected"], **days)
+
+
+def _after(request: HttpRequest) -> int:
+    text = request.GET.get("after", "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else 0
+
+
+@visitor
+def start(request: HttpRequest) -> HttpResponse:
+    bundles = BundleOrder.objects.filter(
+        state="made", first__gte=request.inspection.first, last__lte=request.inspection.last
+    )
+    said = {"access": request.inspection, "reports": REPORTS.values(), "bundles": bundles}
+    return render(request, "inspectors/start.html", said)
+
+
+@visitor
+def report(request: HttpRequest, name: str) -> HttpResponse:
+    if name not in REPORTS:
+        raise Http404
+    kind = request.GET.get("format", "")
+    if kind and kind not in FORMATS:
+        raise Http404
+    try:
+        made = make(REPORTS[name], _period(request), None, request.user.name)
+    except NotBalanced as fault:
+        return render(
+            request, "inspectors/report.html", {"title": REPORTS[name].title, "fault": str(fault)}, status=409
+        )
+    if kind:
+        answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
+        answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
+        return answer
+    rows = made.sheet.said()
+    said = {
+        "title": REPORTS[name].title,
+        "made": made,
+        "rows": rows[:PAGE],
+        "more": len(rows) - PAGE,
+        "formats": FORMATS,
+    }
+    return render(request, "inspectors/report.html", said)
+
+
+@visitor
+def jobs(request: HttpRequest) -> HttpResponse:
+    found = _jobs(request).filter(pk__gt=_after(request)).select_related("technician", "unit").order_by("pk")
+    rows = list(found[: PAGE + 1])
+    said = {"jobs": rows[:PAGE], "next": rows[PAGE - 1].pk if len(rows) > PAGE else None}
+    return render(request, "inspectors/jobs.html", said)
+
+
+@visitor
+def job(request: HttpRequest, pk: int) -> HttpResponse:
+    """The job's sheet, as its PDF."""
+    related = ("unit__customer", "technician", "voucher", "signed_by", "corrects")
+    found = get_object_or_404(_jobs(request).select_related(*related), pk=pk)
+    answer = HttpResponse(job_sheet(found), content_type="application/pdf")
+    answer["Content-Disposition"] = f'attachment; filename="job-{found.pk}.pdf"'
+    return answer
+
+
+@visitor
+def vouchers(request: HttpRequest) -> HttpResponse:
+    rows = list(_vouchers(request).filter(number__gt=_after(request)).order_by("number")[: PAGE + 1])
+    said = {"vouchers": rows[:PAGE], "next": rows[PAGE - 1].number if len(rows) > PAGE else None}
+    return render(request, "inspectors/vouchers.html", said)
+
+
+@visitor
+def voucher(request: HttpRequest, number: int) -> HttpResponse:
+    found = get_object_or_404(_vouchers(request), pk=number)
+    moved = Movement.objects.filter(voucher=found).select_related("source", "target", "substance").order_by("line")
+    said = {"voucher": found, "movements": moved, "files": attachments_of(f"voucher:{number}")}
+    return render(request, "inspectors/voucher.html", said)
+
+
+@visitor
+def file(request: HttpRequest, pk: int) -> HttpResponse:
+    """A paper of a voucher or a job of the period, or a scan of a certificate of who did one."""
+    found = get_object_or_404(Attachment, pk=pk, withdrawn_at=None)
+    kind, _, key = found.subject.partition(":")
+    inside = {
+        "voucher": lambda: _vouchers(request).filter(pk=key).exists(),
+        "job": lambda: _jobs(request).filter(pk=key).exists(),
+        "certificate": lambda: Certificate.objects.filter(
+            pk=key, person__in=_jobs(request).order_by().values("technician")
+        ).exists(),
+    }.get(kind)
+    if inside is None or not key.isdigit() or not inside():
+        raise Http404
+    answer = HttpResponse(read_bytes(found), content_type=found.type)
+    answer["Content-Disposition"] = f'attachment; filename="{found.name.encode("ascii", "replace").decode()}"'
+    answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    return answer
+
+
+@visitor
+def bundle(request: HttpRequest, pk: int) -> FileResponse:
+    order = get_object_or_404(
+        BundleOrder, pk=pk, state="made", first__gte=request.inspection.first, last__lte=request.inspection.last
+    )
+    path = file_of(order)
+    if not path.exists():
+        raise Http404
+    return FileResponse(path.open("rb"), as_attachment=True, filename=path.name, content_type="application/zip")
+
+
+@visitor
+def proof(request: HttpRequest) -> HttpResponse:
+    """Whether the ledger holds a digest. Of a voucher outside the period nothing more is said."""
+    asked = request.GET.get("digest", "").strip().lower()
+    found = voucher_containing(asked) if DIGEST.fullmatch(asked) else None
+    inside = found is not None and request.inspection.first <= found.day <= request.inspection.last
+    said = {"asked": asked, "held": found is not None, "voucher": found if inside else None, "digest": head()[1]}
+    return render(request, "inspectors/proof.html", said)
