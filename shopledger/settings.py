@@ -15,6 +15,7 @@
 import os
 import secrets
 import sqlite3
+from datetime import timedelta
 from pathlib import Path
 
 import dj_database_url
@@ -74,9 +75,14 @@ INSTALLED_APPS = [
     "django_filters",
     "django_htmx",
     "csp",
+    "axes",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
 ]
 
 MIDDLEWARE = [
+    "shopledger.health.middleware.SlowPagesMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -88,9 +94,11 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "django_otp.middleware.OTPMiddleware",
     "shopledger.inspectors.middleware.InspectorMiddleware",
     "inventory.trail.recording.WhoMiddleware",
     "shopledger.middleware.ShopMiddleware",
+    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "shopledger.urls"
@@ -163,12 +171,23 @@ MEDIA_ROOT = DATA_DIR / "uploads"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+# Wrong passwords, counted for a name from one address: nobody outside can shut a person out of the shop.
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_CALLABLE = "shopledger.signin.views.locked_out"
+AXES_ENABLE_ACCESS_FAILURE_LOG = True
+AXES_ACCESS_FAILURE_LOG_PER_USER_LIMIT = 100
+AXES_VERBOSE = False
+OTP_TOTP_ISSUER = "Shopledger"
 AUTH_PASSWORD_VALIDATORS = [
     {
         "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
         "OPTIONS": {"user_attributes": ("username", "name", "email")},
     },
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 SESSION_COOKIE_AGE = 12 * 60 * 60  # a working day: phones in the bay are shared
@@ -209,6 +228,14 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "line"},
+        "file": {
+            "class": "logging.handlers.RotatingFileHandler", "formatter": "line", "delay": True,
+            "filename": DATA_DIR / "shopledger.log", "maxBytes": 5_000_000, "backupCount": 5, "encoding": "utf-8",
+        },
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
-}
+    # Names vouchers and people, never what was typed into a form.
+    "loggers": {"shopledger": {"handlers": ["file"], "level": "INFO"}},
+}  # fmt: skip

@@ -12,6 +12,8 @@ urlpatterns = [
     path("", include("shopledger.inspection.urls")),
     path("", include("shopledger.sealing.urls")),
     path("", include("shopledger.inspectors.urls")),
+    path("", include("shopledger.signin.urls")),
+    path("", include("shopledger.health.urls")),
 ]
 
 handler400 = "shopledger.home.faults.unreadable"

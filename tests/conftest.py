@@ -17,6 +17,7 @@ def pytest_configure() -> None:
     # Looked up when asked for: listing all static files for each test client takes longer than a test.
     settings.WHITENOISE_AUTOREFRESH = True
     settings.BACKGROUND = "here"
+    settings.AXES_ENABLED = False  # on where it is tested
 
 
 _flush = TransactionTestCase._fixture_teardown

@@ -3,36 +3,7 @@
 from django import forms
 from django.contrib.auth import forms as auth
 
-from inventory.shop.clock import today
 from jobs.people.models import Person
-from shopledger.inspectors.models import InspectorAccess
-
-
-class SignInForm(auth.AuthenticationForm):
-    # One sentence for an unknown name, a wrong password and a person who left, so that it tells nobody
-    # which names exist.
-    error_messages = {
-        **auth.AuthenticationForm.error_messages,
-        "invalid_login": (
-            "This username and password do not belong together. Check both; capitals count in a password."
-        ),
-    }
-
-    errors_heading = "Not signed in. Please put this right:"
-
-    def __init__(self, *args: object, **kwargs: object):
-        super().__init__(*args, **kwargs)
-        self.fields["username"].label = "Username"
-        self.fields["username"].error_messages["required"] = "Enter your username."
-        self.fields["password"].error_messages["required"] = "Enter your password."
-
-    def confirm_login_allowed(self, user: Person) -> None:
-        """An inspector's access that has ended is told like a wrong password: it says nothing about who exists."""
-        super().confirm_login_allowed(user)
-        if user.role == "inspector":
-            access = InspectorAccess.objects.filter(person=user).first()
-            if access is None or not access.open_on(today()):
-                raise self.get_invalid_login_error()
 
 
 class UnitsForm(forms.ModelForm):

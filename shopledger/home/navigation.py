@@ -34,6 +34,7 @@ WAYS = (
     ("Ledger", "ledger", OWNER),
     ("What happened", "trail", OWNER),
     ("Inspectors", "inspectors", OWNER),
+    ("Health", "health", OWNER),
     ("Inspection", "inspect", INSPECTOR),
 )
 

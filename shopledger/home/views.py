@@ -12,8 +12,9 @@ from django.urls import reverse_lazy
 from django.utils.decorators import method_decorator
 
 from jobs.people.actions import choose_units
-from shopledger.home.forms import PasswordForm, SignInForm, UnitsForm
+from shopledger.home.forms import PasswordForm, UnitsForm
 from shopledger.home.panels import panels
+from shopledger.signin.forms import SignInForm
 
 
 class SignIn(auth.LoginView):

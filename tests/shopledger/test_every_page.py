@@ -23,7 +23,7 @@ from tests.inventory.test_office_pages import CANS, delivery
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 
 pytestmark = pytest.mark.django_db
-OPEN = {"worker", "sign-in"}
+OPEN = {"worker", "sign-in", "healthz"}
 OFFICE_UP = {
     "bundles", "bundle", "bundle-file", "seals", "sealed", "issued",
     "report-chart",
@@ -38,7 +38,8 @@ OFFICE_UP = {
 }  # fmt: skip
 OWNER_ONLY = {
     "settings", "people", "person", "person-new", "person-edit", "person-password", "certificate-new",
-    "certificate-edit", "seal", "seal-keep", "trail", "inspectors", "inspector", "inspector-end",
+    "certificate-edit", "seal", "seal-keep", "trail", "inspectors", "inspector", "inspector-end", "health",
+    "person-let-in",
 }  # fmt: skip
 ODD = [
     "",

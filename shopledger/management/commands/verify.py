@@ -5,6 +5,7 @@ from pathlib import Path
 
 from inventory.ledger.verify import verify
 from shopledger.inspection.bundle import check_bundle
+from shopledger.keeping.models import note
 from shopledger.management.plain import Fault, PlainCommand
 
 
@@ -21,6 +22,8 @@ class Command(PlainCommand):
             self._bundle(Path(bundle))
             return
         proof = verify(head)
+        kept = f"{proof.vouchers} vouchers, last digest {proof.head}." if proof.holds else proof.faults[0][1]
+        note("verify", proof.holds, kept)
         counts = {
             "vouchers": proof.vouchers, "movements": proof.movements, "accounts": proof.accounts, "seals": proof.seals,
         }  # fmt: skip
