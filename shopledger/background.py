@@ -20,9 +20,10 @@ SILENCE_S = 60  # a process that says nothing for so long is gone
 def start(command: str, *words: str) -> None:
     """Run a management command and do not wait for it."""
     if settings.BACKGROUND == "here":  # tests: their database is theirs alone
-        from django.core.management import call_command
+        from django.core.management import CommandError, call_command
 
-        call_command(command, *words)
+        with contextlib.suppress(CommandError):  # as little as a process of its own would it break the page
+            call_command(command, *words)
         return
     line = [sys.executable, str(settings.BASE_DIR / "manage.py"), command, *words]
     flags = {"creationflags": 0x00000008} if os.name == "nt" else {"start_new_session": True}

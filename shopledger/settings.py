@@ -82,7 +82,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "shopledger.health.middleware.SlowPagesMiddleware",
+    "shopledger.health.middleware.HealthMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -132,7 +132,10 @@ _sqlite = sqlite3.sqlite_version_info
 SQLITE_WAL = _sqlite >= (3, 51, 3) or _sqlite[:2] in {(3, 50), (3, 44)} and _sqlite[2] >= {50: 7, 44: 6}[_sqlite[1]]
 
 if os.environ.get("DATABASE_URL"):
-    DATABASES = {"default": dj_database_url.parse(os.environ["DATABASE_URL"], conn_max_age=60)}
+    DATABASES = {"default": dj_database_url.parse(os.environ["DATABASE_URL"], conn_max_age=60, conn_health_checks=True)}
+    if DATABASES["default"]["ENGINE"].endswith("postgresql"):
+        # A server that is gone is said within seconds, and is met again by the first request after it is back.
+        DATABASES["default"].setdefault("OPTIONS", {}).setdefault("connect_timeout", 10)
 else:
     DATABASES = {
         "default": {
@@ -224,18 +227,36 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 FILE_UPLOAD_PERMISSIONS = 0o600
 BACKGROUND = "process"  # long work runs in a process of its own; tests run it where they are
 
+# Everything from WARNING on, and each voucher posted, in DATA_DIR/logs; on the console only the former.
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "filters": {"user": {"()": "shopledger.health.logs.WithUser"}},
+    "formatters": {
+        "line": {
+            "()": "shopledger.health.logs.OneLine",
+            "format": "{asctime} {levelname} {name} [{user}] {message}",
+            "style": "{",
+        }
+    },
     "handlers": {
-        "console": {"class": "logging.StreamHandler", "formatter": "line"},
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "line",
+            "filters": ["user"],
+            "level": "WARNING",
+        },
         "file": {
-            "class": "logging.handlers.RotatingFileHandler", "formatter": "line", "delay": True,
-            "filename": DATA_DIR / "shopledger.log", "maxBytes": 5_000_000, "backupCount": 5, "encoding": "utf-8",
+            "class": "shopledger.health.logs.RotatingFile",
+            "filename": DATA_DIR / "logs" / "shopledger.log",
+            "maxBytes": 2_000_000,
+            "backupCount": 5,
+            "encoding": "utf-8",
+            "delay": True,
+            "formatter": "line",
+            "filters": ["user"],
         },
     },
-    "root": {"handlers": ["console"], "level": "WARNING"},
-    # Names vouchers and people, never what was typed into a form.
-    "loggers": {"shopledger": {"handlers": ["file"], "level": "INFO"}},
-}  # fmt: skip
+    "root": {"handlers": ["console", "file"], "level": "WARNING"},
+    "loggers": {floor: {"level": "INFO"} for floor in ("shopledger", "jobs", "inventory")},
+}

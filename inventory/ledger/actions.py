@@ -339,7 +339,7 @@ def writing() -> Iterator[Writer]:
         writer.flush()
         last, by = writer.number, writer.by
         if last >= first:
-            transaction.on_commit(lambda: logger.info("vouchers %d to %d posted by %s", first, last, by))
+            transaction.on_commit(lambda: logger.info("vouchers %d to %d posted by %s", first, last, by), robust=True)
 
 
 def post(draft: Draft) -> int:

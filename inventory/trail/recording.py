@@ -41,6 +41,13 @@ def who() -> str:
     return user.username if user is not None and user.is_authenticated else COMMANDS
 
 
+def known_user(request: HttpRequest | None = None) -> str:
+    """The username of the request at hand where it was read already, else nothing: for the log, which must not ask
+    a database that may be what failed."""
+    user = getattr(request or _request.get(), "_cached_user", None)
+    return getattr(user, "username", "")
+
+
 @contextmanager
 def quiet() -> Iterator[None]:
     """Leave out single records: for loading a log, which is kept whole and named in one line."""

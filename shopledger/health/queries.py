@@ -1,89 +1,215 @@
-"""How the shop's records are kept: what an owner should know, each line with whether it is well."""
+"""How the shop's records are kept: each question with its answer, whether that is well, and what to do.
+
+The limits are common practice, no source: a backup each night (so two days without one is wrong), a proof each
+week, room on the disk for a copy of the database and half a gigabyte.
+"""
 
 import datetime as dt
-import platform
 import shutil
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
 
-import django
 from axes.models import AccessFailureLog
 from django.conf import settings
-from django.db import connection
+from django.contrib.auth import get_user_model
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.db.models import Count, Max
 from django.utils import timezone
 
-from inventory.ledger.queries import head
+from inventory.ledger import triggers
+from inventory.ledger.models import ChainHead
 from shopledger.health.models import SlowPage
+from shopledger.health.versions import versions
 from shopledger.keeping.models import Deed
 
-BACKUP_DAYS, VERIFY_DAYS = 2, 8
-DISK_LEFT = 1 << 30
-FAILED_MANY = 20
+BACKUP_EVERY = dt.timedelta(days=2)
+VERIFY_EVERY = dt.timedelta(days=8)
+RECENT = dt.timedelta(days=7)
+ROOM = 500_000_000
+MANY_FAILED = 20  # in a day
+CLOCK_SLACK = dt.timedelta(minutes=2)
+BADGES = {"good": "good", "look": "warn", "wrong": "bad"}
 
 
 @dataclass(frozen=True)
 class Line:
-    """about: what; said: how it stands; well: whether nothing is to be done; todo: what is, else blank."""
+    """state: good; look (somebody should); wrong."""
 
-    about: str
+    name: str
+    label: str
+    state: str
     said: str
-    well: bool
-    todo: str = ""
+    advice: str = ""
+
+    @property
+    def badge(self) -> str:
+        return BADGES[self.state]
 
 
-def lines() -> list[Line]:
-    """Every line of the page and of the command; a fixed number of questions."""
-    return [_deed("backup", "Last backup", BACKUP_DAYS), _deed("verify", "Last proof of the ledger", VERIFY_DAYS),
-            _disk(), _failed(), _slow(), *_versions()]  # fmt: skip
+@dataclass
+class Health:
+    lines: list[Line]
+    versions: dict[str, str]
+    slow: list[dict] = field(default_factory=list)
+    failed: list[dict] = field(default_factory=list)
+
+    @property
+    def well(self) -> bool:
+        return all(line.state != "wrong" for line in self.lines)
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "well": self.well, "checks": [asdict(line) for line in self.lines], "versions": self.versions,
+            "slow_pages": self.slow, "failed_sign_ins": self.failed,
+        }  # fmt: skip
 
 
-TODO = {
-    "backup": "Run manage.py backup FOLDER, each night; the README says how in two lines.",
-    "verify": "Run manage.py verify, once a week.",
-}
+def alive() -> bool:
+    """Whether the ledger can be read just now."""
+    try:
+        return ChainHead.objects.filter(id=1).exists()
+    except DatabaseError:
+        return False
 
 
-def _deed(kind: str, about: str, days: int) -> Line:
-    found = Deed.objects.filter(kind=kind).first()
-    if found is None:
-        return Line(about, "never", False, TODO[kind])
-    age = timezone.now() - found.at
-    said = f"{timezone.localtime(found.at):%Y-%m-%d %H:%M}: {found.said}"
-    if not found.well:
-        return Line(about, said, False, "It failed; see what it says, and run it again.")
-    return Line(about, said, age <= dt.timedelta(days=days), "" if age <= dt.timedelta(days=days) else TODO[kind])
+def health() -> Health:
+    """Everything. Where the database is gone, what can be said without it."""
+    lines = [_disk(), _leftovers()]
+    try:
+        if not alive():
+            raise DatabaseError("the ledger's head is not there")
+        lines = [
+            Line("database", "Database", "good", "The ledger can be read."),
+            _backup(), _verify(), *lines, _tables(), _guards(), _clock(), _sign_ins(),
+        ]  # fmt: skip
+        return Health(lines, versions(), slow_pages(), failed_sign_ins())
+    except DatabaseError as error:
+        gone = Line(
+            "database", "Database", "wrong", f"The ledger cannot be read: {str(error).strip()[:200]}.",
+            "Start the database, or see what to do when the disk dies in shopledger/deploy/README.md.",
+        )  # fmt: skip
+        return Health([gone, *lines], versions(with_database=False))
+
+
+def slow_pages(most: int = 20) -> list[dict]:
+    """The slowest of the last days, the slowest first: page (the name of its address), method, ms, at."""
+    found = SlowPage.objects.filter(at__gte=timezone.now() - RECENT).order_by("-milliseconds", "-id")[:most]
+    return [{"page": row.page, "method": row.method, "ms": row.milliseconds, "at": row.at} for row in found]
+
+
+def failed_sign_ins(most: int = 20) -> list[dict]:
+    """By name and address in the last days, the most first: username, address, count, last. A name that nobody
+    here has is not shown: it may be a password that was typed into the wrong field."""
+    rows = AccessFailureLog.objects.filter(attempt_time__gte=timezone.now() - RECENT).order_by()
+    rows = list(rows.values("username", "ip_address").annotate(count=Count("id"), last=Max("attempt_time")))
+    names = {row["username"] for row in rows}
+    known = set(get_user_model().objects.filter(username__in=names).values_list("username", flat=True))
+    found: dict[tuple[str, str], dict] = {}
+    for row in rows:
+        key = (row["username"] if row["username"] in known else "", row["ip_address"] or "")
+        kept = found.setdefault(key, {"username": key[0], "address": key[1], "count": 0, "last": row["last"]})
+        kept["count"] += row["count"]
+        kept["last"] = max(kept["last"], row["last"])
+    return sorted(found.values(), key=lambda row: (-row["count"], row["username"], row["address"]))[:most]
+
+
+def _ago(moment: dt.datetime) -> str:
+    days = (timezone.now() - moment).days
+    return "today" if days < 1 else "a day ago" if days == 1 else f"{days} days ago"
+
+
+def _backup() -> Line:
+    def line(state: str, said: str, advice: str = "") -> Line:
+        return Line("backup", "Last backup", state, said, advice)
+
+    how = "Set up the nightly backup as the README says, on another disk."
+    latest = Deed.objects.filter(kind="backup").first()
+    good = Deed.objects.filter(kind="backup", well=True).first()
+    if good is None and latest is None:
+        state = "wrong" if ChainHead.objects.filter(number__gt=0).exists() else "look"
+        return line(state, "None was made yet.", how)
+    if good is None or not latest.well:
+        last = f" The last good one was made {_ago(good.at)}." if good else ""
+        return line("wrong", latest.said + last, "Mend what it says, then run manage.py backup again.")
+    old = timezone.now() - good.at > BACKUP_EVERY
+    return line("wrong" if old else "good", f"Made {_ago(good.at)}: {good.said}", how if old else "")
+
+
+def _verify() -> Line:
+    def line(state: str, said: str, advice: str = "") -> Line:
+        return Line("verify", "Last proof of the ledger", state, said, advice)
+
+    latest = Deed.objects.filter(kind="verify").first()
+    if latest is None:
+        return line("look", "None was made yet.", "Prove it now, or let manage.py verify run each week.")
+    if not latest.well:
+        how = "Stop posting, keep a copy of the database as it is, and restore the last backup that proves itself."
+        return line("wrong", latest.said, how)
+    old = timezone.now() - latest.at > VERIFY_EVERY
+    advice = "Prove it again." if old else ""
+    return line("look" if old else "good", f"It held {_ago(latest.at)}: {latest.said}", advice)
 
 
 def _disk() -> Line:
-    usage = shutil.disk_usage(settings.DATA_DIR)
-    said = f"{usage.free / 1e9:.1f} GB free of {usage.total / 1e9:.1f} GB where the records lie"
-    return Line("Disk", said, usage.free >= DISK_LEFT, "" if usage.free >= DISK_LEFT else "Free some room.")
+    try:
+        usage = shutil.disk_usage(settings.DATA_DIR)
+    except OSError as error:
+        return Line("disk", "Disk left", "wrong", f"{settings.DATA_DIR} cannot be read: {error.strerror}.")
+    file = Path(str(connection.settings_dict["NAME"]))
+    needed = ROOM + (file.stat().st_size if connection.vendor == "sqlite" and file.is_file() else 0)
+    said = f"{usage.free / 1e9:.1f} GB of {usage.total / 1e9:.1f} GB are free where {settings.DATA_DIR} lies."
+    if usage.free < needed:
+        how = f"Make room: a backup needs {needed / 1e9:.1f} GB here while it runs. A full disk takes no entry."
+        return Line("disk", "Disk left", "wrong", said, how)
+    if usage.free * 20 < usage.total:
+        return Line("disk", "Disk left", "look", said, "Less than a twentieth is left; make room soon.")
+    return Line("disk", "Disk left", "good", said)
 
 
-def _failed() -> Line:
-    since = timezone.now() - dt.timedelta(days=7)
-    count = AccessFailureLog.objects.filter(attempt_time__gte=since).count()
-    well = count < FAILED_MANY
-    todo = "" if well else "Look at who tries, in the list below; set new passwords where you are in doubt."
-    return Line("Failed sign-ins in 7 days", str(count), well, todo)
+def _leftovers() -> Line:
+    """What a backup or a restoring that was killed left behind: a copy of the whole database."""
+    yesterday = timezone.now().timestamp() - 24 * 3600
+    found = []
+    for pattern in ("copying-*", "restoring-*"):
+        for path in Path(settings.DATA_DIR).glob(pattern):
+            if path.stat().st_mtime < yesterday:
+                found.append(path.name)
+    if not found:
+        return Line("leftovers", "Left behind", "good", "Nothing.")
+    said = f"{', '.join(sorted(found)[:5])} in {settings.DATA_DIR}, by a backup or a restoring that was cut off."
+    return Line("leftovers", "Left behind", "look", said, "Delete what is older than a day; no record is in it.")
 
 
-def _slow() -> Line:
-    since = timezone.now() - dt.timedelta(days=7)
-    found = SlowPage.objects.filter(at__gte=since)
-    worst = found.order_by("-milliseconds").first()
-    said = f"{found.count()}, the slowest {worst} " if worst else "none"
-    return Line("Slow pages in 7 days", said.strip(), True)
+def _tables() -> Line:
+    executor = MigrationExecutor(connection)
+    plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    if not plan:
+        return Line("tables", "Tables", "good", "They are those of this version.")
+    said = f"{len(plan)} changes of this version are not made yet, the first {plan[0][0]}."
+    return Line("tables", "Tables", "wrong", said, "Make a backup, then run manage.py migrate.")
 
 
-def _versions() -> list[Line]:
-    number, digest = head()
-    version = ".".join(map(str, connection.get_database_version()))
-    return [
-        Line("Ledger", f"voucher {number}, digest {digest}", True),
-        Line("Database", f"{connection.display_name} {version}", True),
-        Line("Python and Django", f"{platform.python_version()}, {django.get_version()}", True),
-    ]
+def _guards() -> Line:
+    missing = sorted(set(triggers.wanted(connection)) - triggers.standing(connection))
+    if not missing:
+        return Line("guards", "Guards of the ledger", "good", "The database refuses changes of what was written.")
+    said = f"The database has lost {len(missing)} of its triggers, such as {missing[0]}."
+    return Line("guards", "Guards of the ledger", "wrong", said, "Run manage.py migrate, then manage.py verify.")
 
 
-def failures(most: int = 30) -> list[AccessFailureLog]:
-    return list(AccessFailureLog.objects.order_by("-attempt_time")[:most])
+def _clock() -> Line:
+    kept = ChainHead.objects.values_list("recorded_at", flat=True).get(id=1)
+    if kept and dt.datetime.fromisoformat(kept) > timezone.now() + CLOCK_SLACK:
+        said = f"The last voucher was recorded at {kept}; this machine's clock is behind that."
+        return Line("clock", "Clock", "wrong", said, "Set the clock. Vouchers keep their order meanwhile.")
+    return Line("clock", "Clock", "good", "It agrees with the last voucher.")
+
+
+def _sign_ins() -> Line:
+    count = AccessFailureLog.objects.filter(attempt_time__gte=timezone.now() - dt.timedelta(days=1)).count()
+    said = "None failed since yesterday." if not count else f"{count} failed since yesterday."
+    if count < MANY_FAILED:
+        return Line("sign_ins", "Sign-ins", "good", said)
+    how = "If nobody forgot a password, somebody guesses: see from where below, and close that way in."
+    return Line("sign_ins", "Sign-ins", "look", said, how)

@@ -2,4 +2,8 @@ from django.urls import path
 
 from shopledger.health import views
 
-urlpatterns = [path("health/", views.health, name="health"), path("healthz", views.healthz, name="healthz")]
+urlpatterns = [
+    path("healthz", views.healthz, name="healthz"),
+    path("health/", views.health, name="health"),
+    path("health/verify/", views.health_verify, name="health-verify"),
+]

@@ -29,6 +29,7 @@ CAN = Spot("R-134a", A.CONTAINER, "CAN-1", "Store", "virgin")
 VAN = CAN._replace(location="Van")
 SUPPLIER = Spot("R-134a", A.SUPPLIER, "Acme")
 UNIT = Spot("R-134a", A.UNIT, "U-000001")
+OTHER, OTHER_CAN = Spot("R-410A", A.SUPPLIER, "Acme"), Spot("R-410A", A.CONTAINER, "CAN-9", "Store", "virgin")
 
 
 @pytest.fixture(autouse=True)
@@ -315,10 +316,16 @@ TAMPERINGS = {
         "DELETE FROM inventory_voucher WHERE number = 2",
     ],
     "a repeated day": ["UPDATE inventory_movement SET day = '2026-04-01' WHERE voucher_id = 2"],
-    "a repeated class": ["UPDATE inventory_movement SET target_class = 7 WHERE voucher_id = 2"],
+    # What kind of movement it is stands in three repeated columns.
+    "a repeated kind, where it went": ["UPDATE inventory_movement SET target_class = 7 WHERE voucher_id = 2"],
+    "a repeated kind, where it came from": ["UPDATE inventory_movement SET source_class = 7 WHERE voucher_id = 2"],
+    "a repeated kind, a reversal": ["UPDATE inventory_movement SET reversal = NOT reversal WHERE voucher_id = 2"],
+    "a repeated substance": [
+        "UPDATE inventory_movement SET substance_id = (SELECT MAX(id) FROM inventory_substance) WHERE voucher_id = 2"
+    ],
     "a voucher's date": ["UPDATE inventory_voucher SET day = '2026-04-01' WHERE number = 2"],
     "a note": ["UPDATE inventory_voucher SET note = 'other' WHERE number = 2"],
-    "a movement that belongs to no voucher": [
+    "a movement added to a voucher": [
         "INSERT INTO inventory_movement (voucher_id, line, day, substance_id, source_id, target_id, source_class, "
         "target_class, reversal, quantity) SELECT voucher_id, 5, day, substance_id, source_id, target_id, "
         "source_class, target_class, reversal, quantity FROM inventory_movement WHERE voucher_id = 2"
@@ -336,6 +343,7 @@ def test_verify_finds_what_was_changed_behind_its_back(kind):
     receive()
     charge(1000, DAY)
     charge(2000, DAY + dt.timedelta(1))
+    post(Draft("receipt", DAY + dt.timedelta(1), "oscar", (Transfer(OTHER, OTHER_CAN, 1000),)))
     seal(DAY, "olive")
     assert verify().holds
     tamper(*TAMPERINGS[kind])
@@ -343,6 +351,35 @@ def test_verify_finds_what_was_changed_behind_its_back(kind):
     assert not proof.holds
     if any("= 2" in statement for statement in TAMPERINGS[kind]):
         assert proof.first_wrong == 2
+
+
+ORPHANS = {
+    "a movement whose voucher was removed": (
+        "DELETE FROM inventory_voucher WHERE number = 2", "1 movements belong to voucher 2, which is not there"
+    ),
+    "a movement of a voucher that never was": (
+        "INSERT INTO inventory_movement (voucher_id, line, day, substance_id, source_id, target_id, source_class, "
+        "target_class, reversal, quantity) SELECT 99, 0, day, substance_id, source_id, target_id, "
+        "source_class, target_class, reversal, quantity FROM inventory_movement WHERE voucher_id = 2",
+        "1 movements belong to voucher 99, which is not there",
+    ),
+    "a movement of an account that is not there": (
+        "UPDATE inventory_movement SET target_id = 987654 WHERE voucher_id = 2",
+        "A movement of voucher 2 names an account that is not there",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ORPHANS)
+def test_verify_finds_what_lost_what_it_belongs_to(kind):
+    receive()
+    charge(1000)
+    statement, said = ORPHANS[kind]
+    with transaction.atomic():  # foreign keys are looked at when a transaction ends; this one never does
+        tamper(statement)
+        assert said in " ".join(message for _, message in verify().faults)
+        transaction.set_rollback(True)
+    assert verify().holds
 
 
 def test_a_tail_cut_off_shows_by_a_head_kept_elsewhere():

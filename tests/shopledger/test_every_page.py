@@ -39,6 +39,7 @@ OFFICE_UP = {
 OWNER_ONLY = {
     "settings", "people", "person", "person-new", "person-edit", "person-password", "certificate-new",
     "certificate-edit", "seal", "seal-keep", "trail", "inspectors", "inspector", "inspector-end", "health",
+    "health-verify",
     "person-let-in",
 }  # fmt: skip
 ODD = [
