@@ -3,6 +3,8 @@
 import logging
 from collections.abc import Callable
 
+from django.contrib.sessions.exceptions import SessionInterrupted
+from django.contrib.sessions.middleware import SessionMiddleware
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseRedirectBase
 from django.shortcuts import resolve_url
@@ -17,6 +19,23 @@ from inventory.shop.models import Shop
 from shopledger.home import faults
 
 logger = logging.getLogger(__name__)
+
+
+class PatientSessionMiddleware(SessionMiddleware):
+    """A session that cannot be written back (a full disk, one that can only be read, a replica) takes nothing from
+    the answer: what is there can still be read. The notice that was to be shown once is shown again."""
+
+    def process_response(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
+        try:
+            return super().process_response(request, response)
+        except SessionInterrupted as interrupted:
+            error: BaseException | None = interrupted
+            while error is not None and not faults.is_away(error):
+                error = error.__context__
+            if error is None:
+                raise
+            logger.error("A session could not be written: %s", error)
+            return response
 
 
 class ShopMiddleware:
@@ -54,7 +73,7 @@ class ShopMiddleware:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if isinstance(exception, Refused):
             return faults.refused(request, exception)
-        if isinstance(exception, faults.DATABASE_AWAY):
+        if faults.is_away(exception):
             logger.error("The database failed at %s", request.path, exc_info=exception)
             return faults.database_away(request)
         return None

@@ -9,6 +9,7 @@ seal; the head; the triggers. Other rooms add checks of what they keep beside th
 
 import datetime as dt
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import groupby
 from operator import itemgetter
@@ -55,11 +56,7 @@ def verify(head: str | None = None, files: bool = True) -> Proof:
     """Prove the whole ledger as it stands now. head: a digest kept elsewhere, which the chain must hold.
     files: also what lies beside the database."""
     proof = Proof()
-    outermost = not connection.in_atomic_block
-    with transaction.atomic():
-        if connection.vendor == "postgresql" and outermost:  # one picture of all tables, whoever posts meanwhile
-            with connection.cursor() as cursor:
-                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+    with _one_picture():
         keys = _accounts(proof)
         digests = _chain(proof, keys)
         _orphans(proof)
@@ -76,6 +73,27 @@ def verify(head: str | None = None, files: bool = True) -> Proof:
             "since that digest was written down."
         )
     return proof
+
+
+@contextmanager
+def _one_picture() -> Iterator[None]:
+    """All tables as of one moment, whoever posts meanwhile. Writes nothing, so a disk or a server that can only be
+    read is proved as well: on SQLite the transaction does not ask for the writer's turn."""
+    if connection.in_atomic_block:
+        yield
+        return
+    if connection.vendor == "sqlite":
+        connection.ensure_connection()
+        mode, connection.transaction_mode = connection.transaction_mode, "DEFERRED"
+    try:
+        with transaction.atomic():
+            if connection.vendor == "postgresql":
+                with connection.cursor() as cursor:
+                    cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+            yield
+    finally:
+        if connection.vendor == "sqlite":
+            connection.transaction_mode = mode
 
 
 def _rows(sql: str, *values: object) -> list[tuple]:

@@ -171,7 +171,7 @@ def _leftovers() -> Line:
     """What a backup or a restoring that was killed left behind: a copy of the whole database."""
     yesterday = timezone.now().timestamp() - 24 * 3600
     found = []
-    for pattern in ("copying-*", "restoring-*"):
+    for pattern in ("copying-*", "moving-*", "restoring-*"):
         for path in Path(settings.DATA_DIR).glob(pattern):
             if path.stat().st_mtime < yesterday:
                 found.append(path.name)

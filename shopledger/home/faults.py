@@ -6,7 +6,7 @@ These pages must come up when nothing else does: those for a failed database ask
 import logging
 import sys
 
-from django.db import InterfaceError, OperationalError
+from django.db import DatabaseError, InterfaceError, InternalError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -15,8 +15,17 @@ from inventory.ledger.refusal import Refused
 
 logger = logging.getLogger(__name__)
 
-DATABASE_AWAY = (OperationalError, InterfaceError)
+READ_ONLY = "25006"  # PostgreSQL's code for writing where only reading is possible
 BACK = "Your browser's Back brings you to the page before, with what you typed."
+
+
+def is_away(error: BaseException | None) -> bool:
+    """Whether the database is busy, unreachable, full, read-only or damaged, and not the program at fault."""
+    if isinstance(error, InternalError):
+        return getattr(error.__cause__, "sqlstate", None) == READ_ONLY
+    if type(error) is DatabaseError:  # SQLite's word for a damaged file; Django's own has no cause
+        return error.__cause__ is not None
+    return isinstance(error, (OperationalError, InterfaceError))
 
 
 def fault(
@@ -117,7 +126,7 @@ def not_that_way(request: HttpRequest) -> HttpResponse:
 
 def broken(request: HttpRequest) -> HttpResponse:
     """Status 500, or 503 where the database failed outside a view (while reading the session, say)."""
-    if isinstance(sys.exc_info()[1], DATABASE_AWAY):
+    if is_away(sys.exc_info()[1]):
         return database_away(request)
     return fault(
         request,

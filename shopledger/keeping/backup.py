@@ -38,7 +38,7 @@ def standing_still() -> Iterator[str]:
             yield "default"
         return
     alias = f"copy-{os.getpid()}-{id(object())}"
-    with tempfile.TemporaryDirectory(dir=settings.DATA_DIR, prefix="copying-") as folder:
+    with _folder() as folder:
         path = Path(folder) / "copy.sqlite3"
         connection.ensure_connection()
         with sqlite3.connect(path) as copy:
@@ -51,6 +51,14 @@ def standing_still() -> Iterator[str]:
             connections[alias].close()
             del connections[alias]
             del connections.databases[alias]
+
+
+def _folder() -> tempfile.TemporaryDirectory:
+    """Beside the database; elsewhere where that disk takes no more: just then a backup is needed."""
+    try:
+        return tempfile.TemporaryDirectory(dir=settings.DATA_DIR, prefix="copying-")
+    except OSError:
+        return tempfile.TemporaryDirectory(prefix="copying-")
 
 
 def back_up(path: Path) -> dict[str, object]:

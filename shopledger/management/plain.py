@@ -7,9 +7,10 @@ import sys
 
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import OperationalError, ProgrammingError, connection
+from django.db import DatabaseError, InterfaceError, ProgrammingError, connection
 
 from inventory.ledger.refusal import Refused
+from shopledger.home.faults import is_away
 
 
 class Fault(CommandError):
@@ -59,7 +60,9 @@ class PlainCommand(BaseCommand):
             raise Fault(refused.message) from None
         except BrokenPipeError:
             sys.stderr.close()
-        except (OperationalError, ProgrammingError) as error:
+        except (DatabaseError, InterfaceError) as error:
+            if not is_away(error) and not isinstance(error, ProgrammingError):
+                raise
             if "no such table" in str(error) or "does not exist" in str(error):
                 raise Fault("The database has no tables yet; run manage.py migrate first.") from None
             raise Fault(f"The database cannot be used: {error}".strip()) from None

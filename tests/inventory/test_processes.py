@@ -133,6 +133,40 @@ def test_a_process_killed_while_posting_loses_nothing_that_it_acknowledged(progr
     assert int(balance) == 340_000 - 10 * (int(vouchers) - 1)
 
 
+def test_processes_killed_forty_times_at_different_moments(program):
+    """Each a little later than the one before: while it connects, reads, writes, commits, answers."""
+    process = program(
+        """
+        import signal, time
+        from django.db import connections
+        last = 1
+        for round in range(40):
+            connections.close_all()
+            read, write = os.pipe()
+            child = os.fork()
+            if child == 0:
+                while True:
+                    os.write(write, b"%d\\n" % draw(1))
+            os.close(write)
+            time.sleep(0.005 + round * 0.002)
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            told = b""
+            while chunk := os.read(read, 65536):
+                told += chunk
+            os.close(read)
+            acknowledged = [int(number) for number in told.split(b"\\n")[:-1]]
+            count = Voucher.objects.count()
+            assert max([last, *acknowledged]) <= count <= max([last, *acknowledged]) + 1, (round, told, count)
+            last = count
+        print(last)
+        """
+    )
+    last = int(said(process))
+    assert last > 10, "posted between the kills"
+    assert proof(program) == f"True {last} {340_000 - (last - 1)}"
+
+
 def test_an_edit_made_straight_in_the_database_is_named(program):
     """The triggers dropped first, then one voucher edited: verify names it and ends with 1."""
     said(program("for _ in range(5): draw(1000)"))

@@ -1,0 +1,160 @@
+"""A shop in a folder and a database of its own, worked by real processes: the commands, and the web server."""
+
+import http.client
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import uuid
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from urllib.parse import urlencode
+
+ROOT = Path(__file__).resolve().parents[2]
+TOKEN = "a" * 32
+AWAY = "The ledger cannot be reached just now"
+
+SERVE = """
+import sys
+from waitress import serve
+from shopledger.wsgi import application
+serve(application, listen=f"127.0.0.1:{sys.argv[1]}", threads=4, ident=None)
+"""
+
+SET_UP = """
+import django
+django.setup()
+from django.test import Client
+from inventory.containers.models import Location, Scale
+from inventory.shop.models import Shop
+from jobs.people.models import Person
+Shop.objects.update_or_create(id=1, defaults={"name": "Test Shop", "address": "1 Test Street"})
+Scale.objects.create(code="bench", readability_mg=1000, usual=True)
+Location.objects.create(name="Store")
+client = Client()
+client.force_login(Person.objects.create_user(username="olive", password="a long one", name="Olive", role="owner"))
+print(client.cookies["sessionid"].value)
+"""
+
+
+class Site:
+    """folder: its DATA_DIR. url: its DATABASE_URL, or nothing for the file in the folder."""
+
+    def __init__(self, folder: Path, url: str = ""):
+        self.folder, self.url = folder, url
+        self.servers: list[Server] = []
+
+    @property
+    def file(self) -> Path:
+        return self.folder / "shopledger.sqlite3"
+
+    @property
+    def environment(self) -> dict[str, str]:
+        return {
+            **os.environ, "DATA_DIR": str(self.folder), "DATABASE_URL": self.url, "PYTHONUNBUFFERED": "1",
+            "DJANGO_SETTINGS_MODULE": "shopledger.settings", "HTTPS": "off", "DEBUG": "off",
+        }  # fmt: skip
+
+    def run(self, *words: object) -> subprocess.CompletedProcess:
+        command = [sys.executable, "manage.py", *map(str, words)]
+        return subprocess.run(command, cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=120)
+
+    def do(self, *words: object) -> str:
+        done = self.run(*words)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    def python(self, code: str) -> str:
+        done = subprocess.run(
+            [sys.executable, "-c", code], cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=120
+        )
+        assert done.returncode == 0, done.stderr
+        return done.stdout.strip()
+
+    def set_up(self) -> "Site":
+        self.folder.mkdir(parents=True, exist_ok=True)
+        self.do("migrate", "--verbosity", "0", "--skip-checks")
+        (self.folder / "session").write_text(self.python(SET_UP), encoding="ascii")
+        return self
+
+    def copy(self, folder: Path) -> "Site":
+        """The same shop in another folder (SQLite)."""
+        shutil.copytree(self.folder, folder, dirs_exist_ok=True)
+        return Site(folder)
+
+    def serve(self, before: Callable[[], None] | None = None) -> "Server":
+        server = Server(self, before)
+        self.servers.append(server)
+        return server
+
+    def documents(self) -> list[str]:
+        """What the ledger holds."""
+        return self.python(
+            "import django; django.setup()\n"
+            "from inventory.ledger.models import Voucher\n"
+            "print(*Voucher.objects.order_by('number').values_list('document', flat=True))"
+        ).split()
+
+    def end(self) -> None:
+        for server in self.servers:
+            server.kill()
+
+
+class Server:
+    """The web server on a port of its own, and somebody signed in who uses it."""
+
+    def __init__(self, site: Site, before: Callable[[], None] | None = None):
+        self.session = (site.folder / "session").read_text(encoding="ascii")
+        with socket.socket() as probe:
+            probe.bind(("127.0.0.1", 0))
+            self.port = probe.getsockname()[1]
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", SERVE, str(self.port)], cwd=ROOT, env=site.environment, preexec_fn=before,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        for _ in range(300):
+            with suppress(OSError):
+                self.ask("GET", "/healthz")
+                return
+            assert self.process.poll() is None, "the server ended"
+            time.sleep(0.1)
+        raise AssertionError("the server did not come up")
+
+    def ask(self, method: str, path: str, data: dict[str, str] | None = None) -> tuple[int, str]:
+        """Status and text. Raises OSError or HTTPException where the server goes away meanwhile."""
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=60)
+        headers = {"Cookie": f"sessionid={self.session}; csrftoken={TOKEN}"}
+        body = None
+        if data is not None:
+            body = urlencode({**data, "csrfmiddlewaretoken": TOKEN})
+            headers["Content-Type"] = "application/x-www-form-urlencoded"
+        try:
+            connection.request(method, path, body, headers)
+            answer = connection.getresponse()
+            return answer.status, answer.read().decode("utf-8")
+        finally:
+            connection.close()
+
+    def get(self, path: str) -> tuple[int, str]:
+        return self.ask("GET", path)
+
+    def deliver(self, document: str, key: str = "", count: int = 1) -> tuple[int, str]:
+        """Post a delivery through its form."""
+        return self.ask("POST", "/receiving/new/", {
+            "key": key or str(uuid.uuid4()), "supplier": "Acme", "document": document, "day": "2026-03-02",
+            "line-TOTAL_FORMS": "1", "line-INITIAL_FORMS": "0", "line-0-kind": "can", "line-0-substance": "R-134a",
+            "line-0-net": "340 g", "line-0-count": str(count), "line-0-tare": "100 g", "line-0-location": "Store",
+        })  # fmt: skip
+
+    def kill(self) -> None:
+        self.process.kill()
+        self.process.wait()
+
+
+def sentence(answer: tuple[int, str]) -> bool:
+    """Whether a person was told that the ledger is away, in a page and not in a trace."""
+    status, text = answer
+    return status == 503 and AWAY in text and "Traceback" not in text

@@ -1,0 +1,180 @@
+"""What machines do to a shop: full and read-only disks, killed servers, a clock set back, a damaged file.
+
+After each: the ledger holds, what was acknowledged is there once, and people read a sentence and not a trace.
+"""
+
+import datetime as dt
+import http.client
+import os
+import resource
+import subprocess
+import threading
+import uuid
+
+import pytest
+from django.utils import timezone
+
+from inventory.ledger.models import Voucher
+from inventory.ledger.verify import verify
+from tests.inventory.test_office_pages import CANS, delivery, ready  # noqa: F401 (a fixture)
+from tests.shopledger.site import Site, sentence
+
+
+@pytest.fixture(scope="module")
+def empty_shop(tmp_path_factory):
+    return Site(tmp_path_factory.mktemp("shop")).set_up()
+
+
+@pytest.fixture
+def site(empty_shop, tmp_path):
+    found = empty_shop.copy(tmp_path / "data")
+    yield found
+    found.end()
+
+
+@pytest.fixture
+def small_disk(empty_shop, tmp_path):
+    """The shop on a disk of its own of a few megabytes, in memory."""
+    folder = tmp_path / "disk"
+    folder.mkdir()
+    size = empty_shop.file.stat().st_size + 3_000_000
+    mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", folder], capture_output=True)
+    if mounted.returncode:
+        pytest.skip("this user may not mount a small disk")
+    found = empty_shop.copy(folder)
+    yield found
+    found.end()
+    subprocess.run(["umount", "-l", folder], check=True)
+
+
+def holds(site):
+    return "The ledger holds." in site.do("verify")
+
+
+def fill(server, most=200):
+    """Deliver until the disk takes no more. Returns what was acknowledged, the form that failed, what was said."""
+    acknowledged = []
+    for number in range(most):
+        document, key = f"INV-{number}", str(uuid.uuid4())
+        answer = server.deliver(document, key, count=40)
+        if answer[0] != 302:
+            return acknowledged, (document, key), answer
+        acknowledged.append(document)
+    raise AssertionError("the disk was never full")
+
+
+@pytest.mark.processes
+def test_a_full_disk_loses_nothing_and_takes_the_same_form_later(small_disk):
+    server = small_disk.serve()
+    left = os.statvfs(small_disk.folder)
+    filler = small_disk.folder / "holiday.mov"
+    filler.write_bytes(b"x" * (left.f_bavail * left.f_frsize - 400_000))
+    acknowledged, (document, key), answer = fill(server)
+    assert sentence(answer), answer
+    assert server.get("/stock/")[0] == 200, "what is there can be read"
+    assert server.get("/healthz")[0] == 200
+    assert small_disk.documents() == acknowledged
+    assert holds(small_disk)
+    assert "wrong  Disk left" in small_disk.run("health").stdout
+    filler.unlink()
+    assert server.deliver(document, key, count=40)[0] == 302
+    assert server.deliver(document, key, count=40)[0] == 302, "sent twice"
+    assert small_disk.documents() == [*acknowledged, document]
+    assert holds(small_disk)
+
+
+@pytest.mark.processes
+def test_a_file_that_may_not_grow_is_a_full_disk_too(site):
+    most = site.file.stat().st_size + 200_000
+    server = site.serve(lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (most, most)))
+    acknowledged, (document, key), answer = fill(server)
+    assert sentence(answer), answer
+    server.kill()
+    assert site.documents() == acknowledged and holds(site)
+    assert site.serve().deliver(document, key)[0] == 302
+    assert site.documents() == [*acknowledged, document] and holds(site)
+
+
+@pytest.mark.processes
+def test_a_disk_that_can_only_be_read(small_disk, tmp_path):
+    """As a kernel leaves a disk that fails: it is read, proved and backed up, and takes nothing."""
+    server = small_disk.serve()
+    assert server.deliver("INV-1")[0] == 302
+    server.kill()
+    subprocess.run(["mount", "-o", "remount,ro", small_disk.folder], check=True)
+    server = small_disk.serve()
+    assert server.get("/stock/")[0] == 200
+    assert sentence(server.deliver("INV-2"))
+    server.session = ""
+    answer = server.ask("POST", "/sign-in/", {"username": "olive", "password": "a long one"})
+    assert sentence(answer), answer
+    assert holds(small_disk)
+    small_disk.do("backup", tmp_path / "saved.zip")
+    other = Site(tmp_path / "other")
+    other.folder.mkdir()
+    other.do("restore", tmp_path / "saved.zip")
+    assert other.documents() == ["INV-1"]
+    subprocess.run(["mount", "-o", "remount,rw", small_disk.folder], check=True)
+    assert small_disk.serve().deliver("INV-2")[0] == 302
+
+
+@pytest.mark.processes
+def test_a_damaged_file_is_said_and_never_mended_in_silence(site):
+    server = site.serve()
+    assert server.deliver("INV-1")[0] == 302
+    server.kill()
+    with site.file.open("r+b") as file:
+        file.seek(4096)
+        file.write(os.urandom(site.file.stat().st_size - 4096))
+    server = site.serve()
+    assert server.get("/healthz") == (503, "not ok\n")
+    for answer in (server.get("/stock/"), server.deliver("INV-2")):
+        assert sentence(answer), answer
+    for command in ("verify", "health", "backup"):
+        done = site.run(command, *(["x.zip"] if command == "backup" else []))
+        assert done.returncode == 1 and "Traceback" not in done.stderr, done.stderr
+
+
+@pytest.mark.processes
+def test_two_servers_on_one_file_and_one_is_killed(site):
+    """Four people post at both; one server is killed in the middle. What was acknowledged is there, once."""
+    servers = [site.serve(), site.serve()]
+    acknowledged, odd = [], []
+
+    def person(name):
+        for number in range(12):
+            document = f"{name}-{number}"
+            try:
+                answer = servers[name % 2].deliver(document)
+            except (OSError, http.client.HTTPException):  # the server that was killed
+                continue
+            if answer[0] == 302:
+                acknowledged.append(document)
+            elif not sentence(answer):
+                odd.append(answer)
+            if name == 1 and number == 5:
+                servers[1].process.kill()
+
+    people = [threading.Thread(target=person, args=(name,)) for name in range(4)]
+    for one in people:
+        one.start()
+    for one in people:
+        one.join()
+    assert not odd
+    kept = site.documents()
+    assert len(set(kept)) == len(kept) and set(acknowledged) <= set(kept)
+    assert {f"{name}-{number}" for name in (0, 2) for number in range(12)} <= set(acknowledged)
+    assert len(acknowledged) >= 30
+    assert len(set(kept) - set(acknowledged)) <= 2, "posted, and the server was killed before it could say so"
+    assert holds(site)
+
+
+@pytest.mark.django_db
+def test_a_clock_set_back_takes_entries_in_their_order(ready, monkeypatch):  # noqa: F811
+    assert ready.post("/receiving/new/", delivery(CANS)).status_code == 302
+    real = timezone.now
+    monkeypatch.setattr(timezone, "now", lambda: real() - dt.timedelta(days=400))
+    assert ready.post("/receiving/new/", delivery(CANS, document="INV-2", day="2025-03-02")).status_code == 302
+    moments = list(Voucher.objects.order_by("number").values_list("recorded_at", flat=True))
+    assert len(moments) == 2 and moments == sorted(moments)
+    assert verify().faults == []
