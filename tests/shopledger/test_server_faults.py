@@ -1,0 +1,160 @@
+"""What happens to a shop on PostgreSQL: its server gone and back, taking no writing, copied to a second one.
+
+Each test runs on servers of its own; they are skipped where PostgreSQL is not installed.
+"""
+
+import threading
+import time
+import uuid
+
+import pytest
+
+from tests.shopledger.cluster import Cluster
+from tests.shopledger.site import Site, sentence
+
+pytestmark = pytest.mark.processes
+MARCH = ["--from", "2026-03-01", "--to", "2026-03-31"]
+
+
+@pytest.fixture(scope="module")
+def cluster():
+    found = Cluster()
+    yield found
+    found.end()
+
+
+@pytest.fixture(scope="module")
+def shop(cluster, tmp_path_factory):
+    cluster.sql("CREATE DATABASE shop")
+    return Site(tmp_path_factory.mktemp("shop"), cluster.url("shop")).set_up()
+
+
+@pytest.fixture
+def site(shop):
+    yield shop
+    shop.end()
+
+
+def holds(site):
+    return "The ledger holds." in site.do("verify")
+
+
+def test_a_server_gone_and_back(site, cluster):
+    server = site.serve()
+    before = site.documents()
+    assert server.deliver("GONE-1")[0] == 302
+    cluster.stop()
+    try:
+        key = str(uuid.uuid4())
+        for answer in (server.get("/stock/"), server.deliver("GONE-2", key)):
+            assert sentence(answer), answer
+        assert server.get("/healthz") == (503, "not ok\n")
+        done = site.run("health")
+        assert done.returncode == 1 and "wrong  Database" in done.stdout and "Traceback" not in done.stderr
+    finally:
+        cluster.start()
+    assert server.deliver("GONE-2", key)[0] == 302, "the first request after it is back is answered"
+    assert server.deliver("GONE-2", key)[0] == 302
+    assert server.get("/healthz") == (200, "ok\n")
+    assert site.documents() == [*before, "GONE-1", "GONE-2"]
+    assert holds(site)
+
+
+def test_connections_cut_while_people_post(site, cluster):
+    """Each sends the same form again when told that the ledger is away, as the page asks: all is posted, once."""
+    servers = [site.serve(), site.serve()]
+    before = site.documents()
+    odd, told = [], []
+
+    def person(name):
+        for number in range(10):
+            document, key = f"CUT-{name}-{number}", str(uuid.uuid4())
+            for _ in range(20):
+                answer = servers[name % 2].deliver(document, key)
+                if answer[0] == 302:
+                    break
+                (told if sentence(answer) else odd).append(answer)
+
+    people = [threading.Thread(target=person, args=(name,)) for name in range(4)]
+    for one in people:
+        one.start()
+    while any(one.is_alive() for one in people):
+        cluster.throw_out("shop")
+        time.sleep(0.15)
+    assert not odd
+    wanted = {f"CUT-{name}-{number}" for name in range(4) for number in range(10)}
+    after = site.documents()[len(before) :]
+    assert len(after) == 40 and set(after) == wanted
+    assert holds(site)
+
+
+def test_a_server_that_takes_no_writing(site, cluster):
+    server = site.serve()
+    before = site.documents()
+    cluster.sql("ALTER DATABASE shop SET default_transaction_read_only = on")
+    cluster.throw_out("shop")
+    try:
+        assert server.get("/stock/")[0] == 200
+        assert sentence(server.deliver("RO-1"))
+        assert holds(site)
+    finally:
+        cluster.sql("ALTER DATABASE shop RESET default_transaction_read_only")
+        cluster.throw_out("shop")
+    assert server.deliver("RO-1")[0] == 302
+    assert site.documents() == [*before, "RO-1"]
+
+
+def caught_up(primary, replica):
+    (last,) = primary.sql("SELECT pg_current_wal_lsn()::text")[0]
+    for _ in range(200):
+        if replica.sql(f"SELECT pg_last_wal_replay_lsn() >= '{last}'::pg_lsn")[0][0]:
+            return
+        time.sleep(0.05)
+    raise AssertionError("the second server does not follow")
+
+
+def test_a_second_server_serves_reports_and_takes_over(site, cluster):
+    """A streaming replica: reports, pages and the proof come from it; it takes no entry until it is promoted."""
+    server = site.serve()
+    assert server.deliver("CHAIN-1", count=24)[0] == 302
+    replica = Cluster(copied_from=cluster)
+    reading = Site(site.folder, replica.url("shop"))
+    try:
+        assert server.deliver("CHAIN-2")[0] == 302, "posted after the copy was made: it must follow"
+        caught_up(cluster, replica)
+        usage = site.do("report", "usage", *MARCH, "--format", "csv")
+        assert usage == reading.do("report", "usage", *MARCH, "--format", "csv") and "R-134a" in usage
+        second = reading.serve()
+        page = "/reports/usage/?first=2026-03-01&last=2026-03-31"
+        assert second.get(page)[0] == 200 and second.get("/stock/")[0] == 200
+        assert sentence(second.deliver("CHAIN-3"))
+        assert holds(reading)
+        cluster.stop("fast")
+        replica.promote()
+        assert second.deliver("CHAIN-3")[0] == 302
+        assert reading.documents()[-3:] == ["CHAIN-1", "CHAIN-2", "CHAIN-3"]
+        assert holds(reading)
+    finally:
+        reading.end()
+        replica.end()
+
+
+def test_movements_by_year_give_the_same_sums_and_read_one_year(site, cluster):
+    """The partitioning that DEVELOPERS.md writes down, on a copy of the table."""
+    if not cluster.folder.joinpath("postmaster.pid").exists():
+        cluster.start()
+    server = site.serve()
+    assert server.deliver("YEAR-1")[0] == 302
+    cluster.sql(
+        "CREATE TABLE by_year (LIKE inventory_movement, PRIMARY KEY (voucher_id, line, day)) PARTITION BY RANGE (day);"
+        "CREATE TABLE by_year_2026 PARTITION OF by_year FOR VALUES FROM ('2026-01-01') TO ('2027-01-01');"
+        "CREATE TABLE by_year_2025 PARTITION OF by_year FOR VALUES FROM ('2025-01-01') TO ('2026-01-01');"
+        "INSERT INTO by_year SELECT * FROM inventory_movement",
+        "shop",
+    )
+    sums = "SELECT substance_id, source_class, target_class, SUM(quantity) FROM {} {} GROUP BY 1, 2, 3 ORDER BY 1, 2, 3"
+    quarter = "WHERE day BETWEEN '2026-01-01' AND '2026-03-31'"
+    whole = cluster.sql(sums.format("inventory_movement", quarter), "shop")
+    assert whole and whole == cluster.sql(sums.format("by_year", quarter), "shop")
+    plan = str(cluster.sql("EXPLAIN " + sums.format("by_year", quarter), "shop"))
+    assert "by_year_2026" in plan and "by_year_2025" not in plan
