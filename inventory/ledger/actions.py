@@ -339,7 +339,8 @@ def writing() -> Iterator[Writer]:
         writer.flush()
         last, by = writer.number, writer.by
         if last >= first:
-            transaction.on_commit(lambda: logger.info("vouchers %d to %d posted by %s", first, last, by), robust=True)
+            which = f"voucher {last}" if first == last else f"vouchers {first} to {last}"
+            transaction.on_commit(lambda: logger.info("%s posted by %s", which, by), robust=True)
 
 
 def post(draft: Draft) -> int:

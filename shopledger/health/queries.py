@@ -77,18 +77,19 @@ def health() -> Health:
     """Everything. Where the database is gone, what can be said without it."""
     lines = [_disk(), _leftovers()]
     try:
-        if not alive():
-            raise DatabaseError("the ledger's head is not there")
+        if not ChainHead.objects.filter(id=1).exists():
+            raise DatabaseError("its head is not there")
         lines = [
             Line("database", "Database", "good", "The ledger can be read."),
             _backup(), _verify(), *lines, _tables(), _guards(), _clock(), _sign_ins(),
         ]  # fmt: skip
         return Health(lines, versions(), slow_pages(), failed_sign_ins())
     except DatabaseError as error:
-        gone = Line(
-            "database", "Database", "wrong", f"The ledger cannot be read: {str(error).strip()[:200]}.",
-            "Start the database, or see what to do when the disk dies in shopledger/deploy/README.md.",
-        )  # fmt: skip
+        why = " ".join(str(error).split())[:200]
+        how = "Start the database, or see what to do when the disk dies in shopledger/deploy/README.md."
+        if "no such table" in why or "does not exist" in why:
+            how = "It has no tables yet: run manage.py migrate, or manage.py restore."
+        gone = Line("database", "Database", "wrong", f"The ledger cannot be read: {why}.", how)
         return Health([gone, *lines], versions(with_database=False))
 
 

@@ -3,10 +3,11 @@
 import datetime as dt
 import os
 import re
+import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import django
@@ -53,6 +54,15 @@ def standing_still() -> Iterator[str]:
             del connections.databases[alias]
 
 
+def _sweep(folder: Path) -> None:
+    """Take away what a backup that was killed left more than a day ago: half a file, a copy of the database."""
+    old = timezone.now().timestamp() - 24 * 3600
+    with suppress(OSError):
+        for path in [*folder.glob(".unfinished-*.zip"), *settings.DATA_DIR.glob("copying-*")]:
+            if path.stat().st_mtime < old:
+                shutil.rmtree(path) if path.is_dir() else path.unlink()
+
+
 def _folder() -> tempfile.TemporaryDirectory:
     """Beside the database; elsewhere where that disk takes no more: just then a backup is needed."""
     try:
@@ -73,6 +83,7 @@ def back_up(path: Path) -> dict[str, object]:
     if name and path.exists():
         raise Refused(f"{path} is there already; a backup never takes another's place. Name a new file.", "file")
     made_at = timezone.now()
+    _sweep(folder)
     unfinished = folder / f".unfinished-{os.getpid()}-{made_at:%Y%m%dT%H%M%S%f}.zip"
     try:
         manifest = _write(unfinished, made_at)

@@ -6,10 +6,15 @@ After each: the ledger holds, what was acknowledged is there once, and people re
 import datetime as dt
 import http.client
 import os
+import re
 import resource
+import signal
 import subprocess
+import sys
 import threading
+import time
 import uuid
+from contextlib import suppress
 
 import pytest
 from django.utils import timezone
@@ -17,7 +22,7 @@ from django.utils import timezone
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
 from tests.inventory.test_office_pages import CANS, delivery, ready  # noqa: F401 (a fixture)
-from tests.shopledger.site import Site, sentence
+from tests.shopledger.site import ROOT, Site, sentence
 
 
 @pytest.fixture(scope="module")
@@ -167,6 +172,58 @@ def test_two_servers_on_one_file_and_one_is_killed(site):
     assert len(acknowledged) >= 30
     assert len(set(kept) - set(acknowledged)) <= 2, "posted, and the server was killed before it could say so"
     assert holds(site)
+
+
+def killed(site, seconds, *words):
+    """A command, killed after so long."""
+    command = [sys.executable, "manage.py", *map(str, words)]
+    process = subprocess.Popen(
+        command, cwd=ROOT, env=site.environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )  # fmt: skip
+    time.sleep(seconds)
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGKILL)  # with the process that it started
+    process.wait()
+
+
+@pytest.mark.processes
+def test_a_backup_or_a_restoring_that_is_killed_spoils_nothing(site, tmp_path):
+    server = site.serve()
+    assert server.deliver("INV-1")[0] == 302
+    folder = tmp_path / "backups"
+    folder.mkdir()
+    for seconds in (0.8, 1.1):
+        killed(site, seconds, "backup", folder)
+    site.do("backup", tmp_path / "whole.zip")
+    for path in [*folder.glob(".unfinished-*"), *site.folder.glob("copying-*")]:
+        os.utime(path, (1, 1))
+    assert server.deliver("INV-2")[0] == 302
+    site.do("backup", folder)
+    assert not [*folder.glob(".unfinished-*"), *site.folder.glob("copying-*")], "swept away after a day"
+    server.kill()
+    for seconds in (1.5, 2.5, 3.5):
+        killed(site, seconds, "restore", tmp_path / "whole.zip")
+        said = site.do("verify")
+        assert "The ledger holds." in said and re.match("Checked [12] vouchers", said)
+    site.do("restore", tmp_path / "whole.zip")
+    assert site.documents() == ["INV-1"] and holds(site)
+
+
+@pytest.mark.processes
+def test_a_cut_tail_is_seen_by_a_digest_on_paper(site):
+    """Voucher 2 taken out with all that came of it, so that the rest adds up: only a digest kept elsewhere tells."""
+    server = site.serve()
+    assert server.deliver("INV-1")[0] == 302
+    before = (site.folder / "shopledger.sqlite3").read_bytes()
+    assert server.deliver("INV-2")[0] == 302
+    server.kill()
+    paper = re.search(r"its digest is (\w{64})", site.do("verify"))[1]
+    assert "The ledger holds." in site.do("verify", "--head", paper)
+    site.file.write_bytes(before)
+    assert holds(site), "by itself it holds"
+    done = site.run("verify", "--head", paper)
+    assert done.returncode == 1 and "cut off its end" in done.stderr
 
 
 @pytest.mark.django_db
