@@ -5,6 +5,7 @@ import shutil
 import socket
 import subprocess
 import tempfile
+import time
 from pathlib import Path
 
 import psycopg
@@ -22,9 +23,9 @@ def _programs() -> Path:
 class Cluster:
     """A server in a folder, on a port of its own. As root it runs as the user postgres: it refuses to run as root."""
 
-    def __init__(self, copied_from: "Cluster | None" = None):
+    def __init__(self, copied_from: "Cluster | None" = None, base: Path | None = None):
         self.programs = _programs()
-        self.base = Path(tempfile.mkdtemp(prefix="cluster-"))
+        self.base = base or Path(tempfile.mkdtemp(prefix="cluster-"))
         if os.geteuid() == 0:
             shutil.chown(self.base, "postgres")
         self.folder = self.base / "data"
@@ -32,7 +33,8 @@ class Cluster:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
         if copied_from is None:
-            self._do("initdb", "-D", self.folder, "-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8")
+            words = ["-U", "postgres", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--wal-segsize=1"]
+            self._do("initdb", "-D", self.folder, *words)
         else:
             source = ["-h", "127.0.0.1", "-p", copied_from.port, "-U", "postgres"]
             self._do("pg_basebackup", *source, "-D", self.folder, "-R", "-X", "stream", "--checkpoint=fast")
@@ -48,11 +50,27 @@ class Cluster:
             assert done.returncode == 0, (self.base / "said").read_text()
 
     def start(self) -> None:
-        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={self.base}"
+        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={self.base} "
+        options += "-c min_wal_size=2MB -c max_wal_size=16MB"
         self._do("pg_ctl", "-D", self.folder, "-w", "-l", self.base / "log", "-o", options, "start")
 
     def stop(self, how: str = "immediate") -> None:
         self._do("pg_ctl", "-D", self.folder, "-m", how, "-w", "stop")
+
+    def running(self) -> bool:
+        try:
+            return bool(self.sql("SELECT 1"))
+        except psycopg.Error:
+            return False
+
+    def revive(self) -> None:
+        """Wait for a server that comes back by itself after it failed; start one that does not."""
+        for _ in range(50):
+            if self.running():
+                return
+            time.sleep(0.1)
+        self._halt()
+        self.start()
 
     def promote(self) -> None:
         self._do("pg_ctl", "-D", self.folder, "-w", "promote")
@@ -72,9 +90,12 @@ class Cluster:
             "AND pid <> pg_backend_pid()"
         )
 
-    def end(self) -> None:
+    def _halt(self) -> None:
         subprocess.run(
             [*(["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []), self.programs / "pg_ctl", "-D",
              self.folder, "-m", "immediate", "stop"], cwd=self.base, capture_output=True,
         )  # fmt: skip
+
+    def end(self) -> None:
+        self._halt()
         shutil.rmtree(self.base, ignore_errors=True)

@@ -3,9 +3,13 @@
 Each test runs on servers of its own; they are skipped where PostgreSQL is not installed.
 """
 
+import os
+import subprocess
+import tempfile
 import threading
 import time
 import uuid
+from pathlib import Path
 
 import pytest
 
@@ -104,6 +108,51 @@ def test_a_server_that_takes_no_writing(site, cluster):
     assert site.documents() == [*before, "RO-1"]
 
 
+@pytest.fixture
+def small_cluster():
+    """A server whose disk is a small one of its own, in memory."""
+    folder = Path(tempfile.mkdtemp(prefix="small-disk-"))
+    mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=120m", "tmpfs", folder], capture_output=True)
+    if mounted.returncode:
+        folder.rmdir()
+        pytest.skip("this user may not mount a small disk")
+    found = None
+    try:
+        found = Cluster(base=folder)
+        yield found
+    finally:
+        if found:
+            found.end()
+        subprocess.run(["umount", "-l", folder], check=True)
+        folder.rmdir()
+
+
+def test_a_server_whose_disk_is_full(small_cluster, tmp_path):
+    """Whether the server refuses the row or ends for want of room for its log: people read the same sentence."""
+    small_cluster.sql("CREATE DATABASE shop")
+    site = Site(tmp_path, small_cluster.url("shop")).set_up()
+    filler = small_cluster.base / "holiday.mov"
+    try:
+        server = site.serve()
+        acknowledged = []
+        left = os.statvfs(small_cluster.base)
+        filler.write_bytes(b"x" * (left.f_bavail * left.f_frsize - 1_500_000))
+        for number in range(300):
+            document, key = f"FULL-{number}", str(uuid.uuid4())
+            answer = server.deliver(document, key, count=40)
+            if answer[0] != 302:
+                break
+            acknowledged.append(document)
+        assert sentence(answer), answer
+        filler.unlink()
+        small_cluster.revive()
+        assert server.deliver(document, key, count=40)[0] == 302
+        assert site.documents() == [*acknowledged, document]
+        assert holds(site)
+    finally:
+        site.end()
+
+
 def caught_up(primary, replica):
     (last,) = primary.sql("SELECT pg_current_wal_lsn()::text")[0]
     for _ in range(200):
@@ -141,7 +190,7 @@ def test_a_second_server_serves_reports_and_takes_over(site, cluster):
 
 def test_movements_by_year_give_the_same_sums_and_read_one_year(site, cluster):
     """The partitioning that DEVELOPERS.md writes down, on a copy of the table."""
-    if not cluster.folder.joinpath("postmaster.pid").exists():
+    if not cluster.running():
         cluster.start()
     server = site.serve()
     assert server.deliver("YEAR-1")[0] == 302
