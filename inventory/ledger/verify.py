@@ -58,21 +58,59 @@ def verify(head: str | None = None, files: bool = True) -> Proof:
     proof = Proof()
     with _one_picture():
         keys = _accounts(proof)
-        digests = _chain(proof, keys)
+        digests = _chain(proof, keys, _wanted(head))
         _orphans(proof)
         _balances(proof)
         _never_below_zero(proof)
         _seals(proof, digests)
         for check in extra_checks + (file_checks if files else []):
             check(proof)
+    _triggers(proof)
+    _holds_head(proof, head, digests)
+    return proof
+
+
+def verify_since_seal(head: str | None = None) -> Proof:
+    """Prove what was posted since the last seal was made, starting from the balances and the digest that it keeps: for
+    every day, where the complete proof is for every week. Without a seal, the complete proof."""
+    if not Seal.objects.exists():
+        return verify(head)
+    proof = Proof()
+    with _one_picture():
+        seal = Seal.objects.order_by("-through")[0]
+        kept = _rows("SELECT digest FROM inventory_voucher WHERE number = %s", seal.number)
+        if (kept[0][0] if kept else canonical.GENESIS) != seal.digest:
+            proof.fault(
+                f"The seal through {seal.through} holds another digest than voucher {seal.number}.", seal.number
+            )
+        digests = _chain(proof, _accounts(proof), _wanted(head), seal.number, seal.digest)
+        digests |= {digest for digest in _wanted(head) if _rows(
+            "SELECT 1 FROM inventory_voucher WHERE digest = %s AND number <= %s", digest, seal.number
+        )}  # fmt: skip
+        _balances_since(proof, seal)
+        _never_below_zero_since(proof, seal)
+    _triggers(proof)
+    _holds_head(proof, head, digests)
+    return proof
+
+
+def _triggers(proof: Proof) -> None:
     for name in sorted(set(triggers.wanted(connection)) - triggers.standing(connection)):
         proof.fault(f"The database has lost its trigger {name}.")
+
+
+def _wanted(head: str | None) -> set[str]:
+    """Digests that the chain must hold: the seals', and one kept elsewhere."""
+    found = set(Seal.objects.values_list("digest", flat=True))
+    return found | {head.strip().lower()} if head else found
+
+
+def _holds_head(proof: Proof, head: str | None, digests: set[str]) -> None:
     if head and head.strip().lower() not in digests:
         proof.fault(
             f"The chain does not hold the digest {head}: vouchers were cut off its end or put in another's place "
             "since that digest was written down."
         )
-    return proof
 
 
 @contextmanager
@@ -129,9 +167,9 @@ def _first_use(account_id: int) -> int | None:
     )[0][0]
 
 
-def _pages(table: str, key: str, columns: str) -> Iterator[tuple]:
-    """All rows in the order of `key`, read in pages by key so that memory stays flat."""
-    last: tuple = (-1, -1)
+def _pages(table: str, key: str, columns: str, after: int = -1) -> Iterator[tuple]:
+    """All rows in the order of `key`, those after a value of it, read in pages by key so that memory stays flat."""
+    last: tuple = (after,)
     while True:
         page = _rows(f"SELECT {columns} FROM {table} WHERE {key} > %s ORDER BY {key} LIMIT {PAGE}", last[0])
         yield from page
@@ -140,10 +178,10 @@ def _pages(table: str, key: str, columns: str) -> Iterator[tuple]:
         last = page[-1]
 
 
-def _movement_pages() -> Iterator[tuple]:
-    """All movements by voucher and line, read in whole vouchers."""
+def _movement_pages(after: int) -> Iterator[tuple]:
+    """Movements of the vouchers after a number, by voucher and line, read in whole vouchers."""
     top = _rows("SELECT COALESCE(MAX(voucher_id), 0) FROM inventory_movement")[0][0]
-    first = _rows("SELECT COALESCE(MIN(voucher_id), 0) FROM inventory_movement")[0][0]
+    first = _rows("SELECT COALESCE(MIN(voucher_id), 0) FROM inventory_movement WHERE voucher_id > %s", after)[0][0]
     for start in range(first, top + 1, PAGE):
         yield from _rows(
             "SELECT voucher_id, line, day, substance_id, source_id, target_id, source_class, target_class, quantity, "
@@ -152,13 +190,17 @@ def _movement_pages() -> Iterator[tuple]:
         )  # fmt: skip
 
 
-def _chain(proof: Proof, accounts: dict[int, tuple[str, int, int]]) -> set[str]:
-    """Walk vouchers and movements side by side; returns every digest that the chain holds."""
-    grouped = groupby(_movement_pages(), key=itemgetter(0))
+def _chain(
+    proof: Proof, accounts: dict[int, tuple[str, int, int]], wanted: set[str], after: int = 0,
+    previous: str = canonical.GENESIS,
+) -> set[str]:  # fmt: skip
+    """Walk vouchers and movements side by side, from the one after a number and its digest; returns which of the
+    wanted digests the chain holds."""
+    grouped = groupby(_movement_pages(after), key=itemgetter(0))
     number_of_group, group = next(grouped, (None, ()))
-    previous, expected, digests = canonical.GENESIS, 1, {canonical.GENESIS}
+    expected, digests = after + 1, {previous} & wanted
     columns = "number, day, kind, recorded_at, recorded_by, done_by, document, note, reverses_id, key, detail, digest"
-    for row in _pages("inventory_voucher", "number", columns):
+    for row in _pages("inventory_voucher", "number", columns, after):
         *said, digest = row
         number, day = said[0], str(said[1])
         said[1] = day
@@ -174,7 +216,8 @@ def _chain(proof: Proof, accounts: dict[int, tuple[str, int, int]]) -> set[str]:
         if canonical.digest(previous, canonical.voucher_text(*said, texts)) != digest:
             proof.fault(f"Voucher {number} does not say what its digest was made from.", number)
         previous, expected = digest, number + 1
-        digests.add(digest)
+        if digest in wanted:
+            digests.add(digest)
         proof.vouchers += 1
     proof.number, proof.head = expected - 1, previous
     head = ChainHead.objects.filter(id=1).first()
@@ -244,6 +287,38 @@ def _never_below_zero(proof: Proof) -> None:
         "JOIN inventory_account a ON a.id = l.account_id WHERE a.cls = %s AND l.level < 0 ORDER BY l.day",
         CONTAINER,
     ):
+        proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
+
+
+SINCE = (
+    "SELECT target_id AS account_id, day, quantity AS change FROM inventory_movement WHERE day > %s UNION ALL "
+    "SELECT source_id, day, -quantity FROM inventory_movement WHERE day > %s"
+)
+
+
+def _balances_since(proof: Proof, seal: Seal) -> None:
+    through = seal.through.isoformat()
+    for key, balance, total in _rows(
+        "SELECT a.key, a.balance, COALESCE(b.balance, 0) + COALESCE(t.total, 0) FROM inventory_account a "
+        "LEFT JOIN inventory_sealbalance b ON b.account_id = a.id AND b.seal_id = %s LEFT JOIN "
+        f"(SELECT account_id, SUM(change) AS total FROM ({SINCE}) AS c GROUP BY account_id) AS t "
+        "ON t.account_id = a.id WHERE a.balance <> COALESCE(b.balance, 0) + COALESCE(t.total, 0)",
+        seal.id, through, through,
+    ):  # fmt: skip
+        proof.fault(f"Account {key} keeps the balance {balance}; the last seal and its movements come to {total}.")
+
+
+def _never_below_zero_since(proof: Proof, seal: Seal) -> None:
+    through = seal.through.isoformat()
+    for key, day, level, account_id in _rows(
+        "SELECT a.key, l.day, COALESCE(b.balance, 0) + l.moved, a.id FROM (SELECT account_id, day, "
+        "SUM(change) OVER (PARTITION BY account_id ORDER BY day) AS moved FROM "
+        f"(SELECT account_id, day, SUM(change) AS change FROM ({SINCE}) AS c GROUP BY account_id, day) AS d) AS l "
+        "JOIN inventory_account a ON a.id = l.account_id "
+        "LEFT JOIN inventory_sealbalance b ON b.account_id = a.id AND b.seal_id = %s "
+        "WHERE a.cls = %s AND COALESCE(b.balance, 0) + l.moved < 0 ORDER BY l.day",
+        through, through, seal.id, CONTAINER,
+    ):  # fmt: skip
         proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
 
 

@@ -11,6 +11,7 @@ from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import LeakCheck, LeakRate, Practice, Retention, Rule, Text
 
 OWN = Text(key="shop", title="The shop's own rule", confidence="seen")
+LARGE = ("stationary/*", "transport/*")  # what such rules are about; a car is in none of the rulebooks'
 NOTE = "stricter by the shop's own rule"
 
 
@@ -109,7 +110,7 @@ def _own_rule(value: Value, figure: Decimal) -> Rule:
     if value.section == "retention":
         return Retention(records=("*",), years=int(figure), **said)
     if value.section == "leak_rate":
-        return LeakRate(over_percent=figure, **said)
+        return LeakRate(over_percent=figure, equipment=LARGE, **said)
     if value.section == "leak_check":
-        return LeakCheck(months=int(figure), **said)
+        return LeakCheck(months=int(figure), equipment=LARGE, **said)
     return Practice(key=value.key, value=figure, unit="%", label=value.label, **said)

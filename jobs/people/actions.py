@@ -6,6 +6,7 @@
 import datetime as dt
 import uuid
 from collections.abc import Iterable
+from types import EllipsisType
 
 from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
@@ -63,8 +64,10 @@ def change_person(
     name: str | None = None,
     role: str | None = None,
     is_active: bool | None = None,
+    trainee_since: dt.date | None | EllipsisType = ...,
 ) -> Person:
-    """Change what is given; None leaves a value as it is. The username stays: records hold it.
+    """Change what is given; None leaves a value as it is (`trainee_since`: ..., None takes it away). The username
+    stays: records hold it.
 
     Raises Refused where no active owner would be left.
     """
@@ -77,13 +80,19 @@ def change_person(
         person.role = _role(role)
     if is_active is not None:
         person.is_active = is_active
+    if trainee_since is not ...:
+        if trainee_since is not None and not trainee_since >= EARLIEST:
+            raise Refused(
+                f"{trainee_since} is too long ago; write the day on which the training began.", "trainee_since"
+            )
+        person.trainee_since = trainee_since
     stays_owner = person.role == Role.OWNER and person.is_active
     if owner_ids == [person.pk] and not stays_owner:
         raise Refused(
             f"{person.name} is the only owner who can sign in. Make another person owner first.",
             "role" if person.role != Role.OWNER else "is_active",
         )
-    person.save(update_fields=["name", "role", "is_active"])
+    person.save(update_fields=["name", "role", "is_active", "trainee_since"])
     return person
 
 

@@ -3,7 +3,7 @@
 from django import forms
 from django.contrib.auth.password_validation import password_validators_help_texts
 
-from inventory.shop.forms import DayField, OnceForm
+from inventory.shop.forms import DayField, DayInput, OnceForm
 from jobs.people.models import STAFF_CHOICES, Person
 
 
@@ -72,7 +72,8 @@ class PersonForm(forms.ModelForm):
 
     class Meta:
         model = Person
-        fields = ["name", "role", "is_active"]
+        fields = ["name", "role", "trainee_since", "is_active"]
+        widgets = {"trainee_since": DayInput()}
         labels = {"is_active": "Works here and may sign in"}
         help_texts = {"is_active": "Untick when somebody leaves. What they did stays in the records."}
 

@@ -36,6 +36,12 @@ class Person(AbstractUser):
     last_name = None
     name = models.CharField("name", max_length=150, help_text="As it shall stand on a job sheet.")
     role = models.CharField(max_length=10, choices=Role.choices, default=Role.TECHNICIAN)
+    trainee_since = models.DateField(
+        "in training since",
+        null=True,
+        blank=True,
+        help_text="Works under supervision, for as long as the rulebook lets.",
+    )
     mass_unit = models.CharField("refrigerant shown in", max_length=5, choices=MASS_CHOICES, default="g")
     volume_unit = models.CharField("oil shown in", max_length=5, choices=VOLUME_CHOICES, default="mL")
 

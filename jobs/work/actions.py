@@ -33,7 +33,16 @@ from jobs.work.identity import PURITY_LEAST_PERCENT, Identity, identity
 from jobs.work.models import Job, JobLine, JobStep
 from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, Totals, post_lines
-from jobs.work.queries import certificate_schemes, entries_of, held_of, lines_of, photos_of, room_left_in, used_since
+from jobs.work.queries import (
+    certificate_schemes,
+    destinations_of,
+    entries_of,
+    held_of,
+    lines_of,
+    photos_of,
+    room_left_in,
+    used_since,
+)
 from jobs.work.shown import mark, merge
 from jobs.work.signing import STEP_OF, Facts, Objection, objections
 from jobs.work.steps import STEPS
@@ -47,6 +56,7 @@ CARRIED = (
     "hold_start_said", "hold_start_pa", "hold_end_said", "hold_end_pa", "ambient_c", "vent_c", "humidity_percent",
     "low_side_said", "high_side_said", "note", "reasons",
 )  # fmt: skip
+USED = {"recovered", "recycled"}  # grades of refrigerant that came out of a unit
 EDITABLE = frozenset(CARRIED) - {"unit_id", "technician_id", "started_at"} | {"correction_note", "unit", "technician"}
 
 
@@ -431,6 +441,8 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
         technician=job.technician.name,
         equipment=job.unit.equipment,
         sealed=job.unit.sealed,
+        trainee_since=job.technician.trainee_since,
+        destinations=destinations_of(job, _used(lines, held)),
         substance=job.substance,
         charge_min_mg=job.charge_min_mg,
         charge_max_mg=job.charge_max_mg,
@@ -451,6 +463,12 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
         # A correction is dated the day it is made, whatever the day of the work was.
         sealed_through=_sealed_through() if job.day < day and not job.corrects_id else None,
     )
+
+
+def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
+    """Containers charged from that hold refrigerant which came out of a unit."""
+    charged = {line.container for line in lines if line.action == "charge" and line.container in held}
+    return sorted(code for code in charged if held[code].grade in {"recovered", "recycled"})
 
 
 def _sealed_through() -> dt.date | None:

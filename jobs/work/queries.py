@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from django.db import connection
 from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
@@ -11,8 +12,10 @@ from inventory.attachments.models import Attachment
 from inventory.containers.book import Held, ScaleSeen
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
+from inventory.ledger.accounts import AccountClass
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_valid
+from jobs.units.models import Unit
 from jobs.work.charge_plan import WORTH_TAKING_MG
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import Line
@@ -97,6 +100,42 @@ def jobs_for(person: Person) -> QuerySet[Job]:
     """The jobs that a person may see in lists: a technician their own, others all."""
     jobs = Job.objects.select_related("unit__customer", "technician")
     return jobs.filter(technician=person) if person.role == "technician" else jobs
+
+
+CAME_FROM = """
+SELECT DISTINCT t.name, s.cls, s.name FROM inventory_movement m JOIN inventory_account t ON t.id = m.target_id
+JOIN inventory_account s ON s.id = m.source_id
+WHERE m.target_class = 1 AND m.reversal = %s AND t.name IN ({marks}) AND NOT (s.cls = 1 AND s.name = t.name)
+"""
+
+
+def destinations_of(job: Job, codes: Sequence[str]) -> dict[str, str]:
+    """For each container of recovered or recycled refrigerant: where its content goes with this job, seen from where
+    it came from: the same unit, another of the same owner, or somebody else's (also where that is not known)."""
+    if not codes:
+        return {}
+    found: dict[str, set[tuple[int, str]]] = {code: set() for code in codes}
+    with connection.cursor() as cursor:
+        cursor.execute(CAME_FROM.format(marks=", ".join(["%s"] * len(codes))), [False, *codes])
+        for code, cls, name in cursor.fetchall():
+            if cls not in DIFFERENCES:
+                found[code].add((cls, name))
+    units = {name for sources in found.values() for cls, name in sources if cls == AccountClass.UNIT}
+    owners = dict(Unit.objects.filter(code__in=units).values_list("code", "customer_id"))
+    said = {}
+    for code, sources in found.items():
+        own = {name for _, name in sources}
+        if not sources or any(cls != AccountClass.UNIT for cls, _ in sources):
+            said[code] = "other-owner"
+        elif own == {job.unit.code}:
+            said[code] = "same-unit"
+        else:
+            same = job.unit.customer_id is not None and {owners.get(name) for name in own} == {job.unit.customer_id}
+            said[code] = "same-owner" if same else "other-owner"
+    return said
+
+
+DIFFERENCES = {AccountClass.WEIGHING_DIFFERENCE, AccountClass.UNEXPLAINED_GAIN}  # weighing again brings nothing in
 
 
 def may_read_scans(person: Person, key: str) -> bool:

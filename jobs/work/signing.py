@@ -13,6 +13,8 @@ from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
+from inventory.reference.rules import CertificateDemand
+from jobs.units.leak_checks import add_months
 from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, check_shape
 
@@ -61,6 +63,8 @@ class Facts:
     used_since: Mapping[str, str] = field(default_factory=dict)
     room_left: Mapping[str, int | None] = field(default_factory=dict)
     sealed_through: dt.date | None = None
+    trainee_since: dt.date | None = None
+    destinations: Mapping[str, str] = field(default_factory=dict)
     sealed: bool = False  # the unit: hermetically, and labelled so
 
 
@@ -126,10 +130,19 @@ def _certificate(facts: Facts, book: Rulebook) -> list[Objection]:
             f"{facts.technician} has no certificate on file that is valid on {facts.day} for {said} "
             f"{facts.substance}. The owner adds it under People; or whoever holds one signs."
         )
-        found.append(
-            Objection(f"certificate-{work}", message, demand.enforcement == "refuse", "sign", citation=demand.citation)
-        )
+        refuses = demand.enforcement == "refuse"
+        if in_training(facts.trainee_since, facts.day, demand):
+            refuses = False
+            message = f"{facts.technician} is in training: say who supervised {said} {facts.substance}."
+        found.append(Objection(f"certificate-{work}", message, refuses, "sign", citation=demand.citation))
     return found
+
+
+def in_training(since: dt.date | None, day: dt.date, demand: CertificateDemand) -> bool:
+    """Whether a person in training since then may work under supervision on a day, as long as the rulebook lets."""
+    if since is None or demand.trainee_months is None:
+        return False
+    return since <= day < add_months(since, demand.trainee_months)
 
 
 def _recovery(facts: Facts) -> list[Objection]:
@@ -218,13 +231,16 @@ def _lines(facts: Facts) -> list[Objection]:
 
 
 def _grades(facts: Facts, book: Rulebook) -> list[Objection]:
-    rule = book.reuse(facts.equipment, facts.substance, "other-owner", facts.day) if facts.substance else None
-    if rule is None:
+    if not facts.substance:
         return []
     found = []
     for number, line in enumerate(facts.lines):
         held = facts.containers.get(line.container)
-        if line.action != "charge" or held is None or held.is_oil or held.grade in rule.grades:
+        if line.action != "charge" or held is None or held.is_oil:
+            continue
+        where = facts.destinations.get(line.container, "other-owner")
+        rule = book.reuse(facts.equipment, facts.substance, where, facts.day)
+        if rule is None or held.grade in rule.grades:
             continue
         message = (
             f"{line.container} holds {held.grade} refrigerant; what is charged should be {' or '.join(rule.grades)}. "

@@ -12,6 +12,7 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
     rng = random.Random(seed)
     folder.mkdir(parents=True, exist_ok=True)
     start = dt.datetime(2020, 1, 6, 8)
+    apart = min(37.0, 3_500_000 / max(events, 1))  # minutes: a long log is a busy shop, and ends before today
     files = {
         "shop": ["name,address,timezone,rulebook,readability,capacity", f"Bench {seed},,UTC,generic,1 g,150 kg"],
         "people": ["username,name,role"] + [f"tech{n},Tech {n},technician" for n in range(6)],
@@ -25,7 +26,7 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
     files["receipts"].append(f"{start:%Y-%m-%d},R0,Acme,REC-1,recovery,R-134a,0,5000 g,Bay")
     opened: list[str] = []
     for number in range(events):
-        when = start + dt.timedelta(minutes=37 * (number + 1))
+        when = start + dt.timedelta(minutes=apart * (number + 1))
         stamp = f"{when:%Y-%m-%dT%H:%M}"
         if len(opened) < 4 or number % 12 == 0:
             code = f"CYL-{number:06d}"

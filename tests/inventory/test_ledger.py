@@ -21,7 +21,7 @@ from inventory.ledger.actions import Draft, post, seal, writing
 from inventory.ledger.models import Account, ChainHead, Movement, Seal, SealBalance, SealTotal, Voucher
 from inventory.ledger.queries import account_balance, balances_through
 from inventory.ledger.refusal import Refused
-from inventory.ledger.verify import extra_checks, verify
+from inventory.ledger.verify import extra_checks, verify, verify_since_seal
 
 pytestmark = pytest.mark.django_db
 DAY = dt.date(2026, 3, 2)
@@ -518,3 +518,65 @@ def test_the_ledger_agrees_with_a_dictionary():
             phases=(Phase.explicit, Phase.reuse, Phase.generate),
         ),
     )
+
+
+# -- the proof since the last seal --------------------------------------------------------------------------
+
+
+SINCE = {  # what it must find: all that was posted after the seal, and the balances of now
+    "a quantity after it": ["UPDATE inventory_movement SET quantity = quantity + 1 WHERE voucher_id = 3"],
+    "a voucher's day after it": ["UPDATE inventory_voucher SET day = '2026-03-09' WHERE number = 3"],
+    "a removed voucher after it": [
+        "DELETE FROM inventory_movement WHERE voucher_id = 3", "DELETE FROM inventory_voucher WHERE number = 3",
+    ],
+    "a running balance": ["UPDATE inventory_account SET balance = balance + 1 WHERE cls = 1"],
+    "the seal's digest": ["UPDATE inventory_seal SET digest = 'x'"],
+    "the seal's balance": ["UPDATE inventory_sealbalance SET balance = balance + 1"],
+    "the head": ["UPDATE inventory_chainhead SET number = number + 1"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", SINCE)
+def test_the_proof_since_the_seal_finds_what_was_changed_after_it(kind):
+    receive()
+    charge(1000, DAY)
+    seal(DAY, "olive")
+    charge(2000, DAY + dt.timedelta(1))
+    proof = verify_since_seal()
+    assert proof.holds and (proof.vouchers, proof.number) == (1, 3), "only what came after"
+    assert proof.head == ChainHead.objects.get().digest
+    tamper(*SINCE[kind])
+    assert not verify_since_seal().holds
+
+
+def test_the_proof_since_the_seal_knows_older_digests_and_misses_none():
+    receive()
+    older = ChainHead.objects.get().digest
+    charge(1000, DAY)
+    seal(DAY, "olive")
+    charge(2000, DAY + dt.timedelta(1))
+    newer = ChainHead.objects.get().digest
+    assert verify_since_seal(older).holds and verify_since_seal(newer).holds and verify(older).holds
+    assert not verify_since_seal("a" * 64).holds
+
+
+def test_without_a_seal_it_is_the_complete_proof():
+    receive()
+    charge(1000)
+    assert verify_since_seal().vouchers == verify().vouchers == 2
+    tamper("UPDATE inventory_movement SET quantity = quantity + 1 WHERE voucher_id = 1")
+    assert not verify_since_seal().holds
+
+
+def test_a_container_below_zero_after_the_seal_is_found():
+    receive()
+    seal(DAY, "olive")
+    charge(1000, DAY + dt.timedelta(1))
+    receive(day=DAY + dt.timedelta(2))
+    assert verify_since_seal().holds
+    tamper(
+        "UPDATE inventory_movement SET quantity = 500000 WHERE voucher_id = 2",
+        "UPDATE inventory_account SET balance = balance - 499000 WHERE cls = 1",
+        "UPDATE inventory_account SET balance = balance + 499000 WHERE cls = 4",
+    )
+    assert any("stands at" in message for _, message in verify_since_seal().faults)

@@ -40,7 +40,10 @@ def us():
         ("608 Type II", "charge", "vehicle/off-road", "R-134a", "19.99", True),
         ("608 Type II", "charge", "vehicle/off-road", "R-134a", "20.00", True),
         ("608 Type II", "charge", "vehicle/off-road", "R-134a", "20.01", False),
-        ("608 Type II", "charge", "vehicle/off-road", "R-22", "5", False),
+        # 82.32(d) and 82.152: on R-22 it is no motor vehicle A/C, and Type II covers it as any other appliance
+        ("608 Type II", "charge", "vehicle/off-road", "R-22", "5", True),
+        ("609", "charge", "vehicle/off-road", "R-22", "5", False),
+        ("609", "charge", "vehicle/heavy", "R-22", "5", False),
         ("608 Type II", "charge", "vehicle", "R-134a", "1.2", False),
         # 82.152 and 82.161(a)(1)(i): a small appliance holds at most 5 lb
         ("608 Type I", "charge", "stationary/small", "R-134a", "4.99", True),

@@ -11,6 +11,8 @@ from shopledger.findings.rules import (
     leak_open,
     leak_rate,
     paper,
+    purchase,
+    refresher,
     retention,
     retest,
     reuse,
@@ -23,5 +25,6 @@ from shopledger.findings.rules import (
 ALL = (
     certificate.find, leak_open.find, leak_check.find, service_ban.find, leak_rate.find, reuse.find,
     single_use.find, safe_fill.find, retest.find,
-    destination.find, label_range.find, evacuation.find, difference.find, scale_check.find, paper.find, retention.find,
+    destination.find, label_range.find, evacuation.find, difference.find, scale_check.find, paper.find, purchase.find,
+    refresher.find, retention.find,
 )  # fmt: skip

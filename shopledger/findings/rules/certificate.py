@@ -7,6 +7,7 @@ from django.urls import reverse
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import WORK
 from jobs.work.models import Job
+from jobs.work.signing import in_training
 from shopledger.findings.finding import Finding, cited
 from shopledger.reports.report import Period
 from shopledger.reports.work import certificates_by_person
@@ -26,6 +27,15 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
                 book.grant(scheme, work, job.unit.equipment, job.substance, job.day, job.charge_max_mg, job.unit.sealed)
                 for scheme in schemes
             ):
+                continue
+            supervised = job.reasons.get(f"certificate-{work}", "")
+            if supervised and in_training(job.technician.trainee_since, job.day, demand):
+                yield Finding(
+                    "low", "trainee", cited(demand),
+                    f"Job {job.title} of {job.day}: {job.technician}, in training since "
+                    f"{job.technician.trainee_since}, had to {WORK[work]} under supervision: {supervised}.",
+                    reverse("person", args=[job.technician_id]), job.day,
+                )  # fmt: skip
                 continue
             yield Finding(
                 "high", "certificate", cited(demand),

@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
 from jobs.work.models import Job
+from jobs.work.queries import destinations_of
 from shopledger.findings.finding import Finding, cited
 from shopledger.reports.report import Period
 
@@ -29,7 +30,8 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
         job = jobs.get(voucher)
         if job is None:
             continue
-        rule = book.reuse(job.unit.equipment, job.substance, "other-owner", job.day)
+        where = destinations_of(job, [code]).get(code, "other-owner") if grade in {"recovered", "recycled"} else ""
+        rule = book.reuse(job.unit.equipment, job.substance, where or "other-owner", job.day)
         if rule is None or grade in rule.grades:
             continue
         yield Finding(
