@@ -1,12 +1,13 @@
 """The ledger's questions, each answered by the database in one statement."""
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from django.db import connection
 
 from inventory.ledger.accounts import AccountClass
-from inventory.ledger.models import Account, Seal, Voucher
+from inventory.ledger.models import Seal, Voucher
 
 CONTAINER = int(AccountClass.CONTAINER)
 
@@ -172,15 +173,27 @@ def flows_by(key: str, after: dt.date, through: dt.date) -> list[tuple[Flow, str
 _ACCOUNTS = "JOIN inventory_account a ON a.id = m.source_id JOIN inventory_account b ON b.id = m.target_id"
 
 
-def account_balance(account: Account, day: dt.date) -> int:
-    """What one account held at the end of `day`, in mg or uL."""
+def balances_of(accounts: Sequence[int], day: dt.date) -> dict[int, int]:
+    """What some accounts held at the end of `day`, mg or uL, by id, from the last seal on: one statement."""
+    if not accounts:
+        return {}
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT COALESCE((SELECT SUM(quantity) FROM inventory_movement WHERE target_id = %s AND day <= %s), 0) "
-            "- COALESCE((SELECT SUM(quantity) FROM inventory_movement WHERE source_id = %s AND day <= %s), 0)",
-            [account.id, day.isoformat(), account.id, day.isoformat()],
-        )
-        return int(cursor.fetchone()[0])
+        cursor.execute(BALANCES_OF.format(", ".join(["%s"] * len(accounts))), [day.isoformat()] * 3 + [*accounts])
+        return {account_id: int(balance) for account_id, balance in cursor.fetchall()}
+
+
+BALANCES_OF = """
+WITH sealed AS (SELECT id, through FROM inventory_seal WHERE through <= %s ORDER BY through DESC LIMIT 1),
+     since AS (SELECT COALESCE((SELECT through FROM sealed), '0001-01-01') AS day)
+SELECT a.id,
+  COALESCE((SELECT b.balance FROM inventory_sealbalance b JOIN sealed s ON s.id = b.seal_id
+            WHERE b.account_id = a.id), 0)
+  + COALESCE((SELECT SUM(m.quantity) FROM inventory_movement m
+              WHERE m.target_id = a.id AND m.day > (SELECT day FROM since) AND m.day <= %s), 0)
+  - COALESCE((SELECT SUM(m.quantity) FROM inventory_movement m
+              WHERE m.source_id = a.id AND m.day > (SELECT day FROM since) AND m.day <= %s), 0)
+FROM inventory_account a WHERE a.id IN ({})
+"""
 
 
 def head() -> tuple[int, str]:

@@ -15,7 +15,7 @@ class Entry:
     label: str
     url: str
     current: str  # value of aria-current: "page", "true" (a page within it), or nothing
-    in_sight: bool  # on a phone, too: what every role has; the rest is under More there
+    shown: str  # "always", "desk" (under More on a phone) or "more" (under More on every screen)
 
 
 # label, name of the URL, who sees it
@@ -46,13 +46,14 @@ def ways(role: str, path: str) -> list[Entry]:
         if role not in roles:
             continue
         try:
-            found.append((label, reverse(name), roles in (TECHNICIAN, INSPECTOR)))
+            shown = {TECHNICIAN: "always", INSPECTOR: "always", OFFICE: "desk"}.get(roles, "more")
+            found.append((label, reverse(name), shown))
         except NoReverseMatch:
             continue
     # /jobs/units/3/ lies under /jobs/; only the page itself lies under /
     above = [url for _, url, _ in found if path == url or (url != "/" and path.startswith(url))]
     here = max(above, key=len, default="")
     return [
-        Entry(label, url, ("page" if path == url else "true") if url == here else "", in_sight)
-        for label, url, in_sight in found
+        Entry(label, url, ("page" if path == url else "true") if url == here else "", shown)
+        for label, url, shown in found
     ]

@@ -1,5 +1,6 @@
 """The reports of containers, of what was bought and sent away, and of what weighing found."""
 
+import datetime as dt
 import json
 from collections import defaultdict
 
@@ -11,6 +12,7 @@ from inventory.containers.models import Container
 from inventory.counting.queries import explained
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
+from inventory.ledger.queries import last_seal
 from inventory.receiving.models import Party
 from jobs.people.models import Certificate
 from shopledger.reports.corrections import TAKEN_OFF, entries, taken_back
@@ -19,33 +21,43 @@ from shopledger.reports.report import Column, Period, Report, Sheet
 UNITS = "g for refrigerants, mL for oils."
 
 # Per container: its content at the end of the day before, then what came in and went out; moves between its own
-# accounts (another place, another grade) are neither. Opening stock is content from before, whatever its day.
+# accounts (another place, another grade) are neither. Opening stock is content from before, whatever its day. What
+# the last seal before the period kept is the start; only what moved since is read.
 LEVELS = """
-SELECT code, SUM(CASE WHEN day < %s OR opened = 1 THEN change ELSE 0 END),
-  SUM(CASE WHEN day >= %s AND opened = 0 AND change > 0 AND other <> code THEN change ELSE 0 END),
-  SUM(CASE WHEN day >= %s AND opened = 0 AND change < 0 AND other <> code THEN -change ELSE 0 END)
+SELECT code, SUM(CASE WHEN day < %(first)s OR opened = 1 THEN change ELSE 0 END),
+  SUM(CASE WHEN day >= %(first)s AND opened = 0 AND change > 0 AND other <> code THEN change ELSE 0 END),
+  SUM(CASE WHEN day >= %(first)s AND opened = 0 AND change < 0 AND other <> code THEN -change ELSE 0 END)
 FROM (
-  SELECT t.name AS code, m.day AS day, m.quantity AS change, CASE WHEN s.cls = 1 THEN s.name ELSE '' END AS other,
-    CASE WHEN s.cls = 2 THEN 1 ELSE 0 END AS opened
-  FROM inventory_movement m
-  JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
-  WHERE m.target_class = 1 AND m.day <= %s
+  SELECT a.name AS code, %(since)s AS day, b.balance AS change, '' AS other, 0 AS opened
+  FROM inventory_sealbalance b JOIN inventory_account a ON a.id = b.account_id
+  WHERE b.seal_id = %(seal)s AND a.cls = 1
   UNION ALL
-  SELECT s.name, m.day, -m.quantity, CASE WHEN t.cls = 1 THEN t.name ELSE '' END,
-    CASE WHEN t.cls = 2 THEN 1 ELSE 0 END
+  SELECT t.name, m.day, m.quantity, CASE WHEN s.cls = 1 THEN s.name ELSE '' END, CASE WHEN s.cls = 2 THEN 1 ELSE 0 END
   FROM inventory_movement m
   JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
-  WHERE m.source_class = 1 AND m.day <= %s
+  WHERE m.target_class = 1 AND m.day > %(since)s AND m.day <= %(last)s
+  UNION ALL
+  SELECT s.name, m.day, -m.quantity, CASE WHEN t.cls = 1 THEN t.name ELSE '' END, CASE WHEN t.cls = 2 THEN 1 ELSE 0 END
+  FROM inventory_movement m
+  JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
+  WHERE m.source_class = 1 AND m.day > %(since)s AND m.day <= %(last)s
 ) AS changes GROUP BY code
 """
 
 
+def _levels(period: Period) -> dict[str, tuple[int, int, int]]:
+    """Opening, in and out of each container by its code, mg or uL."""
+    seal = last_seal(period.eve)
+    since = (seal.through if seal else dt.date.min).isoformat()
+    with connection.cursor() as cursor:
+        values = {"seal": seal.id if seal else 0, "since": since}
+        cursor.execute(LEVELS, values | {"first": period.first.isoformat(), "last": period.last.isoformat()})
+        return {code: tuple(map(int, row)) for code, *row in cursor.fetchall()}
+
+
 def containers(period: Period, _key: str | None) -> Sheet:
     """One row a container that was here on a day of the period. Place, grade and state are those of now."""
-    first, last = period.first.isoformat(), period.last.isoformat()
-    with connection.cursor() as cursor:
-        cursor.execute(LEVELS, [first, first, first, last, last])
-        levels = {code: tuple(map(int, row)) for code, *row in cursor.fetchall()}
+    levels = _levels(period)
     found = Container.objects.filter(void=False, arrived_on__lte=period.last)
     found = found.filter(Q(retired_on=None) | Q(retired_on__gte=period.first))
     rows, links, oils = [], [], []

@@ -57,8 +57,21 @@ def test_the_owner_s_way_everywhere_on_a_phone_is_under_more(phone, live_server,
     assert "People" not in phone.execute_script(LINKS_SHOWN)
     assert phone.switch_to.active_element.text == "More"
     driving.set_screen(phone, driving.DESK)
+    shown = phone.execute_script(LINKS_SHOWN)
+    assert "Counting" in shown and "People" not in shown, "the office's ways are in sight; the owner's are under More"
+    assert phone.find_element(By.CSS_SELECTOR, ".band").size["height"] < 70, "one line"
+    phone.find_element(By.CSS_SELECTOR, ".more summary").click()
+    assert phone.execute_script(LINKS_SHOWN).count("Counting") == 1
     assert "People" in phone.execute_script(LINKS_SHOWN)
-    assert not phone.find_element(By.CSS_SELECTOR, ".more").is_displayed()
+    fits_and_can_be_pressed(phone)
+    driving.shot(phone, "more-desk")
+
+
+def test_the_office_needs_no_more_on_a_desk(desk, live_server, office, shop):
+    driving.sign_in(desk, live_server, office)
+    desk.get(live_server.url)
+    assert "Month end" in desk.execute_script(LINKS_SHOWN)
+    assert not desk.find_element(By.CSS_SELECTOR, ".more").is_displayed()
 
 
 def test_units_are_chosen_and_signing_out_ends_the_day(phone, live_server, technician, shop):

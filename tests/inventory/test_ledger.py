@@ -19,7 +19,7 @@ from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, post, seal, writing
 from inventory.ledger.models import Account, ChainHead, Movement, Seal, SealBalance, SealTotal, Voucher
-from inventory.ledger.queries import account_balance, balances_through
+from inventory.ledger.queries import balances_of, balances_through
 from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import extra_checks, verify, verify_since_seal
 
@@ -170,7 +170,7 @@ def test_balances_of_a_day_are_sums_of_its_movements():
     receive(340_000, DAY)
     charge(40_000, DAY + dt.timedelta(2))
     account = Account.objects.get(key=CAN.key)
-    assert account_balance(account, DAY + dt.timedelta(1)) == 340_000
+    assert balances_of([account.pk], DAY + dt.timedelta(1)) == {account.pk: 340_000}
     assert dict(balances_through(DAY + dt.timedelta(2)))[account.id] == 300_000
 
 
@@ -504,7 +504,7 @@ class AgainstADictionary(RuleBasedStateMachine):
             account = Account.objects.filter(key=spot.key).first()
             assert (account.balance if account else 0) == self.level(spot, 99)
             if account:
-                assert account_balance(account, DAY + dt.timedelta(4)) == self.level(spot, 4)
+                assert balances_of([account.pk], DAY + dt.timedelta(4)) == {account.pk: self.level(spot, 4)}
 
 
 def test_the_ledger_agrees_with_a_dictionary():
@@ -580,3 +580,17 @@ def test_a_container_below_zero_after_the_seal_is_found():
         "UPDATE inventory_account SET balance = balance + 499000 WHERE cls = 4",
     )
     assert any("stands at" in message for _, message in verify_since_seal().faults)
+
+
+def test_balances_of_some_accounts_on_a_day_are_one_statement(django_assert_num_queries):
+    receive()
+    charge(1000, DAY)
+    can, unit = (Account.objects.get(key=spot.key).pk for spot in (CAN, UNIT))
+    later = DAY + dt.timedelta(2)
+    charge(2000, later)
+    assert balances_of([can, unit], DAY) == {can: 339_000, unit: 1000}
+    assert balances_of([can], DAY - dt.timedelta(1)) == {can: 0} and balances_of([], DAY) == {}
+    seal(DAY, "olive")
+    with django_assert_num_queries(1):
+        assert balances_of([can, unit], later) == {can: 337_000, unit: 3000}
+    assert balances_of([can, unit], DAY) == {can: 339_000, unit: 1000}

@@ -1,6 +1,7 @@
 """Each report's figures against sums worked out by hand, and each format read back."""
 
 import csv
+import datetime as dt
 import io
 import json
 
@@ -12,6 +13,7 @@ from pypdf import PdfReader
 
 from inventory.containers.models import Weighing
 from inventory.counting.actions import explain
+from inventory.ledger.actions import seal
 from inventory.ledger.models import Voucher
 from shopledger.logbook.actions import LogRefused, load
 from shopledger.reports.charts import CHARTS
@@ -94,6 +96,14 @@ def test_containers(log):
     later = {row["code"]: row["opening"] for row in rows("containers", "2026-02-01", "2026-02-28")}
     assert later["CYL"] == "8400.000" and "CAN-1" in later
     assert "CAN-1" not in {row["code"] for row in rows("containers", "2026-03-01", "2026-03-31")}
+
+
+def test_containers_start_from_the_last_seal(log):
+    periods = [JANUARY, QUARTER, ("2026-01-13", "2026-02-28"), ("2026-02-01", "2026-02-28")]
+    before = [rows("containers", *period) for period in periods]
+    for day in (5, 9, 12, 31):
+        seal(dt.date(2026, 1, day), "olga")
+        assert [rows("containers", *period) for period in periods] == before
 
 
 def test_purchases(log):
