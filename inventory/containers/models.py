@@ -182,6 +182,7 @@ class Weighing(models.Model):
         indexes = [
             models.Index(fields=["container", "place", "line"], name="weighing_of_container"),
             models.Index(fields=["day", "voucher", "line"], name="weighing_by_day"),
+            models.Index(fields=["outcome", "voucher"], name="weighing_of_outcome"),
         ]
 
     def __str__(self) -> str:

@@ -92,6 +92,7 @@ class Voucher(models.Model):
         indexes = [
             models.Index(fields=["day", "number"], name="voucher_by_day"),
             models.Index(fields=["done_by", "day"], name="voucher_by_person"),
+            models.Index(fields=["kind", "number"], name="voucher_of_kind"),
         ]
 
     def __str__(self) -> str:

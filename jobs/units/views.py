@@ -60,7 +60,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
             "unit": shown,
             "charge": charge_text(shown, request.user.mass_unit),
             "notices": unit_notices(shown),
-            "history": visits_of(pk)[:20],
+            "history": visits_of(pk, 20),
             "check": _check(shown, request),
         },
     )

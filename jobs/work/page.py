@@ -63,7 +63,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "range": label_range(shown, person),
         "vacuum": bay.vacuum(shown, request.shop),
         "objections": bay.objections_with_reasons(shown, lines, usual, request.shop, figures.problem),
-        "earlier": bay.earlier(list(earlier_jobs(shown)[:EARLIER]), shown.unit.charge_target_mg),
+        "earlier": bay.earlier(list(earlier_jobs(shown, EARLIER)), shown.unit.charge_target_mg),
         "saved": saved,
         "skip": more.get("skip"),
         "missing": bay.missing_steps(shown, lines, saved),

@@ -156,9 +156,9 @@ def photos_of(job: Job) -> QuerySet[Attachment]:
     return Attachment.objects.filter(subject__in=[f"job:{pk}" for pk in numbers], withdrawn_at=None)
 
 
-def earlier_jobs(job: Job) -> QuerySet[Job]:
-    """Signed jobs of the same unit before this one, the latest first."""
-    return visits_of(job.unit_id).exclude(number=job.number)
+def earlier_jobs(job: Job, most: int) -> QuerySet[Job]:
+    """The latest signed jobs of the same unit beside this one, the latest first."""
+    return visits_of(job.unit_id, most, beside=job.number)
 
 
 def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
@@ -174,9 +174,11 @@ def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
     )
 
 
-def visits_of(unit_id: int) -> QuerySet[Job]:
-    """Signed jobs of a unit, the latest first, with what they charged and recovered."""
-    jobs = Job.objects.filter(unit_id=unit_id, state="signed").select_related("technician")
+def visits_of(unit_id: int, most: int, beside: str = "") -> QuerySet[Job]:
+    """The latest signed jobs of a unit, the latest first, with what they charged and recovered. Only their own lines
+    are summed, however long the unit's history is."""
+    latest = Job.objects.filter(unit_id=unit_id, state="signed").exclude(number=beside).order_by("-day", "-id")
+    jobs = Job.objects.filter(pk__in=latest.values("pk")[:most]).select_related("technician")
     return with_amounts(jobs).order_by("-day", "-id")
 
 

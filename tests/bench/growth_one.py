@@ -79,8 +79,11 @@ def raw() -> sqlite3.Connection:
     return file
 
 
-def by_hand(file: sqlite3.Connection, model: tuple, number_of_rows: int = 1) -> None:
-    """A voucher, its movements and weighings, two balances, the digest, the head: one durable transaction."""
+def by_hand(file: sqlite3.Connection, model: tuple, job: tuple[int, int, int] | None = None) -> None:
+    """A voucher, its movement, two balances, the digest, the head: one durable transaction.
+
+    job: the ids of a draft, of its container and of its scale; then its two weighings, the container's state and the
+    job's own row are written, too, as signing does."""
     file.execute("BEGIN IMMEDIATE")
     number, digest = file.execute("SELECT number, digest FROM inventory_chainhead WHERE id = 1").fetchone()
     now = dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
@@ -91,12 +94,22 @@ def by_hand(file: sqlite3.Connection, model: tuple, number_of_rows: int = 1) -> 
         "key, detail, digest) VALUES (?, '2030-01-01', 'job', ?, 'x', '', '', '', NULL, ?, ?, ?)",
         (number + 1, now, uuid.uuid4().hex, text, digest),
     )
-    for line in range(number_of_rows):
-        file.execute(
-            "INSERT INTO inventory_movement (voucher_id, line, day, substance_id, source_id, target_id, source_class, "
-            "target_class, quantity, reversal) VALUES (?, ?, '2030-01-01', ?, ?, ?, 3, 4, 1000, 0)",
-            (number + 1, line, *model),
-        )
+    file.execute(
+        "INSERT INTO inventory_movement (voucher_id, line, day, substance_id, source_id, target_id, source_class, "
+        "target_class, quantity, reversal) VALUES (?, 1, '2030-01-01', ?, ?, ?, 3, 4, 1000, 0)",
+        (number + 1, *model),
+    )
+    if job:
+        draft, container, scale = job
+        for line, role in ((1, "before"), (2, "after")):
+            file.execute(
+                "INSERT INTO inventory_weighing (container_id, voucher_id, line, day, scale_id, role, gross, tare, book, "
+                "net, difference, tolerance, outcome, again_id, place) VALUES "
+                "(?, ?, ?, '2030-01-01', ?, ?, 1000, 1, 999, 999, 0, 1, 'agrees', NULL, 1)",
+                (container, number + 1, line, scale, role),
+            )
+        file.execute("UPDATE inventory_container SET last_weighed_on = '2030-01-01' WHERE id = ?", (container,))
+        file.execute("UPDATE jobs_job SET day = '2030-01-01', version = version + 1 WHERE id = ?", (draft,))
     file.execute("UPDATE inventory_account SET balance = balance - 1000 WHERE id = ?", (model[1],))
     file.execute("UPDATE inventory_account SET balance = balance + 1000 WHERE id = ?", (model[2],))
     file.execute(
@@ -143,7 +156,7 @@ def signing(file: sqlite3.Connection, model: tuple) -> None:
         )  # fmt: skip
         gross -= 50_000
         mine.append(ms(lambda job=job: sign_job(job.pk, by=person, reasons={"under": "bench", "no-range": "bench"})))
-        theirs.append(ms(lambda: by_hand(file, model, 2)))
+        theirs.append(ms(lambda job=job: by_hand(file, model, (job.pk, can.pk, scale.pk))))
     keep("signing a job, p50", percentile(mine, 0.5), percentile(theirs, 0.5))
     keep("signing a job, p95", percentile(mine, 0.95), percentile(theirs, 0.95))
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from tests.bench.log_generator import write_log
 
 ROOT = Path(__file__).resolve().parents[2]
-MOVEMENTS_AN_EVENT = 1.129  # of the generated log: charges, line losses, deliveries; moves of full containers
+MOVEMENTS_AN_EVENT = 1.171  # of the generated log: charges, line losses, deliveries; moves of full containers
 
 
 def cache() -> Path:

@@ -5,6 +5,7 @@ import random
 from pathlib import Path
 
 PLACES = ("Store", "Cage", "Bay", "Van 1", "Van 2", "Van 3")
+OPENED = 60  # containers in use at once; an empty one leaves, a full one comes
 
 
 def write_log(folder: Path, events: int, seed: int = 1) -> None:
@@ -21,6 +22,7 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
         "job_lines": ["job,action,container,before,after,quantity"],
         "moves": ["date,container,to_location,by"],
         "counts": ["date,container,gross,by"],
+        "retirements": ["date,container,residue,by"],
     }
     grams, place = {"REC-1": 0}, {}
     files["receipts"].append(f"{start:%Y-%m-%d},R0,Acme,REC-1,recovery,R-134a,0,5000 g,Bay")
@@ -28,7 +30,7 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
     for number in range(events):
         when = start + dt.timedelta(minutes=apart * (number + 1))
         stamp = f"{when:%Y-%m-%dT%H:%M}"
-        if len(opened) < 4 or number % 12 == 0:
+        if len(opened) < OPENED:
             code = f"CYL-{number:06d}"
             grams[code] = 11_000
             opened.append(code)
@@ -52,7 +54,8 @@ def write_log(folder: Path, events: int, seed: int = 1) -> None:
             grams[code] -= taken
             if number % 5 == 0:
                 files["job_lines"].append(f"{job},line-loss,,,,{min(2, taken)} g")
-        if grams[code] < 700 and len(opened) > 4:
+        if grams[code] < 700:
             opened.remove(code)
+            files["retirements"].append(f"{stamp},{code},lost,tech3")
     for name, rows in files.items():
         (folder / f"{name}.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
