@@ -50,7 +50,7 @@ def triggers_stand(app_configs: object, databases: list[str] | None = None, **_k
         connection = connections[alias]
         if not set(triggers.WRITTEN_ONCE) <= set(connection.introspection.table_names()):
             continue
-        for name in sorted(set(triggers.wanted(connection)) - triggers.standing(connection)):
+        for name in triggers.missing(connection):
             errors.append(
                 Error(
                     f"The database has lost its trigger {name}.",

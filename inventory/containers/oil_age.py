@@ -1,15 +1,14 @@
 """How long a bottle of oil has been open. Pure: no Django here."""
 
-import calendar
 import datetime as dt
+
+from inventory.measures.months import add_months
 
 
 def usable_until(opened_on: dt.date, months: int) -> dt.date:
     """The last day on which oil of a bottle opened that day is used: so many months later, the month's last day
     where that month is shorter."""
-    month = opened_on.month - 1 + months
-    year, month = opened_on.year + month // 12, month % 12 + 1
-    return dt.date(year, month, min(opened_on.day, calendar.monthrange(year, month)[1]))
+    return add_months(opened_on, months)
 
 
 def is_too_old(opened_on: dt.date | None, months: int, day: dt.date) -> bool:

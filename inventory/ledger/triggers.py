@@ -110,6 +110,11 @@ def standing(connection: BaseDatabaseWrapper) -> set[str]:
         return {name for (name,) in cursor.fetchall()}
 
 
+def missing(connection: BaseDatabaseWrapper) -> list[str]:
+    """The names of those that should stand and do not, in order."""
+    return sorted(set(wanted(connection)) - standing(connection))
+
+
 def table_of(name: str) -> str:
     return max((table for table in WRITTEN_ONCE if name.startswith(table + "_")), key=len)
 

@@ -87,15 +87,15 @@ def verify_since_seal(head: str | None = None) -> Proof:
         digests |= {digest for digest in _wanted(head) if _rows(
             "SELECT 1 FROM inventory_voucher WHERE digest = %s AND number <= %s", digest, seal.number
         )}  # fmt: skip
-        _balances_since(proof, seal)
-        _never_below_zero_since(proof, seal)
+        _balances(proof, seal)
+        _never_below_zero(proof, seal)
     _triggers(proof)
     _holds_head(proof, head, digests)
     return proof
 
 
 def _triggers(proof: Proof) -> None:
-    for name in sorted(set(triggers.wanted(connection)) - triggers.standing(connection)):
+    for name in triggers.missing(connection):
         proof.fault(f"The database has lost its trigger {name}.")
 
 
@@ -261,63 +261,43 @@ def _orphans(proof: Proof) -> None:
         proof.fault(f"A movement of voucher {number} names an account that is not there.", number)
 
 
-CHANGES = (
-    "SELECT target_id AS account_id, day, quantity AS change FROM inventory_movement UNION ALL "
-    "SELECT source_id, day, -quantity FROM inventory_movement"
-)
+def _changes(seal: Seal | None) -> tuple[str, list]:
+    """SQL of rows (account_id, day, change), and its values: of all movements, or of those after a seal."""
+    since, values = (" WHERE day > %s", [seal.through.isoformat()] * 2) if seal else ("", [])
+    return (
+        f"SELECT target_id AS account_id, day, quantity AS change FROM inventory_movement{since} UNION ALL "
+        f"SELECT source_id, day, -quantity FROM inventory_movement{since}"
+    ), values
 
 
-def _balances(proof: Proof) -> None:
+# What the seal kept of each account; nothing where there is no seal.
+KEPT = "LEFT JOIN inventory_sealbalance b ON b.account_id = a.id AND b.seal_id = %s"
+
+
+def _balances(proof: Proof, seal: Seal | None = None) -> None:
+    """The balance of each account beside its movements: all of them, or those since a seal on top of what it kept."""
+    changes, values = _changes(seal)
+    come_to = "the last seal and its movements come to" if seal else "its movements add up to"
     for key, balance, total in _rows(
-        "SELECT a.key, a.balance, COALESCE(t.total, 0) FROM inventory_account a LEFT JOIN "
-        f"(SELECT account_id, SUM(change) AS total FROM ({CHANGES}) AS c GROUP BY account_id) AS t "
-        "ON t.account_id = a.id WHERE a.balance <> COALESCE(t.total, 0)"
-    ):
-        proof.fault(
-            # Which voucher is wrong, if one is, its digest says: a balance is a sum over many.
-            f"Account {key} keeps the balance {balance}; its movements add up to {total}."
-        )
-
-
-def _never_below_zero(proof: Proof) -> None:
-    for key, day, level, account_id in _rows(
-        "SELECT a.key, l.day, l.level, a.id FROM (SELECT account_id, day, "
-        "SUM(change) OVER (PARTITION BY account_id ORDER BY day) AS level FROM "
-        f"(SELECT account_id, day, SUM(change) AS change FROM ({CHANGES}) AS c GROUP BY account_id, day) AS d) AS l "
-        "JOIN inventory_account a ON a.id = l.account_id WHERE a.cls = %s AND l.level < 0 ORDER BY l.day",
-        CONTAINER,
-    ):
-        proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
-
-
-SINCE = (
-    "SELECT target_id AS account_id, day, quantity AS change FROM inventory_movement WHERE day > %s UNION ALL "
-    "SELECT source_id, day, -quantity FROM inventory_movement WHERE day > %s"
-)
-
-
-def _balances_since(proof: Proof, seal: Seal) -> None:
-    through = seal.through.isoformat()
-    for key, balance, total in _rows(
-        "SELECT a.key, a.balance, COALESCE(b.balance, 0) + COALESCE(t.total, 0) FROM inventory_account a "
-        "LEFT JOIN inventory_sealbalance b ON b.account_id = a.id AND b.seal_id = %s LEFT JOIN "
-        f"(SELECT account_id, SUM(change) AS total FROM ({SINCE}) AS c GROUP BY account_id) AS t "
+        f"SELECT a.key, a.balance, COALESCE(b.balance, 0) + COALESCE(t.total, 0) FROM inventory_account a {KEPT} "
+        f"LEFT JOIN (SELECT account_id, SUM(change) AS total FROM ({changes}) AS c GROUP BY account_id) AS t "
         "ON t.account_id = a.id WHERE a.balance <> COALESCE(b.balance, 0) + COALESCE(t.total, 0)",
-        seal.id, through, through,
+        seal.id if seal else 0, *values,
     ):  # fmt: skip
-        proof.fault(f"Account {key} keeps the balance {balance}; the last seal and its movements come to {total}.")
+        # Which voucher is wrong, if one is, its digest says: a balance is a sum over many.
+        proof.fault(f"Account {key} keeps the balance {balance}; {come_to} {total}.")
 
 
-def _never_below_zero_since(proof: Proof, seal: Seal) -> None:
-    through = seal.through.isoformat()
+def _never_below_zero(proof: Proof, seal: Seal | None = None) -> None:
+    """No container on the end of any day, or of any day after a seal."""
+    changes, values = _changes(seal)
     for key, day, level, account_id in _rows(
         "SELECT a.key, l.day, COALESCE(b.balance, 0) + l.moved, a.id FROM (SELECT account_id, day, "
         "SUM(change) OVER (PARTITION BY account_id ORDER BY day) AS moved FROM "
-        f"(SELECT account_id, day, SUM(change) AS change FROM ({SINCE}) AS c GROUP BY account_id, day) AS d) AS l "
-        "JOIN inventory_account a ON a.id = l.account_id "
-        "LEFT JOIN inventory_sealbalance b ON b.account_id = a.id AND b.seal_id = %s "
+        f"(SELECT account_id, day, SUM(change) AS change FROM ({changes}) AS c GROUP BY account_id, day) AS d) AS l "
+        f"JOIN inventory_account a ON a.id = l.account_id {KEPT} "
         "WHERE a.cls = %s AND COALESCE(b.balance, 0) + l.moved < 0 ORDER BY l.day",
-        through, through, seal.id, CONTAINER,
+        *values, seal.id if seal else 0, CONTAINER,
     ):  # fmt: skip
         proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
 
@@ -352,7 +332,7 @@ def _seal_figures(proof: Proof, seal: Seal, after: dt.date) -> None:
     true = {
         (account_id, int(total))
         for account_id, total in _rows(
-            f"SELECT account_id, SUM(change) FROM ({CHANGES}) AS c WHERE day <= %s GROUP BY account_id "
+            f"SELECT account_id, SUM(change) FROM ({_changes(None)[0]}) AS c WHERE day <= %s GROUP BY account_id "
             "HAVING SUM(change) <> 0",
             seal.through.isoformat(),
         )

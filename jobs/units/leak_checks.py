@@ -1,9 +1,9 @@
 """When equipment is checked for leaks: the interval by its charge, the check after a repair. Pure: no Django here."""
 
-import calendar
 import datetime as dt
 from dataclasses import dataclass
 
+from inventory.measures.months import add_months
 from inventory.reference.rules import LeakCheck, LeakRepair
 
 
@@ -15,13 +15,6 @@ class Due:
     why: str
     cited: str = ""
     overdue: bool = False
-
-
-def add_months(day: dt.date, months: int) -> dt.date:
-    """The same day that many months on; the last of the month where it has no such day."""
-    years, month = divmod(day.month - 1 + months, 12)
-    year = day.year + years
-    return dt.date(year, month + 1, min(day.day, calendar.monthrange(year, month + 1)[1]))
 
 
 def due(

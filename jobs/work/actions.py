@@ -34,6 +34,7 @@ from jobs.work.models import Job, JobLine, JobStep
 from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, Totals, post_lines
 from jobs.work.queries import (
+    USED,
     certificate_schemes,
     destinations_of,
     entries_of,
@@ -56,7 +57,6 @@ CARRIED = (
     "hold_start_said", "hold_start_pa", "hold_end_said", "hold_end_pa", "ambient_c", "vent_c", "humidity_percent",
     "low_side_said", "high_side_said", "note", "reasons",
 )  # fmt: skip
-USED = {"recovered", "recycled"}  # grades of refrigerant that came out of a unit
 EDITABLE = frozenset(CARRIED) - {"unit_id", "technician_id", "started_at"} | {"correction_note", "unit", "technician"}
 
 
@@ -468,7 +468,7 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
 def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
     """Containers charged from that hold refrigerant which came out of a unit."""
     charged = {line.container for line in lines if line.action == "charge" and line.container in held}
-    return sorted(code for code in charged if held[code].grade in {"recovered", "recycled"})
+    return sorted(code for code in charged if held[code].grade in USED)
 
 
 def _sealed_through() -> dt.date | None:

@@ -1,8 +1,8 @@
 """The questions about jobs."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from django.db import connection
 from django.db.models import F, Q, QuerySet, Sum
@@ -109,32 +109,48 @@ WHERE m.target_class = 1 AND m.reversal = %s AND t.name IN ({marks}) AND NOT (s.
 """
 
 
-def destinations_of(job: Job, codes: Sequence[str]) -> dict[str, str]:
-    """For each container of recovered or recycled refrigerant: where its content goes with this job, seen from where
-    it came from: the same unit, another of the same owner, or somebody else's (also where that is not known)."""
-    if not codes:
-        return {}
+@dataclass(frozen=True)
+class Origins:
+    """Where the content of containers came from: code to (account class, name) of each; customers of the units."""
+
+    of: Mapping[str, set[tuple[int, str]]]
+    owners: Mapping[str, int | None]
+
+
+def origins_of(codes: Collection[str]) -> Origins:
+    """Of containers of refrigerant that came out of a unit (USED), all in two questions."""
     found: dict[str, set[tuple[int, str]]] = {code: set() for code in codes}
+    if not found:
+        return Origins({}, {})
     with connection.cursor() as cursor:
-        cursor.execute(CAME_FROM.format(marks=", ".join(["%s"] * len(codes))), [False, *codes])
+        cursor.execute(CAME_FROM.format(marks=", ".join(["%s"] * len(found))), [False, *found])
         for code, cls, name in cursor.fetchall():
             if cls not in DIFFERENCES:
                 found[code].add((cls, name))
     units = {name for sources in found.values() for cls, name in sources if cls == AccountClass.UNIT}
-    owners = dict(Unit.objects.filter(code__in=units).values_list("code", "customer_id"))
-    said = {}
-    for code, sources in found.items():
-        own = {name for _, name in sources}
-        if not sources or any(cls != AccountClass.UNIT for cls, _ in sources):
-            said[code] = "other-owner"
-        elif own == {job.unit.code}:
-            said[code] = "same-unit"
-        else:
-            same = job.unit.customer_id is not None and {owners.get(name) for name in own} == {job.unit.customer_id}
-            said[code] = "same-owner" if same else "other-owner"
-    return said
+    return Origins(found, dict(Unit.objects.filter(code__in=units).values_list("code", "customer_id")))
 
 
+def destination(unit: Unit, code: str, origins: Origins) -> str:
+    """Where a container's content goes when it is charged into the unit, seen from where it came from: the same unit,
+    another of the same owner, or somebody else's (also where that is not known)."""
+    sources = origins.of[code]
+    names = {name for _, name in sources}
+    if not sources or any(cls != AccountClass.UNIT for cls, _ in sources):
+        return "other-owner"
+    if names == {unit.code}:
+        return "same-unit"
+    same = unit.customer_id is not None and {origins.owners.get(name) for name in names} == {unit.customer_id}
+    return "same-owner" if same else "other-owner"
+
+
+def destinations_of(job: Job, codes: Collection[str]) -> dict[str, str]:
+    """The `destination` of each container that a job charges from."""
+    origins = origins_of(codes)
+    return {code: destination(job.unit, code, origins) for code in codes}
+
+
+USED = {"recovered", "recycled"}  # grades of refrigerant that came out of a unit
 DIFFERENCES = {AccountClass.WEIGHING_DIFFERENCE, AccountClass.UNEXPLAINED_GAIN}  # weighing again brings nothing in
 
 

@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 
 from inventory.containers.book import Held
 from inventory.ledger.refusal import Refused
+from inventory.measures.months import add_months
 from inventory.measures.quantity import show
 from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import CertificateDemand
-from jobs.units.leak_checks import add_months
 from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, check_shape
 

@@ -192,7 +192,7 @@ def _tables() -> Line:
 
 
 def _guards() -> Line:
-    missing = sorted(set(triggers.wanted(connection)) - triggers.standing(connection))
+    missing = triggers.missing(connection)
     if not missing:
         return Line("guards", "Guards of the ledger", "good", "The database refuses changes of what was written.")
     said = f"The database has lost {len(missing)} of its triggers, such as {missing[0]}."

@@ -14,7 +14,6 @@ from django.db import transaction
 
 from inventory.containers.recorder import Recorder
 from inventory.ledger.actions import writing
-from inventory.ledger.refusal import Refused
 from inventory.shop.clock import today
 from inventory.trail.recording import quiet, tell
 from shopledger.logbook.events import Events, RowRefused
@@ -93,12 +92,6 @@ def _run(events: Events, recorder: Recorder, faults: Faults, progress: Callable[
         try:
             event.run(recorder)
             kinds[KINDS[event.row.file]] += 1
-        except Refused:
-            # Without a shop's row there is no usual scale: an echo of the fault already named there.
-            if not faults:
-                raise
-            recorder.book.back()
-            doubtful |= event.codes
         except RowRefused as refused:
             faults.add(refused.row.file, refused.row.line, refused.column, refused.message)
             recorder.book.back()

@@ -107,11 +107,11 @@ class JobRows:
         from shopledger.logbook.events import RowRefused, refusing
 
         def run(recorder: Recorder) -> None:
-            seen = [
-                Line(line.action, line.container, line.before, line.after, line.quantity,
-                     None if line.before is None else recorder.scale(line.scale or ""))
-                for line in lines
-            ]  # fmt: skip
+            seen = []
+            for row, line in zip(rows, lines, strict=True):
+                with refusing(row):
+                    scale = None if line.before is None else recorder.scale(line.scale or "")
+                seen.append(Line(line.action, line.container, line.before, line.after, line.quantity, scale))
             try:
                 post_lines(recorder.book, seen, job.unit.code, job.substance)
             except LineRefused as refused:

@@ -9,7 +9,6 @@ are medians in milliseconds; ratios are to a reference that takes turns with our
 import json
 import os
 import shutil
-import statistics
 import subprocess
 import sys
 import tempfile
@@ -44,10 +43,6 @@ def main() -> None:
         if name != "movements":
             cells = [f"{column[name]:,.2f}" if name in column else "" for column in columns]
             print(f"| {name} | " + " | ".join(cells) + " |")
-
-
-def median(values: list[float]) -> float:
-    return statistics.median(values)
 
 
 if __name__ == "__main__":

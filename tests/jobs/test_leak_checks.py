@@ -7,12 +7,13 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.measures.months import add_months
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from jobs.people.actions import add_certificate
 from jobs.units.actions import add_unit, change_unit
-from jobs.units.leak_checks import add_months, due
+from jobs.units.leak_checks import due
 from jobs.units.queries import checks_due
 from jobs.work.actions import NotSignable, change_job, sign_job, start_job
 

@@ -6,12 +6,12 @@ import uuid
 import pytest
 
 from inventory.containers.models import Container
+from inventory.measures.months import add_months
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from jobs.people.actions import change_person
 from jobs.units.actions import add_unit
-from jobs.units.leak_checks import add_months
 from jobs.work.actions import NotSignable, sign_job, start_job
 from jobs.work.queries import destinations_of
 from jobs.work.signing import in_training

@@ -5,10 +5,10 @@ from collections.abc import Iterator
 
 from django.urls import reverse
 
+from inventory.measures.months import add_months
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import CertificateScheme
 from jobs.people.models import STAFF, Certificate
-from jobs.units.leak_checks import add_months
 from shopledger.findings.finding import Finding, cited
 from shopledger.reports.report import Period
 

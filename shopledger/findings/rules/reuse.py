@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
 from jobs.work.models import Job
-from jobs.work.queries import destinations_of
+from jobs.work.queries import USED, destination, origins_of
 from shopledger.findings.finding import Finding, cited
 from shopledger.reports.report import Period
 
@@ -26,12 +26,13 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
         job.voucher_id: job
         for job in Job.objects.filter(state="signed", voucher__in={row[0] for row in rows}).select_related("unit")
     }
+    origins = origins_of({code for _, code, grade in rows if grade in USED})
     for voucher, code, grade in sorted(rows):
         job = jobs.get(voucher)
         if job is None:
             continue
-        where = destinations_of(job, [code]).get(code, "other-owner") if grade in {"recovered", "recycled"} else ""
-        rule = book.reuse(job.unit.equipment, job.substance, where or "other-owner", job.day)
+        where = destination(job.unit, code, origins) if grade in USED else "other-owner"
+        rule = book.reuse(job.unit.equipment, job.substance, where, job.day)
         if rule is None or grade in rule.grades:
             continue
         yield Finding(
