@@ -5,6 +5,7 @@ import json
 import os
 import re
 import resource
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -290,6 +291,8 @@ def test_a_shop_moves_to_postgresql_and_back_with_its_digests(shop, tmp_path):
     assert refused.returncode == 1 and "not empty" in refused.stderr
     back = Shop(tmp_path / "back")
     moved.do("move_to", f"sqlite:///{back.file}")
+    for name in ("uploads", "issued"):  # what lies beside the database is kept, as the command says
+        shutil.copytree(shop.folder / name, back.folder / name)
     assert back.head() == shop.head()
     path = tmp_path / "moved.zip"
     moved.do("backup", path)
