@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import astuple
 
 from django.db import connection
+from django.db.models import QuerySet
 
 from inventory.containers.book import Book, Held, Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale
@@ -55,10 +56,26 @@ class Recorder:
         self._take_in(Container.objects.all())
         return self.book
 
-    def _take_in(self, containers: Iterable[Container]) -> None:
+    def know(self, containers: Iterable[Container], scales: Iterable[Scale | None]) -> None:
+        """Bring rows into the book that this transaction has read already, with all that `held` needs."""
+        for row in containers:
+            if row.code not in self.rows:
+                self._take(row)
+        for scale in scales:
+            if scale is not None:
+                self.scales[scale.code] = scale
+
+    def _take_in(self, containers: QuerySet[Container]) -> None:
         for row in containers.select_related("substance", "location", "account", "last_scale"):
-            self.rows[row.code] = row
-            self.book.containers[row.code] = row.held
+            self._take(row)
+
+    def _take(self, row: Container) -> None:
+        self.rows[row.code] = row
+        self.book.containers[row.code] = row.held
+        if row.substance:
+            self.ledger.know_substance(row.substance)
+        if row.location:
+            self._locations[row.location.name] = row.location_id
 
     def scale(self, code: str = "") -> ScaleSeen:
         """The scale of this code, or the shop's usual one. Raises Refused for one that is not there."""

@@ -104,10 +104,8 @@ class Writer:
         self._start = self.number
         self.by = ""
         with connection.cursor() as cursor:
-            cursor.execute("SELECT MAX(through) FROM inventory_seal")
-            self.sealed_through = _day(cursor.fetchone()[0])
-            cursor.execute("SELECT MAX(day) FROM inventory_voucher")
-            self._last_day = _day(cursor.fetchone()[0])
+            cursor.execute("SELECT (SELECT MAX(through) FROM inventory_seal), (SELECT MAX(day) FROM inventory_voucher)")
+            self.sealed_through, self._last_day = map(_day, cursor.fetchone())
 
     # -- posting ---------------------------------------------------------------------------------
 
@@ -263,6 +261,10 @@ class Writer:
             row, _ = Substance.objects.get_or_create(code=canonical_code, defaults={"is_oil": is_oil})
             self._substances[code] = row.id
         return self._substances[code]
+
+    def know_substance(self, row: Substance) -> None:
+        """Spare a question for the row of a substance that is at hand."""
+        self._substances[row.code] = row.id
 
     def _load(self, spots: set[Spot]) -> None:
         missing = [spot for spot in spots if spot not in self._accounts]

@@ -45,9 +45,9 @@ class Account(models.Model):
         ]
         indexes = [
             models.Index(fields=["cls", "name"], name="account_by_name"),
-            models.Index(
-                fields=["substance", "balance"],
-                name="account_in_stock",
+            models.Index(  # cls leads, though it is one value: so SQLite finds all that it needs in the index itself
+                fields=["cls", "substance", "balance"],
+                name="account_holding",
                 condition=Q(cls=AccountClass.CONTAINER.value, balance__gt=0),
             ),
         ]

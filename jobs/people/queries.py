@@ -1,7 +1,6 @@
 """Questions about people and their certificates. A certificate counts on its last valid day."""
 
 import datetime as dt
-from collections.abc import Collection
 
 from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
 
@@ -20,15 +19,10 @@ def certificates_valid(day: dt.date) -> QuerySet[Certificate]:
     )
 
 
-def certificate_for(person: Person, day: dt.date, schemes: Collection[str] | None = None) -> Certificate | None:
-    """The person's certificate valid on the day, the latest issued where there are several.
-
-    schemes: only these count, where given.
-    """
-    certificates = certificates_valid(day).filter(person=person)
-    if schemes is not None:
-        certificates = certificates.filter(scheme__in=schemes)
-    return certificates.order_by("-issued", "-id").first()
+def certificates_held(person: Person, day: dt.date) -> list[Certificate]:
+    """The person's certificates that are valid on the day, the latest issued first."""
+    valid = (one for one in person.certificates.order_by("-issued", "-id") if one.valid_on(day))
+    return list(valid)
 
 
 def certificates_ending(day: dt.date, within_days: int = 60) -> QuerySet[Certificate]:

@@ -26,7 +26,8 @@ from inventory.ledger.queries import last_seal
 from inventory.ledger.refusal import Refused
 from inventory.shop.clock import now, today
 from inventory.shop.models import Shop
-from jobs.people.models import Person
+from jobs.people.models import Certificate, Person
+from jobs.people.queries import certificates_held
 from jobs.units.models import Unit
 from jobs.work.detail import job_detail, unit_about
 from jobs.work.identity import PURITY_LEAST_PERCENT, Identity, identity
@@ -35,7 +36,6 @@ from jobs.work.oil_plan import oil_doubt
 from jobs.work.posting import Line, Totals, post_lines
 from jobs.work.queries import (
     USED,
-    certificate_schemes,
     destinations_of,
     entries_of,
     held_of,
@@ -103,12 +103,17 @@ def _next_number() -> str:
 
 def draft_for(job_id: int, by: Person) -> Job:
     """The draft, locked for a change; refused where it is no draft or not this person's."""
-    job = Job.objects.select_for_update(of=("self",)).select_related("unit", "technician").get(pk=job_id)
+    job = Job.objects.select_for_update(of=("self",)).select_related("unit__customer", "technician").get(pk=job_id)
+    check_own_draft(job, by)
+    return job
+
+
+def check_own_draft(job: Job, by: Person) -> None:
+    """Raises Refused where the job is no draft, or not this person's to change."""
     if not job.is_draft:
         raise Refused(f"Job {job.title} is {job.state} and no longer changes; correct it to make a new revision.")
     if job.technician_id != by.pk and by.role == "technician":
         raise Refused(f"Job {job.title} is {job.technician}'s; ask them, or the office, to change it.")
-    return job
 
 
 def change_job(
@@ -391,7 +396,7 @@ def sign_job(
         job = Job.objects.select_for_update(of=("self",)).select_related("unit__customer", "technician").get(pk=job_id)
         if job.state in {"signed", "corrected"}:
             return job
-        job = draft_for(job_id, by)
+        check_own_draft(job, by)
         if by.pk != job.technician_id and by.role != "owner":
             raise Refused(f"Only {job.technician} or the owner can sign job {job.title}.")
         if version is not None and version != job.version:
@@ -401,16 +406,16 @@ def sign_job(
             )
         job.reasons = {**job.reasons, **{key: text.strip() for key, text in (reasons or {}).items() if text.strip()}}
         rows = entries_of(job)
-        lines = lines_of(rows, usual_scale())
-        recorder.load({line.container for line in lines if line.container})
-        for line in lines:
-            if line.scale:
-                recorder.scale(line.scale.code)
-        facts = _gathered(job, rows, lines, recorder.book.containers, today())
-        found = [o for o in objections(facts, Shop.current().book) if o.refuses or o.key not in job.reasons]
+        usual = usual_scale()
+        lines = lines_of(rows, usual)
+        recorder.know((row.container for row in rows if row.container), (row.scale or usual for row in rows))
+        shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
+        day = now().astimezone(shop.zone).date()
+        facts = _gathered(job, rows, lines, recorder.book.containers, day, certificates)
+        found = [o for o in objections(facts, shop.book) if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
-        job.certificate = _certificate_said(job)
+        job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
         number = _post(job, lines, recorder, by)
         recorder.flush()
         job.state, job.voucher_id = "signed", number
@@ -429,10 +434,14 @@ def standing_objections(
     lines = lines_of(rows, usual or usual_scale())
     held = held_of(job, rows)
     shop = shop or Shop.current()
-    return objections(_gathered(job, rows, lines, held, now().astimezone(shop.zone).date()), shop.book)
+    certificates = certificates_held(job.technician, job.day)
+    return objections(_gathered(job, rows, lines, held, now().astimezone(shop.zone).date(), certificates), shop.book)
 
 
-def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date) -> Facts:
+def _gathered(
+    job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date,
+    certificates: Sequence[Certificate],
+) -> Facts:  # fmt: skip
     charged = sum(row.amount or 0 for row in rows if row.action == "charge")
     lost = sum(row.amount or 0 for row in rows if row.action == "line-loss")
     return Facts(
@@ -455,7 +464,7 @@ def _gathered(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Ma
         said_something=bool(job.repairs or job.note or job.identified_as) or job.leak_result != "not checked",
         lines=lines,
         containers=held,
-        schemes=certificate_schemes(job.technician, job.day),
+        schemes=[one.scheme for one in certificates],
         oil=job.unit.oil,
         high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows),
@@ -474,13 +483,6 @@ def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
 def _sealed_through() -> dt.date | None:
     found = last_seal()
     return found.through if found else None
-
-
-def _certificate_said(job: Job) -> str:
-    from jobs.people.queries import certificate_for
-
-    found = certificate_for(job.technician, job.day)
-    return f"{found.scheme} {found.number}" if found else ""
 
 
 def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> int:

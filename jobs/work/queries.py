@@ -14,7 +14,6 @@ from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
 from inventory.ledger.accounts import AccountClass
 from jobs.people.models import Certificate, Person
-from jobs.people.queries import certificates_valid
 from jobs.units.models import Unit
 from jobs.work.charge_plan import WORTH_TAKING_MG
 from jobs.work.models import Job, JobLine
@@ -38,11 +37,6 @@ def lines_of(rows: Sequence[JobLine], usual: Scale | None) -> list[Line]:
 
 def _seen(scale: Scale | None) -> ScaleSeen | None:
     return ScaleSeen(scale.code, scale.readability_mg) if scale else None
-
-
-def certificate_schemes(person: Person, day: dt.date) -> list[str]:
-    """The schemes of the person's certificates that are valid on the day."""
-    return list(certificates_valid(day).filter(person=person).values_list("scheme", flat=True))
 
 
 def entries_of(job: Job) -> list[JobLine]:
@@ -168,7 +162,10 @@ def may_read_files(person: Person, key: str) -> bool:
 
 def photos_of(job: Job) -> QuerySet[Attachment]:
     """A job's photos in their order; those of the revisions that it corrects come first."""
-    numbers = Job.objects.filter(number=job.number, revision__lte=job.revision).values_list("pk", flat=True)
+    numbers = [job.pk]
+    if job.revision > 1:
+        earlier = Job.objects.filter(number=job.number, revision__lt=job.revision)
+        numbers = [*earlier.values_list("pk", flat=True), job.pk]
     return Attachment.objects.filter(subject__in=[f"job:{pk}" for pk in numbers], withdrawn_at=None)
 
 

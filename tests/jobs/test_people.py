@@ -189,23 +189,22 @@ def test_a_certificate_counts_from_its_issue_through_its_last_day(technician):
     held = certificate(technician, issued=dt.date(2025, 3, 2), expires=DAY)
     days = {dt.date(2025, 3, 1): None, dt.date(2025, 3, 2): held, DAY: held, dt.date(2026, 3, 3): None}
     for day, expected in days.items():
-        assert queries.certificate_for(technician, day) == expected
+        assert queries.certificates_held(technician, day) == ([held] if expected else [])
         assert held.valid_on(day) == (expected is not None)
         assert list(queries.certificates_valid(day)) == ([held] if expected else [])
 
 
 def test_without_an_end_it_does_not_end(technician):
     held = certificate(technician)
-    assert queries.certificate_for(technician, dt.date(9999, 12, 31)) == held
+    assert queries.certificates_held(technician, dt.date(9999, 12, 31)) == [held]
 
 
-def test_the_latest_issued_counts_and_schemes_can_be_asked_for(technician, office):
+def test_the_latest_issued_comes_first(technician, office):
     first = certificate(technician)
     second = certificate(technician, number="N-2", issued=dt.date(2022, 1, 1), scheme="Scheme B")
     certificate(office, number="N-3", issued=dt.date(2023, 1, 1))
-    assert queries.certificate_for(technician, DAY) == second
-    assert queries.certificate_for(technician, DAY, schemes=["Scheme A"]) == first
-    assert queries.certificate_for(technician, DAY, schemes=[]) is None
+    same_day = certificate(technician, number="N-4", issued=dt.date(2022, 1, 1), scheme="Scheme C")
+    assert queries.certificates_held(technician, DAY) == [same_day, second, first]
 
 
 def test_certificates_that_end_are_named_until_renewed(technician, office):
