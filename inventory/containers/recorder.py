@@ -8,7 +8,7 @@ of a log thousands.
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import astuple
+from dataclasses import fields
 
 from django.db import connection
 from django.db.models import QuerySet
@@ -26,6 +26,7 @@ STATE = (
     "price_minor", "arrival_id", "arrived_on", "opened_on", "retired_on", "void", "last_scale_id", "last_weighed_on",
     "last_gross", "last_voucher_id",
 )  # fmt: skip
+READING = tuple(field.name for field in fields(Reading))
 
 
 class Recorder:
@@ -247,7 +248,7 @@ def recording() -> Iterator[Recorder]:
 
 def readings_said(readings: Iterable[Reading]) -> list[list]:
     """Readings as the voucher's detail holds them: the fields of `Reading` in their order."""
-    return [list(astuple(reading)) for reading in readings]
+    return [[getattr(reading, name) for name in READING] for reading in readings]
 
 
 def _opens(transfer) -> bool:

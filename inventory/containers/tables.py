@@ -14,6 +14,7 @@ from inventory.containers.models import Container, Location
 from inventory.ledger.models import Substance
 from inventory.measures.quantity import csv_value, show
 from inventory.shop.forms import DayInput
+from inventory.shop.lists import said
 
 UNSETTLED = "unsettled"  # recovered refrigerant that waits for its destination
 UNSEEN = Q(account__balance__gt=0) & ~Q(kind__in=["can", "disposable", "oil"], opened_on=None)
@@ -50,6 +51,10 @@ class ContainerTable(tables.Table):
     def __init__(self, *args, person, **kwargs):
         self.mass_unit, self.volume_unit = person.mass_unit, person.volume_unit
         self.measured = {"content": self._measured}
+        self.plain = {
+            name: lambda record, name=name: said(getattr(record, name))
+            for name in ("code", "kind", "substance", "grade", "location", "state")
+        }
         super().__init__(*args, **kwargs)
 
     def render_pick(self, value: str) -> str:

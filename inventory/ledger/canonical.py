@@ -17,11 +17,12 @@ from json.encoder import encode_basestring as quoted
 
 VERSION = 1
 GENESIS = "0" * 64
+_JSON = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
 def canonical_json(value: object) -> str:
     """JSON with sorted keys and no spaces; refuses what JSON cannot hold exactly (NaN, infinity)."""
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _JSON.encode(value)
 
 
 def movement_text(source_key: str, target_key: str, quantity: int, reversal: bool | int) -> str:

@@ -13,11 +13,13 @@ from inventory.attachments.queries import attachments_of
 from inventory.containers.amending import reverse_voucher
 from inventory.containers.models import Container, Weighing
 from inventory.leaving.actions import sent_of
+from inventory.ledger.listing import movement_rows
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, voucher_containing
 from inventory.ledger.refusal import Refused
 from inventory.shop.access import everybody, office
 from inventory.shop.forms import DayField, DayInput, OnceForm, add_refused
+from inventory.shop.lists import export_rows
 
 PAGE = 50
 
@@ -55,6 +57,9 @@ def ledger(request: HttpRequest) -> HttpResponse:
                 return redirect("voucher", known.number)
             missing = data["digest"]
         found = _filtered(found, data)
+        file = export_rows(request, movement_rows(found), "movements")
+        if file:
+            return file
     page = list(found[: PAGE + 1]) if form.is_valid() else []
     return render(
         request,

@@ -44,8 +44,11 @@ def fonts() -> TTFont:
 
 def known(value: object) -> str:
     """Text in the characters that the font has; what it lacks, and controls, become a white box."""
+    plain = str(value)
+    if plain.isascii() and plain.isprintable():  # most of it: nothing to look up
+        return plain
     glyphs = fonts().face.charToGlyph
-    plain = unicodedata.normalize("NFC", str(value))
+    plain = unicodedata.normalize("NFC", plain)
     return "".join(c if ord(c) in glyphs or c in "\n\t" else "\u25a1" for c in plain)
 
 
@@ -84,7 +87,8 @@ def fit(value: object, width: float, size: float = 7.5, font: str = REGULAR) -> 
     """One line of plain text no wider than `width` points; what does not fit is cut with an ellipsis."""
     fonts()
     line = known(value).replace("\n", " ").replace("\t", " ")
-    if pdfmetrics.stringWidth(line, font, size) <= width:
+    sure = line.isascii() and len(line) * size * 1.11 <= width  # the widest ASCII character, a bold W, is 1.103
+    if sure or pdfmetrics.stringWidth(line, font, size) <= width:
         return line
     while line and pdfmetrics.stringWidth(line + "…", font, size) > width:
         line = line[:-1]

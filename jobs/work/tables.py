@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 
 from inventory.shop.forms import DayInput
+from inventory.shop.lists import said
 from jobs.people.models import Person
 from jobs.units.queries import find_units
 from jobs.work.models import Job
@@ -26,6 +27,12 @@ class JobTable(tables.Table):
     customer = tables.Column(accessor="unit__customer", order_by=("unit__customer__name_folded", "id"))
     substance = tables.Column(order_by=("substance", "id"))
     technician = tables.Column(order_by=("technician__name", "id"))
+
+    plain = {
+        "number": lambda job: job.title, "day": lambda job: job.day.isoformat(), "state": lambda job: job.state,
+        "unit": lambda job: job.unit.title, "customer": lambda job: said(job.unit.customer),
+        "substance": lambda job: said(job.substance), "technician": lambda job: str(job.technician),
+    }  # fmt: skip
 
     class Meta:
         model = Job

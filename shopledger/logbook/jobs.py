@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
+from uuid import uuid4
 
 from inventory.containers.recorder import Recorder
 from inventory.shop.models import Shop
@@ -16,6 +17,7 @@ from jobs.work.detail import job_detail
 from jobs.work.models import Job, JobLine
 from jobs.work.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_shape, post_lines
 from shopledger.logbook.folder import Row
+from shopledger.logbook.rows import insert
 
 if TYPE_CHECKING:
     from shopledger.logbook.events import Events
@@ -40,8 +42,8 @@ class JobRows:
     def __init__(self, reader: Events):
         self.reader = reader
         self.lines: dict[str, list[Row]] = defaultdict(list)
-        self.jobs: list[Job] = []
-        self.job_lines: list[tuple[Job, int, Row, Line]] = []
+        self.jobs: list[dict] = []  # columns of jobs_job
+        self.job_lines: list[tuple[dict, int, Row, Line]] = []
         self.zone = Shop.current().zone
         numbers = {row["job"] for row in reader.folder.of("jobs.csv")}
         for row in reader.folder.of("job_lines.csv"):
@@ -140,28 +142,31 @@ class JobRows:
 
     def _keep(self, job: Read, rows: list[Row], lines: list[Line], number: int) -> None:
         at = job.when.replace(tzinfo=self.zone)
-        kept = Job(
-            number=job.row["job"], state="signed", unit=job.unit, technician=job.technician, day=job.when.date(),
-            started_at=at, substance=job.substance, charge_min_mg=job.least, charge_max_mg=job.most, voucher_id=number,
-            signed_at=at, signed_by=job.technician, loaded=True,
-        )  # fmt: skip
+        kept = {
+            "number": job.row["job"], "state": "signed", "key": uuid4(), "unit_id": job.unit.pk,
+            "technician_id": job.technician.pk, "day": job.when.date(), "started_at": at, "substance": job.substance,
+            "charge_min_mg": job.least, "charge_max_mg": job.most, "voucher_id": number, "signed_at": at,
+            "signed_by_id": job.technician.pk, "loaded": True,
+        }  # fmt: skip
         self.jobs.append(kept)
         self.job_lines += ((kept, n, row, line) for n, (row, line) in enumerate(zip(rows, lines, strict=True), 1))
 
     def write(self, recorder: Recorder) -> None:
         """Write the jobs of the vouchers that were flushed."""
-        Job.objects.bulk_create(self.jobs, batch_size=500)
-        JobLine.objects.bulk_create(
+        insert(Job, self.jobs)
+        insert(
+            JobLine,
             (
-                JobLine(
-                    job=job, position=position, action=line.action, note=row["note"], before=line.before,
-                    after=line.after, quantity=line.quantity, entered_at=job.started_at, entered_by=job.technician,
-                    container=recorder.rows.get(line.container),
-                    scale=recorder.scales[line.scale.code] if line.scale and row["scale"] else None,
-                )
+                {
+                    "job_id": job["voucher_id"], "position": position, "action": line.action, "note": row["note"],
+                    "before": line.before, "after": line.after, "quantity": line.quantity, "key": uuid4(),
+                    "entered_at": job["started_at"], "entered_by_id": job["technician_id"],
+                    "container_id": recorder.rows[line.container].pk if line.container in recorder.rows else None,
+                    "scale_id": recorder.scales[line.scale.code].pk if line.scale and row["scale"] else None,
+                }
                 for job, position, row, line in self.job_lines
             ),
-            batch_size=500,
+            {"job_id": "(SELECT id FROM jobs_job WHERE voucher_id = %s)"},
         )  # fmt: skip
         self.jobs.clear()
         self.job_lines.clear()

@@ -11,11 +11,16 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.containers.actions import Arrival, open_stock
 from inventory.containers.models import Container
+from inventory.containers.tables import ContainerTable
 from inventory.ledger.models import Voucher
 from inventory.measures.sheet import harmless
 from inventory.shop.clock import today
+from inventory.shop.lists import rows_of
 from inventory.shop.models import ChosenColumns
-from jobs.units.actions import add_customer
+from jobs.units.actions import add_customer, add_unit
+from jobs.work.actions import start_job
+from jobs.work.models import Job
+from jobs.work.tables import JobTable
 
 pytestmark = pytest.mark.django_db
 G = 1000
@@ -166,3 +171,46 @@ def test_an_action_takes_all_that_match(shop, office_client):
     assert Voucher.objects.filter(kind="move").count() == 1
     stock(460, "K-1001")
     assert office_client.get("/stock/move/?all=1").status_code == 409, "too many to look over"
+
+
+def test_the_movements_of_the_shown_vouchers_go_out_as_a_file(shop, office_client):
+    stock(2)
+    stock(1, "K-0101")
+    every = b"".join(office_client.get("/ledger/?export=csv").streaming_content).decode()
+    rows = list(csv.DictReader(io.StringIO(every)))
+    assert [row["To"] for row in rows] == ["K-0001", "K-0002", "K-0101"], "in the order of recording"
+    assert rows[2] == {
+        "Voucher": "2", "Day": f"{today()}", "Kind": "opening", "Document": "", "Done by": rows[2]["Done by"],
+        "Recorded by": "o", "Recorded at": Voucher.objects.get(number=2).recorded_at, "Line": "0",
+        "Substance": "R-134a",
+        "From, kind": "opening", "From": "", "From, location": "", "From, grade": "", "To, kind": "container",
+        "To": "K-0101", "To, location": "Store", "To, grade": "virgin", "Quantity": "340.000", "Unit": "g",
+        "Reversal": "",
+    }  # fmt: skip
+    one = b"".join(office_client.get("/ledger/?export=csv&container=K-0002").streaming_content).decode()
+    assert [row["To"] for row in csv.DictReader(io.StringIO(one))] == ["K-0001", "K-0002"], (
+        "the vouchers that are shown"
+    )
+    book = b"".join(office_client.get("/ledger/?export=xlsx&kind=opening").streaming_content)
+    cells = list(openpyxl.load_workbook(io.BytesIO(book)).active.values)
+    assert len(cells) == 4 and cells[1][17] == 340, "a number, not text"
+    assert len(b"".join(office_client.get("/ledger/?export=csv&kind=job").streaming_content).splitlines()) == 1
+
+
+def test_a_file_says_of_each_row_what_its_page_draws(shop, office_client, office, technician):
+    stock(3)
+    unit = add_unit(by=None, name="Truck 4", refrigerant="R-134a")
+    for _ in range(2):
+        start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
+    Job.objects.filter(pk=start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4()).pk).update(
+        substance=""
+    )
+    Container.objects.create(code="E-1", kind="recovery", tare_mg=5000 * G, arrived_on=today())
+    tables = (
+        JobTable(Job.objects.select_related("unit__customer", "technician").order_by("id")),
+        ContainerTable(Container.objects.order_by("id"), person=office),
+    )
+    for table in tables:
+        quick = list(rows_of(table))
+        table.plain = {}
+        assert quick == list(rows_of(table)) and len(quick) > 3
