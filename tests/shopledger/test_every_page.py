@@ -9,10 +9,13 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.attachments.actions import attach
+from inventory.attachments.models import Attachment
 from inventory.containers.actions import ship
 from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
 from inventory.shop.clock import now, today
+from jobs.people.models import Person
+from jobs.work.models import Job
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.actions import issue_access
 from shopledger.logbook.models import LogUpload
@@ -162,6 +165,30 @@ def test_each_role_reaches_what_it_may_and_no_more(addresses, technician_client,
             status = client.get(address).status_code
             assert status != 500, (name, role)
             assert (status == 403) != allowed[role], (name, role, status)
+
+
+def test_another_technician_reaches_nothing_of_a_draft(addresses, technician, technician_client):
+    """Every address of a job, as it is in the URL list, and its photos: as if the job were not there."""
+    job = Job.objects.get(technician=technician, state="draft")
+    other = Person.objects.create_user("timur", password="wet pump 7 am", name="Timur Test", role="technician")
+    client = Client()
+    client.force_login(other)
+    of_a_job = [name for name, converters in ALL if name.split("-")[0] == "job" and "pk" in converters]
+    assert len(of_a_job) >= 14 and {"job", "job-sheet", "job-sign", "job-photo-change"} <= set(of_a_job)
+    data = {
+        "key": uuid.uuid4(), "action": "charge", "container": "CAN-1", "before": "440 g", "after": "300 g",
+        "note": "mine", "shown": "{}", "reason": "mine", "reason-over": "mine", "title": "mine", "why": "mine",
+    }  # fmt: skip
+    before = Job.objects.filter(pk=job.pk).values().get()
+    for name in (*of_a_job, "attachment"):
+        mine = technician_client.get(addresses[name]).status_code
+        assert mine in {200, 302, 404, 405, 422}, (name, mine)
+        assert client.get(addresses[name]).status_code in ({404} if mine == 200 else {404, 405}), name
+        assert client.post(addresses[name], data).status_code in {404, 405}, name
+    assert Job.objects.filter(pk=job.pk).values().get() == before and not job.lines.exists()
+    assert Attachment.objects.filter(withdrawn_at=None, subject=f"job:{job.pk}").count() == 1
+    for address in ("/", "/jobs/", "/jobs/?text=J-", f"/jobs/?technician={technician.pk}", "/scan/CAN-1/"):
+        assert job.number not in client.get(address, follow=True).content.decode(), address
 
 
 @pytest.mark.parametrize("name", [name for name, _ in ALL if name != "sign-out"])
