@@ -19,6 +19,48 @@ class Addition:
     mg: int
 
 
+@dataclass(frozen=True)
+class Service:
+    """What one job did to a unit. tight: its leak check found no leak."""
+
+    day: dt.date
+    charged: int
+    recovered: int
+    tight: bool
+
+
+@dataclass(frozen=True)
+class History:
+    """additions: what made up for losses. tight_on: the day of the last check that found no leak."""
+
+    additions: list[Addition]
+    tight_on: dt.date | None
+
+    def rate(self, full_charge_mg: int, on: dt.date) -> Fraction:
+        """The rolling average in percent of the full charge a year."""
+        return rolling(self.additions, full_charge_mg, on, self.tight_on)
+
+
+# Of the full charge: from there on a first charge fills the unit. A reading, not in the text.
+INSTALLS = Fraction(9, 10)
+
+
+def history(services: Iterable[Service], full_charge_mg: int | None) -> History:
+    """services: all of a unit, the earliest first. The first charge of a whole unit from which nothing was recovered
+    is an installation and no loss (82.157(b)); what was put back after a recovery counts as far as it was more."""
+    found: list[Addition] = []
+    tight_on = None
+    for number, one in enumerate(services):
+        added = one.charged - one.recovered
+        fills = full_charge_mg and one.charged >= full_charge_mg * INSTALLS
+        installed = number == 0 and not one.recovered and fills
+        if added > 0 and not installed:
+            found.append(Addition(one.day, added))
+        if one.tight:
+            tight_on = one.day
+    return History(found, tight_on)
+
+
 def annualizing(added_mg: int, full_charge_mg: int, days_since_last: int) -> Fraction:
     """Percent of the full charge a year: added / full x 365 / the shorter of the days since the last addition
     and 365. Raises ValueError for a charge, or days, that are not above zero."""

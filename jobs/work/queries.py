@@ -14,6 +14,7 @@ from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
 from inventory.ledger.accounts import AccountClass
 from jobs.people.models import Certificate, Person
+from jobs.units.leak_rate import History, Service, history
 from jobs.units.models import Unit
 from jobs.work.charge_plan import WORTH_TAKING_MG
 from jobs.work.models import Job, JobLine
@@ -185,6 +186,17 @@ def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
         recovered=Sum(into, filter=Q(lines__action="recover"), default=0),
         oil_added=Sum("lines__quantity", filter=Q(lines__action="oil-add"), default=0),
     )
+
+
+def histories_of(units: QuerySet[Unit], through: dt.date) -> dict[int, History]:
+    """Of each unit what made up for losses and when it was last found tight, up to and including a day; by its id.
+    Two questions, however many units there are."""
+    jobs = Job.objects.filter(unit__in=units.order_by().values("pk"), state="signed", day__lte=through)
+    services: dict[int, list[Service]] = {unit.pk: [] for unit in units}
+    for job in with_amounts(jobs.order_by("day", "id")).only("unit_id", "day", "leak_result"):
+        tight = job.leak_result == "none found"
+        services[job.unit_id].append(Service(job.day, job.charged, job.recovered, tight))
+    return {unit.pk: history(services[unit.pk], unit.charge_target_mg) for unit in units}
 
 
 def visits_of(unit_id: int, most: int, beside: str = "") -> QuerySet[Job]:

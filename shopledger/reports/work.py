@@ -1,6 +1,5 @@
 """The reports of jobs, of units, and of the people who did them."""
 
-import datetime as dt
 import json
 from collections import defaultdict
 from fractions import Fraction
@@ -11,10 +10,9 @@ from django.urls import reverse
 
 from inventory.ledger.accounts import AccountClass as A
 from jobs.people.models import Certificate, Person
-from jobs.units.leak_rate import Addition, rolling
 from jobs.units.models import Unit
 from jobs.work.models import Job, JobLine
-from jobs.work.queries import with_amounts
+from jobs.work.queries import histories_of, with_amounts
 from shopledger.reports.corrections import TAKEN_OFF, entries, taken_back
 from shopledger.reports.report import Column, Period, Report, Sheet
 
@@ -124,25 +122,18 @@ def people(period: Period, _key: str | None) -> Sheet:
 
 
 def units(period: Period, _key: str | None) -> Sheet:
-    """One row a unit that was served. The leak rate is the rolling average of 40 CFR 82.152 at the period's last day:
-    what was added over what was recovered in the 365 days before, in percent of the full charge."""
-    year = Q(day__gt=period.last - dt.timedelta(days=365))
-    jobs_of: dict[int, list[Job]] = defaultdict(list)
-    for job in with_amounts(Job.objects.filter(state="signed", day__lte=period.last).filter(
-        year | Q(day__gte=period.first)
-    )):  # fmt: skip
-        jobs_of[job.unit_id].append(job)
-    rows, links = [], []
+    """One row a unit that was served, with its leak rate on the period's last day (see jobs.units.leak_rate)."""
     found = Unit.objects.filter(
         jobs__state="signed", jobs__day__gte=period.first, jobs__day__lte=period.last
-    ).distinct()  # fmt: skip
-    for unit in found.order_by("code"):
-        inside = [job for job in jobs_of[unit.pk] if period.first <= job.day]
-        full = unit.charge_target_mg
-        rate = None
-        if full:
-            additions = [Addition(job.day, job.charged - job.recovered) for job in jobs_of[unit.pk]]
-            rate = rolling([one for one in additions if one.mg > 0], full, period.last)
+    ).distinct().order_by("code")  # fmt: skip
+    jobs_of: dict[int, list[Job]] = defaultdict(list)
+    for job in with_amounts(Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)):
+        jobs_of[job.unit_id].append(job)
+    histories = histories_of(found, period.last)
+    rows, links = [], []
+    for unit in found:
+        inside, full = jobs_of[unit.pk], unit.charge_target_mg
+        rate = histories[unit.pk].rate(full, period.last) if full else None
         rows.append((
             unit.code, unit.title, len(inside), sum(job.charged for job in inside),
             sum(job.recovered for job in inside), full, _percent(rate),
@@ -153,8 +144,14 @@ def units(period: Period, _key: str | None) -> Sheet:
         Column("charged", "Charged", "quantity"), Column("recovered", "Recovered", "quantity"),
         Column("full_charge", "Full charge", "quantity"), Column("leak_rate", "Leak rate, % a year", "decimal"),
     ]  # fmt: skip
-    note = "Leak rate: rolling average of 40 CFR 82.152 on the last day; blank where the full charge is not known."
-    return Sheet(columns, rows, notes=(note,), links=links)
+    return Sheet(columns, rows, notes=(LEAK_RATE,), links=links)
+
+
+LEAK_RATE = (
+    "Leak rate: rolling average of 40 CFR 82.152 on the last day: what was added over what was recovered in 365 days, "
+    "or since the last check that found no leak; the first charge of a unit is no loss (82.157(b)). Blank where the "
+    "full charge is not known."
+)
 
 
 def _percent(rate: Fraction | None) -> str | None:

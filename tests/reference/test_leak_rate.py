@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 
 from jobs.units.leak_rate import (
     Addition,
+    Service,
     annualizing,
     chronic,
     deadlines,
     full_charge_of_range,
+    history,
     over,
     rolling,
     same_leak,
@@ -111,3 +113,35 @@ def test_what_cannot_be_worked_out_is_refused(full, days):
 def test_both_methods_agree_on_one_addition_a_year(added, full, days):
     assert annualizing(added, full, 365) == rolling([Addition(DAY, added)], full, DAY)
     assert annualizing(added, full, days) >= Fraction(added * 100, full)
+
+
+# What counts as lost: 40 CFR 82.157(b) leaves out a new installation; from which share of the full charge on a first
+# charge is one is a reading of our own (90 %).
+@pytest.mark.parametrize(
+    ("services", "additions", "tight"),
+    [
+        ([(0, 45, 0, False)], [], None),  # 90 % of the full charge into a unit that is new to the shop
+        ([(0, 44.9, 0, False)], [(0, 44.9)], None),
+        ([(0, 50, 1, False)], [(0, 49)], None),  # something came out first: it was there before
+        ([(0, 50, 0, False), (30, 50, 0, False)], [(30, 50)], None),  # only the first
+        ([(0, 50, 0, False), (30, 48, 40, False)], [(30, 8)], None),  # as far as more went in than came out
+        ([(0, 40, 40, True), (30, 0, 12, False)], [], 0),
+        ([(0, 6, 0, False), (100, 0, 0, True), (190, 1, 0, False)], [(0, 6), (190, 1)], 100),
+        ([], [], None),
+    ],
+)
+def test_what_counts_as_made_up_for_a_loss(services, additions, tight):
+    def day(number):
+        return DAY + dt.timedelta(days=number)
+
+    given = [Service(day(n), lb(charged), lb(out), found) for n, charged, out, found in services]
+    made = history(given, lb(50))
+    assert [(one.day, one.mg) for one in made.additions] == [(day(n), lb(pounds)) for n, pounds in additions]
+    assert made.tight_on == (None if tight is None else day(tight))
+
+
+def test_the_rate_counts_from_the_last_check_that_found_no_leak():
+    """6 lb before the check, 1 lb after it, full charge 50 lb: 2 %."""
+    given = [(0, 6, False), (100, 0, True), (190, 1, False)]
+    made = history([Service(DAY + dt.timedelta(n), lb(pounds), 0, tight) for n, pounds, tight in given], lb(50))
+    assert made.rate(lb(50), DAY + dt.timedelta(190)) == 2

@@ -186,6 +186,10 @@ def test_a_leak_rate_at_its_limit_is_not_over_it(clean, monkeypatch, full, found
     monkeypatch.setattr(Shop, "book", property(lambda self: changed))
     Unit.objects.update(kind="stationary", charge_max_mg=full * G)
     assert ("leak rate" in rules()) is found
+    from shopledger.reports.work import units
+
+    (row,) = units(Period(DAY, DAY), None).rows
+    assert row[-1] == "10.0", "the report counts as the finding does"
 
 
 def test_a_single_use_container_is_not_filled(clean):

@@ -1,7 +1,5 @@
 """Equipment whose leak rate is over the rulebook's threshold; the threshold itself is not over it."""
 
-import datetime as dt
-from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
 
@@ -10,10 +8,9 @@ from django.urls import reverse
 from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import LeakRate
-from jobs.units.leak_rate import Addition, chronic, deadlines, over, rolling
+from jobs.units.leak_rate import Addition, chronic, deadlines, over
 from jobs.units.models import Unit
-from jobs.work.models import Job
-from jobs.work.queries import with_amounts
+from jobs.work.queries import histories_of
 from shopledger.findings.finding import Finding, cited
 from shopledger.reports.report import Period
 
@@ -23,33 +20,18 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
         kind__in=["stationary", "transport"], jobs__state="signed", jobs__day__gte=period.first,
         jobs__day__lte=period.last,
     ).distinct()  # fmt: skip
-    found = {unit.pk: unit for unit in units}
-    additions: dict[int, list[Addition]] = defaultdict(list)
-    tight: dict[int, dt.date] = {}  # the last check that found no leak: earlier additions are of leaks that were mended
-    seen: set[int] = set()
-    jobs = with_amounts(Job.objects.filter(unit__in=found, state="signed", day__lte=period.last))
-    for job in jobs.order_by("day", "id"):
-        first, unit = job.unit_id not in seen, found[job.unit_id]
-        seen.add(job.unit_id)
-        # The first charge of a whole unit is an installation, no loss (82.157(b)).
-        installed = first and not job.recovered and unit.charge_target_mg and job.charged >= unit.charge_target_mg * 0.9
-        if job.charged > job.recovered and not installed:
-            additions[job.unit_id].append(Addition(job.day, job.charged - job.recovered))
-        if job.leak_result == "none found":
-            tight[job.unit_id] = job.day
+    histories = histories_of(units, period.last)
     basis = book.gwp_basis(period.last)
-    for unit in found.values():
-        full = unit.charge_target_mg
-        if not full or not additions[unit.pk]:
+    for unit in units:
+        full, history = unit.charge_target_mg, histories[unit.pk]
+        if not full or not history.additions:
             continue
         value = gwp_or_none(unit.refrigerant, basis)
         rule = book.leak_rate(unit.equipment, unit.refrigerant, full, value, period.last)
         if rule is None:
             continue
-        yield from _over(
-            unit, rule, rolling(additions[unit.pk], full, period.last, tight.get(unit.pk)), additions[unit.pk]
-        )
-        yield from _chronic(unit, rule, additions[unit.pk], full, period)
+        yield from _over(unit, rule, history.rate(full, period.last), history.additions)
+        yield from _chronic(unit, rule, history.additions, full, period)
 
 
 def _over(unit: Unit, rule: LeakRate, rate: Fraction, additions: list[Addition]) -> Iterator[Finding]:
