@@ -19,6 +19,7 @@ from inventory.containers.forms import (
     WeighForm,
     locations,
 )
+from inventory.containers.heel import Residue, residue
 from inventory.containers.labels import Label, sheet, single
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
@@ -46,6 +47,7 @@ def act(
     button: str = "Save",
     lists: dict[str, list[str]] | None = None,
     hidden: list[tuple[str, str]] | None = None,
+    residues: list[tuple[Container, Residue]] | None = None,
 ) -> HttpResponse:
     """A page with one form that does one action: errors at their fields, what was typed kept, then on to `back`."""
     if form.is_bound and form.is_valid():
@@ -58,7 +60,7 @@ def act(
             return redirect(back)
     said = {
         "form": form, "heading": heading, "back": back, "intro": intro, "button": button, "lists": lists or {},
-        "hidden": hidden or [],
+        "hidden": hidden or [], "residues": residues or [],
     }  # fmt: skip
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
 
@@ -167,7 +169,19 @@ def retire(request: HttpRequest) -> HttpResponse:
         intro=(", ".join(codes) + ". Retired containers are out of use for good.") if codes
         else "No container is chosen; tick some in the list of stock first.",
         done=f"{len(codes)} retired.", lists={"fillable": _fillable()}, hidden=[("codes", code) for code in codes],
+        residues=_residues(codes),
     )  # fmt: skip
+
+
+def _residues(codes: list[str]) -> list[tuple[Container, Residue]]:
+    """What each of them still holds, beside what can be left when no liquid is; those in doubt first."""
+    found = queries.containers().filter(code__in=codes).order_by("code")
+    rows = [
+        (one, residue(one.content, one.substance.code, one.water_capacity_mg))
+        for one in found
+        if one.substance and not one.is_oil
+    ]
+    return sorted(rows, key=lambda row: not row[1].doubtful)
 
 
 def _fillable() -> list[str]:

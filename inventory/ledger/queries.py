@@ -81,8 +81,9 @@ def stock_through(day: dt.date) -> dict[int, int]:
 def stock_kept() -> dict[int, int]:
     """What all containers hold now, per substance id, by the balances kept with each posting; mg or uL."""
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT substance_id, SUM(balance) FROM inventory_account WHERE cls = %s GROUP BY substance_id", [CONTAINER]
+        cursor.execute(  # the class written out, so that SQLite reads the index of what holds something
+            f"SELECT substance_id, SUM(balance) FROM inventory_account WHERE cls = {CONTAINER:d} AND balance > 0 "
+            "GROUP BY substance_id"
         )
         return {substance_id: int(total) for substance_id, total in cursor.fetchall()}
 

@@ -52,7 +52,9 @@ def jobs(request: HttpRequest) -> HttpResponse:
     answer = export(request, JobTable(rows, exclude=exclude), "jobs")
     if answer is not None:
         return answer
-    table = paged(request, JobTable(rows, exclude=exclude), name="jobs")
+    every = not exclude and not any(request.GET.get(name) for name in listed.filters)
+    counted = (lambda: Job.objects.count() - Job.objects.filter(state="dropped").count()) if every else None
+    table = paged(request, JobTable(rows, exclude=exclude), name="jobs", counted=counted)
     return render(request, "jobs/jobs.html", {"table": table, "filter": listed})
 
 

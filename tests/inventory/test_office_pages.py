@@ -103,6 +103,8 @@ def test_stock_is_moved_regraded_decanted_and_retired(ready):
     post["key"] = str(uuid.uuid4())
     assert ready.post("/stock/containers/REC-0001/regrade/", {**post, "grade": "recycled"}).status_code == 302
     post["key"] = str(uuid.uuid4())
+    asked = ready.get("/stock/retire/", {"codes": ["CAN-0002", "CAN-0003"]}).content.decode()
+    assert "What is left in them" in asked and "Empty by the book." in asked and "water capacity is not known" in asked
     assert ready.post("/stock/retire/", {**post, "codes": ["CAN-0003"]}).status_code == 302
     recovery = Container.objects.select_related("account").get(code="REC-0001")
     assert (recovery.content, recovery.grade, recovery.account.grade) == (340_000, "recycled", "recycled")

@@ -18,7 +18,7 @@ from inventory.shop.clock import today
 from inventory.shop.lists import rows_of
 from inventory.shop.models import ChosenColumns
 from jobs.units.actions import add_customer, add_unit
-from jobs.work.actions import start_job
+from jobs.work.actions import drop_job, start_job
 from jobs.work.models import Job
 from jobs.work.tables import JobTable
 
@@ -214,3 +214,14 @@ def test_a_file_says_of_each_row_what_its_page_draws(shop, office_client, office
         quick = list(rows_of(table))
         table.plain = {}
         assert quick == list(rows_of(table)) and len(quick) > 3
+
+
+def test_all_jobs_are_counted_as_the_list_has_them(shop, office_client, technician_client, technician):
+    unit = add_unit(by=None, name="Truck 4", refrigerant="R-134a")
+    made = [start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4()) for _ in range(30)]
+    drop_job(made[0].pk, by=technician)
+    for client in (office_client, technician_client):
+        for address, rows in (("", 25), ("?page=2", 4), ("?page=99", 4), ("?state=dropped", 1), ("?text=Truck", 25)):
+            table = client.get(f"/jobs/{address}").context["table"]
+            assert len(list(table.page.object_list)) == rows, address
+            assert table.paginator.count == (1 if "dropped" in address else 29)
