@@ -326,6 +326,7 @@ class StartJobForm(forms.Form):
         else:
             here = Person.objects.filter(is_active=True).exclude(role__in=["office", "inspector"]).order_by("name")
             self.fields["technician"].queryset = here
+            self.fields["technician"].choices = list(self.fields["technician"].choices)  # asked once, drawn many times
 
 
 class CorrectForm(forms.Form):

@@ -5,16 +5,23 @@ import uuid
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.attachments.actions import attach
 from inventory.attachments.models import Attachment
 from inventory.containers.actions import ship
+from inventory.containers.models import Location, Scale
 from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
+from inventory.receiving.models import Party
 from inventory.shop.clock import now, today
+from jobs.people.actions import add_certificate
 from jobs.people.models import Person
+from jobs.units.actions import add_unit
+from jobs.work.actions import enter_line, start_job
 from jobs.work.models import Job
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.actions import issue_access
@@ -81,10 +88,6 @@ VALUES = {"code": "CAN-1", "step": "start", "clock": "hold_started", "name": "us
 @pytest.fixture
 def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     """name -> an address that exists."""
-    from inventory.containers.models import Location, Scale
-    from inventory.receiving.models import Party
-    from jobs.work.actions import start_job
-
     job = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
     office_client.post("/receiving/new/", delivery(CANS))
     photo = attach(
@@ -189,6 +192,50 @@ def test_another_technician_reaches_nothing_of_a_draft(addresses, technician, te
     assert Attachment.objects.filter(withdrawn_at=None, subject=f"job:{job.pk}").count() == 1
     for address in ("/", "/jobs/", "/jobs/?text=J-", f"/jobs/?technician={technician.pk}", "/scan/CAN-1/"):
         assert job.number not in client.get(address, follow=True).content.decode(), address
+
+
+def more_of_everything(bay, technician, office_client):  # noqa: F811
+    """Twelve more of what pages list."""
+    for n in range(12):
+        cans = {**CANS, "document": f"INV-{n}"}
+        office_client.post("/receiving/new/", delivery(cans) | {"document": f"INV-{n}"})
+        unit = add_unit(by=technician, customer=f"Customer {n}", plate=f"MORE-{n}", refrigerant="R-134a")
+        for of in (unit, bay):
+            job = start_job(unit=of, technician=technician, by=technician, key=uuid.uuid4())
+        enter_line(
+            job.pk, by=technician, key=uuid.uuid4(), action="charge", container=f"CAN-{n + 10:04d}", before=440_000
+        )  # fmt: skip
+        person = Person.objects.create_user(f"more{n}", password="wet pump 7 am", name=f"More {n}", role="technician")
+        add_certificate(by=None, person=person, scheme="Section 609", number=f"M-{n}", issued=today())
+        Location.objects.create(name=f"Place {n}")
+        Scale.objects.create(code=f"scale-{n}", readability_mg=1000)
+        Machine.objects.create(make="Quillon", model="R1", serial=f"more {n}")
+        Party.objects.create(name=f"More {n}", role="reclaimer")
+        attach(subject="voucher:1", upload=SimpleUploadedFile("p.png", picture("PNG", size=(9, 9 + n))), by="oscar")
+        issue_access(name=f"Ira {n}", first=today(), last=today(), until=today(), by=technician)
+        BundleOrder.objects.create(first=today(), last=today(), by="oscar", state="failed")
+        LogUpload.objects.create(key=uuid.uuid4(), by="oscar", state="faulty")
+
+
+def test_no_page_asks_more_where_there_is_more(addresses, bay, technician, office_client, owner_client):  # noqa: F811
+    """Every page of the URL list, asked with twelve more of everything: as many questions as before."""
+
+    def asked():
+        found = {}
+        for name, address in addresses.items():
+            if name in {"sign-out", "health-verify"}:
+                continue
+            for _ in range(2):  # the second time nothing is asked once for all
+                with CaptureQueriesContext(connection) as questions:
+                    owner_client.get(address)
+            found[name] = len(questions)
+        return found
+
+    few = asked()
+    more_of_everything(bay, technician, office_client)
+    many = asked()
+    few["month-end"] += 7  # a step that shows its first twelve counts the rest: once a step at most
+    assert {name: (few[name], many[name]) for name in few if many[name] > few[name]} == {}
 
 
 @pytest.mark.parametrize("name", [name for name, _ in ALL if name != "sign-out"])
