@@ -5,17 +5,19 @@ from dataclasses import replace
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 
-from inventory.ledger.models import Movement, Substance
+from inventory.ledger.models import Substance
 from inventory.paper.chart import NARROW, WIDE, svg
 from inventory.shop.access import office
 from inventory.shop.clock import today
+from shopledger.reports import behind
 from shopledger.reports.charts import CHARTS
 from shopledger.reports.faces import FORMATS, Made, empty_columns, make, written
 from shopledger.reports.forms import PeriodForm, before, presets, year_before
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import NUMERIC, QUANTITIES, Period, Report
-from shopledger.reports.usage import IN, OUT, NotBalanced
+from shopledger.reports.usage import NotBalanced
 from shopledger.sealing.queries import issued_in
 
 PAGE = 50
@@ -110,6 +112,8 @@ def _shown(made) -> list[list[dict]]:
     columns = sheet.columns
     names = [column.name for column in columns]
     unit = names.index("unit") if made.report.name == "usage" else None
+    held = f"{reverse('report', args=['containers'])}?first={made.period.first}&last={made.period.last}"
+    stock = {"opening": held, "closing": held} if unit is not None and not made.key else {}  # container by container
     rows = []
     for place, row in enumerate(sheet.rows):
         oil = row[unit] == "mL" if unit is not None else bool(sheet.oils and sheet.oils[place])
@@ -120,9 +124,9 @@ def _shown(made) -> list[list[dict]]:
                     "column": column, "value": value,
                     "oil": oil if column.kind == "quantity" else column.kind == "volume",
                     "quantity": column.kind in QUANTITIES, "numeric": column.kind in NUMERIC,
-                    "link": links.get(column.name, ""),
-                    "behind": row[0] if unit is not None and column.name in {**IN, **OUT} and value and not made.key
-                    else "",
+                    "link": links.get(column.name, "") or stock.get(column.name, ""),
+                    "behind": behind.opens(made.report.name, column.name, made.key) and bool(value) and row[0],
+                    "group": row[names.index(made.key)] if made.key else "",
                 }
                 for column, value in zip(columns, row, strict=True)
             ]
@@ -132,31 +136,27 @@ def _shown(made) -> list[list[dict]]:
 
 @office
 def movements(request: HttpRequest, name: str) -> HttpResponse:
-    """The movements behind one figure of the usage report."""
+    """The movements behind one figure of a report."""
     found = _report(name)
     form = PeriodForm(request.GET, report=found)
-    column = request.GET.get("column", "")
+    column, group = request.GET.get("column", ""), request.GET.get("group", "")
     substance = Substance.objects.filter(code=request.GET.get("substance", "")).first()
-    if not form.is_valid() or substance is None or column not in {**IN, **OUT}:
+    if not form.is_valid() or substance is None or not behind.opens(name, column, form.cleaned_data["by"]):
         raise Http404
-    outside = {**IN, **OUT}[column]
     period = form.period
-    rows = Movement.objects.filter(substance=substance, day__gte=period.first, day__lte=period.last)
-    inward, outward = {"source_class": outside, "target_class": 1}, {"source_class": 1, "target_class": outside}
-    if column == "weighing_difference":
-        rows = rows.filter(**inward) | rows.filter(**outward)
-    else:
-        there, back = (inward, outward) if column in IN else (outward, inward)
-        rows = rows.filter(**there, reversal=False) | rows.filter(**back, reversal=True)
+    try:
+        rows = behind.movements(period, substance, column, form.cleaned_data["by"] or None, group)
+    except ValueError:
+        raise Http404 from None
     after = request.GET.get("after", "")
     if after.isascii() and after.isdigit() and len(after) < 18:
         rows = rows.filter(id__gt=int(after))
-    page = list(rows.select_related("source", "target", "voucher", "substance").order_by("id")[: PAGE + 1])
+    page = list(rows.select_related("source", "target", "voucher", "substance")[: PAGE + 1])
     return render(
         request,
         "reports/movements.html",
         {
             "report": found, "rows": page[:PAGE], "column": column.replace("_", " "), "substance": substance,
-            "period": period, "more": page[PAGE - 1].id if len(page) > PAGE else None,
+            "period": period, "more": page[PAGE - 1].id if len(page) > PAGE else None, "group": group,
         },
     )  # fmt: skip

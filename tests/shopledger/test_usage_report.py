@@ -2,8 +2,10 @@
 
 import csv
 import datetime as dt
+import html
 import io
 import json
+import re
 
 import pytest
 from django.core.management import call_command
@@ -17,12 +19,14 @@ from pypdf import PdfReader
 from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, seal, writing
+from inventory.ledger.models import Substance
 from inventory.ledger.queries import TOTALS
 from inventory.shop.models import Shop
+from shopledger.reports import behind
 from shopledger.reports.faces import as_csv, as_json, as_pdf, as_xlsx, bands, make, widened
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Column, Period, Report, Sheet
-from shopledger.reports.usage import IN, OUT, rows
+from shopledger.reports.usage import IN, KEYS, OUT, columns_of, rows
 
 pytestmark = pytest.mark.django_db
 JANUARY = Period(dt.date(2026, 1, 1), dt.date(2026, 1, 31))
@@ -324,3 +328,67 @@ def test_the_totals_are_read_from_the_covering_index_alone():
         cursor.execute(f"EXPLAIN QUERY PLAN {TOTALS}", ["2026-01-01", "2026-01-31"])
         plan = " ".join(row[3] for row in cursor.fetchall())
     assert "USING COVERING INDEX movement_report" in plan
+
+
+# -- what is behind a figure -----------------------------------------------------------------------
+
+
+@pytest.fixture
+def moved(year):
+    """Also containers that move and are regraded, a charge that is taken back, and a month more."""
+    day = dt.date(2026, 1, 8)
+    spots = (can(), can(location="Van"), can(location="Van", grade="recycled"))
+    post(day, Transfer(spots[0], spots[1], 500), by="tess")
+    post(day, Transfer(spots[1], spots[2], 300), by="mara")
+    post(day, Transfer(spots[1], spots[0], 100), by="mara")
+    post(day, Transfer(spots[0], spots[1], 40, True), by="mara")  # of the one before, partly
+    post(day, Transfer(spots[2], other(A.UNIT, "x"), 70), by="tess")
+    post(dt.date(2026, 2, 3), Transfer(other(A.UNIT, "x"), spots[2], 70, True), by="tess")
+    post(dt.date(2026, 2, 3), Transfer(spots[2], other(A.LINE_LOSS), 5), by="tess")
+
+
+@pytest.mark.parametrize("key", [None, *KEYS])
+def test_each_figure_is_the_sum_of_the_movements_that_it_opens(moved, shop, office_client, key):
+    period = Period(dt.date(2026, 1, 1), dt.date(2026, 2, 10))
+    sheet = rows(period, key)
+    names = [column.name for column in sheet.columns]
+    seen = 0
+    for row in sheet.rows:
+        said = dict(zip(names, row, strict=True))
+        for name in names:
+            if not behind.opens("usage", name, key):
+                continue
+            substance = Substance.objects.get(code=said["substance"])
+            total = 0
+            for one in behind.movements(period, substance, name, key, said.get(key, "")):
+                sign = -1 if one.reversal else 1
+                if name not in behind.BETWEEN:
+                    column, sign, _ = columns_of(one.source_class, one.target_class, one.reversal)
+                    assert column == name
+                total += sign * one.quantity
+            assert total == said[name], (name, said)
+            seen += total != 0
+    assert seen > 13
+    address = f"/reports/usage/?first={period.first}&last={period.last}" + (f"&by={key}" if key else "")
+    page = office_client.get(address).content.decode()
+    links = [html.unescape(link) for link in re.findall(r'href="(/reports/usage/movements/[^"]+)"', page)]
+    assert len(links) == seen
+    for link in links:
+        answer = office_client.get(link)
+        assert answer.status_code == 200 and b"No movement." not in answer.content, link
+
+
+def test_emissions_open_the_movements_that_they_add_up(moved, shop, office_client):
+    page = office_client.get("/reports/emissions/?first=2026-01-01&last=2026-02-10").content.decode()
+    links = [html.unescape(link) for link in re.findall(r'href="(/reports/emissions/movements/[^"]+)"', page)]
+    assert len(links) == 4
+    lost = next(link for link in links if "column=lost" in link)
+    assert office_client.get(lost).content.decode().count('<td data-label="Voucher"') == 0
+    assert len(office_client.get(lost).context["rows"]) == 5, (
+        "line, heel, other and unexplained loss, and one more line"
+    )
+    for wrong in ("column=gwp", "column=opening", "column=transferred_in"):
+        assert office_client.get(f"/reports/emissions/movements/?substance=R-134a&{wrong}").status_code == 404
+    asked = {"substance": "R-134a", "column": "charged", "by": "month", "first": "2026-01-01", "last": "2026-02-10"}
+    for group in ("2026-13", "x", "", "2026-00", "0000-01", "2026-1-1"):
+        assert office_client.get("/reports/usage/movements/", asked | {"group": group}).status_code == 404, group
