@@ -4,7 +4,7 @@ import json
 
 from django import forms
 from django.contrib import messages
-from django.db.models import Q
+from django.db.models import Case, Q, When
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
@@ -68,7 +68,8 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
     chosen = request.POST.getlist("codes") if request.method == "POST" else request.GET.getlist("codes")
     found = in_stock().filter(account__balance__gt=0)
     found = found.filter(~Q(kind="can") | Q(code__in=chosen[:MOST]))
-    containers = list(found.order_by("-grade", "code")[:MOST])
+    picked = Case(When(code__in=chosen[:MOST], then=0), default=1)  # those that were ticked are never cut off
+    containers = list(found.order_by(picked, "-grade", "code")[:MOST])
     form = ShipmentForm(request.POST if request.method == "POST" else None)
     for container in containers:
         made = VolumeFormField if container.is_oil else MassFormField

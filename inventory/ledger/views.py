@@ -28,6 +28,7 @@ class VoucherFilter(forms.Form):
     kind = forms.ChoiceField(
         label="Kind", required=False, choices=[("", "all"), *((kind, kind) for kind in VOUCHER_KINDS)]
     )
+    document = forms.CharField(label="Document", required=False, max_length=200)
     person = forms.CharField(label="Done by", required=False, max_length=150)
     since = forms.DateField(label="From", required=False, widget=DayInput)
     until = forms.DateField(label="To", required=False, widget=DayInput)
@@ -75,6 +76,8 @@ def ledger(request: HttpRequest) -> HttpResponse:
 def _filtered(found, data: dict):
     if data["kind"]:
         found = found.filter(kind=data["kind"])
+    if data["document"]:
+        found = found.filter(document__icontains=data["document"])
     if data["person"]:
         found = found.filter(done_by=data["person"])
     if data["since"]:

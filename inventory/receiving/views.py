@@ -12,8 +12,10 @@ from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
 from inventory.receiving.actions import save_party, supplier_called
 from inventory.receiving.models import Party
+from inventory.receiving.tables import PartyFilter, PartyTable
 from inventory.shop.access import office
 from inventory.shop.forms import add_refused
+from inventory.shop.lists import export, paged
 
 
 @office
@@ -118,7 +120,13 @@ def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> H
 
 @office
 def parties(request: HttpRequest) -> HttpResponse:
-    return render(request, "inventory/parties.html", {"parties": Party.objects.all()})
+    listed = PartyFilter(request.GET, queryset=Party.objects.all())
+    rows = listed.qs if listed.is_valid() else Party.objects.all()
+    answer = export(request, PartyTable(rows), "parties")
+    if answer is not None:
+        return answer
+    table = paged(request, PartyTable(rows), name="parties")
+    return render(request, "inventory/parties.html", {"table": table, "filter": listed})
 
 
 @office

@@ -214,3 +214,32 @@ def test_the_number_of_queries_does_not_grow_with_the_rows(ready, page, django_a
     for number in range(5):
         ready.post("/receiving/new/", delivery({**disposable, "count": "8"}, document=f"INV-{number}9"))
     assert queries(page) == few
+
+
+def test_parties_are_searched_sorted_and_exported(ready):
+    for name, role in (("Acme", "supplier"), ("Renew", "reclaimer"), ("Zenith", "supplier")):
+        Party.objects.get_or_create(name=name, defaults={"role": role, "address": f"{name} Street"})
+    page = ready.get("/receiving/parties/?text=ZEN").content.decode()
+    assert "Zenith" in page and "Renew" not in page
+    page = ready.get("/receiving/parties/?role=reclaimer&sort=-name").content.decode()
+    assert "Renew" in page and "Zenith" not in page
+    text = b"".join(ready.get("/receiving/parties/?export=csv&role=supplier").streaming_content).decode()
+    assert (
+        text.splitlines()[0] == "Name,Role,Address,Registration" and "Zenith,supplier" in text and "Renew" not in text
+    )
+
+
+def test_a_delivery_is_found_by_its_document(ready):
+    for number in (71, 72):
+        ready.post("/receiving/new/", delivery(CANS) | {"document": f"INV-{number}"})
+    page = ready.get("/ledger/?kind=receipt&document=inv-72").content.decode()
+    assert "INV-72" in page and "INV-71" not in page
+    assert "kind=receipt" in ready.get("/receiving/").content.decode()
+
+
+def test_what_was_ticked_is_offered_to_be_sent_however_much_there_is(ready):
+    many = {"kind": "refillable", "substance": "R-134a", "net": "5 kg", "count": "105", "location": "Store"}
+    ready.post("/receiving/new/", delivery(many))
+    last = Container.objects.order_by("-code").first().code
+    assert f'value="{last}"' not in ready.get("/leaving/new/").content.decode()
+    assert f'value="{last}" checked' in ready.get(f"/leaving/new/?codes={last}").content.decode()
