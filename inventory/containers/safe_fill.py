@@ -44,13 +44,14 @@ def _ratios(designation: str) -> tuple[tuple[Decimal, str], ...]:
     return tuple(found)
 
 
+def limits(water_capacity_mg: int, designation: str) -> list[Limit]:
+    """By each rule that names a value of the gas."""
+    return [Limit(int(water_capacity_mg * ratio), rule) for ratio, rule in _ratios(designation)]
+
+
 def limit(water_capacity_mg: int, designation: str) -> Limit | None:
     """The most that a container of this water capacity may hold; None where nothing is published of the gas."""
-    ratios = _ratios(designation)
-    if not ratios:
-        return None
-    ratio, rule = min(ratios)
-    return Limit(int(water_capacity_mg * ratio), rule)
+    return min(limits(water_capacity_mg, designation), key=lambda one: one.mg, default=None)
 
 
 def room_left(water_capacity_mg: int, designation: str, content_mg: int) -> int | None:

@@ -360,13 +360,15 @@ class SingleUse(Rule):
 
 @dataclass(frozen=True, kw_only=True)
 class Retest(Rule):
-    """How often a container is tested. years: what to suggest where the container's stamp names no day."""
+    """How often a container is tested. years: what to suggest where the container's stamp names no day.
+    tare_loss_percent: one whose tare is down by so much or more is tested again before its day."""
 
     kinds: tuple[str, ...] = field(metadata={"words": CONTAINER_KINDS})
     years: int
     fill_when_overdue: bool = False
     use_when_overdue: bool = True
     through_month_end: bool = True
+    tare_loss_percent: Decimal | None = None
     enforcement: str = field(default="refuse", metadata={"words": ENFORCEMENTS})
 
 

@@ -22,6 +22,7 @@ LABELS = {
     "kinds": "containers", "at_celsius": "at, °C", "co2e_at_least_t": "from, t CO2e", "co2e_below_t": "below, t CO2e",
     "sealed_co2e_at_least_t": "sealed and labelled: from, t CO2e", "months_with_detection": "months, with detection",
     "leak_most_g_year": "leaks at most, g a year", "report_due": "report due, month and day", "years": "years",
+    "tare_loss_percent": "tested again where the tare is down by, %",
     "enforcement": "where it is not kept", "expiry": "expires", "trainee_months": "trainees, months",
     "stops_charge": "nothing is charged before the repair", "recheck_after_hours": "checked again after, hours running",
     "recheck_within_months": "checked again within, months", "full_charge_at_least_mg": "full charge from",

@@ -10,8 +10,10 @@ from inventory.containers.actions import Arrival, count, receive, ship
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import limit
 from inventory.counting.actions import explain
+from inventory.counting.models import TareChange
 from inventory.ledger.models import Voucher
 from inventory.receiving.models import Party
+from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from jobs.people.actions import add_certificate
 from jobs.people.models import Certificate
@@ -131,6 +133,18 @@ def test_the_safe_fill_itself_is_not_over_it(clean, extra, found):
 def test_a_retest_counts_through_its_month(clean, due, found):
     Container.objects.update(retest_due=due)
     assert (rules() == ["retest"]) is found
+
+
+# 49 CFR 180.209(c): 5 % of the tare or more. By the federal rulebook only.
+@pytest.mark.parametrize(
+    ("tare", "book", "found"), [(950, "us-federal", True), (951, "us-federal", False), (950, "eu", False)]
+)
+def test_a_cylinder_much_lighter_than_it_was(clean, tare, book, found):
+    Shop.objects.update(rulebook=book)
+    one = Container.objects.filter(kind="refillable").first()
+    Container.objects.filter(pk=one.pk).update(tare_mg=tare * G)
+    TareChange.objects.create(container=one, old_mg=1000 * G, new_mg=tare * G, why="rust", by="o", at=now())
+    assert ("tare loss" in rules()) is found
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,13 @@
-"""A refillable container in use past its retest day."""
+"""A refillable container in use past its retest day, or so much lighter than it was that it is tested before."""
 
 from collections.abc import Iterator
 
 from django.urls import reverse
 
 from inventory.containers.models import Container
-from inventory.containers.retest import may_fill
+from inventory.containers.retest import may_fill, worn
+from inventory.counting.models import TareChange
+from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
 from shopledger.reports.report import Period
@@ -22,3 +24,24 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
             f"The retest of {one.code} was due on {one.retest_due}; it may be emptied, and is not filled before it.",
             reverse("container", args=[one.code]),
         )  # fmt: skip
+    yield from _worn(period, book)
+
+
+def _worn(period: Period, book: Rulebook) -> Iterator[Finding]:
+    """Containers whose tare is down by as much as the rulebook names."""
+    changes = TareChange.objects.filter(container__retired_on=None, container__void=False, old_mg__gt=0)
+    first: dict[int, TareChange] = {}
+    for change in changes.select_related("container").order_by("container__code", "id"):
+        first.setdefault(change.container_id, change)
+    for change in first.values():
+        one = change.container
+        rule = book.retest(one.kind, period.last)
+        if rule is None or rule.tare_loss_percent is None or not one.tare_mg:
+            continue
+        if worn(change.old_mg, one.tare_mg, rule.tare_loss_percent):
+            yield Finding(
+                "medium", "tare loss", cited(rule),
+                f"The tare of {one.code} was {show(change.old_mg, 'g')} and is {show(one.tare_mg, 'g')}; down by "
+                f"{rule.tare_loss_percent} % or more, it is tested again before it is filled.",
+                reverse("container", args=[one.code]),
+            )  # fmt: skip
