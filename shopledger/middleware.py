@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 from django.contrib.sessions.exceptions import SessionInterrupted
 from django.contrib.sessions.middleware import SessionMiddleware
+from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseRedirectBase
 from django.shortcuts import resolve_url
@@ -76,6 +77,9 @@ class ShopMiddleware:
         if faults.is_away(exception):
             logger.error("The database failed at %s", request.path, exc_info=exception)
             return faults.database_away(request)
+        if isinstance(exception, IntegrityError):
+            logger.error("Recorded twice at once at %s", request.path, exc_info=exception)
+            return faults.at_once(request)
         return None
 
 

@@ -347,6 +347,12 @@ def writing() -> Iterator[Writer]:
             transaction.on_commit(lambda: logger.info("%s posted by %s", which, by), robust=True)
 
 
+def take_turn() -> None:
+    """Inside a transaction: wait for the writer's turn, as a posting does. What is read from here on cannot change
+    before the transaction ends: for numbers that are counted on from the last row, which two would count alike."""
+    ChainHead.objects.select_for_update().get(id=1)
+
+
 def post(draft: Draft) -> int:
     """Post one voucher in a transaction of its own; returns its number."""
     with writing() as ledger:
@@ -412,4 +418,4 @@ def _daily_after(account_id: int, day: dt.date) -> list[tuple[dt.date, int]]:
         return [(_day(d), int(total)) for d, total in cursor.fetchall()]
 
 
-__all__ = ["Account", "Draft", "Writer", "clean", "post", "seal", "transfers_of", "writing"]
+__all__ = ["Account", "Draft", "Writer", "clean", "post", "seal", "take_turn", "transfers_of", "writing"]

@@ -21,7 +21,7 @@ from inventory.containers.amending import Amendment
 from inventory.containers.book import Book
 from inventory.containers.models import Container, Scale
 from inventory.containers.recorder import PostedBefore, Recorder, recording
-from inventory.ledger.actions import clean
+from inventory.ledger.actions import clean, take_turn
 from inventory.ledger.queries import last_seal
 from inventory.ledger.refusal import Refused
 from inventory.shop.clock import now, today
@@ -79,6 +79,7 @@ class ChangedMeanwhile(Refused):
 def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None = None, key: uuid.UUID) -> Job:
     """A draft for a unit, with the refrigerant and label charge known of it. The same key starts one job."""
     with transaction.atomic():
+        take_turn()
         known = Job.objects.filter(key=key).first()
         if known:
             return known
@@ -94,7 +95,8 @@ def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None
 
 
 def _next_number() -> str:
-    """The next free number: counted from the last row, past numbers that a loaded log took."""
+    """The next free number: counted from the last row, past numbers that a loaded log took. Whoever asks has the
+    turn."""
     last = Job.objects.order_by("-id").values_list("id", flat=True).first() or 0
     while Job.objects.filter(number=f"J-{last + 1:05d}").exists():
         last += 1

@@ -72,6 +72,18 @@ def database_away(request: HttpRequest) -> HttpResponse:
     )
 
 
+def at_once(request: HttpRequest) -> HttpResponse:
+    """Two people recorded what can be there only once, such as one name, at the same moment."""
+    return fault(
+        request,
+        409,
+        "Somebody was a moment quicker",
+        "What you entered, or part of it such as a name or a number, was recorded by somebody else at the same moment.",
+        "Nothing of yours was recorded. Look whether it is there already, and enter it again if not.",
+        BACK,
+    )
+
+
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     """The page's own key no longer fits: open over a sign-in, or for days, or sent from another site."""
     return fault(

@@ -187,3 +187,30 @@ def test_an_edit_made_straight_in_the_database_is_named(program):
     _, complaint = process.communicate(timeout=60)
     assert process.returncode == 1
     assert "The first voucher that is wrong is 4." in complaint
+
+
+def test_jobs_that_are_started_at_once_have_numbers_of_their_own(program):
+    said(
+        program("""
+        from jobs.people.models import Person
+        from jobs.units.actions import add_unit
+        Person.objects.create_user("tess", password="wet pump 7 am", name="Tess", role="technician")
+        add_unit(by=None, name="Truck 4", refrigerant="R-134a")
+    """)
+    )
+    code = """
+        import uuid
+        from jobs.people.models import Person
+        from jobs.units.models import Unit
+        from jobs.work.actions import start_job
+        who, unit = Person.objects.get(username="tess"), Unit.objects.get()
+        for n in range(20):
+            start_job(unit=unit, technician=who, by=who, key=uuid.uuid4())
+        start_job(unit=unit, technician=who, by=who, key=uuid.UUID(int=7))
+    """
+    for process in [program(code) for _ in range(4)]:
+        said(process)
+    count = (
+        "from jobs.work.models import Job; print(Job.objects.count(), Job.objects.values('number').distinct().count())"
+    )
+    assert said(program(count)) == "81 81", "80 jobs, and the one that all four started is there once"

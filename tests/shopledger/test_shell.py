@@ -9,7 +9,7 @@ import pytest
 from django import forms
 from django.contrib.auth import SESSION_KEY
 from django.core.exceptions import PermissionDenied
-from django.db import OperationalError
+from django.db import IntegrityError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template import Context, Template
@@ -32,6 +32,10 @@ def refuses(request: HttpRequest) -> HttpResponse:
 
 def finds_the_disk_full(request: HttpRequest) -> HttpResponse:
     raise OperationalError("database or disk is full")
+
+
+def is_a_moment_late(request: HttpRequest) -> HttpResponse:
+    raise IntegrityError("UNIQUE constraint failed: secret detail")
 
 
 def forbids(request: HttpRequest) -> HttpResponse:
@@ -58,6 +62,7 @@ def posts(request: HttpRequest) -> HttpResponse:
 urlpatterns = [
     path("refuses/", refuses),
     path("full/", finds_the_disk_full),
+    path("twice/", is_a_moment_late),
     path("forbids/", forbids),
     path("hides/", hides),
     path("breaks/", breaks),
@@ -302,6 +307,7 @@ def test_changing_the_password_asks_for_the_present_one(technician_client, techn
     [
         ("/refuses/", 409, "Container &lt;C-7&gt; was sent away on 2 Mar 2026; choose another."),
         ("/full/", 503, "An entry is recorded whole or not at all."),
+        ("/twice/", 409, "Nothing of yours was recorded."),
         ("/forbids/", 403, "Only an owner may read the ledger&#x27;s head."),
         ("/hides/", 404, "There is no such page or record, or it is not one of yours."),
         ("/no-such-page/", 404, "There is no such page or record, or it is not one of yours."),
