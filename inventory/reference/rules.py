@@ -313,7 +313,9 @@ class LeakRate(Rule):
     """The leak rate over which a leak must be repaired. over_percent: that rate itself is not over it.
 
     full_charge_at_least_mg, gwp_over: equipment under it. chronic_percent: a loss in a calendar year from
-    which on a report is due on report_due (month-day of the next year).
+    which on a report is due on report_due (month-day of the next year). inspect_months: how often equipment is
+    inspected for leaks once its rate was over the limit, until it was not for inspect_until_months;
+    inspect_large_months: how often from a full charge of inspect_large_from_mg on.
     """
 
     over_percent: Decimal
@@ -327,6 +329,10 @@ class LeakRate(Rule):
     follow_up_days: int | None = None
     chronic_percent: Decimal | None = None
     report_due: str = ""
+    inspect_months: int | None = None
+    inspect_large_from_mg: int | None = None
+    inspect_large_months: int | None = None
+    inspect_until_months: int = 12
 
     def applies(self, full_charge_mg: int, gwp: Decimal | None) -> bool:
         if self.full_charge_at_least_mg is not None and full_charge_mg < self.full_charge_at_least_mg:

@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from inventory.measures.months import add_months
-from inventory.reference.rules import LeakCheck, LeakRepair
+from inventory.reference.rules import LeakCheck, LeakRate, LeakRepair, Rule
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,25 @@ def due(
     return min(found, key=lambda one: one.due)
 
 
-def _due(day: dt.date, why: str, rule: LeakCheck | LeakRepair, today: dt.date) -> Due:
+def inspection(
+    rule: LeakRate | None, *, full_charge_mg: int, over_on: dt.date | None, last_checked: dt.date | None, today: dt.date
+) -> Due | None:  # fmt: skip
+    """The next inspection of equipment whose leak rate was over its limit on a day (40 CFR 82.157(g)): every so many
+    months, until it has not been for as long as the rule says. A year is read as twelve months, four quarters as well.
+    None: none is asked for."""
+    if rule is None or rule.inspect_months is None or over_on is None:
+        return None
+    if today > add_months(over_on, rule.inspect_until_months):
+        return None
+    months = rule.inspect_months
+    if rule.inspect_large_from_mg is not None and full_charge_mg >= rule.inspect_large_from_mg:
+        months = rule.inspect_large_months or months
+    since = max(over_on, last_checked or over_on)
+    why = f"every {months} months, since its leak rate was over {rule.over_percent} % on {over_on}"
+    return _due(add_months(since, months), why, rule, today)
+
+
+def _due(day: dt.date, why: str, rule: Rule, today: dt.date) -> Due:
     cited = rule.text.title if rule.citation in {"", rule.text.title} else f"{rule.text.title}, {rule.citation}"
     if rule.to_be_confirmed:
         cited += " (to be confirmed with the authority)"

@@ -31,14 +31,27 @@ class Service:
 
 @dataclass(frozen=True)
 class History:
-    """additions: what made up for losses. tight_on: the day of the last check that found no leak."""
+    """additions: what made up for losses. tight: the days of checks that found no leak. Both in order."""
 
     additions: list[Addition]
-    tight_on: dt.date | None
+    tight: list[dt.date]
+
+    @property
+    def tight_on(self) -> dt.date | None:
+        return self.tight[-1] if self.tight else None
 
     def rate(self, full_charge_mg: int, on: dt.date) -> Fraction:
         """The rolling average in percent of the full charge a year."""
         return rolling(self.additions, full_charge_mg, on, self.tight_on)
+
+    def last_over(self, full_charge_mg: int, limit_percent: Fraction | int) -> dt.date | None:
+        """The last day of an addition that put the rolling average over a limit; None where none did. It is worked out
+        each time refrigerant is added (82.157(b)), before a check of the same day."""
+        for one in reversed(self.additions):
+            checked = max((day for day in self.tight if day < one.day), default=None)
+            if over(rolling(self.additions, full_charge_mg, one.day, checked), limit_percent):
+                return one.day
+        return None
 
 
 # Of the full charge: from there on a first charge fills the unit. A reading, not in the text.
@@ -49,7 +62,7 @@ def history(services: Iterable[Service], full_charge_mg: int | None) -> History:
     """services: all of a unit, the earliest first. The first charge of a whole unit from which nothing was recovered
     is an installation and no loss (82.157(b)); what was put back after a recovery counts as far as it was more."""
     found: list[Addition] = []
-    tight_on = None
+    tight: list[dt.date] = []
     for number, one in enumerate(services):
         added = one.charged - one.recovered
         fills = full_charge_mg and one.charged >= full_charge_mg * INSTALLS
@@ -57,8 +70,8 @@ def history(services: Iterable[Service], full_charge_mg: int | None) -> History:
         if added > 0 and not installed:
             found.append(Addition(one.day, added))
         if one.tight:
-            tight_on = one.day
-    return History(found, tight_on)
+            tight.append(one.day)
+    return History(found, tight)
 
 
 def annualizing(added_mg: int, full_charge_mg: int, days_since_last: int) -> Fraction:

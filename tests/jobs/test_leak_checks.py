@@ -7,6 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.containers.actions import Arrival, open_stock
 from inventory.measures.months import add_months
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
@@ -15,7 +16,7 @@ from jobs.people.actions import add_certificate
 from jobs.units.actions import add_unit, change_unit
 from jobs.units.leak_checks import due
 from jobs.units.queries import checks_due
-from jobs.work.actions import NotSignable, change_job, sign_job, start_job
+from jobs.work.actions import NotSignable, change_job, enter_line, sign_job, start_job
 
 DAY = dt.date(2026, 6, 10)
 EU = rulebook("eu")
@@ -168,3 +169,32 @@ def test_a_certificate_for_small_charges_reaches_so_far(unit, technician, kg, se
     else:
         with pytest.raises(NotSignable, match="checking for leaks"):
             visit(unit, technician, today(), "none found")
+
+
+@pytest.mark.django_db
+def test_equipment_whose_leak_rate_was_over_is_inspected(unit, technician, technician_client):
+    """40 CFR 84.106 as 82.157(g), to be confirmed with the authority: 20 kg of R-404A, 4.1 kg (20.5 %) added."""
+    Shop.objects.update(rulebook="us-federal")
+    add_certificate(by=None, person=technician, scheme="608-universal", number="U-1", issued=dt.date(2020, 1, 1))
+    line = Arrival("refillable", "R-404A", False, "virgin", 50_000_000, 1, "Store", "CYL", tare_mg=10_000_000)
+    open_stock(lines=[line], day=today(), by="o", key=str(uuid.uuid4()))
+    unit = change_unit(unit, by=technician, refrigerant="R-404A", charge_nominal_mg=20_000_000)
+
+    def charge(grams):
+        job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
+        enter_line(
+            job.pk, by=technician, key=uuid.uuid4(), action="charge", container="CYL", quantity=grams * 1000
+        )  # fmt: skip
+        reasons = dict.fromkeys(("not-weighed-CYL", "under", "over", "no-range"), "test")
+        sign_job(job.pk, by=technician, reasons=reasons)
+
+    charge(4_000)
+    assert checks_due(Shop.current().book, today()) == [], "20 % itself is not over the limit of refrigeration"
+    charge(100)
+    (one,) = checks_due(Shop.current().book, today())
+    assert one.check.due == add_months(today(), 12) and f"over 20 % on {today()}" in one.check.why
+    assert "to be confirmed with the authority" in one.check.cited
+    page = technician_client.get("/units/leak-checks/").content.decode()
+    assert "since its leak rate was over 20 %" in page
+    change_unit(unit, by=technician, refrigerant="R-32", charge_nominal_mg=6_000_000)  # under 15 lb
+    assert checks_due(Shop.current().book, today()) == []

@@ -13,6 +13,7 @@ from inventory.containers.retest import worn
 from inventory.containers.safe_fill import limit, limits
 from inventory.reference.refrigerants import co2e_tonnes, gwp
 from inventory.reference.rulebook import rulebook
+from jobs.units.leak_checks import inspection
 
 DAY = dt.date(2026, 6, 1)
 LB = Decimal("453592.37")  # mg, exact by definition (international avoirdupois pound)
@@ -189,6 +190,46 @@ def test_days_to_repair_and_to_check(us):
         assert (found.repair_days, found.verify_days, found.follow_up_days) == (30, 30, 10)
         assert (found.chronic_percent, found.report_due) == (125, "03-01")
     assert us.leak_rate("stationary", "R-404A", lb("60"), Decimal("3922"), DAY).to_be_confirmed
+
+
+# 40 CFR 82.157(g): after the limit was exceeded, commercial refrigeration and industrial process of 500 lb and more
+# every three months until four quarters in a row were not over it; less, and comfort cooling, once a year until one
+# year was not. 84.106 is like it (secondary). A year is read as twelve months.
+@pytest.mark.parametrize(
+    ("equipment", "substance", "pounds", "due"),
+    [
+        ("stationary/refrigeration", "R-22", "499.99", dt.date(2026, 4, 1)),
+        ("stationary/refrigeration", "R-22", "500", dt.date(2025, 7, 1)),
+        ("stationary/process", "R-22", "500", dt.date(2025, 7, 1)),
+        ("stationary", "R-22", "5000", dt.date(2026, 4, 1)),
+        ("stationary/refrigeration", "R-22", "49.99", None),
+        ("stationary/refrigeration", "R-404A", "500", dt.date(2026, 7, 1)),
+    ],
+)  # fmt: skip
+def test_inspections_after_the_leak_rate_was_over(us, equipment, substance, pounds, due):
+    over_on = dt.date(2026, 4, 1) if substance == "R-404A" else dt.date(2025, 4, 1)  # 84.106 counts from 2026 on
+    rule = us.leak_rate(equipment, substance, lb(pounds), Decimal("3922"), over_on)
+    asked = inspection(rule, full_charge_mg=lb(pounds), over_on=over_on, last_checked=None, today=over_on)
+    assert (asked.due if asked else None) == due
+
+
+@pytest.mark.parametrize(
+    ("checked", "today", "due"),
+    [
+        (None, "2026-04-01", "2025-07-01"),  # the last day of the twelve months
+        (None, "2026-04-02", None),
+        ("2025-06-30", "2025-08-01", "2025-09-30"),
+        ("2025-03-01", "2025-08-01", "2025-07-01"),  # a check before the rate was over does not count
+    ],
+)
+def test_inspections_end_after_a_year_that_was_not_over(us, checked, today, due):
+    rule = us.leak_rate("stationary/refrigeration", "R-22", lb("600"), None, DAY)
+    asked = inspection(
+        rule, full_charge_mg=lb("600"), over_on=dt.date(2025, 4, 1), today=dt.date.fromisoformat(today),
+        last_checked=dt.date.fromisoformat(checked) if checked else None,
+    )  # fmt: skip
+    assert (asked.due.isoformat() if asked else None) == due
+    assert asked is None or asked.overdue is (asked.due.isoformat() < today)
 
 
 # -- containers and records ---------------------------------------------------------------------------

@@ -145,3 +145,22 @@ def test_the_rate_counts_from_the_last_check_that_found_no_leak():
     given = [(0, 6, False), (100, 0, True), (190, 1, False)]
     made = history([Service(DAY + dt.timedelta(n), lb(pounds), 0, tight) for n, pounds, tight in given], lb(50))
     assert made.rate(lb(50), DAY + dt.timedelta(190)) == 2
+
+
+@pytest.mark.parametrize(
+    ("services", "over_on"),
+    [
+        ([(0, 5, False)], None),  # 10 % of 50 lb: the limit itself is not over it
+        ([(0, 5.01, False)], 0),
+        ([(0, 5.01, True)], 0),  # worked out when refrigerant is added, before the check of that day
+        ([(0, 5.01, False), (30, 0, True), (60, 5, False)], 0),  # since the check only 5 lb
+        ([(0, 5.01, False), (364, 1, False)], 364),  # both within 365 days
+        ([(0, 5.01, False), (365, 1, False)], 0),
+        ([], None),
+    ],
+)
+def test_the_last_day_on_which_the_rate_was_over(services, over_on):
+    """Limit 10 %, 82.157(c); worked out each time refrigerant is added, 82.157(b)."""
+    given = [Service(DAY + dt.timedelta(n), lb(pounds), 0, tight) for n, pounds, tight in services]
+    found = history(given, lb(50)).last_over(lb(50), 10)
+    assert found == (None if over_on is None else DAY + dt.timedelta(over_on))
