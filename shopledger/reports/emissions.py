@@ -42,7 +42,13 @@ def emissions(period: Period, _key: str | None) -> Sheet:
         Column("charged", "Charged, t CO2e", "decimal"), Column("recovered", "Recovered, t CO2e", "decimal"),
         Column("lost", "Lost, t CO2e", "decimal"), Column("shipped", "Shipped, t CO2e", "decimal"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=(f"GWP basis of the rulebook on {period.last}: {basis}.",), links=links)
+    sources: dict[str, list[str]] = {}
+    for row in rows:
+        if row[2]:
+            sources.setdefault(row[2], []).append(row[0])
+    notes = [f"GWP basis of the rulebook on {period.last}: {basis}."]
+    notes += [f"GWP of {', '.join(codes)}: {source}." for source, codes in sources.items()]  # in full; columns are cut
+    return Sheet(columns, rows, notes=notes, links=links)
 
 
 def _tonnes(code: str, basis: str, mg: int) -> str | None:
