@@ -100,6 +100,7 @@ class Container(models.Model):
             models.Index(fields=["substance", "retired_on", "-opened_on", "code"], name="container_in_stock"),
             models.Index(fields=["location", "retired_on", "code"], name="container_at_place"),
             models.Index(fields=["kind", "retired_on", "code"], name="container_of_kind"),
+            models.Index(fields=["code"], name="container_here", condition=Q(retired_on=None, void=False)),
         ]
 
     def __str__(self) -> str:

@@ -11,12 +11,13 @@ import django
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopledger.settings")
 django.setup()
 
-from tests.bench import loading, pages, paper, posting, reports  # noqa: E402
+from tests.bench import lists, loading, pages, paper, posting, reports  # noqa: E402
 from tests.bench.timing import Found  # noqa: E402
 
 PARTS = {
     "posting": posting.measure, "reports": reports.measure, "pages": pages.measure, "proofs": reports.proofs,
     "exports": reports.exports, "loading": loading.measure, "paper": paper.measure,
+    "lists": lists.measure,
 }  # fmt: skip
 
 if __name__ == "__main__":
