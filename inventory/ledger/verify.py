@@ -22,6 +22,8 @@ from inventory.ledger.models import ChainHead, Seal
 from inventory.ledger.queries import CONTAINER
 
 PAGE = 5000
+Span = tuple[int, int]  # account ids from one up to another
+SPAN = 10_000
 
 
 @dataclass
@@ -143,10 +145,9 @@ def _rows(sql: str, *values: object) -> list[tuple]:
 def _accounts(proof: Proof) -> dict[int, tuple[str, int, int]]:
     """account id -> (key, class, substance id); faults where a key does not say what the columns say."""
     found = {}
-    for row in _rows(
-        "SELECT a.id, a.key, a.cls, a.name, a.location, a.grade, s.code, a.substance_id "
-        "FROM inventory_account a LEFT JOIN inventory_substance s ON s.id = a.substance_id"
-    ):
+    accounts = "inventory_account a LEFT JOIN inventory_substance s ON s.id = a.substance_id"
+    columns = "a.id, a.key, a.cls, a.name, a.location, a.grade, s.code, a.substance_id"
+    for row in _pages(accounts, "a.id", columns):
         account_id, key, cls, name, location, grade, code, substance_id = row
         found[account_id] = (key, cls, substance_id)
         known = cls in AccountClass._value2member_map_ and code is not None
@@ -261,13 +262,30 @@ def _orphans(proof: Proof) -> None:
         proof.fault(f"A movement of voucher {number} names an account that is not there.", number)
 
 
-def _changes(seal: Seal | None) -> tuple[str, list]:
-    """SQL of rows (account_id, day, change), and its values: of all movements, or of those after a seal."""
-    since, values = (" WHERE day > %s", [seal.through.isoformat()] * 2) if seal else ("", [])
-    return (
-        f"SELECT target_id AS account_id, day, quantity AS change FROM inventory_movement{since} UNION ALL "
-        f"SELECT source_id, day, -quantity FROM inventory_movement{since}"
-    ), values
+def _changes(seal: Seal | None, span: Span | None) -> tuple[str, list]:
+    """SQL of rows (account_id, day, change), and its values: of all movements of the accounts of a span, or of the
+    movements after a seal."""
+    parts, values = [], []
+    for column, sign in (("target_id", ""), ("source_id", "-")):
+        if span is not None:
+            parts.append(f"SELECT {column} AS account_id, day, {sign}quantity AS change FROM inventory_movement "
+                         f"WHERE {column} >= %s AND {column} < %s")  # fmt: skip
+            values += span
+        else:
+            parts.append(f"SELECT {column} AS account_id, day, {sign}quantity AS change FROM inventory_movement "
+                         "WHERE day > %s")  # fmt: skip
+            values.append(seal.through.isoformat())
+    return " UNION ALL ".join(parts), values
+
+
+def _spans(seal: Seal | None = None) -> Iterator[Span | None]:
+    """Accounts, so many ids at a time: what the database sorts then stays small, however long the ledger is. Since a
+    seal all at once: the days say what is little."""
+    if seal is not None:
+        yield None
+        return
+    top = _rows("SELECT COALESCE(MAX(id), 0) FROM inventory_account")[0][0]
+    yield from ((start, start + SPAN) for start in range(0, top + 1, SPAN))
 
 
 # What the seal kept of each account; nothing where there is no seal.
@@ -276,30 +294,33 @@ KEPT = "LEFT JOIN inventory_sealbalance b ON b.account_id = a.id AND b.seal_id =
 
 def _balances(proof: Proof, seal: Seal | None = None) -> None:
     """The balance of each account beside its movements: all of them, or those since a seal on top of what it kept."""
-    changes, values = _changes(seal)
     come_to = "the last seal and its movements come to" if seal else "its movements add up to"
-    for key, balance, total in _rows(
-        f"SELECT a.key, a.balance, COALESCE(b.balance, 0) + COALESCE(t.total, 0) FROM inventory_account a {KEPT} "
-        f"LEFT JOIN (SELECT account_id, SUM(change) AS total FROM ({changes}) AS c GROUP BY account_id) AS t "
-        "ON t.account_id = a.id WHERE a.balance <> COALESCE(b.balance, 0) + COALESCE(t.total, 0)",
-        seal.id if seal else 0, *values,
-    ):  # fmt: skip
-        # Which voucher is wrong, if one is, its digest says: a balance is a sum over many.
-        proof.fault(f"Account {key} keeps the balance {balance}; {come_to} {total}.")
+    for span in _spans(seal):
+        changes, values = _changes(seal, span)
+        within = "a.id >= %s AND a.id < %s AND " if span else ""
+        for key, balance, total in _rows(
+            f"SELECT a.key, a.balance, COALESCE(b.balance, 0) + COALESCE(t.total, 0) FROM inventory_account a {KEPT} "
+            f"LEFT JOIN (SELECT account_id, SUM(change) AS total FROM ({changes}) AS c GROUP BY account_id) AS t "
+            f"ON t.account_id = a.id WHERE {within}a.balance <> COALESCE(b.balance, 0) + COALESCE(t.total, 0)",
+            seal.id if seal else 0, *values, *(span or ()),
+        ):  # fmt: skip
+            # Which voucher is wrong, if one is, its digest says: a balance is a sum over many.
+            proof.fault(f"Account {key} keeps the balance {balance}; {come_to} {total}.")
 
 
 def _never_below_zero(proof: Proof, seal: Seal | None = None) -> None:
     """No container on the end of any day, or of any day after a seal."""
-    changes, values = _changes(seal)
-    for key, day, level, account_id in _rows(
-        "SELECT a.key, l.day, COALESCE(b.balance, 0) + l.moved, a.id FROM (SELECT account_id, day, "
-        "SUM(change) OVER (PARTITION BY account_id ORDER BY day) AS moved FROM "
-        f"(SELECT account_id, day, SUM(change) AS change FROM ({changes}) AS c GROUP BY account_id, day) AS d) AS l "
-        f"JOIN inventory_account a ON a.id = l.account_id {KEPT} "
-        "WHERE a.cls = %s AND COALESCE(b.balance, 0) + l.moved < 0 ORDER BY l.day",
-        *values, seal.id if seal else 0, CONTAINER,
-    ):  # fmt: skip
-        proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
+    for span in _spans(seal):
+        changes, values = _changes(seal, span)
+        for key, day, level, account_id in _rows(
+            "SELECT a.key, l.day, COALESCE(b.balance, 0) + l.moved, a.id FROM (SELECT account_id, day, "
+            "SUM(change) OVER (PARTITION BY account_id ORDER BY day) AS moved FROM "
+            f"(SELECT account_id, day, SUM(change) AS change FROM ({changes}) AS c GROUP BY account_id, day) AS d) "
+            f"AS l JOIN inventory_account a ON a.id = l.account_id {KEPT} "
+            "WHERE a.cls = %s AND COALESCE(b.balance, 0) + l.moved < 0 ORDER BY l.day",
+            *values, seal.id if seal else 0, CONTAINER,
+        ):  # fmt: skip
+            proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
 
 
 def _voucher_on(account_id: int, day: object) -> int | None:
@@ -328,19 +349,24 @@ def _seals(proof: Proof, digests: set[str]) -> None:
 
 
 def _seal_figures(proof: Proof, seal: Seal, after: dt.date) -> None:
-    kept = set(_rows("SELECT account_id, balance FROM inventory_sealbalance WHERE seal_id = %s", seal.id))
-    true = {
-        (account_id, int(total))
-        for account_id, total in _rows(
-            f"SELECT account_id, SUM(change) FROM ({_changes(None)[0]}) AS c WHERE day <= %s GROUP BY account_id "
-            "HAVING SUM(change) <> 0",
-            seal.through.isoformat(),
-        )
-    }
-    for account_id, _ in sorted(kept ^ true):
-        proof.fault(
-            f"The seal through {seal.through} keeps another balance for account {account_id} than its movements."
-        )
+    for span in _spans():
+        kept = set(_rows(
+            "SELECT account_id, balance FROM inventory_sealbalance WHERE seal_id = %s AND account_id >= %s "
+            "AND account_id < %s", seal.id, *span,
+        ))  # fmt: skip
+        changes, values = _changes(None, span)
+        true = {
+            (account_id, int(total))
+            for account_id, total in _rows(
+                f"SELECT account_id, SUM(change) FROM ({changes}) AS c WHERE day <= %s GROUP BY account_id "
+                "HAVING SUM(change) <> 0",
+                *values, seal.through.isoformat(),
+            )
+        }  # fmt: skip
+        for account_id, _ in sorted(kept ^ true):
+            proof.fault(
+                f"The seal through {seal.through} keeps another balance for account {account_id} than its movements."
+            )
     columns = "substance_id, source_class, target_class, reversal"
     kept_totals = {
         (*row[:3], bool(row[3]), row[4])
