@@ -4,23 +4,26 @@ key: the id of the form; the same key posts once and is answered with the vouche
 """
 
 import datetime as dt
+import json
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 
 from inventory.containers.book import Held, Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.containers.retest import may_fill
-from inventory.containers.safe_fill import limit
+from inventory.containers.safe_fill import limit, liquid_full_mg
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.actions import clean
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.refusal import Refused
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
+from inventory.reference.rulebook import Rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 
@@ -52,26 +55,49 @@ def not_in_the_future(day: dt.date) -> None:
         raise Refused(f"{day} has not come yet; date it today or earlier.", "day")
 
 
+def not_before_arrival(recorder: Recorder, codes: Iterable[str], day: dt.date) -> None:
+    for code in codes:
+        row = recorder.rows.get(code)
+        if row is not None and row.arrived_on > day:
+            raise Refused(f"{code} came in on {row.arrived_on}; date it that day or later.", "day")
+
+
+def not_weighed_late(codes: Iterable[str], day: dt.date) -> None:
+    """A weighing puts the book right as it stands now, so one of an earlier day is refused where the container was
+    used since: it would be compared with what was left after that."""
+    if day >= today():
+        return
+    after = Movement.objects.filter(day__gt=day).filter(
+        Q(source__cls=AccountClass.CONTAINER, source__name__in=set(codes))
+        | Q(target__cls=AccountClass.CONTAINER, target__name__in=set(codes))
+    )
+    later = after.select_related("source", "target", "voucher").order_by("voucher_id").first()
+    if later is not None:
+        code = later.source.name if later.source.name in set(codes) else later.target.name
+        raise Refused(
+            f"Voucher {later.voucher_id} of {later.day} ({later.voucher.kind}) came after {day} and changed what is in "
+            f"{code}. Weigh it again now, and date that today.",
+            "day",
+        )
+
+
 def receive(
     *, lines: Sequence[Arrival], supplier: str, document: str, day: dt.date, by: str, key: str, note: str = "",
     again: bool = False,
 ) -> int:  # fmt: skip
     """A delivery; returns its voucher's number. again: this document number was meant, though it stands already."""
-    if document and not again:
-        twin = (
-            Voucher.objects.filter(
-                kind="receipt", document=document, reversed_by=None, detail__contains=f'"{supplier}"'
-            )
-            .exclude(key=key)
-            .first()
-        )
-        if twin:
+
+    def no_twin() -> None:
+        found = Voucher.objects.filter(kind="receipt", document=document, reversed_by=None).exclude(key=key)
+        twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier), None)
+        if document and not again and twin:
             raise Refused(
                 f"Document {document} of {supplier} was entered before, as voucher {twin.number} of {twin.day}. "
                 "If this is another delivery, tick the box and save again.",
                 "document",
             )
-    return _arrive("receipt", AccountClass.SUPPLIER, supplier, lines, document, day, by, key, note)
+
+    return _arrive("receipt", AccountClass.SUPPLIER, supplier, lines, document, day, by, key, note, no_twin)
 
 
 def open_stock(*, lines: Sequence[Arrival], day: dt.date, by: str, key: str, note: str = "") -> int:
@@ -81,19 +107,22 @@ def open_stock(*, lines: Sequence[Arrival], day: dt.date, by: str, key: str, not
 
 def _arrive(
     kind: str, source: AccountClass, name: str, lines: Sequence[Arrival], document: str, day: dt.date, by: str,
-    key: str, note: str,
+    key: str, note: str, check: Callable[[], None] = lambda: None,
 ) -> int:  # fmt: skip
+    """check: asked once it is this writer's turn, so that two who enter one delivery at once are told apart."""
     not_in_the_future(day)
     if not lines:
         raise Refused("Fill in at least one line.")
     made_of_line: list[list[str]] = []
 
     def run(recorder: Recorder) -> dict:
+        check()
         arrivals, given = {}, set()
         made_of_line.clear()
         for number, line in enumerate(lines):
             try:
                 codes = codes_for(line, given)
+                _fits_in(line)
                 recorder.load(codes)
                 for code in codes:
                     held = Held(
@@ -114,15 +143,28 @@ def _arrive(
 
     with transaction.atomic():
         number = record(kind, run, (), day=day, by=by, key=key, document=document, note=note)
-        for deposit in {line.deposit_minor for line in lines if line.deposit_minor}:
+        for deposit in {line.deposit_minor for line in lines}:
             codes = [
                 code
                 for line, made in zip(lines, made_of_line, strict=False)
                 if line.deposit_minor == deposit
                 for code in made
             ]
-            Container.objects.filter(code__in=codes, arrival=number, deposit_minor=None).update(deposit_minor=deposit)
+            came = Container.objects.filter(code__in=codes, arrival=number, deposit_back_on=None)
+            came.exclude(deposit_minor=deposit).update(deposit_minor=deposit)
         return number
+
+
+def _fits_in(line: Arrival) -> None:
+    """Refuse what no container of that water capacity can hold, full of liquid. Factory fills may be over the limit
+    for refilling, so that limit does not count here."""
+    most = liquid_full_mg(line.water_capacity_mg, line.substance) if line.water_capacity_mg else None
+    if most is not None and line.net > most:
+        raise Refused(
+            f"{show(line.net, 'g')} of {line.substance} do not go into it: with a water capacity of "
+            f"{show(line.water_capacity_mg, 'g')} it holds {show(most, 'g')} full of liquid. Check both figures.",
+            "net",
+        )
 
 
 def codes_for(line: Arrival, taken: Iterable[str] = ()) -> list[str]:
@@ -157,6 +199,7 @@ def record(
             if posted is not None:
                 return posted
             recorder.load(codes)
+            not_before_arrival(recorder, codes, day)
             recorder.book.mark()
             said = run(recorder) or {}
             return recorder.record(
@@ -225,28 +268,40 @@ def check_filling(recorder: Recorder, code: str, day: dt.date) -> None:
 
 
 def refuse_overdue(row: Container, day: dt.date) -> None:
-    rule = Shop.current().book.retest(row.kind, day)
+    said = overdue(row, day, Shop.current().book)
+    if said:
+        raise Refused(said, "into")
+
+
+def overdue(row: Container, day: dt.date, book: Rulebook) -> str:
+    """Why a container may not be filled on a day, by its retest; blank where it may."""
+    rule = book.retest(row.kind, day)
     if rule is None or rule.fill_when_overdue or may_fill(row.retest_due, day, rule.through_month_end):
-        return
-    raise Refused(
+        return ""
+    return (
         f"The retest of {row.code} was due on {row.retest_due}; it must not be filled before it is tested "
-        f"({rule.text.title}, {rule.citation}). Use another container.".replace(", )", ")"),
-        "into",
-    )
+        f"({rule.text.title}, {rule.citation}). Use another container."
+    ).replace(", )", ")")
+
+
+# What a container holds counts as its grade: nothing lower is put into it. A service machine recycles what it gets.
+RANK = {"virgin": 3, "reclaimed": 3, "recycled": 2, "recovered": 1, "mixed": 0}
 
 
 def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
-    """Mixed refrigerant goes only to mixed; an empty cylinder becomes mixed by it."""
+    """Refrigerant of a lower grade goes only where that grade is; an empty cylinder becomes of that grade by it."""
     one, other = recorder.book.containers.get(source), recorder.book.containers.get(into)
-    if one is None or other is None or one.grade != "mixed" or other.grade == "mixed":
+    if one is None or other is None or one.is_oil or other.is_oil or RANK[one.grade] >= RANK[other.grade]:
+        return
+    if other.kind == "machine" and one.grade != "mixed":
         return
     if other.balance or other.kind == "machine":
         raise Refused(
-            f"{source} holds mixed refrigerant; in {into} it would spoil what is there. Name a cylinder for mixed "
-            "refrigerant, or an empty recovery cylinder.",
+            f"{source} holds {one.grade} refrigerant; in {into} it would spoil what is there, or count as "
+            f"{other.grade}. Name a cylinder for {one.grade} refrigerant, or an empty recovery cylinder.",
             "into",
         )
-    recorder.book.regrade(into, "mixed")
+    recorder.book.regrade(into, one.grade)
 
 
 def check_safe_fill(recorder: Recorder, code: str) -> None:
@@ -276,6 +331,8 @@ def count(
             if posted is not None:
                 return posted, []
             recorder.load(readings)
+            not_before_arrival(recorder, readings, day)
+            not_weighed_late(readings, day)
             recorder.book.mark()
             said = []
             for code, gross in readings.items():
@@ -299,7 +356,12 @@ def retire(*, codes: Sequence[str], residue_into: str, day: dt.date, by: str, ke
     not_in_the_future(day)
 
     def run(recorder: Recorder) -> dict:
-        left = {code: recorder.book.retire(code, residue_into) for code in codes}
+        left = {}
+        for code in codes:
+            if residue_into and recorder.book.containers[code].balance:
+                check_filling(recorder, residue_into, day)
+                keep_grades_apart(recorder, code, residue_into)
+            left[code] = recorder.book.retire(code, residue_into)
         if residue_into:
             check_safe_fill(recorder, residue_into)
         return {"detail": {"containers": left, "into": residue_into}}

@@ -19,11 +19,11 @@ from django.db import connection
 from django.db.models import QuerySet
 
 from inventory.containers.book import Book, Held, Reading, Sheet
-from inventory.containers.models import Weighing
-from inventory.containers.recorder import Recorder, readings_said, recording
+from inventory.containers.models import Container, Weighing
+from inventory.containers.recorder import OPENS, Recorder, readings_said, recording
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.ledger.actions import transfers_of
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.refusal import Refused
 from inventory.measures.tolerance import OIL_TOLERANCE_UL, tolerance_mg
 
@@ -52,6 +52,8 @@ def reverse_voucher(number: int, *, day: dt.date, by: str, note: str, key: str =
             amendment.refuse_if_used_since()
         reversal = amendment.take_back(day=day, by=by, note=note, key=key)
         amendment.finish(day)
+        gone = [code for code, changed in amendment.detail.get("changes", {}).items() if "retired" in changed]
+        Container.objects.filter(code__in=gone).update(deposit_back_on=None)
     return reversal
 
 
@@ -86,6 +88,7 @@ class Amendment:
             judged.weighing.container.code: None for judged in self.own if judged.weighing.outcome == "tare taken"
         }
         self._bring_in(self.codes)
+        self.opened = {code: recorder.rows[code].opened_on for code in self.codes}
         self.nets = {code: self._old_net(code) for code in self.codes}
 
     # -- what stands -----------------------------------------------------------------------------
@@ -152,6 +155,9 @@ class Amendment:
             detail=detail, checked=False,
         )  # fmt: skip
         self.recorder.note_readings(sheet.readings, reversal, day, again=again, place=self.place)
+        for code in self.codes:
+            if self.opened[code] and not self._opened_besides(code):
+                self.recorder.rows[code].opened_on = None
         self.recorder.adopt({code: book.containers[code] for code in self.codes}, reversal, day)
         self._show_earlier_weighing()
         return reversal
@@ -175,6 +181,10 @@ class Amendment:
         for transfer in self.old:
             at[transfer.source] += transfer.quantity
             at[transfer.target] -= transfer.quantity
+        for code in restored:  # what is in it stands where it stands now, not yet where it stood before the voucher
+            held = self.recorder.book.containers[code]
+            if held.balance:
+                at[held.spot] += held.balance
         found = []
         for spot, net in at.items():
             if spot.cls != AccountClass.CONTAINER:
@@ -184,6 +194,12 @@ class Amendment:
             if spot != now and net:
                 found.append(Transfer(spot, now, net) if net > 0 else Transfer(now, spot, -net))
         return found
+
+    def _opened_besides(self, code: str) -> bool:
+        """Whether something was taken from the container by a voucher that stands, other than this one."""
+        taken = Movement.objects.filter(source__cls=AccountClass.CONTAINER, source__name=code, reversal=False)
+        taken = taken.filter(voucher__reversed_by=None).exclude(voucher=self.number).exclude(target__name=code)
+        return taken.filter(target_class__in=OPENS).exists()
 
     def _show_earlier_weighing(self) -> None:
         for code in self.codes:
@@ -206,29 +222,55 @@ class Amendment:
         book = self.recorder.book
         then = Book({code: self._as_then(code) for code in codes if code in book.containers})
         start = {code: held.balance for code, held in then.containers.items()}
+        tares = {code: held.tare for code, held in then.containers.items()}
         then.mark()
         run(then)
         sheet = then.sheet
         for code, held in sheet.changed.items():
-            if held.tare != book.containers[code].tare:
+            if held.tare != tares[code]:
                 self.tares[code] = held.tare
+            self._take_over(code, held, sheet)
         self.codes |= set(sheet.changed)
         again = self._judge_again(sheet, {code: held.balance - start[code] for code, held in sheet.changed.items()})
         self._end_sheet(sheet, 0)
         book.sheet = Sheet(sheet.transfers, sheet.readings, {code: book.containers[code] for code in self.codes})
         self.spots |= {s for t in sheet.transfers for s in (t.source, t.target)}
         latest = frozenset(code for code in self.codes if self.next.get(code) is None)
-        return self.recorder.record(
+        number = self.recorder.record(
             kind=kind, day=day, recorded_by=by, done_by=done_by, document=document, note=note, key=key,
             detail=detail, again=again, place=self.place, latest=latest, checked=False,
         )  # fmt: skip
+        for code, opened in self.opened.items():  # what it takes from a container opened it on the day it did before
+            row = self.recorder.rows[code]
+            row.opened_on = opened if opened and row.opened_on else row.opened_on
+        return number
+
+    def _take_over(self, code: str, then: Held, sheet: Sheet) -> None:
+        """A substance or grade that the new entry gave a container; what else is in it goes along."""
+        book = self.recorder.book
+        old = book.containers[code]
+        new = replace(old, substance=then.substance, grade=then.grade)
+        if (new.substance, new.grade) == (old.substance, old.grade):
+            return
+        left = old.balance
+        for transfer in sheet.transfers:
+            left += transfer.quantity * ((transfer.target == old.spot) - (transfer.source == old.spot))
+        if left:
+            sheet.transfers.append(
+                Transfer(old.spot, new.spot, left) if left > 0 else Transfer(new.spot, old.spot, -left)
+            )
+        book.replace(code, new)
 
     def _as_then(self, code: str) -> Held:
         """The container as the book had it just before the chain's place, at its account of today."""
         held = self.recorder.book.containers[code]
         first = next((j for j in self.own if j.weighing.container.code == code), None)
-        balance = first.effective.book if first else balance_before(code, self.place)
-        return replace(held, balance=balance, readability=self._readability_before(code), retired=False)
+        arrived = self.recorder.rows[code].arrival_id or 0  # a delivery entered late: it was there all the same
+        balance = first.effective.book if first else balance_before(code, max(self.place, arrived + 1))
+        # Readings keep the tare that they were taken with, whatever it was found to be since.
+        if first and first.weighing.outcome != "tare taken" and not held.is_oil:
+            held = replace(held, tare=first.weighing.tare)
+        return replace(held, balance=balance, readability=self._readability_before(code), retired=held.void)
 
     def _readability_before(self, code: str) -> int | None:
         earlier = (

@@ -121,6 +121,11 @@ class Book:
                 self.containers[code] = held
         self.mark()
 
+    def replace(self, code: str, held: Held) -> None:
+        """Put another state in a container's place, as part of this event."""
+        self._saved.setdefault(code, self.containers[code])
+        self.containers[code] = held
+
     def changes(self) -> dict[str, dict[str, list]]:
         """What of the containers themselves (not their content) this event changed: code, field, old and new."""
         found = {}

@@ -77,7 +77,7 @@ def check_containers(proof: Proof) -> None:
             "SELECT a.key, c.last_voucher_id FROM inventory_account a "
             "LEFT JOIN inventory_container c ON c.code = a.name "
             "WHERE a.cls = %s AND a.balance <> 0 "
-            "AND (c.id IS NULL OR c.account_id <> a.id OR c.retired_on IS NOT NULL)",
+            "AND (c.id IS NULL OR c.account_id IS NULL OR c.account_id <> a.id OR c.retired_on IS NOT NULL)",
             [CONTAINER],
         )
         for key, voucher in cursor.fetchall():

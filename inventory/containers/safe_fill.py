@@ -54,6 +54,14 @@ def limit(water_capacity_mg: int, designation: str) -> Limit | None:
     return min(limits(water_capacity_mg, designation), key=lambda one: one.mg, default=None)
 
 
+def liquid_full_mg(water_capacity_mg: int, designation: str) -> int | None:
+    """What a container holds full of liquid at 25 °C; None where no density is published."""
+    gas = refrigerants().get(designation)
+    if gas is None or gas.liquid_density_25_kg_m3 is None:
+        return None
+    return int(water_capacity_mg * gas.liquid_density_25_kg_m3 / 1000)
+
+
 def room_left(water_capacity_mg: int, designation: str, content_mg: int) -> int | None:
     """mg that may still go in; negative where it holds too much. None: see `limit`."""
     found = limit(water_capacity_mg, designation)

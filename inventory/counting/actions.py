@@ -2,6 +2,7 @@
 
 import datetime as dt
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.db import IntegrityError, transaction
@@ -12,7 +13,7 @@ from inventory.containers.book import Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
-from inventory.ledger.actions import clean
+from inventory.ledger.actions import clean, take_turn
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
@@ -33,6 +34,37 @@ def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: st
             )
     except IntegrityError:  # somebody began at the same moment
         return Count.objects.get(location=location, state="open")
+
+
+def type_in(
+    *, location: Location, day: dt.date, scale: Scale | None, by: str, key: uuid.UUID, readings: Mapping[str, int],
+    note: str = "",
+) -> Count:  # fmt: skip
+    """A sheet that was written by hand: all its readings (mg gross; oil: uL left) as a count of its own, posted where
+    none wants a reason, else left open for them. A refusal leaves nothing behind. The same key is the same sheet, with
+    what was typed last."""
+    if not readings:
+        raise Refused("Enter at least one reading.")
+    with transaction.atomic():
+        take_turn()
+        other = Count.objects.filter(location=location, state="open").exclude(key=key).first()
+        if other:
+            raise Refused(
+                f"A count of {location.name} is under way: {other.started_by} began it for {other.day}. Post or "
+                "abandon it first, or enter these readings there."
+            )
+        made = start_count(location=location, day=day, scale=scale, by=by, key=key)
+        if made.state != "open":
+            return made
+        Count.objects.filter(pk=made.pk).update(day=day, scale=scale)
+        made.entries.exclude(container__code__in=readings).delete()
+        for code, gross in readings.items():
+            enter(count_id=made.pk, code=code, gross=gross, by=by, scale=scale, sure=True)
+        made.refresh_from_db()
+        if not any(one.outside for one in judge(made)):
+            post_count(count_id=made.pk, by=by, note=note)
+            made.refresh_from_db()
+        return made
 
 
 def _open(count_id: int) -> Count:

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 from django.db import connection
 from django.db.models import Count as Counted
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 
 from inventory.containers.models import Container, Weighing
 from inventory.counting.causes import Seen
 from inventory.counting.models import Explanation
-from inventory.ledger.models import Account, Movement, Voucher
-from inventory.ledger.queries import CONTAINER
+from inventory.ledger.accounts import AccountClass
+from inventory.ledger.models import Account, Movement, Substance, Voucher
+from inventory.ledger.queries import CONTAINER, totals_between
 from inventory.measures.balance_uncertainty import Readings, expanded_uncertainty, proven
 
 UNEXPLAINED = ("unexplained gain", "unexplained loss")
@@ -20,8 +21,12 @@ RECORDED = ("before", "count")
 
 
 def standing() -> QuerySet[Weighing]:
-    """Weighings that count: not judged again since, and not of a voucher that was taken back."""
-    return Weighing.objects.filter(judged_again=None, voucher__reversed_by=None)
+    """Weighings that count, each once: as it was judged last by a voucher that was not taken back; none that was
+    itself taken back."""
+    later = Q(again=OuterRef("pk")) | Q(again=OuterRef("again"), voucher__gt=OuterRef("voucher"))
+    found = Weighing.objects.filter(voucher__reversed_by=None)
+    found = found.filter(Q(again=None) | Q(again__voucher__reversed_by=None))
+    return found.filter(~Exists(Weighing.objects.filter(later, voucher__reversed_by=None)))
 
 
 def explained() -> QuerySet[Weighing]:
@@ -99,18 +104,24 @@ def grouped(key: str, first: dt.date, last: dt.date) -> list[dict]:
 
 
 SEEN = """
-SELECT w.id, c.code, COALESCE(s.code, ''), v.done_by, w.day, w.gross, w.difference, w.tolerance, w.voucher_id,
+SELECT COALESCE(d.id, w.id), c.code, COALESCE(s.code, ''), v.done_by, w.day, w.gross,
+  COALESCE(d.difference, w.difference), COALESCE(d.tolerance, w.tolerance), w.voucher_id,
   p.day, p.scale_id, p.voucher_id, w.scale_id
 FROM inventory_weighing w
+LEFT JOIN inventory_weighing d ON d.id = (
+  SELECT e.id FROM inventory_weighing e WHERE e.again_id = w.id
+    AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = e.voucher_id)
+  ORDER BY e.voucher_id DESC LIMIT 1)
 JOIN inventory_container c ON c.id = w.container_id
 JOIN inventory_voucher v ON v.number = w.voucher_id
 LEFT JOIN inventory_scale s ON s.id = w.scale_id
 LEFT JOIN inventory_weighing p ON p.id = (
-  SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND
+  SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND q.again_id IS NULL AND
     (q.place < w.place OR (q.place = w.place AND q.line < w.line))
+    AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
   ORDER BY q.place DESC, q.line DESC LIMIT 1)
 WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind <> 'oil' AND w.outcome <> 'tare taken'
-  AND w.again_id IS NULL
+  AND w.again_id IS NULL AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
 ORDER BY w.place, w.line LIMIT 5000
 """
 USED = """
@@ -174,34 +185,31 @@ SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
       LEAD(w.role) OVER (PARTITION BY w.container_id ORDER BY w.place, w.line) AS next_role
     FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id
     WHERE w.day >= %s AND w.day <= %s AND w.again_id IS NULL AND c.kind <> 'oil' AND w.scale_id IS NOT NULL
+      AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
   ) AS read_in
   UNION ALL
   SELECT c.substance_id, p.scale_id, p.gross, -1
   FROM (
     SELECT container_id, MIN(id) AS id FROM inventory_weighing
-    WHERE day >= %s AND day <= %s AND again_id IS NULL AND role IN ('before', 'count') GROUP BY container_id
+    WHERE day >= %s AND day <= %s AND again_id IS NULL AND role IN ('before', 'count')
+      AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = voucher_id) GROUP BY container_id
   ) AS f
   JOIN inventory_weighing w ON w.id = f.id
   JOIN inventory_container c ON c.id = f.container_id
   JOIN inventory_weighing p ON p.id = (
-    SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND
+    SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND q.again_id IS NULL AND
       (q.place < w.place OR (q.place = w.place AND q.line < w.line))
+      AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
     ORDER BY q.place DESC, q.line DESC LIMIT 1)
   WHERE c.kind <> 'oil' AND p.day < %s AND p.scale_id IS NOT NULL
 ) AS terms GROUP BY substance_id, scale_id
 """
-TOTALS = """
-SELECT c.substance_id, s.code, SUM(w.difference) FROM inventory_weighing w
-JOIN inventory_container c ON c.id = w.container_id JOIN inventory_substance s ON s.id = c.substance_id
-JOIN inventory_voucher v ON v.number = w.voucher_id
-LEFT JOIN inventory_voucher r ON r.reverses_id = v.number
-WHERE w.day >= %s AND w.day <= %s AND c.kind <> 'oil' AND r.number IS NULL
-GROUP BY c.substance_id, s.code ORDER BY s.code
-"""
+DIFFERENCES = {AccountClass.WEIGHING_DIFFERENCE, AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
 
 
 def unexplained(first: dt.date, last: dt.date) -> list[Unexplained]:
-    """For each refrigerant weighed in a period: the sum of its differences, and its expanded uncertainty."""
+    """For each refrigerant weighed in a period: the sum of its differences as the ledger has them on those days, with
+    what was corrected on them, and its expanded uncertainty."""
     from inventory.containers.models import Scale
 
     scales = {row[0]: row[1:] for row in Scale.objects.values_list("id", "readability_mg", "span_ppm")}
@@ -212,11 +220,13 @@ def unexplained(first: dt.date, last: dt.date) -> list[Unexplained]:
         for substance_id, scale_id, squares, moment in cursor.fetchall():
             readability, span = scales[scale_id]
             terms.setdefault(substance_id, []).append(Readings(readability, span, int(squares), int(moment)))
-        cursor.execute(TOTALS, [start, end])
-        return [
-            Unexplained(code, int(total), expanded_uncertainty(terms.get(substance_id, ())))
-            for substance_id, code, total in cursor.fetchall()
-        ]
+    totals = dict.fromkeys(terms, 0)
+    for flow in totals_between(first - dt.timedelta(days=1), last):
+        sign = (flow.source_class in DIFFERENCES) - (flow.target_class in DIFFERENCES)
+        if sign:
+            totals[flow.substance_id] = totals.get(flow.substance_id, 0) + sign * flow.quantity
+    refrigerants = Substance.objects.filter(is_oil=False, pk__in=totals).order_by("code")
+    return [Unexplained(one.code, totals[one.pk], expanded_uncertainty(terms.get(one.pk, ()))) for one in refrigerants]
 
 
 def not_weighed_since(day: dt.date) -> QuerySet[Container]:

@@ -197,22 +197,17 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _typed_in(request: HttpRequest, place: Location, form: CountForm) -> HttpResponse:
     """All readings of a sheet into a count, and posted where nothing wants a reason."""
-    data, by = form.cleaned_data, request.user.username
-    posted = Count.objects.filter(key=data["key"], state="posted").first()
-    if posted:
-        return redirect("voucher", posted.voucher_id)
-    if not form.readings():
-        raise Refused("Enter at least one reading.")
+    data = form.cleaned_data
     scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
-    made = actions.start_count(location=place, day=data["day"], scale=scale, by=by, key=data["key"])
-    for code, gross in form.readings().items():
-        actions.enter(count_id=made.pk, code=code, gross=gross, by=by, scale=scale, sure=True)
-    if any(one.outside for one in actions.judge(made)):
+    made = actions.type_in(
+        location=place, day=data["day"], scale=scale, by=request.user.username, key=data["key"],
+        readings=form.readings(), note=data["note"],
+    )  # fmt: skip
+    if made.state != "posted":
         messages.warning(request, "Some readings are more than weighing can explain: give each a reason, then post.")
         return redirect("count", made.pk)
-    number = actions.post_count(count_id=made.pk, by=by, note=data["note"])
-    messages.success(request, f"The count is posted as voucher {number}.")
-    return redirect("voucher", number)
+    messages.success(request, f"The count is posted as voucher {made.voucher_id}.")
+    return redirect("voucher", made.voucher_id)
 
 
 # -- where the grams went ----------------------------------------------------------------------------------

@@ -79,10 +79,16 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
     if form.is_bound and form.is_valid():
         data = form.cleaned_data
         known = {container.code for container in containers}
-        parcels = {code: data[f"quantity-{code}"] for code in chosen if code in known}
+        posted = Voucher.objects.filter(key=str(data["key"])).first()  # the same form, sent twice
         try:
-            number = ship(
-                containers_go=data["containers_go"], parcels=parcels,
+            if posted is None and (gone := [code for code in chosen if code not in known]):
+                raise Refused(
+                    f"{', '.join(gone[:10])}: nothing is in it any more, or it is not in stock. Take it off the list, "
+                    "and send the others.",
+                    "containers",
+                )
+            number = posted.number if posted else ship(
+                containers_go=data["containers_go"], parcels={code: data[f"quantity-{code}"] for code in chosen},
                 purpose=data["purpose"], party=data["party"].name, document=data["document"],
                 day=data["day"], by=request.user.username, key=str(data["key"]), note=data["note"],
             )  # fmt: skip

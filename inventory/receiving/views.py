@@ -1,6 +1,7 @@
 """Pages about what comes in, and from whom."""
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -41,6 +42,7 @@ def receipt_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and lines.is_valid():
         data = form.cleaned_data
 
+        @transaction.atomic  # a delivery that is refused leaves no supplier behind
         def post(arrivals: list[Arrival]) -> int:
             supplier = supplier_called(data["supplier"], data["supplier_address"])
             return receive(

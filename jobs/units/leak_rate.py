@@ -60,15 +60,19 @@ INSTALLS = Fraction(9, 10)
 
 def history(services: Iterable[Service], full_charge_mg: int | None) -> History:
     """services: all of a unit, the earliest first. The first charge of a whole unit from which nothing was recovered
-    is an installation and no loss (82.157(b)); what was put back after a recovery counts as far as it was more."""
+    is an installation and no loss (82.157(b)). What is put back after a recovery, on the same visit or a later one,
+    counts as far as it is more than what came out; how long that may take is a reading, not in the text."""
     found: list[Addition] = []
     tight: list[dt.date] = []
-    for number, one in enumerate(services):
-        added = one.charged - one.recovered
+    new, out = True, 0
+    for one in services:
+        out += one.recovered
         fills = full_charge_mg and one.charged >= full_charge_mg * INSTALLS
-        installed = number == 0 and not one.recovered and fills
-        if added > 0 and not installed:
-            found.append(Addition(one.day, added))
+        installed = new and not out and fills
+        if one.charged > out and not installed:
+            found.append(Addition(one.day, one.charged - out))
+        out = max(0, out - one.charged)
+        new = new and not (one.charged or one.recovered)
         if one.tight:
             tight.append(one.day)
     return History(found, tight)

@@ -24,6 +24,7 @@ from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.ledger.actions import clean, take_turn
 from inventory.ledger.queries import last_seal
 from inventory.ledger.refusal import Refused
+from inventory.reference.rulebook import Rulebook
 from inventory.shop.clock import now, today
 from inventory.shop.models import Shop
 from jobs.people.models import Certificate, Person
@@ -40,6 +41,7 @@ from jobs.work.queries import (
     entries_of,
     held_of,
     lines_of,
+    overdue_in,
     photos_of,
     room_left_in,
     used_since,
@@ -137,6 +139,13 @@ def change_job(
                 merged.clashes,
             )
         changed = {name for name, value in merged.values.items() if getattr(job, name) != value}
+        least, most = (merged.values.get(n, getattr(job, n)) for n in ("charge_min_mg", "charge_max_mg"))
+        if least is not None and most is not None and least > most:
+            raise Refused(
+                "The least charge would be more than the most, which somebody changed meanwhile. Reload the page, and "
+                "write both as the label has them.",
+                "charge_min_mg",
+            )
         if fields.get("day") and fields["day"] > today():
             raise Refused(f"{fields['day']} has not come yet; date the job today or earlier.", "day")
         for name in changed:
@@ -221,7 +230,7 @@ def enter_line(
         if line is None:
             last = job.lines.order_by("-position").values_list("position", flat=True).first()
             line = JobLine(job=job, key=key, position=(last or 0) + 1)
-        recorded = line_mark(line)
+        recorded, read = line_mark(line), (line.container_id, line.before, line.quantity)
         line.action = action
         line.container = _container(container, action)
         line.scale = _scale(scale)
@@ -231,7 +240,9 @@ def enter_line(
                 f"{line.entered_by} changed this entry since the page was opened; above it says what is recorded now. "
                 "Save again to put yours in its place."
             )
-        line.entered_at, line.entered_by = timezone.now(), by
+        line.entered_by = by
+        if not line.pk or read != (line.container_id, line.before, line.quantity):
+            line.entered_at = timezone.now()  # of the reading before; the one after does not make it younger
         if not (before is None and after is None and quantity is None):
             check_entry(job, line)
         line.save()
@@ -360,7 +371,7 @@ def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[To
         for row, line in zip(whole, lines_of(whole, usual), strict=True)
     ]
     try:
-        totals = post_lines(book, read, job.unit.code, job.substance, _apart(job))
+        totals = post_lines(book, read, job.unit.code, job.substance, _apart(job), True)
     except Refused as refused:
         if hasattr(refused, "line"):
             refused.line = lines.index(whole[refused.line])
@@ -413,7 +424,7 @@ def sign_job(
         recorder.know((row.container for row in rows if row.container), (row.scale or usual for row in rows))
         shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
         day = now().astimezone(shop.zone).date()
-        facts = _gathered(job, rows, lines, recorder.book.containers, day, certificates)
+        facts = _gathered(job, rows, lines, recorder.book.containers, day, certificates, shop.book)
         found = [o for o in objections(facts, shop.book) if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
@@ -437,12 +448,13 @@ def standing_objections(
     held = held_of(job, rows)
     shop = shop or Shop.current()
     certificates = certificates_held(job.technician, job.day)
-    return objections(_gathered(job, rows, lines, held, now().astimezone(shop.zone).date(), certificates), shop.book)
+    day = now().astimezone(shop.zone).date()
+    return objections(_gathered(job, rows, lines, held, day, certificates, shop.book), shop.book)
 
 
 def _gathered(
     job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date,
-    certificates: Sequence[Certificate],
+    certificates: Sequence[Certificate], book: Rulebook,
 ) -> Facts:  # fmt: skip
     charged = sum(row.amount or 0 for row in rows if row.action == "charge")
     lost = sum(row.amount or 0 for row in rows if row.action == "line-loss")
@@ -470,7 +482,8 @@ def _gathered(
         oil=job.unit.oil,
         high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows),
-        room_left={} if job.corrects_id else room_left_in(rows),
+        room_left=room_left_in(rows, job),
+        overdue=overdue_in(rows, job, book),
         # A correction is dated the day it is made, whatever the day of the work was.
         sealed_through=_sealed_through() if job.day < day and not job.corrects_id else None,
     )
@@ -517,14 +530,14 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> in
             key=f"job:{job.key}:reversal",
         )  # fmt: skip
         number = amendment.put_in_its_place(
-            lambda book: post_lines(book, lines, unit.code, job.substance, _apart(job)),
+            lambda book: post_lines(book, lines, unit.code, job.substance, _apart(job), True),
             {line.container for line in lines if line.container}, day=on, by=by.username, **said,
         )  # fmt: skip
         amendment.finish(on)
         Job.objects.filter(pk=job.corrects_id).update(state="corrected")
         return number
     recorder.book.mark()
-    post_lines(recorder.book, lines, unit.code, job.substance, _apart(job))
+    post_lines(recorder.book, lines, unit.code, job.substance, _apart(job), True)
     try:
         return recorder.record(day=job.day, recorded_by=by.username, **said)
     except PostedBefore as posted:

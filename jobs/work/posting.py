@@ -83,9 +83,12 @@ def check_shape(line: Line) -> None:
         )
 
 
-def post_lines(book: Book, lines: Sequence[Line], unit: str, substance: str, apart: bool = False) -> Totals:
+def post_lines(
+    book: Book, lines: Sequence[Line], unit: str, substance: str, apart: bool = False, graded: bool = False
+) -> Totals:  # fmt: skip
     """Run a job's lines on the book, in their order. unit: its reference; substance: the unit's refrigerant,
     blank where it is not known. apart: what is recovered may only go where mixed refrigerant is kept.
+    graded: an empty cylinder becomes one for recovered refrigerant by what comes into it; a log says grades itself.
     Raises LineRefused; the book must then be dropped or set back."""
     for number, line in enumerate(lines):
         try:
@@ -99,6 +102,8 @@ def post_lines(book: Book, lines: Sequence[Line], unit: str, substance: str, apa
             if line.action == "recover":
                 if apart:
                     _keep_apart(book, line.container)
+                elif graded:
+                    _as_recovered(book, line.container)
                 totals.recovered += _recover(book, line, unit, substance)
             elif line.action == "charge":
                 taken = book.take(
@@ -152,6 +157,14 @@ def _recover(book: Book, line: Line, unit: str, substance: str) -> int:
     return book.put(
         line.container, source, before=line.before, after=line.after, quantity=line.quantity, scale=line.scale
     )
+
+
+def _as_recovered(book: Book, code: str) -> None:
+    held = book.containers.get(code)
+    if held is None or held.is_oil or held.kind == "machine" or held.balance:
+        return
+    if held.grade not in {"recovered", "mixed"} and held.kind in {"recovery", "refillable"}:
+        book.regrade(code, "recovered")
 
 
 def _keep_apart(book: Book, code: str) -> None:

@@ -9,10 +9,13 @@ from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.attachments.models import Attachment
+from inventory.containers.actions import overdue
+from inventory.containers.amending import balance_before
 from inventory.containers.book import Held, ScaleSeen
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import room_left
 from inventory.ledger.accounts import AccountClass
+from inventory.reference.rulebook import Rulebook
 from jobs.people.models import Certificate, Person
 from jobs.units.leak_rate import History, Service, history
 from jobs.units.models import Unit
@@ -53,11 +56,18 @@ def held_of(job: Job, rows: Iterable[JobLine]) -> dict[str, Held]:
     if not job.corrects_id:
         return found
     found = {code: replace(held, retired=False) for code, held in found.items()}
+    weighed: set[str] = set()
     weighings = Weighing.objects.filter(voucher=job.corrects.voucher_id, again=None, container__code__in=found)
     for weighing in weighings.order_by("-line").select_related("container"):
         held = found[weighing.container.code]
+        weighed.add(held.code)
         tare = None if weighing.outcome == "tare taken" else held.tare
         found[held.code] = replace(held, balance=max(0, weighing.book), tare=tare)
+    first = job.corrects
+    while first.corrects_id:
+        first = first.corrects
+    for code in set(found) - weighed:
+        found[code] = replace(found[code], balance=max(0, balance_before(code, first.voucher_id)))
     return found
 
 
@@ -73,16 +83,29 @@ def used_since(rows: Iterable[JobLine]) -> dict[str, str]:
     return found
 
 
-def room_left_in(rows: Iterable[JobLine]) -> dict[str, int | None]:
-    """For each container recovered into: mg of room to its safe fill; None where its water capacity is not known.
-    rows: entries_of."""
-    found = {}
-    for container in (row.container for row in rows if row.action == "recover" and row.container):
-        known = container.water_capacity_mg and container.substance
-        found[container.code] = (
-            room_left(container.water_capacity_mg, container.substance.code, container.content) if known else None
-        )
+def room_left_in(rows: Iterable[JobLine], job: Job) -> dict[str, int | None]:
+    """For each container recovered into: mg of room to its safe fill before this job; None where that is not known:
+    without a water capacity or, for a correction, without a weight before. rows: entries_of."""
+    found: dict[str, int | None] = {}
+    for row in rows:
+        container = row.container
+        if row.action != "recover" or container is None or container.code in found:
+            continue
+        held = None if job.corrects_id else container.content
+        if row.before is not None and container.tare_mg is not None:
+            held = max(0, row.before - container.tare_mg)
+        gas = container.substance.code if container.substance else job.substance
+        known = container.water_capacity_mg and gas and held is not None
+        found[container.code] = room_left(container.water_capacity_mg, gas, held) if known else None
     return found
+
+
+def overdue_in(rows: Iterable[JobLine], job: Job, book: Rulebook) -> dict[str, str]:
+    """Containers recovered into that may not be filled on the job's day, by their retest: code to why. rows:
+    entries_of."""
+    into = {row.container.code: row.container for row in rows if row.action == "recover" and row.container}
+    said = {code: overdue(container, job.day, book) for code, container in into.items()}
+    return {code: why for code, why in said.items() if why}
 
 
 def in_use(codes: Iterable[str], beside: Job) -> dict[str, Job]:

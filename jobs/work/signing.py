@@ -39,7 +39,8 @@ class Facts:
     """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the
     technician's certificates valid on the day. used_since: codes of containers for which something was posted
     after this job's reading of them. room_left: mg that a container to recover into can still take, None where
-    no limit is known. oil: that the unit takes, blank where it is not known."""
+    no limit is known. overdue: why such a container may not be filled, by its retest. oil: that the unit takes, blank
+    where it is not known."""
 
     day: dt.date
     today: dt.date
@@ -62,6 +63,7 @@ class Facts:
     high_voltage: bool = False
     used_since: Mapping[str, str] = field(default_factory=dict)
     room_left: Mapping[str, int | None] = field(default_factory=dict)
+    overdue: Mapping[str, str] = field(default_factory=dict)
     sealed_through: dt.date | None = None
     trainee_since: dt.date | None = None
     destinations: Mapping[str, str] = field(default_factory=dict)
@@ -151,6 +153,15 @@ def _recovery(facts: Facts) -> list[Objection]:
     for number, line in enumerate(facts.lines):
         if line.action != "recover":
             continue
+        held = facts.containers.get(line.container)
+        if line.container in facts.overdue and line.container not in into:
+            found.append(Objection(f"retest-{line.container}", facts.overdue[line.container], True, "recover", number))
+        if held is not None and held.balance and held.kind != "machine" and held.grade not in {"recovered", "mixed"}:
+            message = (
+                f"{line.container} holds {held.grade} refrigerant, and what comes out of a unit is recovered: it would "
+                "spoil that, and count as more than it is. Recover into a recovery cylinder or a service machine."
+            )
+            found.append(Objection(f"recovers-into-{line.container}", message, True, "recover", number))
         amount = line.quantity if line.quantity is not None else (line.after or 0) - (line.before or 0)
         into[line.container] = into.get(line.container, 0) + amount
         room = facts.room_left.get(line.container)

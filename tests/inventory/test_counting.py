@@ -5,13 +5,18 @@ import io
 import uuid
 
 import pytest
+from django.urls import reverse
 from pypdf import PdfReader
 
-from inventory.containers.actions import Arrival, move, open_stock
+from inventory.containers.actions import Arrival, move, open_stock, receive
+from inventory.containers.actions import count as weigh_at_once
+from inventory.containers.amending import Amendment
 from inventory.containers.models import Container, Location, Scale, Weighing
+from inventory.containers.recorder import recording
 from inventory.counting import actions, causes, queries
 from inventory.counting.causes import Seen
 from inventory.counting.models import Count, Explanation
+from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
@@ -324,3 +329,89 @@ def test_checks_are_kept_with_their_due_day(stock, office_client):
     page = office_client.get(f"/scales/{scale.pk}/").content.decode()
     assert "passed" in page and not overdue(today()).exists()
     assert Count.objects.count() == 0
+
+
+# -- what was corrected since counts once ------------------------------------------------------------------
+
+
+def job_of(code, quantity):
+    with recording() as recorder:
+        recorder.load([code])
+        recorder.book.mark()
+        taken = recorder.book.take(code, quantity=quantity, substance="R-134a")
+        recorder.book.give(code, Spot("R-134a", AccountClass.UNIT, "U"), taken)
+        return recorder.record(kind="job", day=today(), recorded_by="t", done_by="t")
+
+
+def corrected(number, place, code, quantity):
+    def run(book):
+        taken = book.take(code, quantity=quantity, substance="R-134a")
+        book.give(code, Spot("R-134a", AccountClass.UNIT, "U"), taken)
+
+    with recording() as recorder:
+        amendment = Amendment(recorder, number, place)
+        amendment.take_back(day=today(), by="t", note="x", replaced=True)
+        new = amendment.put_in_its_place(
+            run, [code], kind="job", day=today(), by="t", done_by="t", document="", note="", detail={},
+            key=str(uuid.uuid4()),
+        )  # fmt: skip
+        amendment.finish(today())
+    return new
+
+
+def weighed(code, grams):
+    weigh_at_once(readings={code: grams * G}, day=today(), by="o", key=str(uuid.uuid4()))
+
+
+def missing():
+    return [one.total for one in queries.unexplained(today(), today())], [w.difference for w in queries.differences()]
+
+
+def test_a_difference_counts_once_after_a_correction(stock):
+    """13 kg gross at first; 500 g used, 12.3 kg weighed: 200 g are missing; 550 g used: 150 g."""
+    first = job_of("A", 500 * G)
+    weighed("A", 12_300)
+    assert missing() == ([-200 * G], [-200 * G])
+    second = corrected(first, first, "A", 550 * G)
+    assert missing() == ([-150 * G], [-150 * G])
+    third = corrected(second, first, "A", 700 * G)
+    assert missing() == ([0], [])
+    corrected(third, first, "A", 500 * G)
+    assert missing() == ([-200 * G], [-200 * G]), "corrected back, it is there again"
+
+
+def test_a_difference_counts_once_after_two_jobs_before_it_were_corrected(stock):
+    one, two = job_of("A", 500 * G), job_of("A", 300 * G)
+    weighed("A", 12_000)
+    corrected(one, one, "A", 550 * G)
+    corrected(two, two, "A", 350 * G)
+    assert missing() == ([-100 * G], [-100 * G])
+    assert [one.difference for one in queries.seen(today(), today()).values() if one.difference] == [-100 * G]
+
+
+# -- a sheet that is typed in ------------------------------------------------------------------------------
+
+
+def typed(client, place, key=None, **readings):
+    data = {"post": "1", "key": str(key or uuid.uuid4()), "day": str(today()), "note": "", "scale": ""}
+    return client.post(reverse("count-place", args=[place.pk]), data | {f"gross-{c}": g for c, g in readings.items()})
+
+
+def test_a_typed_sheet_does_not_end_somebody_else_s_count(stock, office_client):
+    other = actions.start_count(location=stock, day=today(), scale=None, by="ann", key=uuid.uuid4())
+    actions.enter(count_id=other.pk, code="B", gross=14_000 * G, by="ann")
+    answer = typed(office_client, stock, A="13000 g")
+    assert answer.status_code == 422 and "ann began it" in answer.content.decode()
+    assert not Voucher.objects.filter(kind="count").exists() and not other.entries.filter(container__code="A").exists()
+
+
+def test_a_typed_sheet_that_is_refused_leaves_nothing_and_can_be_mended(stock, office_client):
+    line = Arrival("refillable", "", False, "", 0, 1, "Store", "N", tare_mg=8_000 * G)
+    receive(lines=[line], supplier="Acme", document="", day=today(), by="o", key=str(uuid.uuid4()))
+    key = uuid.uuid4()
+    assert typed(office_client, stock, key, A="13000 g", N="9000 g").status_code == 422
+    assert not Count.objects.exists(), "a refused sheet leaves nothing behind"
+    assert typed(office_client, stock, key, A="13000 g", N="").status_code == 302
+    assert Count.objects.get().state == "posted"
+    assert typed(office_client, stock, key, A="13000 g").status_code == 302, "sent twice"
+    assert Voucher.objects.filter(kind="count").count() == 1

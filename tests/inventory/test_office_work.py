@@ -241,3 +241,101 @@ def test_stock_value_and_losses(stock, office_client):
     assert losses_by_month(DAY, DAY) == {"2026-03": {8: (1_000, 0)}}
     page = office_client.get("/costs/").content.decode()
     assert "230.00 USD" in page and "10.00 USD" in page
+
+
+# -- what cannot be so -------------------------------------------------------------------------------------
+
+
+def test_what_is_left_spoils_nothing_better(stock):
+    receive(
+        lines=[cylinder("SPOILT", 500, "mixed", "recovery")], supplier="Acme", document="", day=DAY, by="o", key=key()
+    )
+    lines = [cylinder("USED", 500, "recovered", "recovery"), cylinder("FRESH", 900)]
+    receive(lines=lines, supplier="Acme", document="x", day=DAY, by="o", key=key())
+    for source in ("SPOILT", "USED"):
+        with pytest.raises(Refused, match="it would spoil what is there"):
+            retire(codes=[source], residue_into="FRESH", day=DAY, by="o", key=key())
+        with pytest.raises(Refused, match="it would spoil what is there"):
+            decant(source=source, into="FRESH", quantity=100 * G, day=DAY, by="o", key=key())
+    decant(source="FRESH", into="USED", quantity=100 * G, day=DAY, by="o", key=key())
+    assert Container.objects.get(code="USED").grade == "recovered" and verify().faults == []
+
+
+def test_nothing_is_recorded_of_a_container_before_it_came(stock):
+    receive(lines=[cylinder("N", 1_000)], supplier="Acme", document="", day=DAY, by="o", key=key())
+    before = DAY - dt.timedelta(1)
+    for act in (
+        lambda: count(readings={"N": 9_000 * G}, day=before, by="o", key=key()),
+        lambda: retire(codes=["N"], residue_into="", day=before, by="o", key=key()),
+        lambda: move(codes=["N"], location="Van", day=before, by="o", key=key()),
+    ):
+        with pytest.raises(Refused, match="came in on 2026-03-02"):
+            act()
+    move(codes=["N"], location="Van", day=DAY, by="o", key=key())
+
+
+def test_a_weighing_of_an_earlier_day_is_not_compared_with_what_was_used_since(stock):
+    receive(lines=[cylinder("N", 1_000), cylinder("E", 0)], supplier="Acme", document="", day=DAY, by="o", key=key())
+    decant(source="N", into="E", quantity=300 * G, day=DAY + dt.timedelta(5), by="o", key=key())
+    with pytest.raises(Refused, match=r"Voucher 3 of 2026-03-07 \(decant\) came after 2026-03-04"):
+        count(readings={"N": 9_000 * G}, day=DAY + dt.timedelta(2), by="o", key=key())
+    count(readings={"N": 8_700 * G}, day=DAY + dt.timedelta(5), by="o", key=key())
+    assert Container.objects.select_related("account").get(code="N").content == 700 * G
+
+
+# R-134a: 1.207 kg/L at 25 °C (CoolProp 8.0.0): 12 L hold 14.48 kg full of liquid. A factory fill may be over what may
+# be refilled (0.80 of that), but not over what there is room for.
+@pytest.mark.parametrize(("kg", "fits"), [(14, True), (15, False), (50, False)])
+def test_no_more_comes_in_a_container_than_goes_into_it(stock, kg, fits):
+    line = cylinder("N", kg * 1000, water_capacity_mg=12_000 * G)
+    if fits:
+        receive(lines=[line], supplier="Acme", document="", day=DAY, by="o", key=key())
+    else:
+        with pytest.raises(Refused, match="full of liquid. Check both figures"):
+            receive(lines=[line], supplier="Acme", document="", day=DAY, by="o", key=key())
+
+
+def test_two_who_enter_one_delivery_at_once_are_told_apart(stock, monkeypatch):
+    from inventory.containers import actions
+
+    line, said = Arrival("can", "R-134a", False, "", 340 * G, 2, "Store"), {"document": "D-1", "day": DAY}
+    real, first = actions._arrive, []
+
+    def meanwhile(*args, **more):
+        if not first:
+            first.append(1)
+            receive(lines=[line], supplier='Joe "Cool" Parts', by="b", key=key(), **said)
+        return real(*args, **more)
+
+    monkeypatch.setattr(actions, "_arrive", meanwhile)
+    with pytest.raises(Refused, match="was entered before, as voucher"):
+        receive(lines=[line], supplier='Joe "Cool" Parts', by="a", key=key(), **said)
+
+
+def test_a_delivery_that_is_refused_leaves_no_supplier(stock, office_client):
+    receive(lines=[cylinder("TWICE", 1_000)], supplier="Acme", document="", day=DAY, by="o", key=key())
+    form = {
+        "key": key(), "supplier": "New Parts", "document": "D", "day": "2026-03-02", "line-TOTAL_FORMS": "1",
+        "line-INITIAL_FORMS": "0", "line-0-kind": "refillable", "line-0-substance": "R-134a", "line-0-net": "1 kg",
+        "line-0-count": "1", "line-0-code": "TWICE", "line-0-location": "Store",
+    }  # fmt: skip
+    assert office_client.post("/receiving/new/", form).status_code == 422
+    assert not Party.objects.filter(name="New Parts").exists()
+
+
+def test_a_shipment_drops_nothing_silently_and_is_posted_once(stock, office_client):
+    party = Party.objects.create(name="Renew", role="reclaimer")
+    receive(
+        lines=[cylinder("N", 1_000), cylinder("M", 1_000)], supplier="Acme", document="", day=DAY, by="o", key=key()
+    )
+    ship(parcels={"N": None}, purpose="reclaim", party="Renew", document="", day=DAY, by="o", key=key())
+    form = {
+        "codes": ["N", "M"], "key": key(), "purpose": "reclaim", "party": party.pk, "document": "x",
+        "day": "2026-03-02", "note": "",
+    }  # fmt: skip
+    answer = office_client.post("/leaving/new/", form)
+    assert answer.status_code == 422 and "N: nothing is in it any more" in answer.content.decode()
+    for _ in range(2):
+        answer = office_client.post("/leaving/new/", form | {"codes": ["M"]})
+        assert answer.status_code == 302 and answer.url == f"/ledger/{Voucher.objects.order_by('-number')[0].number}/"
+    assert Voucher.objects.filter(kind="shipment").count() == 2

@@ -127,6 +127,9 @@ def test_both_methods_agree_on_one_addition_a_year(added, full, days):
         ([(0, 50, 0, False), (30, 48, 40, False)], [(30, 8)], None),  # as far as more went in than came out
         ([(0, 40, 40, True), (30, 0, 12, False)], [], 0),
         ([(0, 6, 0, False), (100, 0, 0, True), (190, 1, 0, False)], [(0, 6), (190, 1)], 100),
+        ([(0, 50, 0, False), (100, 0, 48, False), (102, 50, 0, False)], [(102, 2)], None),  # a repair over two visits
+        ([(0, 50, 0, False), (9, 0, 48, False), (10, 40, 0, False), (20, 10, 0, False)], [(20, 2)], None),
+        ([(0, 0, 0, True), (1, 50, 0, False)], [], 0),  # only looked at before it was charged
         ([], [], None),
     ],
 )

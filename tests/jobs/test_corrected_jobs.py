@@ -1,0 +1,207 @@
+"""Corrections of signed jobs, as things stood then; and rules at signing that look at containers as they are."""
+
+import datetime as dt
+import uuid
+
+import pytest
+
+from inventory.containers.actions import Arrival, decant, receive
+from inventory.containers.amending import reverse_voucher
+from inventory.containers.models import Container, Scale
+from inventory.counting.actions import correct_tare
+from inventory.ledger.models import Movement
+from inventory.ledger.refusal import Refused
+from inventory.ledger.verify import verify
+from inventory.shop.clock import today
+from inventory.shop.models import Shop
+from jobs.people.actions import add_certificate
+from jobs.work.actions import NotSignable, change_job, correct_job, enter_line, preview, sign_job, start_job
+from jobs.work.queries import entries_of
+from jobs.work.shown import marks
+from tests.jobs.test_jobs import bay, content, enter, job  # noqa: F401 (fixtures)
+
+pytestmark = pytest.mark.django_db
+UNDER = {"under": "test"}
+
+
+def arrive(code, kind, net=0, substance="R-134a", grade="", **more):
+    line = Arrival(kind, substance, False, grade, net, 1, "Store", code, **more)
+    return receive(
+        lines=[line], supplier="Acme", document="", day=today() - dt.timedelta(9), by="o", key=str(uuid.uuid4())
+    )  # fmt: skip
+
+
+def recovered(job, technician, into="REC-1", grams=120, before=5_000):  # noqa: F811
+    enter(job, technician, "recover", into, before=before * 1000, after=(before + grams) * 1000)
+    return sign_job(job.pk, by=technician)
+
+
+def charged(job, technician, code="CAN-1"):  # noqa: F811
+    enter(job, technician, "charge", code, before=440_000, after=240_000)
+    return sign_job(job.pk, by=technician, reasons=UNDER)
+
+
+def corrected(signed, technician, line=None, **fields):
+    """The next revision, its one line written anew where `line` says how, signed."""
+    new = correct_job(signed.pk, by=technician, note="it was otherwise")
+    if line:
+        enter_line(new.pk, by=technician, key=new.lines.get().key, **line)
+    change_job(new.pk, by=technician, note="hello", **fields)
+    return sign_job(new.pk, by=technician, reasons=UNDER)
+
+
+def held(code):
+    row = Container.objects.select_related("account").get(code=code)
+    assert verify().faults == []
+    return row.grade, row.content
+
+
+def test_what_turned_out_to_be_mixed_becomes_mixed(job, technician):  # noqa: F811
+    corrected(recovered(job, technician), technician, purity_percent=60.0)
+    assert held("REC-1") == ("mixed", 120_000)
+
+
+def test_what_was_mixed_stays_so_when_only_the_note_changes(job, technician):  # noqa: F811
+    change_job(job.pk, by=technician, purity_percent=60.0)
+    signed = recovered(job, technician)
+    assert held("REC-1") == ("mixed", 120_000)
+    corrected(signed, technician)
+    assert held("REC-1") == ("mixed", 120_000)
+
+
+def test_another_cylinder_that_came_empty_and_unnamed(job, technician):  # noqa: F811
+    arrive("REC-2", "recovery", substance="", tare_mg=5_000_000)
+    line = {"action": "recover", "container": "REC-2", "before": 5_000_000, "after": 5_120_000}
+    corrected(recovered(job, technician), technician, line)
+    assert held("REC-2") == ("recovered", 120_000) and held("REC-1")[1] == 0
+    assert Container.objects.get(code="REC-2").substance.code == "R-134a"
+
+
+def test_a_can_whose_delivery_was_entered_late(job, technician):  # noqa: F811
+    signed = charged(job, technician)
+    arrive("CAN-3", "can", 340_000, tare_mg=100_000)
+    line = {"action": "charge", "container": "CAN-3", "before": 440_000, "after": 240_000}
+    corrected(signed, technician, line)
+    assert (content("CAN-1"), content("CAN-3")) == (340_000, 140_000) and verify().faults == []
+    row = Container.objects.select_related("account").get(code="CAN-1")
+    assert row.state == "sealed", "what opened it was corrected away"
+
+
+def test_a_can_that_is_used_all_the_same_was_opened_when_it_was(job, technician):  # noqa: F811
+    signed = charged(job, technician)
+    opened = dt.date(2026, 3, 2)
+    Container.objects.filter(code="CAN-1").update(opened_on=opened)
+    line = {"action": "charge", "container": "CAN-1", "before": 440_000, "after": 230_000}
+    corrected(signed, technician, line)
+    assert Container.objects.get(code="CAN-1").opened_on == opened and content("CAN-1") == 130_000
+
+
+@pytest.mark.parametrize(
+    ("kind", "line"),
+    [
+        ("recovery", {"action": "recover", "before": 5_000_000, "after": 5_120_000}),
+        ("can", {"action": "charge", "before": 440_000, "after": 240_000}),
+    ],
+)
+def test_a_container_that_never_came_takes_and_gives_nothing(job, technician, kind, line):  # noqa: F811
+    net = 340_000 if kind == "can" else 0
+    number = arrive("GONE", kind, net, tare_mg=100_000 if kind == "can" else 5_000_000)
+    signed = charged(job, technician) if kind == "can" else recovered(job, technician)
+    reverse_voucher(number, day=today(), by="o", note="never came")
+    with pytest.raises(Refused):
+        corrected(signed, technician, {**line, "container": "GONE"})
+
+
+def test_readings_keep_the_tare_that_they_were_taken_with(job, technician):  # noqa: F811
+    signed = charged(job, technician)
+    correct_tare(code="CAN-1", tare_mg=120_000, by="o", why="stamp")
+    corrected(signed, technician)
+    assert content("CAN-1") == 140_000 and verify().faults == []
+
+
+@pytest.mark.parametrize("to", ["REC-1", "REC-2"])
+def test_what_would_take_a_container_below_nothing_is_refused(job, technician, to):  # noqa: F811
+    arrive("REC-2", "recovery", 0, tare_mg=5_000_000)
+    arrive("MAC", "machine", 0, tare_mg=5_000_000)
+    signed = recovered(job, technician)
+    decant(source="REC-1", into="MAC", quantity=100_000, day=today(), by="o", key=str(uuid.uuid4()))
+    line = {"action": "recover", "container": to, "before": 5_000_000, "after": 5_050_000}
+    with pytest.raises(Refused, match="below nothing"):
+        corrected(signed, technician, line)
+
+
+def test_the_page_of_a_correction_shows_what_it_would_post(job, technician):  # noqa: F811
+    arrive("MAC-1", "machine", 300_000, tare_mg=5_000_000)
+    enter(job, technician, "charge", "MAC-1", quantity=200_000)
+    sign_job(job.pk, by=technician, reasons=UNDER)
+    new = correct_job(job.pk, by=technician, note="only the note")
+    _, book = preview(new, entries_of(new), Scale.objects.get())
+    assert [transfer.quantity for transfer in book.sheet.transfers] == [200_000], "no gain is made up"
+
+
+# -- what a container can take ---------------------------------------------------------------------------
+
+
+def test_a_cylinder_that_is_not_named_yet_has_a_safe_fill_all_the_same(job, technician):  # noqa: F811
+    arrive("REC-3", "recovery", substance="", tare_mg=5_000_000, water_capacity_mg=1_000_000)
+    with pytest.raises(NotSignable, match="safe fill"):
+        recovered(job, technician, "REC-3", 3_000)
+
+
+def test_the_room_is_what_the_scale_says_is_free(job, technician):  # noqa: F811
+    """The book has nothing in it; the scale says 800 g: with 700 g more it holds 1.5 kg of 1 kg of water."""
+    arrive("REC-3", "recovery", tare_mg=5_000_000, water_capacity_mg=1_000_000)
+    with pytest.raises(NotSignable, match="safe fill"):
+        recovered(job, technician, "REC-3", 700, before=5_800)
+
+
+def test_a_correction_does_not_fill_over_it_either(job, technician):  # noqa: F811
+    arrive("REC-3", "recovery", tare_mg=5_000_000, water_capacity_mg=1_000_000)
+    signed = recovered(job, technician, "REC-3", 700)
+    line = {"action": "recover", "container": "REC-3", "before": 5_000_000, "after": 9_700_000}
+    with pytest.raises(NotSignable, match="safe fill"):
+        corrected(signed, technician, line)
+
+
+def test_a_retest_counts_on_the_day_that_the_job_has_when_it_is_signed(job, technician):  # noqa: F811
+    Shop.objects.update(rulebook="us-federal")
+    add_certificate(by=None, person=technician, scheme="609", number="6", issued=dt.date(2020, 1, 1))
+    arrive("REC-4", "recovery", tare_mg=5_000_000, retest_due=today() - dt.timedelta(40))
+    change_job(job.pk, by=technician, day=today() - dt.timedelta(60))
+    enter(job, technician, "recover", "REC-4", before=5_000_000, after=5_100_000)
+    change_job(job.pk, by=technician, day=today())
+    with pytest.raises(NotSignable, match="retest of REC-4"):
+        sign_job(job.pk, by=technician)
+
+
+def test_virgin_refrigerant_is_not_spoilt_by_what_is_recovered(job, technician):  # noqa: F811
+    arrive("CYL-1", "refillable", 300_000, tare_mg=5_000_000)
+    with pytest.raises(NotSignable, match="holds virgin refrigerant"):
+        recovered(job, technician, "CYL-1", 120, before=5_300)
+
+
+def test_an_empty_cylinder_becomes_one_for_recovered_refrigerant(job, technician):  # noqa: F811
+    arrive("CYL-1", "refillable", 0, tare_mg=5_000_000)
+    recovered(job, technician, "CYL-1")
+    assert held("CYL-1") == ("recovered", 120_000)
+
+
+# -- two at once -----------------------------------------------------------------------------------------
+
+
+def test_the_weight_after_does_not_hide_what_was_recorded_between(job, bay, technician):  # noqa: F811
+    other = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
+    line = {"key": uuid.uuid4(), "action": "charge", "container": "CAN-1", "before": 440_000}
+    enter_line(job.pk, by=technician, **line)
+    charged(other, technician)
+    enter_line(job.pk, by=technician, **line, after=140_000)
+    with pytest.raises(NotSignable, match="was recorded for CAN-1 after this job's reading"):
+        sign_job(job.pk, by=technician, reasons=UNDER)
+    assert Movement.objects.filter(voucher__kind="job").count() == 1
+
+
+def test_a_range_that_two_people_narrowed_from_both_sides_is_refused_in_words(job, technician, office):  # noqa: F811
+    seen = marks({"charge_min_mg": 500_000, "charge_max_mg": 540_000})
+    change_job(job.pk, by=office, shown=seen, charge_min_mg=530_000, charge_max_mg=540_000)
+    with pytest.raises(Refused, match="The least charge would be more than the most"):
+        change_job(job.pk, by=technician, shown=seen, charge_min_mg=500_000, charge_max_mg=510_000)
