@@ -103,6 +103,11 @@ class WeighForm(OnceForm):
     scale = forms.ChoiceField(label="Scale", required=False)
     day = DayField(label="Day")
     note = note()
+    sure = forms.BooleanField(label="It is right: post the difference", required=False, widget=forms.HiddenInput)
+
+    def ask(self) -> None:
+        """Show the box by which a questioned reading is confirmed."""
+        self.fields["sure"].widget = forms.CheckboxInput()
 
     def __init__(self, *args, container: Container, person, **kwargs):
         super().__init__(*args, **kwargs)

@@ -58,7 +58,8 @@ class ContainerTable(tables.Table):
         super().__init__(*args, **kwargs)
 
     def render_pick(self, value: str) -> str:
-        return format_html('<input type="checkbox" name="codes" value="{}" aria-label="Choose {}">', value, value)
+        box = '<input type="checkbox" form="chosen-form" name="codes" value="{}" aria-label="Choose {}">'
+        return format_html(box, value, value)
 
     def render_code(self, value: str) -> str:
         return format_html('<a href="{}">{}</a>', reverse("container", args=[value]), value)

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from inventory.containers import actions, queries
+from inventory.containers.book import Reading
 from inventory.containers.forms import (
     DecantForm,
     LocationForm,
@@ -122,7 +123,7 @@ def container_chart(request: HttpRequest, code: str) -> HttpResponse:
     return HttpResponse(picture, content_type="image/svg+xml")
 
 
-def _chosen(request: HttpRequest) -> list[str]:
+def chosen_codes(request: HttpRequest) -> list[str]:
     """The containers that were ticked; or all that the list's filters match, where that box was ticked."""
     sent = request.POST if request.method == "POST" else request.GET
     codes = [code for code in dict.fromkeys(sent.getlist("codes")) if code]
@@ -136,7 +137,7 @@ def _chosen(request: HttpRequest) -> list[str]:
 
 @office
 def move(request: HttpRequest) -> HttpResponse:
-    codes = _chosen(request)
+    codes = chosen_codes(request)
     sent = request.method == "POST"
     form = MoveForm(request.POST if sent else None)
 
@@ -155,7 +156,7 @@ def move(request: HttpRequest) -> HttpResponse:
 
 @office
 def retire(request: HttpRequest) -> HttpResponse:
-    codes = _chosen(request)
+    codes = chosen_codes(request)
     form = RetireForm(request.POST if request.method == "POST" else None)
 
     def do(data: dict) -> None:
@@ -214,10 +215,17 @@ def weigh(request: HttpRequest, code: str) -> HttpResponse:
     form = WeighForm(request.POST or None, container=shown, person=request.user)
 
     def do(data: dict) -> None:
-        _, said = actions.count(
-            readings={code: data["gross"]}, day=data["day"], by=request.user.username, key=str(data["key"]),
-            scale=data.get("scale", ""), note=data["note"],
-        )  # fmt: skip
+        given = {
+            "readings": {code: data["gross"]}, "day": data["day"], "by": request.user.username,
+            "key": str(data["key"]), "scale": data.get("scale", ""), "note": data["note"],
+        }  # fmt: skip
+        if not data["sure"]:
+            _, said = actions.count(**given, preview=True)
+            far = next((reading for reading in said if reading.outcome.startswith("unexplained")), None)
+            if far:
+                form.ask()
+                raise Refused(_far_off(far, shown, request.user), "sure")
+        _, said = actions.count(**given)
         for reading in said:
             messages.info(request, f"{code}: {reading.outcome}.")
 
@@ -227,6 +235,16 @@ def weigh(request: HttpRequest, code: str) -> HttpResponse:
         done=f"The reading of {code} is posted.",
     )  # fmt: skip
     return page
+
+
+def _far_off(reading: Reading, container: Container, person) -> str:
+    unit = person.volume_unit if container.is_oil else person.mass_unit
+    than = "more" if reading.difference > 0 else "less"
+    return (
+        f"{container.code}: this is {show(abs(reading.difference), unit)} {than} than the book says "
+        f"({show(reading.net, unit)} beside {show(reading.book, unit)}), more than weighing can explain. Look at the "
+        f"display and the label again. If it is right, tick this: it is then posted as {reading.outcome}."
+    )
 
 
 @office
@@ -248,7 +266,7 @@ def decant(request: HttpRequest, code: str) -> HttpResponse:
 @everybody
 def labels(request: HttpRequest) -> HttpResponse:
     """Labels of the chosen containers: a sheet, or one label where one is chosen and `single` is asked for."""
-    codes = _chosen(request)
+    codes = chosen_codes(request)
     found = queries.containers().filter(code__in=codes).order_by("code")
     made = [
         Label(

@@ -12,6 +12,7 @@ from inventory.containers.actions import not_in_the_future
 from inventory.containers.book import Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.containers.safe_fill import liquid_full_mg
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
 from inventory.ledger.actions import clean, take_turn
 from inventory.ledger.refusal import Refused
@@ -19,6 +20,10 @@ from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
 
 UNEXPLAINED = {"unexplained gain", "unexplained loss"}
+
+
+class Questioned(Refused):
+    """A reading that is probably a slip; it is taken where whoever entered it says that it is right."""
 
 
 def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: str, key: uuid.UUID) -> Count:
@@ -120,10 +125,33 @@ def _question(count: Count, container: Container, gross: int, scale: Scale | Non
     counted = set(count.entries.values_list("container_id", flat=True))
     fitting = [one for one in others[:2000] if one.pk not in counted and _fits(one, gross, scale)]
     if len(fitting) == 1:
-        raise Refused(
+        raise Questioned(
             f"{show(gross, 'g')} is what {fitting[0].code} should weigh, not {container.code}. Was that one on the "
-            "scale? If not, tick that you are sure.",
-            "code",
+            "scale? If not, tick the box.",
+            "sure",
+        )
+    _question_amount(container, gross, scale)
+
+
+def _question_amount(container: Container, gross: int, scale: Scale) -> None:
+    """Lighter than it is when empty, or more in it than goes into it (or than it came with, and a tenth)."""
+    if container.tare_mg is None:
+        return
+    tare, net = show(container.tare_mg, "g"), gross - container.tare_mg
+    if net < -2 * scale.readability_mg:
+        raise Questioned(
+            f"{container.code} weighs {tare} when it is empty; {show(gross, 'g')} are less. Look at the display and "
+            "the label again, and tick the box if it is right.",
+            "sure",
+        )
+    most = max(container.nominal, container.content) * 11 // 10
+    if container.water_capacity_mg and container.substance:
+        most = liquid_full_mg(container.water_capacity_mg, container.substance.code) or most
+    if most and net > most:
+        raise Questioned(
+            f"{show(net, 'g')} would be in {container.code}, which holds {show(most, 'g')} at most. Look at the "
+            "display and the label again, and tick the box if it is right.",
+            "sure",
         )
 
 

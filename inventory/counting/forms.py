@@ -26,7 +26,11 @@ class EntryForm(forms.Form):
     code = text("Container", 60, required=True, list="uncounted", autocapitalize="characters", spellcheck="false")
     gross = text("It shows", 40, required=True, inputmode="decimal")
     scale = forms.ChoiceField(label="Scale", required=False)
-    sure = forms.BooleanField(label="I am sure", required=False)
+    sure = forms.BooleanField(label="It is right, keep it", required=False, widget=forms.HiddenInput)
+
+    def ask(self) -> None:
+        """Show the box by which a questioned reading is confirmed."""
+        self.fields["sure"].widget = forms.CheckboxInput()
 
     def __init__(self, *args, person, **kwargs):
         super().__init__(*args, **kwargs)

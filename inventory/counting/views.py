@@ -84,6 +84,8 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
                 sure=data["sure"],
             )  # fmt: skip
         except Refused as refused:
+            if isinstance(refused, actions.Questioned):
+                form.ask()
             add_refused(form, refused)
         else:
             messages.success(request, f"{entry.container.code} is counted.")
@@ -229,6 +231,10 @@ def differences(request: HttpRequest) -> HttpResponse:
     form, first, last = period_of(request)
     found = queries.differences(first, last)
     if request.GET.get("open"):
+        if "first" not in request.GET:  # whatever their age: the notice that leads here counts them all
+            oldest = queries.without_reason().order_by("day").first()
+            first = min(first, oldest.day) if oldest else first
+            found = queries.differences(first, last)
         found = found.filter(reason=None)
     page = Paginator(found, 50).get_page(request.GET.get("page"))
     key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"

@@ -12,6 +12,7 @@ from inventory.containers.actions import ship
 from inventory.containers.forms import ShipmentForm, text
 from inventory.containers.models import Container
 from inventory.containers.queries import in_stock
+from inventory.containers.views import chosen_codes
 from inventory.leaving.actions import enter_their_weights, sent_of
 from inventory.ledger.models import Voucher
 from inventory.ledger.refusal import Refused
@@ -65,7 +66,7 @@ def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
 
 @office
 def shipment_new(request: HttpRequest) -> HttpResponse:
-    chosen = request.POST.getlist("codes") if request.method == "POST" else request.GET.getlist("codes")
+    chosen = chosen_codes(request)
     found = in_stock().filter(account__balance__gt=0)
     found = found.filter(~Q(kind="can") | Q(code__in=chosen[:MOST]))
     picked = Case(When(code__in=chosen[:MOST], then=0), default=1)  # those that were ticked are never cut off

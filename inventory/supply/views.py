@@ -68,7 +68,7 @@ def costs(request: HttpRequest) -> HttpResponse:
     currency = request.shop.currency
     value = [(*row[:3], money(row[3], currency), row[4]) for row in queries.stock_value()]
     months = [
-        (month, [money(row.get(int(cls), (0, 0))[0], currency) for cls in LOSSES],
+        (month, [(cls.word.capitalize(), money(row.get(int(cls), (0, 0))[0], currency)) for cls in LOSSES],
          money(sum(cell[0] for cell in row.values()), currency), any(cell[1] for cell in row.values()))
         for month, row in reversed(queries.losses_by_month(first, last).items())
     ]  # fmt: skip

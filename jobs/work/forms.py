@@ -40,7 +40,8 @@ def _number(label: str, least: float, most: float, unit: str) -> forms.FloatFiel
     return forms.FloatField(
         label=f"{label}, {unit}", required=False, min_value=least, max_value=most, localize=False,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-        error_messages={"invalid": sentence, "min_value": sentence, "max_value": sentence},
+        # These two are completed with the limit, so that a percent sign of their own is written twice.
+        error_messages={"invalid": sentence, **dict.fromkeys(("min_value", "max_value"), sentence.replace("%", "%%"))},
     )  # fmt: skip
 
 

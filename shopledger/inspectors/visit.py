@@ -21,6 +21,7 @@ from jobs.work.models import Job
 from jobs.work.sheet import job_sheet
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspection.work import file_of
+from shopledger.reports.cells import shown
 from shopledger.reports.faces import FORMATS, make, written
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Period
@@ -75,14 +76,11 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
-    rows = made.sheet.said()
+    count = len(made.sheet.rows)
     said = {
-        "title": REPORTS[name].title,
-        "made": made,
-        "rows": rows[:PAGE],
-        "more": len(rows) - PAGE,
-        "formats": FORMATS,
-    }
+        "title": REPORTS[name].title, "made": made, "more": count - PAGE, "formats": FORMATS,
+        "shown": shown(made, range(min(PAGE, count)), linked=False),
+    }  # fmt: skip
     return render(request, "inspectors/report.html", said)
 
 

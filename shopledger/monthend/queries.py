@@ -42,10 +42,13 @@ def without_paper(first: dt.date, last: dt.date):
     return receipts.filter(~Exists(attached)).order_by("number")
 
 
-def steps(first: dt.date, last: dt.date) -> list[Step]:
+def steps(first: dt.date, last: dt.date, weighed_since: dt.date | None = None) -> list[Step]:
+    """What is open in the days from first to last. weighed_since: from when on each container is to have been weighed,
+    where that is not the first day."""
     drafts = Job.objects.filter(state="draft", day__lte=last).select_related("unit", "technician").order_by("day", "id")
     counts = Count.objects.filter(state="open").select_related("location")
-    unweighed = not_weighed_since(first)
+    weighed_since = weighed_since or first
+    unweighed = not_weighed_since(weighed_since)
     unexplained = without_reason(first, last)
     recovered = Container.objects.filter(
         retired_on=None, void=False, grade__in=["recovered", "mixed"], account__balance__gt=0
@@ -64,7 +67,7 @@ def steps(first: dt.date, last: dt.date) -> list[Step]:
         made("Counts under way", "what was read and not posted changes nothing", counts, reverse("counting"),
              lambda one: (f"{one.location}, since {one.day}", reverse("count", args=[one.pk]))),
         made("Containers not weighed in the month", "a leak shows at the next weighing only", unweighed,
-             reverse("stock") + f"?unweighed={first}",
+             reverse("stock") + f"?unweighed={weighed_since}",
              lambda one: (f"{one.code}, {'last on ' + str(one.last_weighed_on) if one.last_weighed_on else 'never'}",
                           reverse("weigh", args=[one.code]))),
         made("Differences without a reason", "an inspector asks where the grams went", unexplained,

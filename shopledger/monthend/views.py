@@ -11,6 +11,7 @@ from inventory.ledger.queries import last_seal
 from inventory.shop.access import office
 from inventory.shop.clock import today
 from shopledger.monthend.queries import month, steps
+from shopledger.reports.cells import shown
 from shopledger.reports.faces import make
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Period
@@ -27,15 +28,15 @@ def month_end(request: HttpRequest) -> HttpResponse:
         eve = today().replace(day=1) - dt.timedelta(days=1)
         first, last = month(eve.year, eve.month)
     found = steps(first, last)
-    fault, sheet = "", None
+    fault, made = "", None
     try:
-        sheet = make(REPORTS["usage"], Period(first, last), None, request.user.name).sheet
+        made = make(REPORTS["usage"], Period(first, last), None, request.user.name)
     except NotBalanced as broken:
         fault = str(broken)
     sealed = last_seal()
     said = {
-        "first": first, "last": last, "steps": found, "open": sum(bool(one.count) for one in found), "sheet": sheet,
-        "rows": sheet.said() if sheet else [], "fault": fault, "unexplained": unexplained(first, last),
+        "first": first, "last": last, "steps": found, "open": sum(bool(one.count) for one in found), "made": made,
+        "shown": shown(made) if made else None, "fault": fault, "unexplained": unexplained(first, last),
         "before": (first - dt.timedelta(days=1)).strftime("%Y-%m"),
         "after": (last + dt.timedelta(days=1)).strftime("%Y-%m"),
         "ended": last < today(), "sealed": sealed is not None and sealed.through >= last,

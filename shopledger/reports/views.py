@@ -1,22 +1,20 @@
 """Reports as pages, with the same downloads that the command line writes."""
 
-from dataclasses import replace
-
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 
 from inventory.ledger.models import Substance
 from inventory.paper.chart import NARROW, WIDE, svg
 from inventory.shop.access import office
 from inventory.shop.clock import today
 from shopledger.reports import behind
+from shopledger.reports.cells import shown
 from shopledger.reports.charts import CHARTS
-from shopledger.reports.faces import FORMATS, Made, empty_columns, make, written
+from shopledger.reports.faces import FORMATS, make, written
 from shopledger.reports.forms import PeriodForm, before, presets, year_before
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import NUMERIC, QUANTITIES, Period, Report
+from shopledger.reports.report import Period, Report
 from shopledger.reports.usage import NotBalanced
 from shopledger.sealing.queries import issued_in
 
@@ -55,44 +53,25 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
     page = Paginator(range(len(made.sheet.rows)), ROWS).get_page(request.GET.get("page"))
-    compared = _compared(found, form.period, request.GET.get("compare", ""), request.user.name)
-    empty = empty_columns(made.sheet)
-    shown = [i for i in range(len(made.sheet.columns)) if i not in empty]
-    rows = [[row[i] for i in shown] for row in _shown(_part(made, page))]
     return render(
         request,
         "reports/report.html",
         {
-            **said, "made": made,
+            **said, "made": made, "page": page, "shown": shown(made, list(page.object_list)),
             "issued": [row for row in issued_in(form.period) if row.report == name],
-            "rows": rows, "page": page, "compared": compared,
+            "compared": _compared(found, form.period, request.GET.get("compare", ""), request.user.name),
             "charted": found.name in CHARTS and bool(made.sheet.rows),
-            "columns": [made.sheet.columns[i] for i in shown],
-            "empty": [made.sheet.columns[i].title.lower() for i in empty],
         },
     )  # fmt: skip
 
 
-def _part(made: Made, page) -> Made:
-    """The rows of one page of a long report."""
-    sheet = made.sheet
-    keep = list(page.object_list)
-    return replace(
-        made,
-        sheet=replace(
-            sheet, rows=[sheet.rows[i] for i in keep], links=[sheet.links[i] for i in keep] if sheet.links else (),
-            oils=[sheet.oils[i] for i in keep] if sheet.oils else (),
-        ),
-    )  # fmt: skip
-
-
 def _compared(found: Report, period: Period, with_what: str, who: str) -> dict | None:
-    """The same report of the period before, or of the year before, as plain rows."""
+    """The same report of the period before, or of the year before."""
     other = {"before": before(period), "year": year_before(period)}.get(with_what)
     if other is None:
         return None
     made = make(found, other, None, who)
-    return {"period": other, "columns": made.sheet.columns, "rows": made.sheet.said()[:ROWS]}
+    return {"made": made, "shown": shown(made, range(min(ROWS, len(made.sheet.rows))))}
 
 
 @office
@@ -104,34 +83,6 @@ def chart(request: HttpRequest, name: str) -> HttpResponse:
         raise Http404
     drawing = CHARTS[name](form.period, NARROW if request.GET.get("narrow") else WIDE)
     return HttpResponse(svg(drawing), content_type="image/svg+xml")
-
-
-def _shown(made) -> list[list[dict]]:
-    """Cells with what a page needs: the value, whether it is a volume, and the page behind it."""
-    sheet = made.sheet
-    columns = sheet.columns
-    names = [column.name for column in columns]
-    unit = names.index("unit") if made.report.name == "usage" else None
-    held = f"{reverse('report', args=['containers'])}?first={made.period.first}&last={made.period.last}"
-    stock = {"opening": held, "closing": held} if unit is not None and not made.key else {}  # container by container
-    rows = []
-    for place, row in enumerate(sheet.rows):
-        oil = row[unit] == "mL" if unit is not None else bool(sheet.oils and sheet.oils[place])
-        links = sheet.links[place] if sheet.links else {}
-        rows.append(
-            [
-                {
-                    "column": column, "value": value,
-                    "oil": oil if column.kind == "quantity" else column.kind == "volume",
-                    "quantity": column.kind in QUANTITIES, "numeric": column.kind in NUMERIC,
-                    "link": links.get(column.name, "") or stock.get(column.name, ""),
-                    "behind": behind.opens(made.report.name, column.name, made.key) and bool(value) and row[0],
-                    "group": row[names.index(made.key)] if made.key else "",
-                }
-                for column, value in zip(columns, row, strict=True)
-            ]
-        )  # fmt: skip
-    return rows
 
 
 @office

@@ -15,8 +15,13 @@ def period_of(made: Seal) -> Period | None:
     before = Seal.objects.filter(through__lt=made.through).order_by("-through").first()
     if before:
         return Period(before.through + dt.timedelta(days=1), made.through)
-    first = Voucher.objects.filter(day__lte=made.through).order_by("day").values_list("day", flat=True).first()
-    return Period(first, made.through) if first else None
+    first = first_day()
+    return Period(first, made.through) if first and first <= made.through else None
+
+
+def first_day() -> dt.date | None:
+    """The day of the earliest voucher."""
+    return Voucher.objects.order_by("day").values_list("day", flat=True).first()
 
 
 def missing(made: Seal) -> list[tuple[str, str]]:

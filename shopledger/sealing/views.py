@@ -18,7 +18,7 @@ from shopledger.monthend.queries import steps
 from shopledger.reports.registry import REPORTS
 from shopledger.sealing.actions import read_issued, seal_period
 from shopledger.sealing.models import IssuedReport
-from shopledger.sealing.queries import missing, period_of
+from shopledger.sealing.queries import first_day, missing, period_of
 
 
 class SealForm(forms.Form):
@@ -54,8 +54,9 @@ def seal(request: HttpRequest) -> HttpResponse:
         through = dt.date.fromisoformat(asked)
     except ValueError:
         through = eve
-    first = before.through + dt.timedelta(days=1) if before else through.replace(day=1)
-    open_steps = [one for one in steps(first, through) if one.count] if first <= through else []
+    first = before.through + dt.timedelta(days=1) if before else first_day() or through
+    since = max(first, through.replace(day=1))
+    open_steps = [one for one in steps(first, through, since) if one.count] if first <= through else []
     said = {"form": form, "before": before, "open": open_steps, "first": first, "through": through}
     return render(request, "sealing/seal.html", said, status=422 if form.errors else 200)
 

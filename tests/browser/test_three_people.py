@@ -137,6 +137,29 @@ def test_the_office_receives_and_counts_at_a_desk(desk, live_server, garage, off
     assert verify().faults == []
 
 
+def test_what_is_ticked_in_the_stock_is_acted_on(desk, live_server, garage, office):
+    driving.sign_in(desk, live_server, office)
+    for button, address, said in (
+        ("Move the chosen", "/stock/move/", "CAN-0001"), ("Retire the chosen", "/stock/retire/", "CAN-0001"),
+        ("Send the chosen away", "/leaving/new/", "CAN-0001"), ("Print labels", "/stock/labels/", ""),
+    ):  # fmt: skip
+        desk.get(f"{live_server.url}/stock/?kind=can")
+        press(desk, "input[name=codes][value='CAN-0001']")
+        desk.find_element(By.XPATH, f"//button[.='{button}']").click()
+        if said:
+            driving.wait_for_text(desk, said)
+            assert address in desk.current_url and "csrf" not in desk.current_url
+    desk.get(f"{live_server.url}/stock/")
+    press(desk, ".list-tools details.menu summary")
+    for box in desk.find_elements(By.CSS_SELECTOR, ".list-tools input[name=columns]")[1:]:
+        box.click()
+    press(desk, ".list-tools form button")
+    driving.wait_for_text(desk, "Kind")
+    heads = [head.text for head in desk.find_elements(By.CSS_SELECTOR, "table thead th")]
+    assert heads == ["", "Code", "Kind"] and "csrf" not in desk.current_url
+    driving.shot(desk, "office-stock-columns")
+
+
 def test_no_page_of_the_office_is_wider_than_a_phone(phone, live_server, garage, owner):
     driving.sign_in(phone, live_server, owner)
     pages = (
@@ -156,7 +179,7 @@ def test_the_owner_reads_the_report_and_settings(desk, live_server, garage, owne
     desk.get(f"{live_server.url}/reports/usage/?first=2026-03-01&last=2026-03-31")
     driving.wait_for_text(desk, "680 g")
     looks_right(desk, "owner-report")
-    press(desk, "td a")
+    press(desk, "td a[href*='/movements/']")
     driving.wait_for_text(desk, "The movements behind the figure")
     looks_right(desk, "owner-movements")
     for page in ("settings/", "people/", "stock/places/"):

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 import uuid
 
 import pytest
@@ -119,7 +120,7 @@ def test_a_place_has_one_count_open(count, stock):
 def test_a_reading_of_another_container_is_questioned(count):
     with pytest.raises(Refused, match="14000 g is what B should weigh, not A") as refused:
         enter(count, "A", 14_000 * G)
-    assert refused.value.field == "code" and not count.entries.exists()
+    assert refused.value.field == "sure" and not count.entries.exists()
     enter(count, "A", 14_000 * G, sure=True)
     assert count.entries.get().gross == 14_000 * G
 
@@ -415,3 +416,36 @@ def test_a_typed_sheet_that_is_refused_leaves_nothing_and_can_be_mended(stock, o
     assert Count.objects.get().state == "posted"
     assert typed(office_client, stock, key, A="13000 g").status_code == 302, "sent twice"
     assert Voucher.objects.filter(kind="count").count() == 1
+
+
+# 8 kg tare; A came with 5 kg. Slips that no other container explains.
+@pytest.mark.parametrize(
+    ("gross", "asked"),
+    [(7_998, False), (7_997, True), (13_500, False), (13_501, True), (99_999, True)],
+)
+def test_a_reading_that_cannot_be_is_questioned(count, gross, asked):
+    if asked:
+        with pytest.raises(actions.Questioned, match="tick the box if it is right"):
+            enter(count, "A", gross * G)
+    enter(count, "A", gross * G, sure=asked)
+    assert count.entries.get().gross == gross * G
+
+
+def test_a_single_weighing_far_off_is_asked_once(stock, office_client):
+    form = {"key": str(uuid.uuid4()), "day": str(today()), "gross": "12500 g", "note": "", "scale": ""}
+    answer = office_client.post("/stock/containers/A/weigh/", form)
+    page = answer.content.decode()
+    assert answer.status_code == 422 and "500 g less than the book says (4500 g beside 5000 g)" in page
+    assert 'type="checkbox" name="sure"' in page and content("A") == 5_000 * G
+    assert office_client.post("/stock/containers/A/weigh/", form | {"sure": "on"}).status_code == 302
+    assert content("A") == 4_500 * G
+    form = form | {"key": str(uuid.uuid4()), "gross": "12501 g"}
+    answer = office_client.post("/stock/containers/A/weigh/", form)
+    assert answer.status_code == 302, "what weighing explains is not asked"
+
+
+def test_differences_without_a_reason_are_listed_whatever_their_age(stock, office_client):
+    weigh_at_once(readings={"A": 12_500 * G}, day=DAY, by="o", key=str(uuid.uuid4()))
+    assert "1 difference" in office_client.get("/counting/").content.decode()
+    listed = office_client.get("/differences/?open=1").content.decode()
+    assert len(set(re.findall(r'href="/differences/\d+/"', listed))) == 1

@@ -371,3 +371,17 @@ def test_the_number_of_queries_does_not_grow_with_what_is_shown(job, bay, techni
         enter(job, technician, "recover", "REC-1", quantity=1_000)
         enter(job, technician, "oil-add", "OIL-1", quantity=1_000)
     assert [queries(page) for page in (f"/jobs/{job.pk}/", "/jobs/")] == few
+
+
+@pytest.mark.parametrize(
+    ("step", "name", "value", "said"),
+    [
+        ("identify", "purity_percent", "101", "Write a number from 0 to 100 %."),
+        ("identify", "purity_percent", "-1", "Write a number from 0 to 100 %."),
+        ("check", "humidity_percent", "140", "Write a number from 0 to 100 %."),
+        ("check", "humidity_percent", "wet", "Write a number from 0 to 100 %."),
+    ],
+)
+def test_a_percentage_that_cannot_be_is_refused_in_words(job, technician_client, step, name, value, said):
+    answer = technician_client.post(f"/jobs/{job.pk}/step/{step}/", step_fields(step) | {name: value})
+    assert answer.status_code == 422 and said in answer.content.decode()

@@ -220,3 +220,12 @@ def test_a_draft_of_a_sealed_day_says_so_before_it_is_signed(job, technician):  
     assert [(one.key, one.refuses, one.step) for one in refused.value.objections] == [("day", True, "start")]
     change_job(job.pk, by=technician, day=today())
     assert sign_job(job.pk, by=technician).state == "signed"
+
+
+def test_the_first_seal_warns_of_all_that_is_open_before_it(shop, owner_client):
+    """A delivery of four months ago without its paper is in the days that the first seal closes."""
+    old = (today().replace(day=1) - dt.timedelta(days=100)).replace(day=5)
+    line = Arrival("can", "R-134a", False, "virgin", 340_000, 1, "Store", "K", tare_mg=100_000)
+    receive(lines=[line], supplier="Acme", document="D-1", day=old, by="o", key="k-1")
+    page = owner_client.get("/seals/new/").content.decode()
+    assert "Still open in these days" in page and "Deliveries without their paper</a>: 1" in page
