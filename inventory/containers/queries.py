@@ -27,6 +27,7 @@ class OnHand(NamedTuple):
     is_oil: bool
     total: int
     count: int
+    substance_id: int
 
 
 def on_hand() -> list[OnHand]:
@@ -35,11 +36,11 @@ def on_hand() -> list[OnHand]:
     # The conditions are written out, not passed: SQLite uses a partial index only where it can see them.
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT s.code, s.is_oil, t.total, t.count FROM (SELECT substance_id, SUM(balance) AS total, "
+            "SELECT s.code, s.is_oil, t.total, t.count, s.id FROM (SELECT substance_id, SUM(balance) AS total, "
             f"COUNT(*) AS count FROM inventory_account WHERE cls = {CONTAINER} AND balance > 0 "
             "GROUP BY substance_id) t JOIN inventory_substance s ON s.id = t.substance_id ORDER BY s.is_oil, s.code"
         )
-        return [OnHand(code, bool(is_oil), int(total), count) for code, is_oil, total, count in cursor.fetchall()]
+        return [OnHand(code, bool(oil), int(total), count, pk) for code, oil, total, count, pk in cursor.fetchall()]
 
 
 RUNNING = """

@@ -1,5 +1,7 @@
 """The ledger's tables. Vouchers, movements and seals are written once; triggers refuse anything else."""
 
+import datetime as dt
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -70,7 +72,7 @@ class Voucher(models.Model):
     number = models.BigIntegerField(primary_key=True)
     day = models.DateField()
     kind = models.CharField(max_length=20, choices=[(kind, kind) for kind in VOUCHER_KINDS])
-    recorded_at = models.CharField(max_length=27)
+    recorded_at = models.CharField(max_length=27)  # see `recorded` for pages
     recorded_by = models.CharField(max_length=150)
     done_by = models.CharField(max_length=150, blank=True)
     document = models.CharField(max_length=200, blank=True)
@@ -97,6 +99,11 @@ class Voucher(models.Model):
 
     def __str__(self) -> str:
         return f"voucher {self.number}"
+
+    @property
+    def recorded(self) -> dt.datetime:
+        """The moment of recording, UTC."""
+        return dt.datetime.strptime(self.recorded_at, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=dt.UTC)
 
 
 class Movement(models.Model):

@@ -17,6 +17,7 @@ from inventory.ledger.listing import movement_rows
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, voucher_containing
 from inventory.ledger.refusal import Refused
+from inventory.ledger.said import in_words
 from inventory.shop.access import everybody, office
 from inventory.shop.forms import DayField, DayInput, OnceForm, add_refused
 from inventory.shop.lists import export_rows
@@ -107,7 +108,7 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "movements": movements,
             "weighings": weighings,
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
-            "detail": _detail(detail),
+            "detail": in_words(detail),
             "labels": urlencode([("codes", code) for code in detail.get("arrivals", {})]),
             "files": attachments_of(f"voucher:{number}") if request.user.role in {"office", "owner"} else None,
             "arrivals": _arrivals(shown, detail), "their": _their(shown), "codes": urlencode(
@@ -141,28 +142,6 @@ def _their(shown: Voucher) -> list[dict]:
          "oil": code in theirs and theirs[code].container.is_oil}
         for code, quantity in sent_of(shown)
     ]  # fmt: skip
-
-
-HIDDEN = {
-    "reasons",
-    "weighings",
-    "lines",
-    "changes",
-    "charge_min_mg",
-    "charge_max_mg",
-}  # shown elsewhere on the page or the job
-
-
-def _detail(said: dict) -> dict[str, str]:
-    """What a voucher's detail says beside its tables, in words."""
-    found = {}
-    for key, value in said.items():
-        if key in HIDDEN or value in ("", None, {}, []):
-            continue
-        if isinstance(value, dict):
-            value = ", ".join(map(str, value))
-        found[key.replace("_", " ").capitalize()] = value
-    return found
 
 
 @office

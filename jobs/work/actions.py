@@ -24,13 +24,13 @@ from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.ledger.actions import clean, take_turn
 from inventory.ledger.queries import last_seal
 from inventory.ledger.refusal import Refused
-from inventory.reference.rulebook import Rulebook
 from inventory.shop.clock import now, today
 from inventory.shop.models import Shop
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_held
 from jobs.units.models import Unit
 from jobs.work.detail import job_detail, unit_about
+from jobs.work.hold import hold_of
 from jobs.work.identity import PURITY_LEAST_PERCENT, Identity, identity
 from jobs.work.models import Job, JobLine, JobStep
 from jobs.work.oil_plan import oil_doubt
@@ -424,7 +424,7 @@ def sign_job(
         recorder.know((row.container for row in rows if row.container), (row.scale or usual for row in rows))
         shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
         day = now().astimezone(shop.zone).date()
-        facts = _gathered(job, rows, lines, recorder.book.containers, day, certificates, shop.book)
+        facts = _gathered(job, rows, lines, recorder.book.containers, day, certificates, shop)
         found = [o for o in objections(facts, shop.book) if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
@@ -449,13 +449,14 @@ def standing_objections(
     shop = shop or Shop.current()
     certificates = certificates_held(job.technician, job.day)
     day = now().astimezone(shop.zone).date()
-    return objections(_gathered(job, rows, lines, held, day, certificates, shop.book), shop.book)
+    return objections(_gathered(job, rows, lines, held, day, certificates, shop), shop.book)
 
 
 def _gathered(
     job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date,
-    certificates: Sequence[Certificate], book: Rulebook,
+    certificates: Sequence[Certificate], shop: Shop,
 ) -> Facts:  # fmt: skip
+    hold = hold_of(job, shop)
     charged = sum(row.amount or 0 for row in rows if row.action == "charge")
     lost = sum(row.amount or 0 for row in rows if row.action == "line-loss")
     return Facts(
@@ -472,6 +473,7 @@ def _gathered(
         system_opened=job.system_opened,
         evacuated=job.evacuation_ended is not None or job.vacuum_pa is not None,
         held=job.hold_ended is not None or job.hold_end_pa is not None,
+        hold_failed=hold.sentence if hold is not None and not hold.passed else "",
         leak_result=job.leak_result,
         charged=max(0, charged - lost),
         recovered=sum(row.amount or 0 for row in rows if row.action == "recover"),
@@ -483,7 +485,7 @@ def _gathered(
         high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows),
         room_left=room_left_in(rows, job),
-        overdue=overdue_in(rows, job, book),
+        overdue=overdue_in(rows, job, shop.book),
         # A correction is dated the day it is made, whatever the day of the work was.
         sealed_through=_sealed_through() if job.day < day and not job.corrects_id else None,
     )

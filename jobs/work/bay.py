@@ -13,6 +13,7 @@ from inventory.measures.quantity import show
 from inventory.shop.models import Shop
 from jobs.work.actions import preview, standing_objections
 from jobs.work.charge_plan import WORTH_TAKING_MG, Available, Draw, Missing, missing, plan
+from jobs.work.hold import hold_of, minutes, practice
 from jobs.work.losses import Loss, Visit, loss_between
 from jobs.work.models import Job, JobLine, JobStep
 from jobs.work.oil_plan import OilPlan, oil_plan, parts
@@ -20,7 +21,7 @@ from jobs.work.posting import Totals
 from jobs.work.signing import STEP_OF, Objection
 from jobs.work.static_pressure import Static, static_verdict
 from jobs.work.steps import STEPS, Step
-from jobs.work.vacuum import PASCALS, Hold, highest_vacuum_inhg, hold_verdict
+from jobs.work.vacuum import Hold, highest_vacuum_inhg
 
 STOCK = 60  # containers offered for charging; a shop with more scans the code
 
@@ -207,35 +208,15 @@ class Vacuum:
 
 
 def vacuum(job: Job, shop: Shop) -> Vacuum:
-    book = shop.book
-
-    def practice(key: str, otherwise: float) -> float:
-        own = getattr(shop, key)
-        if own is not None:
-            return float(own)
-        found = book.practice(key, job.day)
-        return float(found.value) if found else otherwise
-
-    hold = None
-    if job.hold_start_pa is not None and job.hold_end_pa is not None:
-        minutes = _minutes(job.hold_started, job.hold_ended)
-        most = practice("hold_most_micron", 1000) * PASCALS["micron"]
-        hold = hold_verdict(
-            job.hold_start_pa, job.hold_end_pa, minutes, most_pa=most, least_minutes=practice("hold_minutes", 10)
-        )
     return Vacuum(
         highest_vacuum_inhg(shop.altitude_m),
         _boils(job.vacuum_pa),
-        hold,
-        _minutes(job.evacuation_started, job.evacuation_ended),
-        practice("evacuation_minutes", 30),
+        hold_of(job, shop),
+        minutes(job.evacuation_started, job.evacuation_ended),
+        practice(shop, job, "evacuation_minutes", 30),
         _running(job.evacuation_started, job.evacuation_ended),
         _running(job.hold_started, job.hold_ended),
     )
-
-
-def _minutes(start: dt.datetime | None, end: dt.datetime | None) -> float | None:
-    return (end - start).total_seconds() / 60 if start and end else None
 
 
 def _running(start: dt.datetime | None, end: dt.datetime | None) -> int | None:

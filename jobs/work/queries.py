@@ -1,6 +1,7 @@
 """The questions about jobs."""
 
 import datetime as dt
+import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -209,6 +210,16 @@ def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
         recovered=Sum(into, filter=Q(lines__action="recover"), default=0),
         oil_added=Sum("lines__quantity", filter=Q(lines__action="oil-add"), default=0),
     )
+
+
+def posted_lines(job: Job) -> list[JobLine]:
+    """A job's lines in their order, each with `scale_said`: the scale of its weights, as it was posted where it was."""
+    kept = json.loads(job.voucher.detail).get("lines", []) if job.voucher_id else []
+    lines = list(job.lines.select_related("container__substance", "scale"))
+    for number, line in enumerate(lines):
+        posted = kept[number].get("scale", "") if number < len(kept) else ""
+        line.scale_said = posted or (line.scale.code if line.scale else "")
+    return lines
 
 
 def histories_of(units: QuerySet[Unit], through: dt.date) -> dict[int, History]:

@@ -35,13 +35,14 @@ from jobs.work import bay
 from jobs.work.detail import unit_about
 from jobs.work.models import Job, JobLine
 from jobs.work.oil_plan import parts
-from jobs.work.queries import photos_of
+from jobs.work.queries import photos_of, posted_lines
 from jobs.work.steps import STEPS
 
 WIDTH = A4[0] - 2 * MARGIN
 NONE = "–"
 REASONS = {
     "empty": "Nothing entered", "evacuation": "No evacuation recorded", "hold": "No hold recorded",
+    "hold-failed": "Hold not passed",
     "leak": "Charged with a leak that was not repaired", "no-range": "Label's charge not recorded",
     "over": "Charged over the label", "under": "Charged under the label",
 }  # fmt: skip
@@ -69,7 +70,7 @@ class Said:
 def job_sheet(job: Job) -> bytes:
     """The PDF of a job. A draft says on it that nothing is posted. Needs unit, technician and voucher loaded."""
     shop = Shop.current()
-    lines = list(job.lines.select_related("container__substance", "scale"))
+    lines = posted_lines(job)
     voucher = job.voucher
     said = _said(job, voucher)
     paper = foot(
@@ -245,7 +246,7 @@ def _weights(line: JobLine, said: Said) -> list[str]:
         how = "not weighed yet"
     before, after = (NONE if weight is None else said.mass(weight) for weight in (line.before, line.after))
     net = NONE if line.amount is None else said.mass(line.amount)
-    return [line.scale.code if line.scale else NONE, before, after, net, "; ".join(filter(None, [how, note]))]
+    return [line.scale_said or NONE, before, after, net, "; ".join(filter(None, [how, note]))]
 
 
 HEADER = ("Container", "Refrigerant", "Grade", "Scale", "Before", "After", "Net", "Note")

@@ -56,6 +56,7 @@ class Facts:
     charged: int
     recovered: int
     said_something: bool = True
+    hold_failed: str = ""  # the verdict, where the hold was not passed
     lines: Sequence[Line] = ()
     containers: Mapping[str, Held] = field(default_factory=dict)
     schemes: Sequence[str] = ()
@@ -187,6 +188,9 @@ def _opened(facts: Facts) -> list[Objection]:
     if not facts.held:
         message = "The system was open and was charged; no hold of the vacuum is recorded. Record it, or say why not."
         found.append(Objection("hold", message, False, "evacuate"))
+    if facts.hold_failed:
+        message = f"The hold of the vacuum was not passed: {facts.hold_failed} Say why it was charged all the same."
+        found.append(Objection("hold-failed", message, False, "evacuate"))
     return found
 
 

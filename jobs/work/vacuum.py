@@ -78,15 +78,20 @@ def hold_verdict(
     """Judge a hold against the shop's limits: the reading at the end, and how long it was held."""
     rise = end_pa - start_pa
     rate = rise / minutes if minutes else None
-    said = f"{rise / PASCALS['micron']:.0f} micron rise"
+    said = f"{_both(rise)} rise"
     if minutes is not None:
         said += f" in {minutes:.0f} min"
     if end_pa > most_pa:
         return Hold(
             rise, rate, False,
-            f"{said}, to {end_pa / PASCALS['micron']:.0f} micron: over the limit of {most_pa / PASCALS['micron']:.0f}. "
+            f"{said}, to {_both(end_pa)}: over the limit of {_both(most_pa)}. "
             "Moisture or a leak; evacuate again, and check for leaks if it rises again.",
         )  # fmt: skip
     if minutes is not None and minutes < least_minutes:
         return Hold(rise, rate, False, f"{said}: held for less than {least_minutes:.0f} min, too short to tell.")
-    return Hold(rise, rate, True, f"{said}, to {end_pa / PASCALS['micron']:.0f} micron: within the limit.")
+    return Hold(rise, rate, True, f"{said}, to {_both(end_pa)}: within the limit.")
+
+
+def _both(pascal: float) -> str:
+    """In micron, and in Pa for gauges that read so."""
+    return f"{pascal / PASCALS['micron']:.0f} micron ({pascal:.0f} Pa)"

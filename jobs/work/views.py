@@ -11,7 +11,7 @@ from django.utils.http import urlencode
 from django.utils.text import get_valid_filename
 from django.views.decorators.http import require_POST
 
-from inventory.containers.models import Container, Location, Scale
+from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.ledger.refusal import Refused
 from inventory.reference.refrigerants import UnknownRefrigerant
 from inventory.shop.forms import add_refused
@@ -28,7 +28,7 @@ from jobs.work.forms import STEPS, CorrectForm, HoseForm, LineForm, PhotoForm, S
 from jobs.work.hose import hold_up_mg
 from jobs.work.models import Job
 from jobs.work.posting import ACTIONS
-from jobs.work.queries import jobs_for, photos_of
+from jobs.work.queries import jobs_for, photos_of, posted_lines
 from jobs.work.signing import STEP_OF
 from jobs.work.tables import JobFilter, JobTable
 
@@ -348,7 +348,7 @@ def _keep_reasons(request: HttpRequest, shown: Job, reasons: dict[str, str]) -> 
 
 
 def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
-    lines = list(shown.lines.select_related("container__substance", "scale"))
+    lines = posted_lines(shown)
     revisions = Job.objects.filter(number=shown.number).order_by("revision").select_related("voucher")
     totals = {
         "charged": sum(line.amount or 0 for line in lines if line.action == "charge")
@@ -366,6 +366,7 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "job": shown, "lines": lines, "totals": totals, "revisions": revisions,
             "range": page.label_range(shown, request.user), "may_correct": may_correct,
             "photos": photos_of(shown), "cost": _cost(request, lines),
+            "differences": _differences(shown),
             "vacuum": bay.vacuum(shown, request.shop), "static": bay.static(shown),
             "reasons": [(sheet.reason_title(key), reason) for key, reason in sorted(shown.reasons.items())],
             "skipped": [(steps.STEPS[one.step].title, one.skipped) for one in shown.steps.exclude(skipped="")
@@ -373,6 +374,14 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "parts": ", ".join(oil_plan.parts().get(part, part) for part in shown.parts),
         },
     )  # fmt: skip
+
+
+def _differences(shown: Job) -> list[Weighing]:
+    """What its weighings found that weighing cannot explain, posted with it."""
+    if not shown.voucher_id:
+        return []
+    found = Weighing.objects.filter(voucher=shown.voucher_id, again=None, outcome__startswith="unexplained")
+    return list(found.select_related("container").order_by("line"))
 
 
 def _cost(request: HttpRequest, lines: list) -> str:

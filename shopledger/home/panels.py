@@ -83,7 +83,7 @@ def stock(request: HttpRequest) -> Panel | None:
     rows = [
         {
             "text": row.code,
-            "url": reverse("stock"),
+            "url": f"{reverse('stock')}?substance={row.substance_id}",
             "note": f"{show(row.total, person.volume_unit if row.is_oil else person.mass_unit)} "
             f"in {row.count} container{'' if row.count == 1 else 's'}",
         }

@@ -4,6 +4,7 @@ Every page reads `request.inspection`, which the middleware put there after it l
 anything, and a record of another day is not found.
 """
 
+import json
 import re
 
 from django.db.models import QuerySet
@@ -15,6 +16,7 @@ from inventory.attachments.models import Attachment
 from inventory.attachments.queries import attachments_of
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import head, voucher_containing
+from inventory.ledger.said import in_words
 from inventory.shop.access import role_required
 from jobs.people.models import Certificate
 from jobs.work.models import Job
@@ -113,7 +115,10 @@ def vouchers(request: HttpRequest) -> HttpResponse:
 def voucher(request: HttpRequest, number: int) -> HttpResponse:
     found = get_object_or_404(_vouchers(request), pk=number)
     moved = Movement.objects.filter(voucher=found).select_related("source", "target", "substance").order_by("line")
-    said = {"voucher": found, "movements": moved, "files": attachments_of(f"voucher:{number}")}
+    said = {
+        "voucher": found, "movements": moved, "files": attachments_of(f"voucher:{number}"),
+        "detail": in_words(json.loads(found.detail)),
+    }  # fmt: skip
     return render(request, "inspectors/voucher.html", said)
 
 

@@ -1,0 +1,40 @@
+"""What a voucher's detail says beside its movements and weighings, in words for people. Pure: no Django here."""
+
+from collections.abc import Mapping
+
+from inventory.measures.quantity import show
+
+# Shown elsewhere on the page or the job, or of no use to people.
+HIDDEN = {"weighings", "lines", "changes", "arrivals", "shown_in", "unit_about"}
+TITLES = {
+    "technician_said": "Technician", "technician": "Technician's sign-in", "signed_by_said": "Signed by",
+    "unit_said": "Unit", "unit": "Unit's reference", "vin": "VIN", "charge_min_mg": "Least charge on the label",
+    "charge_max_mg": "Most charge on the label", "party": "To", "into": "Rest went into",
+}  # fmt: skip
+
+
+def in_words(detail: Mapping[str, object]) -> dict[str, str]:
+    """Title to text, in the order in which the detail has them."""
+    found = {}
+    for key, value in detail.items():
+        if key in HIDDEN or value in ("", None, {}, []):
+            continue
+        title = TITLES.get(key) or key.replace("_", " ").capitalize()
+        found[title] = show(value, "g") if key.endswith("_mg") and isinstance(value, int) else _text(key, value)
+    return found
+
+
+def _text(key: str, value: object) -> str:
+    if key == "photos":
+        return ", ".join(str(title or "photo") for title, _digest in value)
+    if key == "reasons" and isinstance(value, Mapping):
+        return "; ".join(f"{name}: {_reason(given)}" for name, given in value.items())
+    if isinstance(value, Mapping):
+        return ", ".join(map(str, value))
+    if isinstance(value, list):
+        return ", ".join(_text("", one) for one in value)
+    return str(value)
+
+
+def _reason(given: object) -> str:
+    return ", ".join(str(one) for one in given if one) if isinstance(given, list) else str(given)

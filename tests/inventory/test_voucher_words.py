@@ -1,0 +1,21 @@
+"""What a voucher says, in words."""
+
+from inventory.ledger.said import in_words
+
+
+def test_a_detail_is_said_in_words():
+    said = in_words({
+        "job": "J-1", "technician": "tess", "technician_said": "Tess Test", "charge_max_mg": 580_000, "vin": "X",
+        "shown_in": ["g", "mL"], "reasons": {"over": "scale drifted"}, "photos": [["Label", "a" * 64], ["", "b" * 64]],
+        "lines": [{}], "note": "", "containers": {"CAN-1": 340_000}, "weighings": [[]], "codes": ["A", "B"],
+    })  # fmt: skip
+    assert said == {
+        "Job": "J-1", "Technician's sign-in": "tess", "Technician": "Tess Test", "Most charge on the label": "580 g",
+        "VIN": "X", "Reasons": "over: scale drifted", "Photos": "Label, photo", "Containers": "CAN-1", "Codes": "A, B",
+    }  # fmt: skip
+
+
+def test_a_count_s_reasons_are_lists():
+    assert in_words({"reasons": {"A": ["leaked", "at the valve"], "B": ["unknown", ""]}}) == {
+        "Reasons": "A: leaked, at the valve; B: unknown"
+    }
