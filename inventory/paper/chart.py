@@ -1,6 +1,7 @@
 """Charts: one drawing for page and PDF. A page shows it as an SVG picture, with the figures as a table beside it."""
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 
 from reportlab.graphics.charts.textlabels import Label
@@ -28,15 +29,21 @@ def _nice(top: float) -> float:
     return next(step * power for step in (1, 2, 5, 10) if step * power >= top)
 
 
-def _frame(width: float, height: float, top: float, unit: str, bottom: float = 0.0) -> Drawing:
+def _scale(low: float, high: float) -> list[float]:
+    """Round figures from below the lowest value, or nothing, to above the highest, four to six steps apart."""
+    step = _nice((high - low) / 5)
+    first, last = math.floor(low / step), max(math.ceil(high / step), math.floor(low / step) + 1)
+    return [number * step for number in range(first, last + 1)]
+
+
+def _frame(width: float, height: float, ticks: Sequence[float], unit: str) -> Drawing:
     fonts()
     drawing = Drawing(width, height)
     drawing.add(Rect(0, 0, width, height, fillColor=white, strokeColor=None))
-    for part in range(5):
-        value = bottom + (top - bottom) * part / 4
-        y = BOTTOM + (height - TOP - BOTTOM) * part / 4
+    for value in ticks:
+        y = BOTTOM + (height - TOP - BOTTOM) * (value - ticks[0]) / (ticks[-1] - ticks[0])
         drawing.add(Line(LEFT, y, width - RIGHT, y, strokeColor=RULE, strokeWidth=0.6))
-        drawing.add(_text(LEFT - 4, y - 3, f"{value:g}", anchor="end"))
+        drawing.add(_text(LEFT - 4, y - 3, f"{value:.10g}", anchor="end"))
     drawing.add(_text(4, height - 10, unit))
     return drawing
 
@@ -49,8 +56,9 @@ def step_line(
     points: Sequence[tuple[dt.date, float]], unit: str, width: float = WIDE, height: float = 220
 ) -> Drawing:  # fmt: skip
     """A quantity that stays until it changes: (day, value from that day on), in the order of days."""
-    top = _nice(max((value for _, value in points), default=0))
-    drawing = _frame(width, height, top, unit)
+    ticks = _scale(0, max((value for _, value in points), default=0))
+    top = ticks[-1]
+    drawing = _frame(width, height, ticks, unit)
     if not points:
         return drawing
     first, last = points[0][0], max(points[-1][0], points[0][0] + dt.timedelta(days=1))
@@ -81,9 +89,9 @@ def bars(
     """Groups of bars, one group a name; series: what it is called, and its value for each name. Values below nothing
     go down from the line."""
     values = [value for _, row in series for value in row]
-    top, low = _nice(max([*values, 0])), min([*values, 0])
-    bottom = -_nice(-low) if low < 0 else 0.0
-    drawing = _frame(width, height, top, unit, bottom)
+    ticks = _scale(min([*values, 0]), max([*values, 0]))
+    bottom, top = ticks[0], ticks[-1]
+    drawing = _frame(width, height, ticks, unit)
     room = (width - LEFT - RIGHT) / max(len(names), 1)
     bar = room * 0.8 / max(len(series), 1)
     scale = (height - TOP - BOTTOM) / (top - bottom)

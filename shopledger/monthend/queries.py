@@ -48,7 +48,7 @@ def steps(first: dt.date, last: dt.date, weighed_since: dt.date | None = None) -
     drafts = Job.objects.filter(state="draft", day__lte=last).select_related("unit", "technician").order_by("day", "id")
     counts = Count.objects.filter(state="open").select_related("location")
     weighed_since = weighed_since or first
-    unweighed = not_weighed_since(weighed_since)
+    unweighed = not_weighed_since(weighed_since).filter(arrived_on__lte=last)
     unexplained = without_reason(first, last)
     recovered = Container.objects.filter(
         retired_on=None, void=False, grade__in=["recovered", "mixed"], account__balance__gt=0

@@ -9,6 +9,7 @@ import pytest
 from inventory.containers.actions import Arrival, count, open_stock
 from inventory.containers.models import Scale
 from inventory.containers.queries import running_content
+from inventory.paper import chart
 from inventory.paper.chart import _nice, bars, step_line, svg
 from inventory.shop.clock import today
 
@@ -42,3 +43,14 @@ def test_a_container_s_content_over_time(shop, technician_client):
     narrow = technician_client.get("/stock/containers/K-1/chart.svg?narrow=1").content
     assert b'width="340.0"' in narrow or b'width="340"' in narrow
     assert "chart.svg" in technician_client.get("/stock/containers/K-1/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "ticks"),
+    [
+        (0, 0, [0, 1]), (0, 7, [0, 2, 4, 6, 8]), (-3, 2, [-3, -2, -1, 0, 1, 2]), (-10, 0, [-10, -8, -6, -4, -2, 0]),
+        (-24_995, 10, [-30_000, -20_000, -10_000, 0, 10_000]), (0, 10_829, [0, 5_000, 10_000, 15_000]),
+    ],
+)  # fmt: skip
+def test_the_axis_has_round_figures(low, high, ticks):
+    assert chart._scale(low, high) == ticks
