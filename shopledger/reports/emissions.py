@@ -47,7 +47,9 @@ def emissions(period: Period, _key: str | None) -> Sheet:
         if row[2]:
             sources.setdefault(row[2], []).append(row[0])
     notes = [f"GWP basis of the rulebook on {period.last}: {basis}."]
-    notes += [f"GWP of {', '.join(codes)}: {source}." for source, codes in sources.items()]  # in full; columns are cut
+    notes += [
+        f"GWP of {', '.join(codes)}: {source.rstrip('.')}." for source, codes in sources.items()
+    ]  # in full; columns are cut
     return Sheet(columns, rows, notes=notes, links=links)
 
 
