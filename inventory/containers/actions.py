@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
 
 from inventory.containers.book import Held, Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale
@@ -19,7 +18,7 @@ from inventory.containers.retest import may_fill
 from inventory.containers.safe_fill import limit, liquid_full_mg
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.actions import clean
-from inventory.ledger.models import Movement, Voucher
+from inventory.ledger.models import Account, Movement, Voucher
 from inventory.ledger.refusal import Refused
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
@@ -67,13 +66,12 @@ def not_weighed_late(codes: Iterable[str], day: dt.date) -> None:
     used since: it would be compared with what was left after that."""
     if day >= today():
         return
-    after = Movement.objects.filter(day__gt=day).filter(
-        Q(source__cls=AccountClass.CONTAINER, source__name__in=set(codes))
-        | Q(target__cls=AccountClass.CONTAINER, target__name__in=set(codes))
-    )
-    later = after.select_related("source", "target", "voucher").order_by("voucher_id").first()
+    names = dict(Account.objects.filter(cls=AccountClass.CONTAINER, name__in=set(codes)).values_list("id", "name"))
+    after = Movement.objects.filter(day__gt=day).select_related("voucher").order_by("day", "id")
+    found = (after.filter(**{f"{side}__in": list(names)}).first() for side in ("source", "target"))
+    later = min((one for one in found if one is not None), key=lambda one: (one.day, one.pk), default=None)
     if later is not None:
-        code = later.source.name if later.source.name in set(codes) else later.target.name
+        code = names.get(later.source_id) or names[later.target_id]
         raise Refused(
             f"Voucher {later.voucher_id} of {later.day} ({later.voucher.kind}) came after {day} and changed what is in "
             f"{code}. Weigh it again now, and date that today.",
