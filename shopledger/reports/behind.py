@@ -1,6 +1,6 @@
 """The movements behind a figure: which rows of the ledger a cell of a report is the sum of."""
 
-from django.db.models import Q, QuerySet
+from django.db.models import Case, F, Q, QuerySet, Sum, When
 
 from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.models import Movement, Substance
@@ -46,6 +46,13 @@ def movements(
             inside = Q(source_class=A.CONTAINER, **{f"source__{key}": group})
             rows = rows.filter(inside | Q(target_class=A.CONTAINER, **{f"target__{key}": group}))
     return rows.order_by("id")
+
+
+def total(rows: QuerySet[Movement], column: str) -> int:
+    """The figure that the movements come to, mg or uL: what goes the other way is taken off."""
+    added = Q(target_class=A.CONTAINER) if column == "weighing_difference" else Q(reversal=False)
+    signed = Case(When(added, then=F("quantity")), default=-F("quantity"))
+    return rows.aggregate(total=Sum(signed, default=0))["total"]
 
 
 def _across(name: str) -> Q:

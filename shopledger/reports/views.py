@@ -99,6 +99,7 @@ def movements(request: HttpRequest, name: str) -> HttpResponse:
         rows = behind.movements(period, substance, column, form.cleaned_data["by"] or None, group)
     except ValueError:
         raise Http404 from None
+    total = behind.total(rows, column)
     after = request.GET.get("after", "")
     if after.isascii() and after.isdigit() and len(after) < 18:
         rows = rows.filter(id__gt=int(after))
@@ -109,5 +110,6 @@ def movements(request: HttpRequest, name: str) -> HttpResponse:
         {
             "report": found, "rows": page[:PAGE], "column": column.replace("_", " "), "substance": substance,
             "period": period, "more": page[PAGE - 1].id if len(page) > PAGE else None, "group": group,
+            "total": total,
         },
     )  # fmt: skip

@@ -367,6 +367,8 @@ def test_each_figure_is_the_sum_of_the_movements_that_it_opens(moved, shop, offi
                     assert column == name
                 total += sign * one.quantity
             assert total == said[name], (name, said)
+            rows_behind = behind.movements(period, substance, name, key, said.get(key, ""))
+            assert behind.total(rows_behind, name) == total
             seen += total != 0
     assert seen > 13
     address = f"/reports/usage/?first={period.first}&last={period.last}" + (f"&by={key}" if key else "")
