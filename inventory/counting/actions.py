@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory.containers.actions import not_in_the_future
+from inventory.containers.actions import not_in_the_future, not_weighed_late
 from inventory.containers.book import Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.recorder import PostedBefore, Recorder, recording
@@ -103,6 +103,7 @@ def enter(
             )
         if container.retired_on:
             raise Refused(f"{container.code} was retired on {container.retired_on}; it is not counted.", "code")
+        not_weighed_late([container.code], count.day)
         if not container.is_oil and not sure:
             _question(count, container, gross, scale or count.scale)
         entry, _ = CountEntry.objects.update_or_create(
@@ -271,6 +272,7 @@ def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) 
             f"Something was recorded for {', '.join(used[:10])} since it was weighed. Weigh it again, or take it off "
             "this count."
         )
+    not_weighed_late([entry.container.code for entry in entries], count.day)
     readings = {}
     for entry in entries:
         code = entry.container.code

@@ -449,3 +449,15 @@ def test_differences_without_a_reason_are_listed_whatever_their_age(stock, offic
     assert "1 difference" in office_client.get("/counting/").content.decode()
     listed = office_client.get("/differences/?open=1").content.decode()
     assert len(set(re.findall(r'href="/differences/\d+/"', listed))) == 1
+
+
+def test_a_count_of_yesterday_takes_nothing_that_was_used_since(stock, office_client):
+    yesterday = today() - dt.timedelta(1)
+    session = actions.start_count(location=stock, day=yesterday, scale=None, by="oscar", key=key())
+    enter(session, "B", 14_000 * G)
+    job_of("A", 500 * G)
+    with pytest.raises(Refused, match="came after .* and changed what is in A"):
+        enter(session, "A", 13_000 * G)
+    job_of("B", 500 * G)
+    with pytest.raises(Refused, match="since it was weighed"):
+        actions.post_count(count_id=session.pk, by="oscar")
