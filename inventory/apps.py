@@ -9,6 +9,7 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory import models
+        from inventory.attachments.queries import there
         from inventory.containers import proof
         from inventory.ledger import verify
         from inventory.trail.recording import follow
@@ -17,6 +18,8 @@ class InventoryConfig(AppConfig):
             models.Shop, models.Location, models.Scale, models.ScaleCheck, models.Party, models.Machine,
             models.MachineCheck, models.ReorderPoint,
         )  # fmt: skip
+        there["voucher"] = lambda key: models.Voucher.objects.filter(pk=key).exists()
+        there["machine"] = lambda key: models.Machine.objects.filter(pk=key).exists()
         verify.extra_checks += [proof.check_weighings, proof.check_containers]
         post_migrate.connect(install_triggers, sender=self)
         register(triggers_stand, Tags.database)

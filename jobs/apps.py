@@ -5,12 +5,13 @@ class JobsConfig(AppConfig):
     name = "jobs"
 
     def ready(self) -> None:
-        from inventory.attachments.queries import readers
+        from inventory.attachments.queries import readers, there
         from inventory.trail.recording import follow
         from jobs.models import Certificate, Customer, Person, Unit
         from jobs.work.queries import may_read_files, may_read_scans
 
         readers["job"] = may_read_files
         readers["certificate"] = may_read_scans
+        there["certificate"] = lambda key: Certificate.objects.filter(pk=key).exists()
         follow(Person, Certificate)
         follow(Customer, Unit, hidden=("name_folded", "search", "likeness", "code"))  # the code follows from the number

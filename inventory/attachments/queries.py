@@ -9,6 +9,7 @@ from inventory.attachments.models import Attachment
 # kind of subject -> may this person read a file of the subject with that key? Rooms add their own; without one,
 # the office and the owner may.
 readers: dict[str, Callable[[object, str], bool]] = {}
+there: dict[str, Callable[[int], bool]] = {}  # kind of subject to whether one of that key is there
 
 
 def attachments_of(subject: str, withdrawn: bool = False) -> QuerySet[Attachment]:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from inventory.attachments.actions import attach, read_bytes, withdraw
 from inventory.attachments.forms import FileForm
 from inventory.attachments.models import Attachment
-from inventory.attachments.queries import may_read
+from inventory.attachments.queries import may_read, there
 from inventory.ledger.refusal import Refused
 from inventory.shop.access import office
 
@@ -43,6 +43,8 @@ def attach_to(request: HttpRequest, kind: str, key: int) -> HttpResponse:
     if kind not in PAGES:
         raise Http404
     _owners_alone(request, kind)
+    if not there[kind](key):
+        raise Http404
     back = reverse(PAGES[kind], args=[key])
     form = FileForm(request.POST or None, request.FILES or None)
     if form.is_valid():

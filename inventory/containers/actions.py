@@ -61,17 +61,23 @@ def not_before_arrival(recorder: Recorder, codes: Iterable[str], day: dt.date) -
             raise Refused(f"{code} came in on {row.arrived_on}; date it that day or later.", "day")
 
 
-def not_weighed_late(codes: Iterable[str], day: dt.date) -> None:
-    """A weighing puts the book right as it stands now, so one of an earlier day is refused where the container was
-    used since: it would be compared with what was left after that."""
+def came_after(codes: Iterable[str], day: dt.date) -> tuple[str, Movement] | None:
+    """The first movement of these containers that is dated after a day, with the code of the container."""
     if day >= today():
-        return
+        return None
     names = dict(Account.objects.filter(cls=AccountClass.CONTAINER, name__in=set(codes)).values_list("id", "name"))
     after = Movement.objects.filter(day__gt=day).select_related("voucher").order_by("day", "id")
     found = (after.filter(**{f"{side}__in": list(names)}).first() for side in ("source", "target"))
     later = min((one for one in found if one is not None), key=lambda one: (one.day, one.pk), default=None)
-    if later is not None:
-        code = names.get(later.source_id) or names[later.target_id]
+    return (names.get(later.source_id) or names[later.target_id], later) if later is not None else None
+
+
+def not_weighed_late(codes: Iterable[str], day: dt.date) -> None:
+    """A weighing puts the book right as it stands now, so one of an earlier day is refused where the container was
+    used since: it would be compared with what was left after that."""
+    found = came_after(codes, day)
+    if found:
+        code, later = found
         raise Refused(
             f"Voucher {later.voucher_id} of {later.day} ({later.voucher.kind}) came after {day} and changed what is in "
             f"{code}. Weigh it again now, and date that today.",
@@ -200,6 +206,7 @@ def record(
             not_before_arrival(recorder, codes, day)
             recorder.book.mark()
             said = run(recorder) or {}
+            not_weighed_late({one.code for one in recorder.book.sheet.readings}, day)
             return recorder.record(
                 kind=kind, day=day, recorded_by=by, done_by=by, document=document, note=note, key=key, **said
             )

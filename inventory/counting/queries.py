@@ -20,19 +20,24 @@ UNEXPLAINED = ("unexplained gain", "unexplained loss")
 RECORDED = ("before", "count")
 
 
-def standing() -> QuerySet[Weighing]:
+def standing(through: dt.date | None = None) -> QuerySet[Weighing]:
     """Weighings that count, each once: as it was judged last by a voucher that was not taken back; none that was
-    itself taken back."""
-    later = Q(again=OuterRef("pk")) | Q(again=OuterRef("again"), voucher__gt=OuterRef("voucher"))
-    found = Weighing.objects.filter(voucher__reversed_by=None)
-    found = found.filter(Q(again=None) | Q(again__voucher__reversed_by=None))
-    return found.filter(~Exists(Weighing.objects.filter(later, voucher__reversed_by=None)))
+    itself taken back. through: as that was at the end of a day, whatever came after."""
+
+    def stood(prefix: str = "") -> Q:
+        found = Q(**{f"{prefix}voucher__reversed_by": None})
+        return found | Q(**{f"{prefix}voucher__reversed_by__day__gt": through}) if through else found
+
+    later = (Q(again=OuterRef("pk")) | Q(again=OuterRef("again"), voucher__gt=OuterRef("voucher"))) & stood()
+    until = Q(day__lte=through) if through else Q()
+    found = Weighing.objects.filter(stood() & until & (Q(again=None) | stood("again__")))
+    return found.filter(~Exists(Weighing.objects.filter(later & until)))
 
 
-def explained() -> QuerySet[Weighing]:
+def explained(through: dt.date | None = None) -> QuerySet[Weighing]:
     """Standing weighings, each with `reason` and `reason_note` of its latest explanation."""
     latest = Explanation.objects.filter(weighing=OuterRef("pk")).order_by("-id")
-    return standing().annotate(
+    return standing(through).annotate(
         reason=Subquery(latest.values("reason")[:1]), reason_note=Subquery(latest.values("note")[:1])
     )
 

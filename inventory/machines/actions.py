@@ -26,7 +26,8 @@ def check_machine(
         made = MachineCheck.objects.create(
             machine=machine, day=day, passed=passed, note=clean(note, "note", 300), by=by, at=timezone.now(), key=key
         )
-        if passed:
+        latest = machine.checks.filter(passed=True).order_by("-day", "-id").first()
+        if latest == made:
             machine.check_due = next_due
             machine.save(update_fields=["check_due"])
         return made

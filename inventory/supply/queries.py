@@ -142,10 +142,15 @@ def stock_value() -> list[tuple[str, bool, int, int, int]]:
 
 
 LOST = """
-SELECT SUBSTR(CAST(m.day AS CHAR(10)), 1, 7), m.target_class, c.price_minor, c.nominal, SUM(m.quantity)
-FROM inventory_movement m JOIN inventory_account a ON a.id = m.source_id JOIN inventory_container c ON c.code = a.name
-WHERE m.day >= %s AND m.day <= %s AND m.source_class = 1 AND m.target_class IN (7, 8, 9, 12) AND m.reversal = %s
-GROUP BY SUBSTR(CAST(m.day AS CHAR(10)), 1, 7), m.target_class, c.price_minor, c.nominal
+SELECT SUBSTR(CAST(m.day AS CHAR(10)), 1, 7), CASE WHEN m.reversal = %s THEN m.source_class ELSE m.target_class END,
+  c.price_minor, c.nominal, SUM(CASE WHEN m.reversal = %s THEN -m.quantity ELSE m.quantity END)
+FROM inventory_movement m
+JOIN inventory_account a ON a.id = CASE WHEN m.reversal = %s THEN m.target_id ELSE m.source_id END
+JOIN inventory_container c ON c.code = a.name
+WHERE m.day >= %s AND m.day <= %s
+  AND ((m.source_class = 1 AND m.target_class IN (7, 8, 9, 12) AND m.reversal = %s)
+    OR (m.target_class = 1 AND m.source_class IN (7, 8, 9, 12) AND m.reversal = %s))
+GROUP BY 1, 2, c.price_minor, c.nominal
 """
 
 
@@ -153,7 +158,7 @@ def losses_by_month(first: dt.date, last: dt.date) -> dict[str, dict[int, tuple[
     """Per month and class of loss: its cost in hundredths, and the quantity without a price."""
     found: dict[str, dict[int, list]] = defaultdict(lambda: defaultdict(lambda: [Fraction(0), 0]))
     with connection.cursor() as cursor:
-        cursor.execute(LOST, [first.isoformat(), last.isoformat(), False])
+        cursor.execute(LOST, [True, True, True, first.isoformat(), last.isoformat(), False, True])
         for month, cls, price, nominal, quantity in cursor.fetchall():
             cell = found[month][cls]
             if price is None or not nominal:

@@ -16,7 +16,7 @@ from django.utils import timezone
 from inventory.attachments.actions import attach, choose, withdraw
 from inventory.attachments.models import Attachment
 from inventory.attachments.queries import attachments_of
-from inventory.containers.actions import refuse_overdue
+from inventory.containers.actions import came_after, refuse_overdue
 from inventory.containers.amending import Amendment
 from inventory.containers.book import Book
 from inventory.containers.models import Container, Scale
@@ -540,6 +540,13 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> in
         return number
     recorder.book.mark()
     post_lines(recorder.book, lines, unit.code, job.substance, _apart(job), True)
+    late = came_after({reading.code for reading in recorder.book.sheet.readings}, job.day)
+    if late:
+        raise Refused(
+            f"Voucher {late[1].voucher_id} of {late[1].day} changed what is in {late[0]} after {job.day}, the day of "
+            "this job: weights of that day cannot be compared with the book any more. Enter the quantity instead of "
+            "the two weights, or date the job today if that is when it was done."
+        )
     try:
         return recorder.record(day=job.day, recorded_by=by.username, **said)
     except PostedBefore as posted:

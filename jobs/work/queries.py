@@ -223,9 +223,10 @@ def posted_lines(job: Job) -> list[JobLine]:
 
 
 def histories_of(units: QuerySet[Unit], through: dt.date) -> dict[int, History]:
-    """Of each unit what made up for losses and when it was last found tight, up to and including a day; by its id.
-    Two questions, however many units there are."""
-    jobs = Job.objects.filter(unit__in=units.order_by().values("pk"), state="signed", day__lte=through)
+    """Of each unit what made up for losses and when it was last found tight, as it stood at the end of a day, whatever
+    was corrected since; by its id. Two questions, however many units there are."""
+    stood = Q(voucher__reversed_by=None) | Q(voucher__reversed_by__day__gt=through)
+    jobs = Job.objects.filter(stood, unit__in=units.order_by().values("pk"), voucher__day__lte=through)
     services: dict[int, list[Service]] = {unit.pk: [] for unit in units}
     for job in with_amounts(jobs.order_by("day", "id")).only("unit_id", "day", "leak_result"):
         tight = job.leak_result == "none found"

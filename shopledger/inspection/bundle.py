@@ -118,7 +118,7 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
         for one in Seal.objects.order_by("through")
     ]
     put("seals.json", json.dumps(seals, indent=1).encode(), "Sealed days")
-    for row in IssuedReport.objects.filter(last__gte=period.first, last__lte=period.last):
+    for row in IssuedReport.objects.filter(first__gte=period.first, last__lte=period.last):
         put(f"issued/{row.filename}", read_issued(row), f"{row}, as issued when the days were sealed")
     writer.member("trail.jsonl", as_lines(changes_between(period.first, period.last)))
     listed.append(("trail.jsonl", "What happened outside the ledger: people, certificates, units, settings"))

@@ -6,9 +6,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import groupby
 
+from django.db.models import Max
+
+from inventory.containers.actions import not_before_arrival
 from inventory.containers.book import GRADES, KINDS, PURPOSES, SINGLE_USE, Held, ScaleSeen
 from inventory.containers.recorder import Recorder
 from inventory.ledger.accounts import AccountClass
+from inventory.ledger.models import Movement
 from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import parse_water_capacity
 from shopledger.logbook.cells import Cells
@@ -49,6 +53,7 @@ class Events:
         self.folder, self.names, self.faults, self.today = folder, names, faults, today
         self.doubtful: set[str] = set()
         self.oils = dict(known)  # code: whether it is for oil
+        self.used = _last_used()  # of what was recorded before this log
         self._announce()
         self.jobs = JobRows(self)
         self.found = sorted(self._all(), key=lambda event: event.order)
@@ -165,7 +170,22 @@ class Events:
 
     def record(self, recorder: Recorder, row: Row, when: dt.datetime, kind: str, by: str = "", **said) -> int:
         with refusing(row):
+            if "arrivals" not in said:
+                self._in_time(recorder, when.date())
             return recorder.record(kind=kind, day=when.date(), recorded_by="load_log", done_by=by, **said)
+
+    def _in_time(self, recorder: Recorder, day: dt.date) -> None:
+        """As for an entry on a page: not before its containers came, no weighing before what was recorded since."""
+        sheet = recorder.book.sheet
+        not_before_arrival(recorder, sheet.changed, day)
+        for reading in sheet.readings:
+            last = self.used.get(reading.code)
+            if last is not None and last > day:
+                raise Refused(
+                    f"{reading.code} was used on {last} by what is recorded already; a weight of an earlier day would "
+                    "be compared with what was left after that. Leave the row out, or give the quantity alone.",
+                    "day",
+                )
 
     def _move(self, cells: Cells) -> tuple:
         code, to = self.container(cells), cells.text("to_location", needed=True, most=100)
@@ -251,6 +271,16 @@ class Events:
             return {"kind": "retirement", "by": cells.row["by"], "detail": {"containers": {code: left}, "into": into}}
 
         return {code, into} - {""}, run
+
+
+def _last_used() -> dict[str, dt.date]:
+    """The last day on which something came into a container or left it, by its code."""
+    found: dict[str, dt.date] = {}
+    for side in ("source", "target"):
+        rows = Movement.objects.filter(**{f"{side}_class": AccountClass.CONTAINER}).order_by()
+        for code, day in rows.values_list(f"{side}__name").annotate(Max("day")):
+            found[code] = max(found.get(code, day), day)
+    return found
 
 
 class refusing:  # noqa: N801 (read as a word in a with statement)

@@ -78,7 +78,10 @@ class Names:
         if standing is None:
             Shop.objects.create(id=1, name=name, address=cells.text("address"), timezone=zone, rulebook=book)
         if not Scale.objects.filter(usual=True).exists():
-            Scale.objects.create(code=USUAL_SCALE, readability_mg=readability, capacity_mg=self.capacity, usual=True)
+            Scale.objects.update_or_create(
+                code=USUAL_SCALE,
+                defaults={"readability_mg": readability, "capacity_mg": self.capacity, "usual": True},
+            )
 
     # -- people ----------------------------------------------------------------------------------
 
@@ -90,10 +93,10 @@ class Names:
             role = cells.one_of("role", [role.value for role in STAFF], needed=False) or "technician"
             name = cells.text("name", most=150) or username
             said = (name, role)
+            standing = self.people.get(username) if username not in seen else None
             if seen.setdefault(username, said) != said:
                 cells.fault("username", f"{username} stands above with another name or role; make the rows agree.")
-            standing = self.people.get(username)
-            if standing and username not in seen and standing.role != role:
+            if standing and standing.role != role:
                 cells.fault("role", f"{username} is {standing.role} here already; write that role.")
             self._person(cells, username, name, role)
 
@@ -133,6 +136,12 @@ class Names:
             if self.folder.has("people.csv"):
                 known = ", ".join(sorted(self.people)) or "nobody"
                 cells.fault(column, f"{username[:60]!r} is not in people.csv; add a row, or write one of: {known}.")
+                return None
+            if not cells.whole:
+                return None
+            alike = next((one for one in self.people if one.casefold() == username.casefold()), None)
+            if alike is not None:
+                cells.fault(column, f"{username[:60]!r} is {alike} in other letters; write {alike}.")
                 return None
             # Names of a log are kept as they stand, also where nobody could sign in by them: reports count by them.
             self.people[username] = Person.objects.create_user(username, name=username, role="technician")

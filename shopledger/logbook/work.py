@@ -7,7 +7,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from inventory.ledger.refusal import Refused
 from shopledger import background
@@ -86,14 +86,17 @@ def work(upload_id: int) -> None:
     except LogRefused as refused:
         state = "faulty" if checking else "failed"
         values = {"state": state, "faults": refused.faults[:SHOWN], "said": str(refused)}
-    except (OSError, Refused) as error:
+    except (OSError, Refused, IntegrityError) as error:
         values = {"state": "failed", "said": f"{error}. Nothing was loaded."}
     else:
         kinds = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in loaded.kinds.items())
         state, done = ("ready", "It would load") if checking else ("loaded", "Loaded")
         values = {"state": state, "said": f"{done} {loaded.events} events: {kinds or 'none'}."}
     with transaction.atomic():
-        LogUpload.objects.filter(pk=upload_id).update(**values)
+        found = LogUpload.objects.filter(pk=upload_id)
+        if checking:  # one that was dropped meanwhile stays dropped; what was loaded is loaded whatever was pressed
+            found = found.filter(state="checking")
+        found.update(**values)
 
 
 def row_at(upload: LogUpload, fault: str) -> tuple[str, str, list[tuple[str, bool]]]:

@@ -45,7 +45,7 @@ def emissions_by_substance(period: Period, width: float = WIDE) -> Drawing:
 
 def differences_by_month(period: Period, width: float = WIDE) -> Drawing:
     """The sum of all differences of refrigerants a month, g, of either sign."""
-    found = standing().filter(day__gte=period.first, day__lte=period.last).exclude(container__kind="oil")
+    found = standing(period.last).filter(day__gte=period.first).exclude(container__kind="oil")
     rows = found.annotate(month=TruncMonth("day")).order_by("month").values("month").annotate(total=Sum("difference"))
     return bars(
         [row["month"].strftime("%Y-%m") for row in rows],

@@ -58,7 +58,9 @@ def _levels(period: Period) -> dict[str, tuple[int, int, int]]:
 def containers(period: Period, _key: str | None) -> Sheet:
     """One row a container that was here on a day of the period. Place, grade and state are those of now."""
     levels = _levels(period)
-    found = Container.objects.filter(void=False, arrived_on__lte=period.last)
+    here = Q(void=False) | Q(arrival__reversed_by__day__gt=period.last)  # its arrival was taken back after the period
+    here |= Q(arrival__day__lt=period.first, arrival__reversed_by__day__gte=period.first)  # ... or in it
+    found = Container.objects.filter(here, arrived_on__lte=period.last)
     found = found.filter(Q(retired_on=None) | Q(retired_on__gte=period.first))
     rows, links, oils = [], [], []
     for one in found.select_related("substance", "location", "account", "arrival").order_by("code").iterator(2000):
@@ -179,7 +181,7 @@ def shipments(period: Period, _key: str | None) -> Sheet:
 
 def variances(period: Period, _key: str | None) -> Sheet:
     """One row a weighing that was compared with the book."""
-    found = explained().filter(day__gte=period.first, day__lte=period.last)
+    found = explained(period.last).filter(day__gte=period.first)
     found = found.filter(Q(role__in=["before", "count"]) | ~Q(difference=0))
     rows, links, oils = [], [], []
     for one in found.select_related("container").order_by("day", "voucher_id", "line").iterator(2000):

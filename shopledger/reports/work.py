@@ -123,20 +123,23 @@ def people(period: Period, _key: str | None) -> Sheet:
 
 def units(period: Period, _key: str | None) -> Sheet:
     """One row a unit that was served, with its leak rate on the period's last day (see jobs.units.leak_rate)."""
-    found = Unit.objects.filter(
-        jobs__state="signed", jobs__day__gte=period.first, jobs__day__lte=period.last
-    ).distinct().order_by("code")  # fmt: skip
-    jobs_of: dict[int, list[Job]] = defaultdict(list)
-    for job in with_amounts(Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)):
-        jobs_of[job.unit_id].append(job)
+    signs = dict.fromkeys(entries("job", period).values_list("number", flat=True), 1)
+    signs |= dict.fromkeys(taken_back("job", period).values_list("number", flat=True), -1)
+    counted = Job.objects.filter(
+        Q(voucher__in=entries("job", period).order_by()) | Q(voucher__in=taken_back("job", period).order_by())
+    )
+    found = Unit.objects.filter(pk__in=counted.order_by().values("unit")).order_by("code")
+    jobs_of: dict[int, list[tuple[int, Job]]] = defaultdict(list)
+    for job in with_amounts(counted):
+        jobs_of[job.unit_id].append((signs[job.voucher_id], job))
     histories = histories_of(found, period.last)
     rows, links = [], []
     for unit in found:
         inside, full = jobs_of[unit.pk], unit.charge_target_mg
         rate = histories[unit.pk].rate(full, period.last) if full else None
         rows.append((
-            unit.code, unit.title, len(inside), sum(job.charged for job in inside),
-            sum(job.recovered for job in inside), full, _percent(rate),
+            unit.code, unit.title, sum(sign for sign, _ in inside), sum(sign * job.charged for sign, job in inside),
+            sum(sign * job.recovered for sign, job in inside), full, _percent(rate),
         ))  # fmt: skip
         links.append({"unit": reverse("unit", args=[unit.pk])})
     columns = [

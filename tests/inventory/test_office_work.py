@@ -7,7 +7,9 @@ from fractions import Fraction
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from inventory.attachments.models import Attachment
 from inventory.containers.actions import Arrival, count, decant, move, receive, regrade, retire, ship
+from inventory.containers.amending import reverse_voucher
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old, usable_until
 from inventory.containers.retest import may_fill
@@ -339,3 +341,42 @@ def test_a_shipment_drops_nothing_silently_and_is_posted_once(stock, office_clie
         answer = office_client.post("/leaving/new/", form | {"codes": ["M"]})
         assert answer.status_code == 302 and answer.url == f"/ledger/{Voucher.objects.order_by('-number')[0].number}/"
     assert Voucher.objects.filter(kind="shipment").count() == 2
+
+
+# -- what was taken back -----------------------------------------------------------------------------------
+
+
+def test_a_loss_that_was_taken_back_costs_nothing(stock):
+    number = retire(codes=["NEW"], residue_into="", day=DAY, by="oscar", key=key())
+    first = dt.date(2026, 1, 1)
+    assert losses_by_month(first, today())["2026-03"]
+    reverse_voucher(number, day=DAY, by="oscar", note="not so")
+    left = losses_by_month(first, today())
+    assert all(cell == (0, 0) for row in left.values() for cell in row.values())
+
+
+def test_an_older_check_of_a_machine_entered_later_moves_no_due_day(shop):
+    machine, on = Machine.objects.create(make="A", model="B", serial="1"), today()
+    year, said = dt.timedelta(365), {"machine": machine, "passed": True, "note": "", "by": "o"}
+    check_machine(**said, day=on, next_due=on + year, key=uuid.uuid4())
+    check_machine(**said, day=on - year, next_due=on, key=uuid.uuid4())
+    machine.refresh_from_db()
+    assert machine.check_due == on + year
+
+
+@pytest.mark.parametrize("kind", ["voucher", "machine"])
+def test_a_paper_is_attached_to_what_is_there_only(office_client, uploads, kind):  # noqa: F811
+    file = SimpleUploadedFile("a.pdf", PDF, "application/pdf")
+    answer = office_client.post(f"/files/to/{kind}/77/", {"key": str(uuid.uuid4()), "file": file})
+    assert (answer.status_code, Attachment.objects.count()) == (404, 0)
+
+
+def test_a_decant_of_an_earlier_day_is_not_weighed_against_what_was_used_since(stock):
+    into = cylinder("E", 0)
+    receive(lines=[into], supplier="Acme", document="", day=DAY, by="o", key=key())
+    decant(source="NEW", into="E", quantity=1_000 * G, day=DAY + dt.timedelta(18), by="o", key=key())
+    early = {"source": "NEW", "into": "E", "day": DAY + dt.timedelta(8), "by": "o"}
+    with pytest.raises(Refused, match="came after 2026-03-10"):
+        decant(**early, before=13_000 * G, after=12_500 * G, key=key())
+    decant(**early, quantity=500 * G, key=key())
+    assert content("NEW") == 3_500 * G

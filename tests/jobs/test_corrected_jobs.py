@@ -232,3 +232,20 @@ def test_the_papers_name_the_scale_that_was_posted(job, technician, technician_c
     enter_again = technician_client.get(f"/jobs/{signed.pk}/sheet.pdf")
     text = PdfReader(io.BytesIO(enter_again.content)).pages[0].extract_text()
     assert "bench" in text
+
+
+def test_a_job_dated_before_what_was_recorded_since_takes_no_weights(job, technician):  # noqa: F811
+    arrive("MAC", "machine", 0, tare_mg=5_000_000)
+    arrive("CYL", "refillable", 5_000_000, tare_mg=6_000_000)
+    decant(
+        source="CYL", into="MAC", quantity=50_000, day=today() - dt.timedelta(1), by="o", key=str(uuid.uuid4())
+    )  # fmt: skip
+    change_job(job.pk, by=technician, day=today() - dt.timedelta(3))
+    line = enter(job, technician, "charge", "CYL", before=11_000_000, after=10_600_000)
+    with pytest.raises(Refused, match="Enter the quantity instead of the two weights"):
+        sign_job(job.pk, by=technician, reasons=UNDER)
+    enter_line(
+        job.pk, by=technician, key=job.lines.get().key, action="charge", container="CYL", quantity=400_000
+    )  # fmt: skip
+    sign_job(job.pk, by=technician, reasons=UNDER | {"not-weighed-CYL": "weighed on the day"})
+    assert content("CYL") == 4_550_000 and line is not None

@@ -384,3 +384,40 @@ def test_paths_do_not_matter_only_content(load, tmp_path):
         (elsewhere / path.name).write_bytes(Path(path).read_bytes())
     with pytest.raises(CommandError, match="was loaded before"):
         call_command("load_log", str(elsewhere), stdout=io.StringIO(), stderr=io.StringIO())
+
+
+# -- a second log ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "files",
+    [
+        {"counts": COUNTS + "2026-01-10,CYL-1,,15 kg,,\n"},
+        {"decants": DECANTS + "2026-01-10,CYL-1,REC-1,,15 kg,14 kg,,\n"},
+        {"counts": COUNTS + "2025-06-10,REC-1,,5 kg,,\n"},
+        {"retirements": RETIREMENTS + "2025-06-01,REC-1,,\n"},
+    ],
+)
+def test_a_weight_of_a_day_before_what_the_first_log_says_is_a_fault(load, files):
+    """14.5 kg are left since the 20th; what the scale showed on the 10th is not compared with that."""
+    jobs, lines = JOBS + "J-1,2026-01-20,tess,Ada,EX 1,,R-134a,,\n", LINES + "J-1,charge,CYL-1,,15 kg,14.5 kg,,\n"
+    assert load(jobs=jobs, job_lines=lines)[0] == 0
+    before = Voucher.objects.count()
+    code, _, err = load(opening=None, **files)
+    assert code == 1 and ".csv:2: " in err and Voucher.objects.count() == before
+
+
+def test_a_name_that_stands_in_other_letters_is_a_fault(load, technician):
+    jobs, lines = JOBS + "J-1,2026-01-12,Tess,Ada,EX 1,,R-134a,,\n", LINES + "J-1,charge,CYL-1,,,,100 g,\n"
+    code, _, err = load(jobs=jobs, job_lines=lines)
+    assert code == 1 and "'Tess' is tess in other letters; write tess." in err
+
+
+def test_a_role_that_differs_from_the_shop_s_is_a_fault(load, technician):
+    code, _, err = load(people="username,name,role\ntess,Tess,owner\n")
+    assert code == 1 and "tess is technician here already" in err
+
+
+def test_a_scale_of_the_usual_name_becomes_the_usual_one(load):
+    Scale.objects.create(code="shop scale", readability_mg=5_000)
+    assert load()[0] == 0 and Scale.objects.get().usual and Scale.objects.get().readability_mg == 1_000

@@ -4,6 +4,7 @@ import csv
 import datetime as dt
 import io
 import uuid
+import zipfile
 
 import pytest
 from django.core.management import call_command
@@ -18,6 +19,7 @@ from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today
 from jobs.work.actions import NotSignable, change_job, correct_job, enter_line, sign_job
+from shopledger.inspection.bundle import write_bundle
 from shopledger.reports.faces import as_csv, make
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.report import Period
@@ -229,3 +231,51 @@ def test_the_first_seal_warns_of_all_that_is_open_before_it(shop, owner_client):
     receive(lines=[line], supplier="Acme", document="D-1", day=old, by="o", key="k-1")
     page = owner_client.get("/seals/new/").content.decode()
     assert "Still open in these days" in page and "Deliveries without their paper</a>: 1" in page
+
+
+OF_NOW = {"location", "grade", "state", "last_weighed", "retest_due"}  # of a container, as its report says itself
+
+
+def as_rows(name, period):
+    sheet = REPORTS[name].rows(period, None)
+    rows = [dict(zip([column.name for column in sheet.columns], row, strict=True)) for row in sheet.rows]
+    return [{key: value for key, value in row.items() if name != "containers" or key not in OF_NOW} for row in rows]
+
+
+def test_every_report_of_a_sealed_period_says_the_same_after_a_correction(job, technician):  # noqa: F811
+    eve = today() - dt.timedelta(days=1)
+    whole_job(job, technician)
+    change_job(job.pk, by=technician, day=eve)
+    sign_job(job.pk, by=technician)
+    seal_period(eve, "olive")
+    earlier, later = Period(eve - dt.timedelta(days=30), eve), Period(today(), today())
+    before = {name: as_rows(name, earlier) for name in REPORTS if name not in {"people", "findings"}}
+    new = correct_job(job.pk, by=technician, note="misread the second can")
+    line = new.lines.get(container__code="CAN-2")
+    enter_line(
+        new.pk, by=technician, key=line.key, action="charge", container="CAN-2", before=440_000, after=249_000
+    )  # fmt: skip
+    sign_job(new.pk, by=technician)
+    assert {name: as_rows(name, earlier) for name in before} == before
+    (balance,) = [row for row in as_rows("usage", later) if row["substance"] == "R-134a"]
+    assert balance["charged"] and sum(row["charged"] for row in as_rows("units", later)) == balance["charged"]
+
+
+def test_a_delivery_taken_back_later_stays_in_its_month(shop):
+    line = Arrival("refillable", "R-134a", False, "virgin", 5_000_000, 1, "Store", "NEW", tare_mg=8_000_000)
+    number = receive(lines=[line], supplier="Acme", document="D", day=dt.date(2026, 3, 10), by="o", key="k-2")
+    reverse_voucher(number, day=dt.date(2026, 4, 2), by="o", note="not so")
+    months = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31)), Period(dt.date(2026, 4, 1), dt.date(2026, 4, 30))
+    for period, closing in zip(months, (5_000_000, 0), strict=True):
+        (row,) = as_rows("containers", period)
+        assert row["closing"] == closing == as_rows("usage", period)[0]["closing"]
+
+
+def test_a_bundle_holds_no_report_that_reaches_back_before_it(job, technician, settings, tmp_path):  # noqa: F811
+    settings.DATA_DIR = tmp_path
+    eve = today() - dt.timedelta(1)
+    issue(seal_period(eve, "olive"), "olive")
+    path = tmp_path / "b.zip"
+    write_bundle(Period(eve, today()), path, "o")
+    with zipfile.ZipFile(path) as bundle:
+        assert not [name for name in bundle.namelist() if name.startswith("issued/")]
