@@ -92,9 +92,11 @@ def receive(
     """A delivery; returns its voucher's number. again: this document number was meant, though it stands already."""
 
     def no_twin() -> None:
+        if not document or again:
+            return
         found = Voucher.objects.filter(kind="receipt", document=document, reversed_by=None).exclude(key=key)
         twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier), None)
-        if document and not again and twin:
+        if twin:
             raise Refused(
                 f"Document {document} of {supplier} was entered before, as voucher {twin.number} of {twin.day}. "
                 "If this is another delivery, tick the box and save again.",

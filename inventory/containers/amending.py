@@ -242,7 +242,8 @@ class Amendment:
         )  # fmt: skip
         for code, opened in self.opened.items():  # what it takes from a container opened it on the day it did before
             row = self.recorder.rows[code]
-            row.opened_on = opened if opened and row.opened_on else row.opened_on
+            if opened and row.opened_on:
+                row.opened_on = opened
         return number
 
     def _take_over(self, code: str, then: Held, sheet: Sheet) -> None:

@@ -265,17 +265,13 @@ def _orphans(proof: Proof) -> None:
 def _changes(seal: Seal | None, span: Span | None) -> tuple[str, list]:
     """SQL of rows (account_id, day, change), and its values: of all movements of the accounts of a span, or of the
     movements after a seal."""
-    parts, values = [], []
+    parts = []
     for column, sign in (("target_id", ""), ("source_id", "-")):
-        if span is not None:
-            parts.append(f"SELECT {column} AS account_id, day, {sign}quantity AS change FROM inventory_movement "
-                         f"WHERE {column} >= %s AND {column} < %s")  # fmt: skip
-            values += span
-        else:
-            parts.append(f"SELECT {column} AS account_id, day, {sign}quantity AS change FROM inventory_movement "
-                         "WHERE day > %s")  # fmt: skip
-            values.append(seal.through.isoformat())
-    return " UNION ALL ".join(parts), values
+        where = f"{column} >= %s AND {column} < %s" if span else "day > %s"
+        moved = f"{column} AS account_id, day, {sign}quantity AS change"
+        parts.append(f"SELECT {moved} FROM inventory_movement WHERE {where}")
+    values = span or (seal.through.isoformat(),)
+    return " UNION ALL ".join(parts), [*values, *values]
 
 
 def _spans(seal: Seal | None = None) -> Iterator[Span | None]:

@@ -21,8 +21,7 @@ def certificates_valid(day: dt.date) -> QuerySet[Certificate]:
 
 def certificates_held(person: Person, day: dt.date) -> list[Certificate]:
     """The person's certificates that are valid on the day, the latest issued first."""
-    valid = (one for one in person.certificates.order_by("-issued", "-id") if one.valid_on(day))
-    return list(valid)
+    return [one for one in person.certificates.order_by("-issued", "-id") if one.valid_on(day)]
 
 
 def certificates_ending(day: dt.date, within_days: int = 60) -> QuerySet[Certificate]:

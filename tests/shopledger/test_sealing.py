@@ -189,18 +189,27 @@ def sums(name, period, code="R-134a"):
     return [sum(float(row[column]) for row in found) for column in ("recovered", "charged", "line_loss")]
 
 
-def test_a_job_corrected_after_sealing_adds_up_in_both_periods(job, technician):  # noqa: F811
+def sealed_with(job, technician):  # noqa: F811
+    """The periods before and after a seal over a job signed yesterday."""
     eve = today() - dt.timedelta(days=1)
     whole_job(job, technician)
     change_job(job.pk, by=technician, day=eve)
     sign_job(job.pk, by=technician)
     seal_period(eve, "olive")
-    earlier, later = Period(eve - dt.timedelta(days=30), eve), Period(today(), today())
-    before = rows("jobs", earlier)
+    return Period(eve - dt.timedelta(days=30), eve), Period(today(), today())
+
+
+def correct_the_second_can(job, technician):  # noqa: F811
     new = correct_job(job.pk, by=technician, note="misread the second can")
     line = new.lines.get(container__code="CAN-2")
     enter_line(new.pk, by=technician, key=line.key, action="charge", container="CAN-2", before=440_000, after=249_000)
     sign_job(new.pk, by=technician)
+
+
+def test_a_job_corrected_after_sealing_adds_up_in_both_periods(job, technician):  # noqa: F811
+    earlier, later = sealed_with(job, technician)
+    before = rows("jobs", earlier)
+    correct_the_second_can(job, technician)
     assert rows("jobs", earlier) == before and before[0]["charged"] == "516.000"
     again, off = rows("jobs", later)
     assert (again["job"], again["charged"], off["charged"], off["oil_added"]) == (
@@ -243,19 +252,9 @@ def as_rows(name, period):
 
 
 def test_every_report_of_a_sealed_period_says_the_same_after_a_correction(job, technician):  # noqa: F811
-    eve = today() - dt.timedelta(days=1)
-    whole_job(job, technician)
-    change_job(job.pk, by=technician, day=eve)
-    sign_job(job.pk, by=technician)
-    seal_period(eve, "olive")
-    earlier, later = Period(eve - dt.timedelta(days=30), eve), Period(today(), today())
+    earlier, later = sealed_with(job, technician)
     before = {name: as_rows(name, earlier) for name in REPORTS if name not in {"people", "findings"}}
-    new = correct_job(job.pk, by=technician, note="misread the second can")
-    line = new.lines.get(container__code="CAN-2")
-    enter_line(
-        new.pk, by=technician, key=line.key, action="charge", container="CAN-2", before=440_000, after=249_000
-    )  # fmt: skip
-    sign_job(new.pk, by=technician)
+    correct_the_second_can(job, technician)
     assert {name: as_rows(name, earlier) for name in before} == before
     (balance,) = [row for row in as_rows("usage", later) if row["substance"] == "R-134a"]
     assert balance["charged"] and sum(row["charged"] for row in as_rows("units", later)) == balance["charged"]
