@@ -10,9 +10,9 @@ class InventoryConfig(AppConfig):
     def ready(self) -> None:
         from inventory import models
         from inventory.attachments.queries import there
+        from inventory.audit.recording import follow
         from inventory.containers import proof
         from inventory.ledger import verify
-        from inventory.trail.recording import follow
 
         follow(
             models.Shop, models.Location, models.Scale, models.ScaleCheck, models.Party, models.Machine,

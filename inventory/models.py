@@ -1,9 +1,9 @@
 """Gathers the rooms' tables, where Django looks for them."""
 
 from inventory.attachments.models import Attachment
+from inventory.audit.models import Change
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.counting.models import Count, CountEntry, Explanation, TareChange
-from inventory.leaving.models import TheirWeight
 from inventory.ledger.models import (
     Account,
     ChainHead,
@@ -15,11 +15,11 @@ from inventory.ledger.models import (
     Voucher,
 )
 from inventory.machines.models import Machine, MachineCheck
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
 from inventory.scales.models import ScaleCheck
+from inventory.shipping.models import TheirWeight
 from inventory.shop.models import ChosenColumns, Shop
 from inventory.supply.models import ReorderPoint
-from inventory.trail.models import Change
 
 __all__ = [
     "Account",

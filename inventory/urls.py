@@ -5,13 +5,14 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("inventory.attachments.urls")),
     path("", include("inventory.containers.urls")),
+    path("", include("inventory.parties.urls")),
     path("", include("inventory.receiving.urls")),
     path("", include("inventory.counting.urls")),
-    path("", include("inventory.leaving.urls")),
+    path("", include("inventory.shipping.urls")),
     path("", include("inventory.scales.urls")),
     path("", include("inventory.machines.urls")),
     path("", include("inventory.supply.urls")),
-    path("", include("inventory.ledger.urls")),
+    path("", include("inventory.vouchers.urls")),
     path("", include("inventory.shop.urls")),
-    path("", include("inventory.trail.urls")),
+    path("", include("inventory.audit.urls")),
 ]

@@ -6,9 +6,10 @@ class JobsConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory.attachments.queries import readers, there
-        from inventory.trail.recording import follow
+        from inventory.audit.recording import follow
+        from jobs.drafts.queries import may_read_files
         from jobs.models import Certificate, Customer, Person, Unit
-        from jobs.work.queries import may_read_files, may_read_scans
+        from jobs.people.queries import may_read_scans
 
         readers["job"] = may_read_files
         readers["certificate"] = may_read_scans

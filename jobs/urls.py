@@ -4,6 +4,6 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("jobs.people.urls")),
-    path("", include("jobs.units.urls")),
-    path("", include("jobs.work.urls")),
+    path("", include("jobs.pages.unit_urls")),
+    path("", include("jobs.pages.urls")),
 ]

@@ -6,8 +6,8 @@ class ShopledgerConfig(AppConfig):
     name = "shopledger"
 
     def ready(self) -> None:
+        from inventory.audit.recording import follow
         from inventory.ledger import triggers, verify
-        from inventory.trail.recording import follow
         from shopledger.inspectors.models import InspectorAccess
         from shopledger.sealing.actions import check_issued
 

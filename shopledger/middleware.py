@@ -15,9 +15,9 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.http import urlencode
 from django_htmx.http import HttpResponseClientRedirect
 
-from inventory.ledger.refusal import Refused
 from inventory.shop.models import Shop
-from shopledger.home import faults
+from inventory.text.refusal import Refused
+from shopledger.errors import views as faults
 
 logger = logging.getLogger(__name__)
 

@@ -1,9 +1,9 @@
 """The tables of this floor's rooms, where Django looks for them."""
 
+from shopledger.backup.models import Deed
 from shopledger.health.models import SlowPage
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.models import InspectorAccess, Look
-from shopledger.keeping.models import Deed
 from shopledger.logbook.models import LoadedLog, LogUpload
 from shopledger.sealing.models import IssuedReport
 

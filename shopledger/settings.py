@@ -96,7 +96,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "django_otp.middleware.OTPMiddleware",
     "shopledger.inspectors.middleware.InspectorMiddleware",
-    "inventory.trail.recording.WhoMiddleware",
+    "inventory.audit.recording.WhoMiddleware",
     "shopledger.middleware.ShopMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -122,7 +122,7 @@ TEMPLATES = [
         },
     },
 ]
-FORM_RENDERER = "shopledger.home.renderer.Renderer"
+FORM_RENDERER = "shopledger.templatetags.renderer.Renderer"
 DJANGO_TABLES2_TEMPLATE = "tables/table.html"
 
 # SQLite 3.7.0 to 3.51.2 can, in a rare race, corrupt a database in WAL mode (sqlite.org/changes.html, 3.51.3);
@@ -196,7 +196,7 @@ AUTH_PASSWORD_VALIDATORS = [
 SESSION_COOKIE_AGE = 12 * 60 * 60  # a working day: phones in the bay are shared
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-CSRF_FAILURE_VIEW = "shopledger.home.faults.csrf_failure"
+CSRF_FAILURE_VIEW = "shopledger.errors.views.csrf_failure"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 HTTPS = env_on("HTTPS")

@@ -6,17 +6,17 @@ urlpatterns = [
     path("", include("shopledger.home.urls")),
     path("", include("inventory.urls")),
     path("", include("jobs.urls")),
-    path("", include("shopledger.reports.urls")),
+    path("", include("shopledger.report_pages.urls")),
     path("", include("shopledger.logbook.urls")),
     path("", include("shopledger.monthend.urls")),
     path("", include("shopledger.inspection.urls")),
-    path("", include("shopledger.sealing.urls")),
+    path("", include("shopledger.seal_pages.urls")),
     path("", include("shopledger.inspectors.urls")),
     path("", include("shopledger.signin.urls")),
     path("", include("shopledger.health.urls")),
 ]
 
-handler400 = "shopledger.home.faults.unreadable"
-handler403 = "shopledger.home.faults.not_allowed"
-handler404 = "shopledger.home.faults.not_found"
-handler500 = "shopledger.home.faults.broken"
+handler400 = "shopledger.errors.views.unreadable"
+handler403 = "shopledger.errors.views.not_allowed"
+handler404 = "shopledger.errors.views.not_found"
+handler500 = "shopledger.errors.views.broken"

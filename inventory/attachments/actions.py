@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from inventory.attachments.content import examine, safe_name
 from inventory.attachments.models import Attachment
-from inventory.ledger.actions import clean
-from inventory.ledger.refusal import Refused
+from inventory.text.clean import clean
+from inventory.text.refusal import Refused
 
 
 def attach(

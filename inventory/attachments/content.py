@@ -11,7 +11,7 @@ from typing import BinaryIO
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 
 MOST_BYTES = 15 * 1024 * 1024
 MOST_PIXELS = 60_000_000

@@ -11,8 +11,8 @@ from inventory.attachments.actions import attach, read_bytes, withdraw
 from inventory.attachments.forms import FileForm
 from inventory.attachments.models import Attachment
 from inventory.attachments.queries import may_read, there
-from inventory.ledger.refusal import Refused
 from inventory.shop.access import office
+from inventory.text.refusal import Refused
 
 
 @require_safe

@@ -24,8 +24,8 @@ from inventory.containers.recorder import OPENS, Recorder, readings_said, record
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.ledger.actions import transfers_of
 from inventory.ledger.models import Movement, Voucher
-from inventory.ledger.refusal import Refused
 from inventory.measures.tolerance import OIL_TOLERANCE_UL, tolerance_mg
+from inventory.text.refusal import Refused
 
 OUTCOMES = {
     "weighing difference": AccountClass.WEIGHING_DIFFERENCE,

@@ -13,9 +13,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import OIL_TOLERANCE_UL, tolerance_mg
+from inventory.text.refusal import Refused
 
 KINDS = {
     "can": "can (small, single use)",

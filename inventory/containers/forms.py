@@ -2,88 +2,16 @@
 
 from django import forms
 
-from inventory.containers.book import GRADES, KINDS, PURPOSES, USUAL_GRADE
+from inventory.containers.book import GRADES
 from inventory.containers.models import Container, Location, Scale
-from inventory.ledger.refusal import Refused
-from inventory.measures.fields import MassFormField, VolumeFormField, WaterCapacityFormField
-from inventory.measures.quantity import parse_mass, parse_volume
-from inventory.receiving.models import Party
+from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.reference.oils import common_oils
 from inventory.reference.refrigerants import refrigerants
-from inventory.reference.substances import UnknownSubstance, substance
-from inventory.shop.forms import DayField, DayInput, OnceForm
-
-
-def text(label: str, most: int = 200, *, required: bool = False, help_text: str = "", **attrs: str) -> forms.CharField:
-    widget = forms.TextInput(attrs={"autocomplete": "off", **attrs})
-    return forms.CharField(label=label, max_length=most, required=required, help_text=help_text, widget=widget)
-
-
-def note(label: str = "Note") -> forms.CharField:
-    return forms.CharField(label=label, max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2}))
+from inventory.shop.forms import DayField, OnceForm, note, text
 
 
 def substances() -> list[str]:
     return [*refrigerants(), *(oil.code for oil in common_oils())]
-
-
-class LineForm(forms.Form):
-    """A line of a delivery: a number of equal containers."""
-
-    kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *KINDS.items()])
-    substance = text("Refrigerant or oil", 40, help_text="e.g. R-134a or PAG 46", list="substances")
-    grade = forms.ChoiceField(
-        label="Grade", required=False, choices=[("", "as usual for the kind"), *((g, g) for g in GRADES)]
-    )
-    net = text("Net each", 40, help_text="e.g. 340 g, 30 lb or 250 mL; blank where they come empty")
-    count = forms.IntegerField(label="How many", min_value=1, max_value=500, initial=1)
-    tare = MassFormField(label="Tare each", required=False, help_text="blank: taken at the first weighing")
-    code = text("First code", 60, help_text="blank: the next free ones")
-    water_capacity = WaterCapacityFormField(label="Water capacity", required=False)
-    retest_due = forms.DateField(label="Retest due", required=False, widget=DayInput)
-    location = text("Where to", 100, list="locations")
-    price = forms.DecimalField(label="Price each", required=False, min_value=0, max_digits=11, decimal_places=2)
-    deposit = forms.DecimalField(
-        label="Deposit each", required=False, min_value=0, max_digits=11, decimal_places=2,
-        help_text="for a cylinder that goes back",
-    )  # fmt: skip
-
-    def clean(self) -> dict:
-        data = super().clean()
-        data["is_oil"] = data.get("kind") == "oil"
-        if data.get("substance"):
-            try:
-                data["substance"], data["is_oil"] = substance(data["substance"])
-            except UnknownSubstance as unknown:
-                self.add_error("substance", str(unknown))
-        elif data.get("net") and data.get("kind"):
-            self.add_error("substance", "Name what is in it, e.g. R-134a or PAG 46.")
-        if data.get("net"):
-            try:
-                data["net"] = (parse_volume if data["is_oil"] else parse_mass)(data["net"])
-            except Refused as refused:
-                self.add_error("net", refused.message)
-        else:
-            data["net"] = 0
-        data["grade"] = data.get("grade") or USUAL_GRADE.get(data.get("kind"), "")
-        return data
-
-
-LineFormSet = forms.formset_factory(LineForm, extra=3, max_num=40, validate_max=True)
-
-
-class DeliveryForm(OnceForm):
-    supplier = text("Supplier", required=True, list="suppliers", help_text="a new name is added to the suppliers")
-    supplier_address = text("Its address, where it is new", 500)
-    document = text("Document", 200, help_text="the number on the delivery note or invoice")
-    again = forms.BooleanField(label="This is another delivery under the same document number", required=False)
-    day = DayField(label="Day of delivery")
-    note = note()
-
-
-class OpeningForm(OnceForm):
-    day = DayField(label="Day of the count")
-    note = note()
 
 
 class MoveForm(OnceForm):
@@ -164,17 +92,6 @@ class CountForm(OnceForm):
         }
 
 
-class ShipmentForm(OnceForm):
-    purpose = forms.ChoiceField(label="Purpose", choices=[(name, name) for name in PURPOSES])
-    party = forms.ModelChoiceField(label="To", queryset=Party.objects.all())
-    document = text("Document", 200)
-    containers_go = forms.BooleanField(
-        label="The containers go too, for good, with all that is in them", required=False
-    )  # fmt: skip
-    day = DayField(label="Day")
-    note = note()
-
-
 class RetireForm(OnceForm):
     residue_into = text(
         "What is left goes into", 60, help_text="blank: it is lost and counted as heel loss", list="fillable"
@@ -184,27 +101,6 @@ class RetireForm(OnceForm):
 
 class LocationForm(forms.Form):
     name = text("Name", 100, required=True)
-
-
-class ScaleForm(forms.Form):
-    code = text("Code", 40, required=True)
-    readability_mg = MassFormField(label="Smallest step", help_text="e.g. 1 g", allow_zero=False)
-    capacity_mg = MassFormField(label="Capacity", required=False)
-    checked_until = forms.DateField(label="Next check due", required=False, widget=DayInput)
-    span_ppm = forms.IntegerField(
-        label="Limit of its span error, millionths", min_value=1, max_value=50_000, required=False,
-        help_text="as its maker claims: 500 is 0.05 %, and what is taken where this is blank",
-    )  # fmt: skip
-    usual = forms.BooleanField(label="The usual scale, where none is named", required=False)
-
-
-class PartyForm(forms.Form):
-    name = text("Name", 200, required=True)
-    role = forms.ChoiceField(label="Role", choices=Party.ROLES)
-    address = forms.CharField(
-        label="Address", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 3})
-    )
-    registration = text("Registration", 100, help_text="permit or registration number, where the law asks for one")
 
 
 def locations() -> list[str]:

@@ -17,7 +17,7 @@ from inventory.containers.book import Book, Held, Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.actions import Draft, Writer, writing
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 
 OPENS = {AccountClass.UNIT, AccountClass.LINE_LOSS, AccountClass.CONTAINER}
 STATE = (

@@ -1,8 +1,5 @@
 """Pages about stock: the list, a container's life, and what is done to containers."""
 
-from collections.abc import Callable
-
-from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -10,60 +7,22 @@ from django.urls import reverse
 
 from inventory.containers import actions, queries
 from inventory.containers.book import Reading
-from inventory.containers.forms import (
-    DecantForm,
-    LocationForm,
-    MoveForm,
-    RegradeForm,
-    RetireForm,
-    ScaleForm,
-    WeighForm,
-    locations,
-)
+from inventory.containers.costs import money
+from inventory.containers.forms import DecantForm, LocationForm, MoveForm, RegradeForm, RetireForm, WeighForm, locations
 from inventory.containers.heel import Residue, residue
 from inventory.containers.labels import Label, sheet, single
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
 from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.paper.chart import NARROW, WIDE, step_line, svg
 from inventory.shop.access import everybody, office
+from inventory.shop.acting import act
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
-from inventory.supply.costs import money
-
-
-def act(
-    request: HttpRequest,
-    form: forms.Form,
-    do: Callable[[dict], object],
-    *,
-    heading: str,
-    back: str,
-    done: str,
-    intro: str = "",
-    button: str = "Save",
-    lists: dict[str, list[str]] | None = None,
-    hidden: list[tuple[str, str]] | None = None,
-    residues: list[tuple[Container, Residue]] | None = None,
-) -> HttpResponse:
-    """A page with one form that does one action: errors at their fields, what was typed kept, then on to `back`."""
-    if form.is_bound and form.is_valid():
-        try:
-            do(form.cleaned_data)
-        except Refused as refused:
-            add_refused(form, refused)
-        else:
-            messages.success(request, done)
-            return redirect(back)
-    said = {
-        "form": form, "heading": heading, "back": back, "intro": intro, "button": button, "lists": lists or {},
-        "hidden": hidden or [], "residues": residues or [],
-    }  # fmt: skip
-    return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
+from inventory.text.refusal import Refused
 
 
 def container_or_404(code: str) -> Container:
@@ -302,16 +261,3 @@ def places(request: HttpRequest) -> HttpResponse:
         {"places": Location.objects.all(), "scales": Scale.objects.all(), "form": form},
         status=422 if form.errors else 200,
     )
-
-
-@office
-def scale_edit(request: HttpRequest, code: str = "") -> HttpResponse:
-    shown = get_object_or_404(Scale, code=code) if code else None
-    fields = ("code", "readability_mg", "capacity_mg", "checked_until", "usual", "span_ppm")
-    form = ScaleForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
-    if shown:
-        form.fields["code"].disabled = True
-    return act(
-        request, form, lambda data: actions.save_scale(scale=shown, **data), back=reverse("places"),
-        heading=f"Scale {code}" if code else "New scale", done="The scale is saved.",
-    )  # fmt: skip

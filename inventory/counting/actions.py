@@ -14,10 +14,11 @@ from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.containers.safe_fill import liquid_full_mg
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
-from inventory.ledger.actions import clean, take_turn
-from inventory.ledger.refusal import Refused
+from inventory.ledger.actions import take_turn
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
+from inventory.text.clean import clean
+from inventory.text.refusal import Refused
 
 UNEXPLAINED = {"unexplained gain", "unexplained loss"}
 

@@ -2,13 +2,13 @@
 
 from django import forms
 
-from inventory.containers.forms import scales, text
+from inventory.containers.forms import scales
 from inventory.containers.models import Container, Scale
 from inventory.counting.models import REASONS
-from inventory.ledger.refusal import Refused
 from inventory.measures.fields import MassFormField
 from inventory.measures.quantity import parse_mass, parse_volume
-from inventory.shop.forms import DayField, OnceForm
+from inventory.shop.forms import DayField, OnceForm, text
+from inventory.text.refusal import Refused
 
 
 class StartForm(OnceForm):

@@ -14,18 +14,18 @@ from inventory.containers.actions import count as weigh_together
 from inventory.containers.forms import CountForm
 from inventory.containers.models import Container, Location
 from inventory.containers.queries import in_stock
-from inventory.containers.views import act
 from inventory.counting import actions, causes, queries
 from inventory.counting.forms import EntryForm, PeriodForm, ReasonForm, StartForm, TareForm
 from inventory.counting.models import REASONS, Count
 from inventory.counting.paper import count_sheet
 from inventory.ledger.models import Voucher
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import show
 from inventory.paper.foot import foot
 from inventory.shop.access import office
+from inventory.shop.acting import act
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
+from inventory.text.refusal import Refused
 
 MOST = 200  # containers on one page of a typed-in sheet; a larger place is counted one by one
 

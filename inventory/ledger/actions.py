@@ -6,8 +6,6 @@ The hot path is SQL through Django's cursor (measured: about 1.3 times the bare 
 
 import datetime as dt
 import logging
-import re
-import unicodedata
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -19,11 +17,11 @@ from django.utils import timezone
 from inventory.ledger import canonical
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.ledger.models import Account, ChainHead, Seal, Substance, Voucher
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import exact
+from inventory.text.clean import HALF, clean
+from inventory.text.refusal import Refused
 
 logger = logging.getLogger("shopledger.ledger")
-HALF = re.compile("[\ud800-\udfff]")  # of a character that takes two; no database keeps one
 
 
 @dataclass(frozen=True)
@@ -40,22 +38,6 @@ class Draft:
     detail: Mapping[str, object] = field(default_factory=dict)
     reverses: int | None = None
     key: str = ""
-
-
-def clean(text: str, field_name: str | None = None, most: int | None = None) -> str:
-    """Text as the ledger keeps it: Unicode NFC, lines ended by a line feed (browsers send CR LF), without the
-    characters that databases or readers lose. most: characters that there is room for.
-    Raises Refused, naming the character or the length."""
-    text = unicodedata.normalize("NFC", str(text)).replace("\r\n", "\n").replace("\r", "\n").strip()
-    for character in text:
-        if character not in "\n\t" and unicodedata.category(character) in {"Cc", "Cs"}:
-            raise Refused(
-                f"This text holds the control character U+{ord(character):04X}, which cannot be kept; type it anew.",
-                field_name,
-            )
-    if most is not None and len(text) > most:
-        raise Refused(f"This text is {len(text)} characters long; {most} are the most. Shorten it.", field_name)
-    return text
 
 
 def _fitting(draft: Draft, name: str) -> str:

@@ -7,9 +7,9 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future, record
-from inventory.ledger.actions import clean
-from inventory.ledger.refusal import Refused
 from inventory.machines.models import Machine, MachineCheck
+from inventory.text.clean import clean
+from inventory.text.refusal import Refused
 
 
 def check_machine(

@@ -6,13 +6,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from inventory.attachments.queries import attachments_of
-from inventory.containers.forms import text
 from inventory.containers.models import Container
-from inventory.containers.views import act
 from inventory.machines.actions import check_machine, recycle
 from inventory.machines.models import Machine
 from inventory.shop.access import office
-from inventory.shop.forms import DayField, DayInput, OnceForm
+from inventory.shop.acting import act
+from inventory.shop.forms import DayField, DayInput, OnceForm, text
 
 # Standards that machines are built to: 40 CFR 82.36(a) names these.
 STANDARDS = ["SAE J2788", "SAE J2810", "SAE J2843", "SAE J2851", "SAE J3030", "SAE J1770"]

@@ -12,7 +12,6 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.html import format_html
 
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import (
     DIMENSIONS,
     MASS,
@@ -23,6 +22,7 @@ from inventory.measures.quantity import (
     exact_number,
     parse,
 )
+from inventory.text.refusal import Refused
 
 
 class TypedText(str):

@@ -11,7 +11,7 @@ import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 
 MASS, VOLUME, WATER = "mass", "volume", "water"
 

@@ -3,20 +3,17 @@
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
+from django.shortcuts import redirect, render
 
-from inventory.containers.actions import Arrival, open_stock, receive
-from inventory.containers.forms import DeliveryForm, LineFormSet, OpeningForm, PartyForm, locations, substances
-from inventory.containers.views import act
+from inventory.containers.forms import locations, substances
 from inventory.ledger.models import Voucher
-from inventory.ledger.refusal import Refused
-from inventory.receiving.actions import save_party, supplier_called
-from inventory.receiving.models import Party
-from inventory.receiving.tables import PartyFilter, PartyTable
+from inventory.parties.actions import supplier_called
+from inventory.parties.models import Party
+from inventory.receiving.actions import Arrival, open_stock, receive
+from inventory.receiving.forms import DeliveryForm, LineFormSet, OpeningForm
 from inventory.shop.access import office
 from inventory.shop.forms import add_refused
-from inventory.shop.lists import export, paged
+from inventory.text.refusal import Refused
 
 
 @office
@@ -118,27 +115,3 @@ def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> H
     }  # fmt: skip
     said = {"form": form, "lines": lines, "heading": heading, "lists": lists}
     return render(request, "inventory/delivery.html", said, status=status)
-
-
-@office
-def parties(request: HttpRequest) -> HttpResponse:
-    listed = PartyFilter(request.GET, queryset=Party.objects.all())
-    rows = listed.qs if listed.is_valid() else Party.objects.all()
-    answer = export(request, PartyTable(rows), "parties")
-    if answer is not None:
-        return answer
-    table = paged(request, PartyTable(rows), name="parties")
-    return render(request, "inventory/parties.html", {"table": table, "filter": listed})
-
-
-@office
-def party_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    shown = get_object_or_404(Party, pk=pk) if pk else None
-    fields = ("name", "role", "address", "registration")
-    form = PartyForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
-    if shown:
-        form.fields["name"].disabled = True
-    return act(
-        request, form, lambda data: save_party(party=shown, **data), back=reverse("parties"),
-        heading=shown.name if shown else "New supplier, reclaimer or destroyer", done="Saved.",
-    )  # fmt: skip

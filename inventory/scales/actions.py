@@ -3,16 +3,17 @@
 import datetime as dt
 import uuid
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future
 from inventory.containers.models import Scale
-from inventory.ledger.actions import clean
-from inventory.ledger.refusal import Refused
+from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import mpe_in_service_mg
 from inventory.scales.models import ScaleCheck
+from inventory.text.clean import clean
+from inventory.text.refusal import Refused
 
 
 def check_scale(
@@ -49,3 +50,30 @@ def check_scale(
             scale.checked_until = next_due if left else day - dt.timedelta(days=1)
             scale.save(update_fields=["checked_until"])
         return made
+
+
+@transaction.atomic
+def save_scale(
+    *, code: str, readability_mg: int, capacity_mg: int | None, checked_until: dt.date | None, usual: bool,
+    scale: Scale | None = None, span_ppm: int | None = None,
+) -> Scale:  # fmt: skip
+    """Add a scale, or change what is known of one; its code stays, since weighings name it."""
+    if readability_mg <= 0:
+        raise Refused("A scale's smallest step is more than nothing; write e.g. 1 g.", "readability_mg")
+    if scale is None:
+        scale = Scale(code=clean(code, "code"))
+        if not scale.code:
+            raise Refused("Give the scale a code, e.g. S1.", "code")
+    if usual:
+        for other in Scale.objects.filter(usual=True).exclude(pk=scale.pk):
+            other.usual = False
+            other.save(update_fields=["usual"])  # one by one: what happened to each is kept
+    scale.readability_mg, scale.capacity_mg = readability_mg, capacity_mg
+    scale.span_ppm = span_ppm or SPAN_PPM
+    scale.checked_until, scale.usual = checked_until, usual or not Scale.objects.filter(usual=True).exists()
+    try:
+        with transaction.atomic():
+            scale.save()
+    except IntegrityError:
+        raise Refused(f"There is a scale {scale.code} already; give this one another code.", "code") from None
+    return scale

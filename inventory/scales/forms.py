@@ -2,9 +2,8 @@
 
 from django import forms
 
-from inventory.containers.forms import text
 from inventory.measures.fields import MassFormField
-from inventory.shop.forms import DayField, DayInput, OnceForm
+from inventory.shop.forms import DayField, DayInput, OnceForm, text
 
 
 class CheckForm(OnceForm):
@@ -17,3 +16,15 @@ class CheckForm(OnceForm):
     reference = text("Which reference mass", 100, help_text="its number or certificate")
     next_due = forms.DateField(label="Next check due", required=False, widget=DayInput)
     note = text("Note", 300)
+
+
+class ScaleForm(forms.Form):
+    code = text("Code", 40, required=True)
+    readability_mg = MassFormField(label="Smallest step", help_text="e.g. 1 g", allow_zero=False)
+    capacity_mg = MassFormField(label="Capacity", required=False)
+    checked_until = forms.DateField(label="Next check due", required=False, widget=DayInput)
+    span_ppm = forms.IntegerField(
+        label="Limit of its span error, millionths", min_value=1, max_value=50_000, required=False,
+        help_text="as its maker claims: 500 is 0.05 %, and what is taken where this is blank",
+    )  # fmt: skip
+    usual = forms.BooleanField(label="The usual scale, where none is named", required=False)

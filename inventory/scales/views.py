@@ -4,12 +4,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
+from inventory.containers import actions
 from inventory.containers.models import Scale
-from inventory.containers.views import act
 from inventory.scales.actions import check_scale
-from inventory.scales.forms import CheckForm
+from inventory.scales.forms import CheckForm, ScaleForm
 from inventory.scales.queries import doubtful_weighings, overdue
 from inventory.shop.access import office
+from inventory.shop.acting import act
 from inventory.shop.clock import today
 
 
@@ -41,4 +42,17 @@ def scale_check(request: HttpRequest, pk: int) -> HttpResponse:
         intro="Put a mass that is known on it. The largest error in service is that of OIML R 76-1, class III, with "
         "the scale's smallest step as its interval.",
         done="The check is kept.",
+    )  # fmt: skip
+
+
+@office
+def scale_edit(request: HttpRequest, code: str = "") -> HttpResponse:
+    shown = get_object_or_404(Scale, code=code) if code else None
+    fields = ("code", "readability_mg", "capacity_mg", "checked_until", "usual", "span_ppm")
+    form = ScaleForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
+    if shown:
+        form.fields["code"].disabled = True
+    return act(
+        request, form, lambda data: actions.save_scale(scale=shown, **data), back=reverse("places"),
+        heading=f"Scale {code}" if code else "New scale", done="The scale is saved.",
     )  # fmt: skip

@@ -4,8 +4,8 @@ import uuid
 
 from django import forms
 
-from inventory.ledger.refusal import Refused
 from inventory.shop.clock import today
+from inventory.text.refusal import Refused
 
 LOST = "This form has lost its number. Open the page again and enter it once more; nothing was recorded."
 
@@ -51,3 +51,12 @@ def add_refused(form: forms.BaseForm, refused: Refused) -> None:
     field = refused.field
     shown = field in form.fields and not form.fields[field].widget.is_hidden
     form.add_error(field if shown else None, refused.message)
+
+
+def text(label: str, most: int = 200, *, required: bool = False, help_text: str = "", **attrs: str) -> forms.CharField:
+    widget = forms.TextInput(attrs={"autocomplete": "off", **attrs})
+    return forms.CharField(label=label, max_length=most, required=required, help_text=help_text, widget=widget)
+
+
+def note(label: str = "Note") -> forms.CharField:
+    return forms.CharField(label=label, max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2}))

@@ -19,8 +19,8 @@ from django_tables2.rows import BoundRow
 from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
-from inventory.measures.sheet import harmless
 from inventory.shop.models import ChosenColumns
+from inventory.text.cells import harmless
 
 PER_PAGE = 25
 CHUNK = 2000

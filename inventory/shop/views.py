@@ -11,8 +11,8 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 from inventory.reference.rulebook import rulebooks
-from inventory.reference.said import sections
 from inventory.reference.stricter import VALUES, objection, stricter
+from inventory.reference.wording import sections
 from inventory.shop.access import everybody, owner
 from inventory.shop.clock import today
 from inventory.shop.models import ChosenColumns, Shop

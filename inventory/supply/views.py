@@ -7,17 +7,17 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from inventory.containers.forms import text
+from inventory.containers.costs import money
 from inventory.containers.models import Location
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Substance
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
+from inventory.shop.forms import text
 from inventory.supply import queries
-from inventory.supply.costs import money
 from inventory.supply.models import ReorderPoint
+from inventory.text.refusal import Refused
 
 
 class ReorderForm(forms.Form):

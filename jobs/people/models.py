@@ -7,8 +7,8 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import MASS_CHOICES, VOLUME_CHOICES
+from inventory.text.refusal import Refused
 
 
 class Role(models.TextChoices):

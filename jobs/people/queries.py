@@ -1,6 +1,7 @@
 """Questions about people and their certificates. A certificate counts on its last valid day."""
 
 import datetime as dt
+from collections import defaultdict
 
 from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
 
@@ -78,3 +79,17 @@ def scheme_choices(book: str, day: dt.date) -> dict[str, str]:
         named = {}
     used = Certificate.objects.order_by("scheme").values_list("scheme", flat=True).distinct()
     return named | {scheme: "" for scheme in used if scheme not in named}
+
+
+def may_read_scans(person: Person, key: str) -> bool:
+    """Scans of a certificate: the owner, and whose it is."""
+    if person.role == "owner":
+        return True
+    return key.isdigit() and Certificate.objects.filter(pk=int(key), person=person).exists()
+
+
+def certificates_by_person() -> dict[int, list[Certificate]]:
+    found: dict[int, list[Certificate]] = defaultdict(list)
+    for one in Certificate.objects.order_by("-issued", "-id"):
+        found[one.person_id].append(one)
+    return found

@@ -6,12 +6,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from inventory.attachments.queries import attachments_of
-from inventory.ledger.refusal import Refused
+from inventory.shop.access import role_required
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
+from inventory.text.refusal import Refused
 from jobs.people import actions, queries
-from jobs.people.access import role_required
 from jobs.people.forms import CertificateForm, NewPasswordForm, NewPersonForm, PersonForm
 from jobs.people.models import STAFF, Certificate, Person
 from jobs.people.tables import PeopleTable

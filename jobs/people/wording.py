@@ -2,7 +2,7 @@
 
 import unicodedata
 
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 
 
 def one_line(text: str | None, field: str, *, called: str, longest: int, required: bool = False) -> str:

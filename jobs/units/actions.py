@@ -9,10 +9,10 @@ from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 
-from inventory.ledger.refusal import Refused
 from inventory.reference.oils import UnknownOil, parse_oil
 from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
 from inventory.reference.rules import EQUIPMENT
+from inventory.text.refusal import Refused
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph, squeezed
 from jobs.units import vin as vins

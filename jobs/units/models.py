@@ -3,9 +3,9 @@
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.ledger.refusal import Refused
 from inventory.measures.fields import MassField, VolumeField
 from inventory.reference.rules import EQUIPMENT
+from inventory.text.refusal import Refused
 from jobs.people.wording import folded, squeezed
 
 YEARS = (1900, 2100)

@@ -14,15 +14,19 @@ from django.db.models import QuerySet
 from inventory.containers import actions as stock
 from inventory.containers.models import Container
 from inventory.ledger.models import ChainHead, Voucher
-from inventory.receiving.actions import save_party, supplier_called
+from inventory.parties.actions import save_party, supplier_called
+from inventory.receiving.actions import Arrival, open_stock, receive
+from inventory.scales import actions as scales
+from inventory.shipping import actions as shipping
 from inventory.shop.models import Shop
+from jobs.drafts import actions as jobs
+from jobs.drafts.models import Job
 from jobs.people.actions import add_certificate, add_person
 from jobs.people.models import Person
+from jobs.planning.vacuum import absolute_pa
+from jobs.signing import actions as signing
 from jobs.units.actions import add_unit
 from jobs.units.models import Unit, UnitKind
-from jobs.work import actions as jobs
-from jobs.work.models import Job
-from jobs.work.vacuum import absolute_pa
 from shopledger.demo.cast import (
     CUSTOMERS,
     GASES,
@@ -41,7 +45,7 @@ from shopledger.demo.cast import (
     invented_plate,
     invented_vin,
 )
-from shopledger.reports.forms import quarter
+from shopledger.reporting.periods import quarter
 
 VEHICLES, VISITORS = 24, 66
 G, ML = 1_000, 1_000  # mg, uL
@@ -110,10 +114,10 @@ class Story:
         for name in ("Store", "Bay", "Van"):
             stock.add_location(name=name)
         due = self.today + dt.timedelta(days=90)
-        stock.save_scale(
+        scales.save_scale(
             code="bench", readability_mg=STEP["bench"], capacity_mg=30_000 * G, checked_until=due, usual=True
         )
-        stock.save_scale(
+        scales.save_scale(
             code="floor", readability_mg=STEP["floor"], capacity_mg=150_000 * G, checked_until=due, usual=False
         )
         supplier_called(GASES, f"1 Fable Road, {TOWN}")
@@ -123,8 +127,8 @@ class Story:
         )  # fmt: skip
 
     def first_stock(self) -> None:
-        retest, line = self.today + dt.timedelta(days=700), stock.Arrival
-        stock.open_stock(
+        retest, line = self.today + dt.timedelta(days=700), Arrival
+        open_stock(
             lines=[
                 line("refillable", "R-134a", False, "virgin", 11_300 * G, 1, "Store", "CYL-0001", 5_900 * G,
                      13_500 * G, retest),
@@ -140,17 +144,15 @@ class Story:
             day=self.start, by="otto", key=self.key(), note="Counted before the ledger began",
         )  # fmt: skip
         self.delivery(-0.5, "MB-1001", "R-134a", 12)
-        stock.receive(
+        receive(
             lines=[line("oil", "PAG 46", True, "", 250 * ML, 6, "Store", price_minor=1450),
                    line("oil", "PAG 100", True, "", 250 * ML, 4, "Store", price_minor=1450)],
             supplier=PARTS, document="PP-77", day=self.day(-0.5), by="otto", key=self.key(),
         )  # fmt: skip
 
     def delivery(self, visit: float, document: str, gas: str, count: int) -> None:
-        can = stock.Arrival(
-            "can", gas, False, "virgin", NET[gas], count, "Store", tare_mg=CAN_TARE, price_minor=PRICE[gas]
-        )
-        stock.receive(lines=[can], supplier=GASES, document=document, day=self.day(visit), by="otto", key=self.key())
+        can = Arrival("can", gas, False, "virgin", NET[gas], count, "Store", tare_mg=CAN_TARE, price_minor=PRICE[gas])
+        receive(lines=[can], supplier=GASES, document=document, day=self.day(visit), by="otto", key=self.key())
 
     def units(self) -> None:
         self.vehicles: list[tuple[Unit, Model]] = []
@@ -199,8 +201,8 @@ class Story:
 
     def big_cylinder(self, day: dt.date) -> None:
         """A single-use cylinder of the 30 lb class: 13.6 kg in 3.2 kg of steel."""
-        stock.receive(
-            lines=[stock.Arrival("disposable", "R-134a", False, "virgin", 13_600 * G, 1, "Store", "DSP-0002",
+        receive(
+            lines=[Arrival("disposable", "R-134a", False, "virgin", 13_600 * G, 1, "Store", "DSP-0002",
                                  3_200 * G, price_minor=21900)],
             supplier=GASES, document="MB-1021", day=day, by="otto", key=self.key(),
         )  # fmt: skip
@@ -218,7 +220,7 @@ class Story:
             code="REC-0002", grade="recycled", day=day, by="tara", key=self.key(),
             note="Passed through the recycling machine; the identifier shows 99.7 %",
         )  # fmt: skip
-        stock.ship(
+        shipping.ship(
             parcels={"REC-0001": None}, purpose="reclaim", party=RECLAIMER, document="SL-301", day=day, by="otto",
             key=self.key(), note="Its content was taken over; the cylinder came back empty",
         )  # fmt: skip
@@ -263,7 +265,7 @@ class Story:
         if lost:
             self.enter(job, person, "line-loss", quantity=lost, note="purged from the hoses")
         reasons = {"over": "Longer hoses after the repair, agreed with the customer"} if number == OVER else {}
-        jobs.sign_job(job.pk, by=person, reasons=reasons)
+        signing.sign_job(job.pk, by=person, reasons=reasons)
         if number == CORRECTED:
             self.to_correct = (job, person)
 
@@ -355,13 +357,13 @@ class Story:
         self.under_way(self.crew[0])
 
     def misread(self, job: Job, person: Person) -> None:
-        new = jobs.correct_job(job.pk, by=person, note="The last weight was read 10 g too low")
+        new = signing.correct_job(job.pk, by=person, note="The last weight was read 10 g too low")
         line = new.lines.filter(action="charge").order_by("-position").first()
         jobs.enter_line(
             new.pk, by=person, key=line.key, action="charge", container=line.container.code, before=line.before,
             after=line.after + 10 * G, scale=line.scale.code,
         )  # fmt: skip
-        jobs.sign_job(new.pk, by=person)
+        signing.sign_job(new.pk, by=person)
 
     def cold_box(self, person: Person) -> None:
         job = jobs.start_job(
@@ -373,7 +375,7 @@ class Story:
         )  # fmt: skip
         before = self.gross("DSP-0001")
         self.enter(job, person, "charge", "DSP-0001", before=before, after=before - 1_950 * G, scale="floor")
-        jobs.sign_job(job.pk, by=person)
+        signing.sign_job(job.pk, by=person)
 
     def under_way(self, person: Person) -> None:
         """Half charged: one can is empty, the next stands on the scale."""

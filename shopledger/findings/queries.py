@@ -3,7 +3,7 @@
 from inventory.shop.models import Shop
 from shopledger.findings.finding import SEVERITIES, Finding
 from shopledger.findings.rules import ALL
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def findings(period: Period) -> list[Finding]:

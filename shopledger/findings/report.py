@@ -1,7 +1,7 @@
 """The report of findings."""
 
 from shopledger.findings.queries import findings
-from shopledger.reports.report import Column, Period, Report, Sheet
+from shopledger.reporting.report import Column, Period, Report, Sheet
 
 
 def rows(period: Period, _key: str | None) -> Sheet:

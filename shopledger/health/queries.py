@@ -19,9 +19,9 @@ from django.utils import timezone
 
 from inventory.ledger import triggers
 from inventory.ledger.models import ChainHead
+from shopledger.backup.models import Deed
 from shopledger.health.models import SlowPage
 from shopledger.health.versions import versions
-from shopledger.keeping.models import Deed
 
 BACKUP_EVERY = dt.timedelta(days=2)
 VERIFY_EVERY = dt.timedelta(days=8)

@@ -17,9 +17,9 @@ from inventory.measures.quantity import show
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.supply.queries import running_short
+from jobs.drafts.queries import jobs_for
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
-from jobs.work.queries import jobs_for
 from shopledger.templatetags.shop import written
 
 Panel = dict[str, object]

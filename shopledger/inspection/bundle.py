@@ -25,20 +25,20 @@ from django.utils import timezone
 
 from inventory.attachments.actions import read_bytes
 from inventory.attachments.models import Attachment
+from inventory.audit.queries import as_lines, changes_between
 from inventory.ledger import canonical
 from inventory.ledger.chain import links
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.queries import head
-from inventory.ledger.refusal import Refused
 from inventory.shop.models import Shop
-from inventory.trail.queries import as_lines, changes_between
+from inventory.text.refusal import Refused
+from jobs.drafts.models import Job
 from jobs.people.models import Certificate
-from jobs.work.models import Job
-from jobs.work.sheet import job_sheet
-from shopledger.keeping import archive
-from shopledger.reports.faces import make, written
+from jobs.sheet.job_sheet import job_sheet
+from shopledger.backup import archive
+from shopledger.reporting.output import make, written
+from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Period
 from shopledger.sealing.actions import read_issued
 from shopledger.sealing.models import IssuedReport
 

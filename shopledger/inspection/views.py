@@ -7,13 +7,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from inventory.ledger.models import Voucher
 from inventory.ledger.queries import head, voucher_containing
-from inventory.ledger.refusal import Refused
 from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
 from inventory.shop.forms import DayField, OnceForm, add_refused
+from inventory.text.refusal import Refused
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspection.work import file_of, order_bundle, progress_of
-from shopledger.reports.forms import quarter
+from shopledger.reporting.periods import quarter
 
 DIGEST = re.compile(r"[0-9a-f]{64}")
 

@@ -8,11 +8,11 @@ from pathlib import Path
 from django.conf import settings
 from django.db import transaction
 
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 from shopledger import background
 from shopledger.inspection.bundle import write_bundle
 from shopledger.inspection.models import BundleOrder
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 from shopledger.reports.usage import NotBalanced
 
 

@@ -6,8 +6,8 @@ import secrets
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.ledger.refusal import Refused
 from inventory.shop.clock import today
+from inventory.text.refusal import Refused
 from jobs.people.models import Person, Role
 from jobs.people.wording import one_line
 from shopledger.inspectors.models import InspectorAccess

@@ -8,13 +8,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from inventory.ledger.refusal import Refused
 from inventory.shop.access import owner
 from inventory.shop.clock import today
 from inventory.shop.forms import DayField, add_refused
+from inventory.text.refusal import Refused
 from shopledger.inspectors.actions import end_access, issue_access
 from shopledger.inspectors.models import InspectorAccess
-from shopledger.reports.forms import quarter
+from shopledger.reporting.periods import quarter
 
 SHOWN = 200
 

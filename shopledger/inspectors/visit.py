@@ -16,17 +16,17 @@ from inventory.attachments.models import Attachment
 from inventory.attachments.queries import attachments_of
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import head, voucher_containing
-from inventory.ledger.said import in_words
 from inventory.shop.access import role_required
+from inventory.vouchers.wording import in_words
+from jobs.drafts.models import Job
 from jobs.people.models import Certificate
-from jobs.work.models import Job
-from jobs.work.sheet import job_sheet
+from jobs.sheet.job_sheet import job_sheet
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspection.work import file_of
-from shopledger.reports.cells import shown
-from shopledger.reports.faces import FORMATS, make, written
+from shopledger.reporting.cells import shown
+from shopledger.reporting.output import FORMATS, make, written
+from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Period
 from shopledger.reports.usage import NotBalanced
 
 visitor = role_required("inspector")

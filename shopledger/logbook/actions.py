@@ -12,10 +12,10 @@ from pathlib import Path
 
 from django.db import transaction
 
+from inventory.audit.recording import quiet, tell
 from inventory.containers.recorder import Recorder
 from inventory.ledger.actions import writing
 from inventory.shop.clock import today
-from inventory.trail.recording import quiet, tell
 from shopledger.logbook.events import Events, RowRefused
 from shopledger.logbook.folder import Faults, read
 from shopledger.logbook.models import LoadedLog

@@ -4,9 +4,9 @@ import datetime as dt
 import re
 from collections.abc import Callable, Iterable
 
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.reference.substances import UnknownSubstance, substance
+from inventory.text.refusal import Refused
 from shopledger.logbook.folder import Faults, Row
 
 WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})(?:T(\d{2}:\d{2})(?::(\d{2}))?)?", re.ASCII)

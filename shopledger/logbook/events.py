@@ -13,8 +13,8 @@ from inventory.containers.book import GRADES, KINDS, PURPOSES, SINGLE_USE, Held,
 from inventory.containers.recorder import Recorder
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import parse_water_capacity
+from inventory.text.refusal import Refused
 from shopledger.logbook.cells import Cells
 from shopledger.logbook.folder import ORDER, Faults, Folder, Row
 from shopledger.logbook.jobs import JobRows

@@ -11,11 +11,11 @@ from uuid import uuid4
 
 from inventory.containers.recorder import Recorder
 from inventory.shop.models import Shop
+from jobs.drafts.models import Job, JobLine
+from jobs.lines.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_shape, post_lines
 from jobs.people.models import Person
+from jobs.signing.detail import job_detail
 from jobs.units.models import Unit
-from jobs.work.detail import job_detail
-from jobs.work.models import Job, JobLine
-from jobs.work.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_shape, post_lines
 from shopledger.logbook.folder import Row
 from shopledger.logbook.rows import insert
 

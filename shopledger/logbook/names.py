@@ -7,11 +7,11 @@ import datetime as dt
 from zoneinfo import available_timezones
 
 from inventory.containers.models import Scale
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import parse_mass
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
 from inventory.reference.rulebook import rulebooks
 from inventory.shop.models import Shop
+from inventory.text.refusal import Refused
 from jobs.people.actions import add_certificate, add_person
 from jobs.people.models import STAFF, Person
 from jobs.units.actions import add_unit, change_unit

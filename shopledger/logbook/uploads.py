@@ -9,7 +9,7 @@ from pathlib import Path, PurePosixPath
 
 from django.core.files.uploadedfile import UploadedFile
 
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 from shopledger.logbook.folder import FILES, columns
 
 MOST_BYTES = 150 * 1024 * 1024  # unpacked: a log of a million events is less

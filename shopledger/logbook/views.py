@@ -9,9 +9,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from inventory.ledger.refusal import Refused
 from inventory.shop.access import office
 from inventory.shop.forms import LOST
+from inventory.text.refusal import Refused
 from shopledger.logbook.models import LogUpload
 from shopledger.logbook.uploads import templates
 from shopledger.logbook.work import ask_to_load, drop, progress_of, receive_log, row_at

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 from shopledger import background
 from shopledger.logbook.actions import LogRefused, load
 from shopledger.logbook.models import LogUpload

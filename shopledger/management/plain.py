@@ -9,8 +9,8 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import DatabaseError, InterfaceError, ProgrammingError, connection
 
-from inventory.ledger.refusal import Refused
-from shopledger.home.faults import is_away
+from inventory.text.refusal import Refused
+from shopledger.errors.views import is_away
 
 
 class Fault(CommandError):

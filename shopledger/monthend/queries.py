@@ -1,20 +1,16 @@
 """What stands between now and a closed month: each step with what is open in it. A fixed number of questions."""
 
-import calendar
 import datetime as dt
 from dataclasses import dataclass, field
 
-from django.db.models import CharField, Exists, OuterRef, Value
-from django.db.models.functions import Cast, Concat
 from django.urls import reverse
 
-from inventory.attachments.models import Attachment
 from inventory.containers.models import Container
 from inventory.counting.models import Count
 from inventory.counting.queries import not_weighed_since, without_reason
-from inventory.ledger.models import Voucher
+from inventory.receiving.queries import without_paper
 from inventory.scales.queries import overdue
-from jobs.work.models import Job
+from jobs.drafts.models import Job
 
 SHOWN = 12
 
@@ -28,18 +24,6 @@ class Step:
     count: int
     link: str
     rows: list[tuple[str, str]] = field(default_factory=list)
-
-
-def month(year: int, number: int) -> tuple[dt.date, dt.date]:
-    return dt.date(year, number, 1), dt.date(year, number, calendar.monthrange(year, number)[1])
-
-
-def without_paper(first: dt.date, last: dt.date):
-    """Deliveries of a period to which no document is attached."""
-    subject = Concat(Value("voucher:"), Cast(OuterRef("number"), CharField()))
-    attached = Attachment.objects.filter(subject=subject, withdrawn_at=None)
-    receipts = Voucher.objects.filter(kind="receipt", day__gte=first, day__lte=last, reversed_by=None)
-    return receipts.filter(~Exists(attached)).order_by("number")
 
 
 def steps(first: dt.date, last: dt.date, weighed_since: dt.date | None = None) -> list[Step]:

@@ -10,11 +10,11 @@ from inventory.counting.queries import unexplained
 from inventory.ledger.queries import last_seal
 from inventory.shop.access import office
 from inventory.shop.clock import today
-from shopledger.monthend.queries import month, steps
-from shopledger.reports.cells import shown
-from shopledger.reports.faces import make
+from shopledger.monthend.queries import steps
+from shopledger.reporting.cells import shown
+from shopledger.reporting.output import make
+from shopledger.reporting.periods import month
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Period
 from shopledger.reports.usage import NotBalanced
 
 
@@ -23,21 +23,21 @@ def month_end(request: HttpRequest) -> HttpResponse:
     """The month that the address names, else the one that ended last."""
     asked = re.fullmatch(r"(\d{4})-(0[1-9]|1[0-2])", request.GET.get("month", ""), re.ASCII)
     if asked and int(asked[1]) >= 1900:
-        first, last = month(int(asked[1]), int(asked[2]))
+        period = month(dt.date(int(asked[1]), int(asked[2]), 1))
     else:
-        eve = today().replace(day=1) - dt.timedelta(days=1)
-        first, last = month(eve.year, eve.month)
+        period = month(month(today()).eve)
+    first, last = period.first, period.last
     found = steps(first, last)
     fault, made = "", None
     try:
-        made = make(REPORTS["usage"], Period(first, last), None, request.user.name)
+        made = make(REPORTS["usage"], period, None, request.user.name)
     except NotBalanced as broken:
         fault = str(broken)
     sealed = last_seal()
     said = {
         "first": first, "last": last, "steps": found, "open": sum(bool(one.count) for one in found), "made": made,
         "shown": shown(made) if made else None, "fault": fault, "unexplained": unexplained(first, last),
-        "before": (first - dt.timedelta(days=1)).strftime("%Y-%m"),
+        "before": period.eve.strftime("%Y-%m"),
         "after": (last + dt.timedelta(days=1)).strftime("%Y-%m"),
         "ended": last < today(), "sealed": sealed is not None and sealed.through >= last,
     }  # fmt: skip

@@ -4,23 +4,25 @@ from django.db.models import Case, F, Q, QuerySet, Sum, When
 
 from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.models import Movement, Substance
+from shopledger.reporting.periods import month
+from shopledger.reporting.report import Period
 from shopledger.reports.emissions import LOST, SHIPPED
-from shopledger.reports.forms import month
-from shopledger.reports.report import Period
 from shopledger.reports.usage import IN, OUT
 
 # Each column whose figures are sums of movements, with the columns of the mass balance that it adds up.
 SUMS = {name: (name,) for name in (*IN, *OUT)} | {"lost": LOST, "shipped": SHIPPED}
-OF_REPORT = {"usage": {*IN, *OUT}, "emissions": {"charged", "recovered", "lost", "shipped"}}
 BETWEEN = {"transferred_in": ("target", "source"), "transferred_out": ("source", "target")}
 
 
-def opens(report: str, column: str, key: str | None) -> bool:
-    """Whether a report's column has movements behind it. Between containers something moves only where the report is
-    split by what it moved between."""
-    if report == "usage" and column in BETWEEN:
-        return key in {"grade", "location"}
-    return column in OF_REPORT.get(report, ())
+def usage_opens(column: str, key: str | None) -> bool:
+    """Whether a column of the mass balance has movements behind it. Between containers something moves only where the
+    report is split by what it moved between."""
+    return key in {"grade", "location"} if column in BETWEEN else column in IN or column in OUT
+
+
+def emissions_opens(column: str, _key: str | None) -> bool:
+    """Whether a column of the emissions has movements behind it."""
+    return column in {"charged", "recovered", "lost", "shipped"}
 
 
 def movements(

@@ -1,16 +1,14 @@
 """What people would rather look at than read: drawings of a report's figures, for page and PDF alike."""
 
-from collections.abc import Callable
-
 from django.db.models import Sum
 from django.db.models.functions import TruncMonth
 from reportlab.graphics.shapes import Drawing
 
 from inventory.counting.queries import standing
 from inventory.paper.chart import WIDE, bars
+from shopledger.reporting.report import Period
 from shopledger.reports import usage
 from shopledger.reports.emissions import LOST, emissions
-from shopledger.reports.report import Period
 
 
 def usage_by_month(period: Period, width: float = WIDE) -> Drawing:
@@ -72,7 +70,3 @@ def stock_over_time(period: Period, width: float = WIDE) -> Drawing:
 
 
 LINES = 5  # as many as can be told apart
-CHARTS: dict[str, Callable[..., Drawing]] = {
-    "usage": usage_by_month, "emissions": emissions_by_substance, "variances": differences_by_month,
-    "containers": stock_over_time,
-}  # fmt: skip

@@ -6,8 +6,8 @@ from django.urls import reverse
 
 from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes, display_gwp, gwp, gwp_source
 from inventory.shop.models import Shop
+from shopledger.reporting.report import Column, Period, Report, Sheet
 from shopledger.reports import usage
-from shopledger.reports.report import Column, Period, Report, Sheet
 
 LOST = ("line_loss", "heel_loss", "other_loss", "unexplained_loss")
 SHIPPED = ("returned", "reclaimed", "destroyed")

@@ -1,13 +1,23 @@
 """The reports there are. To add one: a function from a period to a sheet, a `Report` of it, and its name here."""
 
+from dataclasses import replace
+
 from shopledger.findings import report as findings
-from shopledger.reports import emissions, stock, usage, work
-from shopledger.reports.report import Report
+from shopledger.reporting.report import Report
+from shopledger.reports import behind, charts, emissions, stock, usage, work
 
 REPORTS: dict[str, Report] = {
     report.name: report
     for report in (
-        usage.REPORT, work.JOBS, stock.CONTAINERS, stock.PURCHASES, stock.SHIPMENTS, work.PEOPLE, stock.VARIANCES,
-        emissions.EMISSIONS, work.UNITS, findings.FINDINGS,
+        replace(usage.REPORT, opens=behind.usage_opens, chart=charts.usage_by_month),
+        work.JOBS,
+        replace(stock.CONTAINERS, chart=charts.stock_over_time),
+        stock.PURCHASES,
+        stock.SHIPMENTS,
+        work.PEOPLE,
+        replace(stock.VARIANCES, chart=charts.differences_by_month),
+        replace(emissions.EMISSIONS, opens=behind.emissions_opens, chart=charts.emissions_by_substance),
+        work.UNITS,
+        findings.FINDINGS,
     )
-}  # fmt: skip
+}

@@ -13,10 +13,10 @@ from inventory.counting.queries import explained
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import last_seal
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
 from jobs.people.models import Certificate
-from shopledger.reports.corrections import TAKEN_OFF, entries, taken_back
-from shopledger.reports.report import Column, Period, Report, Sheet
+from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
+from shopledger.reporting.report import Column, Period, Report, Sheet
 
 UNITS = "g for refrigerants, mL for oils."
 

@@ -24,7 +24,7 @@ from inventory.ledger.queries import (
     stock_through,
     totals_between,
 )
-from shopledger.reports.report import Column, Period, Report, Sheet
+from shopledger.reporting.report import Column, Period, Report, Sheet
 
 IN = {
     "received": A.SUPPLIER, "recovered": A.UNIT, "weighing_difference": A.WEIGHING_DIFFERENCE,

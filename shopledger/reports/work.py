@@ -9,12 +9,14 @@ from django.db.models import Count, Q, Sum
 from django.urls import reverse
 
 from inventory.ledger.accounts import AccountClass as A
-from jobs.people.models import Certificate, Person
+from jobs.drafts.models import Job, JobLine
+from jobs.drafts.queries import with_amounts
+from jobs.leaks.queries import histories_of
+from jobs.people.models import Person
+from jobs.people.queries import certificates_by_person
 from jobs.units.models import Unit
-from jobs.work.models import Job, JobLine
-from jobs.work.queries import histories_of, with_amounts
-from shopledger.reports.corrections import TAKEN_OFF, entries, taken_back
-from shopledger.reports.report import Column, Period, Report, Sheet
+from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
+from shopledger.reporting.report import Column, Period, Report, Sheet
 
 # What each job voucher moved, by the classes of both ends: those of the period, and those that were reversed in it.
 MOVED = """
@@ -25,13 +27,6 @@ LEFT JOIN inventory_voucher r ON r.reverses_id = v.number
 WHERE v.kind = 'job' AND (m.day >= %s AND m.day <= %s OR m.day < %s AND r.day >= %s AND r.day <= %s)
 GROUP BY m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade
 """
-
-
-def certificates_by_person() -> dict[int, list[Certificate]]:
-    found: dict[int, list[Certificate]] = defaultdict(list)
-    for one in Certificate.objects.order_by("-issued", "-id"):
-        found[one.person_id].append(one)
-    return found
 
 
 def jobs(period: Period, _key: str | None) -> Sheet:
@@ -122,7 +117,7 @@ def people(period: Period, _key: str | None) -> Sheet:
 
 
 def units(period: Period, _key: str | None) -> Sheet:
-    """One row a unit that was served, with its leak rate on the period's last day (see jobs.units.leak_rate)."""
+    """One row a unit that was served, with its leak rate on the period's last day (see jobs.leaks.leak_rate)."""
     signs = dict.fromkeys(entries("job", period).values_list("number", flat=True), 1)
     signs |= dict.fromkeys(taken_back("job", period).values_list("number", flat=True), -1)
     counted = Job.objects.filter(

@@ -10,9 +10,9 @@ from django.db import DatabaseError, transaction
 
 from inventory.ledger.actions import seal
 from inventory.ledger.models import Seal
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import Proof
-from shopledger.reports.faces import make, written
+from inventory.text.refusal import Refused
+from shopledger.reporting.output import make, written
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.usage import NotBalanced
 from shopledger.sealing.models import IssuedReport

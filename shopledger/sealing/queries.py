@@ -3,8 +3,8 @@
 import datetime as dt
 
 from inventory.ledger.models import Seal, Voucher
+from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Period
 from shopledger.sealing.models import IssuedReport
 
 FORMATS = ("pdf", "csv")  # one to read, one to count with

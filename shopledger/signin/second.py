@@ -6,8 +6,8 @@ from django.db import transaction
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from inventory.ledger.refusal import Refused
-from inventory.trail.recording import tell
+from inventory.audit.recording import tell
+from inventory.text.refusal import Refused
 from jobs.people.models import Person
 
 PAPER_CODES = 8

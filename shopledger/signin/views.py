@@ -7,11 +7,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from inventory.ledger.refusal import Refused
 from inventory.shop.access import everybody, owner
 from inventory.shop.forms import add_refused
+from inventory.text.refusal import Refused
 from jobs.people.models import Person
-from shopledger.home.faults import fault
+from shopledger.errors.views import fault
 from shopledger.signin import second
 from shopledger.signin.forms import CodeForm, PasswordAgainForm
 

@@ -12,9 +12,9 @@ from django.utils.html import conditional_escape, escape, format_html, strip_tag
 from django.utils.safestring import SafeString, mark_safe
 from django_tables2 import Table
 
+from inventory.audit.queries import changes_of
 from inventory.measures.quantity import show
-from inventory.trail.queries import changes_of
-from shopledger.home.navigation import Entry, ways
+from shopledger.navigation.ways import Entry, ways
 
 register = template.Library()
 

@@ -25,7 +25,7 @@ SET_UP = """
 import datetime as dt, django, json, sys, uuid
 django.setup()
 from django.test import Client
-from inventory.containers.actions import Arrival, open_stock
+from inventory.receiving.actions import Arrival, open_stock
 from inventory.shop.clock import today
 from jobs.people.actions import add_certificate
 from jobs.people.models import Person
@@ -48,7 +48,7 @@ CHECK = """
 import django, json, sys
 django.setup()
 from inventory.ledger.verify import verify
-from jobs.work.models import Job
+from jobs.drafts.models import Job
 acknowledged = json.load(open(sys.argv[1]))
 there = Job.objects.filter(pk__in=acknowledged, state="signed", voucher__kind="job").count()
 print(json.dumps({"acknowledged": len(acknowledged), "there": there, "holds": verify().holds,

@@ -7,8 +7,8 @@ from django.contrib.auth import get_user_model
 from django.db import connection
 from django.test import Client
 
-from inventory.containers.actions import Arrival, receive
 from inventory.containers.models import Container, Location, Scale
+from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
 from tests.bench.timing import Found, ms, percentile
 

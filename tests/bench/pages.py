@@ -16,9 +16,9 @@ from waitress.server import create_server
 
 from inventory.containers.models import Container
 from inventory.ledger.models import Voucher
+from jobs.drafts.actions import start_job
+from jobs.drafts.models import Job
 from jobs.units.models import Unit
-from jobs.work.actions import start_job
-from jobs.work.models import Job
 from shopledger import urls
 from tests.bench.timing import Act, Found, turns
 

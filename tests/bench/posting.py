@@ -11,9 +11,10 @@ from inventory.containers.models import Container, Scale
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.ledger.actions import Draft, post
 from inventory.ledger.models import Movement, Voucher
+from jobs.drafts.actions import enter_line, start_job
 from jobs.people.actions import add_certificate
+from jobs.signing.actions import sign_job
 from jobs.units.models import Unit
-from jobs.work.actions import enter_line, sign_job, start_job
 from tests.bench.byhand import Raw, append
 from tests.bench.timing import Found, ms, percentile, turns
 

@@ -13,8 +13,8 @@ from inventory.ledger.actions import seal
 from inventory.ledger.models import Account, Movement
 from inventory.ledger.queries import balances_of
 from inventory.ledger.verify import verify, verify_since_seal
+from shopledger.reporting.report import Period
 from shopledger.reports import usage
-from shopledger.reports.report import Period
 from tests.bench.byhand import Raw
 from tests.bench.timing import Found, ms, peak_mb, turns
 

@@ -5,7 +5,7 @@ from axe_core_python.selenium import Axe
 from django.urls import reverse
 
 from inventory.containers.models import Container
-from jobs.work.actions import change_job, enter_line, start_job
+from jobs.drafts.actions import change_job, enter_line, start_job
 from tests.browser import driving
 from tests.browser.test_three_people import garage  # noqa: F401 (fixture)
 

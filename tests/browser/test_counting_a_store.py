@@ -7,15 +7,17 @@ import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.select import Select
 
-from inventory.containers.actions import Arrival, count, receive
+from inventory.containers.actions import count
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.counting import actions
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
+from jobs.drafts.actions import change_job, enter_line, start_job
 from jobs.people.actions import add_certificate
+from jobs.signing.actions import sign_job
 from jobs.units.actions import add_unit
-from jobs.work.actions import change_job, enter_line, sign_job, start_job
 from tests.browser import driving
 from tests.browser.test_three_people import fill, press
 

@@ -8,8 +8,8 @@ from selenium.webdriver.support.select import Select
 from inventory.containers.models import Container
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
-from jobs.work.actions import change_job, enter_line
-from jobs.work.models import Job, JobLine
+from jobs.drafts.actions import change_job, enter_line
+from jobs.drafts.models import Job, JobLine
 from tests.browser import driving
 from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
 

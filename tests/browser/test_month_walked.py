@@ -7,15 +7,15 @@ import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.select import Select
 
-from inventory.containers.actions import Arrival, open_stock, receive
 from inventory.containers.models import Container, Scale
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
+from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.shop.clock import today
+from jobs.drafts.actions import change_job, start_job
+from jobs.drafts.models import Job
 from jobs.units.actions import add_unit
-from jobs.work.actions import change_job, start_job
-from jobs.work.models import Job
 from tests.browser import driving
 from tests.browser.test_three_people import fill, looks_right, press
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (a fixture)

@@ -12,9 +12,9 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today
+from jobs.drafts.models import Job
 from jobs.people.actions import add_certificate
 from jobs.units.actions import add_unit
-from jobs.work.models import Job
 from tests.browser import driving
 from tests.inventory.test_office_pages import CANS, CYLINDER, OIL, delivery
 

@@ -14,8 +14,8 @@ from selenium.webdriver.support.select import Select
 
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
-from jobs.work.actions import change_job, enter_line, start_job
-from jobs.work.models import Job, JobLine
+from jobs.drafts.actions import change_job, enter_line, start_job
+from jobs.drafts.models import Job, JobLine
 from tests.browser import driving
 from tests.browser.cutting import line_to
 from tests.browser.test_job_in_the_bay import step_to
@@ -85,7 +85,7 @@ def test_a_charge_goes_on_without_the_network_and_over_a_reload(phone, line, dra
 
 def test_what_the_server_did_get_is_not_recorded_twice(phone, line, draft, monkeypatch):
     """The answer is lost, not the entry: the phone sends again what the server has."""
-    from jobs.work import views
+    from jobs.pages import draft_views as views
 
     taken = views.actions.enter_line
 

@@ -12,8 +12,8 @@ from inventory.containers.recorder import recording
 from inventory.ledger import triggers
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import Movement, Voucher
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
+from inventory.text.refusal import Refused
 
 pytestmark = pytest.mark.django_db
 DAY = dt.date(2026, 3, 1)

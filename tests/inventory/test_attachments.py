@@ -13,7 +13,7 @@ from inventory.attachments.actions import attach, read_bytes, withdraw
 from inventory.attachments.content import examine, safe_name
 from inventory.attachments.models import Attachment
 from inventory.attachments.queries import attachments_of
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 
 PDF = b"%PDF-1.4\n1 0 obj\n<<>>\nendobj\ntrailer\n<<>>\n%%EOF\n"
 

@@ -4,7 +4,7 @@ import pytest
 
 from inventory.containers.book import Book, Held, ScaleSeen
 from inventory.ledger.accounts import AccountClass, Spot
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 
 SCALE = ScaleSeen("Bench", 1_000)
 G = 1_000

@@ -6,11 +6,12 @@ from xml.etree import ElementTree
 
 import pytest
 
-from inventory.containers.actions import Arrival, count, open_stock
+from inventory.containers.actions import count
 from inventory.containers.models import Scale
 from inventory.containers.queries import running_content
 from inventory.paper import chart
 from inventory.paper.chart import _nice, bars, step_line, svg
+from inventory.receiving.actions import Arrival, open_stock
 from inventory.shop.clock import today
 
 DAY = dt.date(2026, 3, 2)

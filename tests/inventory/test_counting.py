@@ -9,8 +9,8 @@ import pytest
 from django.urls import reverse
 from pypdf import PdfReader
 
-from inventory.containers.actions import Arrival, move, open_stock, receive
 from inventory.containers.actions import count as weigh_at_once
+from inventory.containers.actions import move
 from inventory.containers.amending import Amendment
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.recorder import recording
@@ -19,11 +19,12 @@ from inventory.counting.causes import Seen
 from inventory.counting.models import Count, Explanation
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import Voucher
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
+from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.scales.actions import check_scale
 from inventory.scales.queries import doubtful_weighings, overdue
 from inventory.shop.clock import today
+from inventory.text.refusal import Refused
 
 pytestmark = pytest.mark.django_db
 G = 1000

@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 from inventory.containers.labels import Label, sheet, single
-from jobs.work.actions import start_job
+from jobs.drafts.actions import start_job
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 
 pytestmark = pytest.mark.django_db

@@ -20,8 +20,8 @@ from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, post, seal, writing
 from inventory.ledger.models import Account, ChainHead, Movement, Seal, SealBalance, SealTotal, Voucher
 from inventory.ledger.queries import balances_of, balances_through
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import extra_checks, verify, verify_since_seal
+from inventory.text.refusal import Refused
 
 pytestmark = pytest.mark.django_db
 DAY = dt.date(2026, 3, 2)

@@ -7,7 +7,7 @@ import pytest
 from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
 
 pytestmark = pytest.mark.django_db
 

@@ -8,21 +8,23 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from inventory.attachments.models import Attachment
-from inventory.containers.actions import Arrival, count, decant, move, receive, regrade, retire, ship
+from inventory.containers.actions import count, decant, move, regrade, retire
 from inventory.containers.amending import reverse_voucher
+from inventory.containers.costs import cost, money
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old, usable_until
 from inventory.containers.retest import may_fill
 from inventory.ledger.models import Substance, Voucher
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
 from inventory.machines.actions import check_machine, recycle
 from inventory.machines.models import Machine
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
+from inventory.receiving.actions import Arrival, receive
+from inventory.shipping.actions import ship
 from inventory.shop.clock import today
-from inventory.supply.costs import cost, money
 from inventory.supply.models import ReorderPoint
 from inventory.supply.queries import losses_by_month, stock_value, supplies
+from inventory.text.refusal import Refused
 from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db
@@ -208,9 +210,10 @@ def test_supplies_count_what_can_be_charged(stock, office_client):
 
 
 def test_what_is_used_a_week_is_an_average_over_weeks(stock, technician, owner):
+    from jobs.drafts.actions import change_job, enter_line, start_job
     from jobs.people.actions import add_certificate
+    from jobs.signing.actions import sign_job
     from jobs.units.actions import add_unit
-    from jobs.work.actions import change_job, enter_line, sign_job, start_job
 
     add_certificate(by=owner, person=technician, scheme="Section 609", number="T-1", issued=dt.date(2020, 1, 1))
     unit = add_unit(by=technician, customer="Ada", plate="T", refrigerant="R-134a", charge_max_mg=900 * G)
@@ -298,7 +301,7 @@ def test_no_more_comes_in_a_container_than_goes_into_it(stock, kg, fits):
 
 
 def test_two_who_enter_one_delivery_at_once_are_told_apart(stock, monkeypatch):
-    from inventory.containers import actions
+    from inventory.receiving import actions
 
     line, said = Arrival("can", "R-134a", False, "", 340 * G, 2, "Store"), {"document": "D-1", "day": DAY}
     real, first = actions._arrive, []

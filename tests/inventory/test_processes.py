@@ -27,7 +27,7 @@ from django.db import connection
 from inventory.ledger.accounts import AccountClass as A, Spot, Transfer
 from inventory.ledger.actions import Draft, post
 from inventory.ledger.models import Account, Voucher
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 from inventory.ledger import verify
 verify.extra_checks.clear()  # these post without containers' rows
 CAN = Spot("R-134a", A.CONTAINER, "CAN-1", "Store", "virgin")
@@ -202,7 +202,7 @@ def test_jobs_that_are_started_at_once_have_numbers_of_their_own(program):
         import uuid
         from jobs.people.models import Person
         from jobs.units.models import Unit
-        from jobs.work.actions import start_job
+        from jobs.drafts.actions import start_job
         who, unit = Person.objects.get(username="tess"), Unit.objects.get()
         for n in range(20):
             start_job(unit=unit, technician=who, by=who, key=uuid.uuid4())
@@ -210,7 +210,6 @@ def test_jobs_that_are_started_at_once_have_numbers_of_their_own(program):
     """
     for process in [program(code) for _ in range(4)]:
         said(process)
-    count = (
-        "from jobs.work.models import Job; print(Job.objects.count(), Job.objects.values('number').distinct().count())"
-    )
+    jobs = "from jobs.drafts.models import Job; jobs = Job.objects; "
+    count = jobs + "print(jobs.count(), jobs.values('number').distinct().count())"
     assert said(program(count)) == "81 81", "80 jobs, and the one that all four started is there once"

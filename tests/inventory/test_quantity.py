@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.ledger.refusal import Refused
 from inventory.measures.quantity import (
     DIMENSIONS,
     MASS,
@@ -28,6 +27,7 @@ from inventory.measures.quantity import (
     parse_water_capacity,
     show,
 )
+from inventory.text.refusal import Refused
 
 MASS_STYLES = (*MASS_UNITS, POUNDS_AND_OUNCES)
 

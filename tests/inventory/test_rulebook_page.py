@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from inventory.reference.rulebook import rulebook, rulebooks
-from inventory.reference.said import TITLES, sections
 from inventory.reference.stricter import VALUES, limit, objection, stricter
+from inventory.reference.wording import TITLES, sections
 from inventory.shop.models import Shop
 
 DAY = dt.date(2026, 6, 1)

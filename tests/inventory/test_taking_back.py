@@ -6,17 +6,19 @@ import uuid
 
 import pytest
 
-from inventory.containers.actions import Arrival, count, decant, move, receive, regrade, retire, ship
+from inventory.containers.actions import count, decant, move, regrade, retire
 from inventory.containers.amending import Amendment, reverse_voucher
 from inventory.containers.models import Container
 from inventory.containers.recorder import recording
 from inventory.counting import actions
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import Account, Voucher
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
+from inventory.receiving.actions import Arrival, receive
+from inventory.shipping.actions import ship
 from inventory.shop.clock import today
+from inventory.text.refusal import Refused
 from tests.inventory.test_counting import stock  # noqa: F401 (a fixture)
 
 pytestmark = pytest.mark.django_db

@@ -9,14 +9,14 @@ from django.db import DatabaseError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.containers.actions import save_scale
+from inventory.audit.models import Change
+from inventory.audit.queries import as_lines, changes_between, changes_of
+from inventory.audit.recording import COMMANDS, quiet
 from inventory.containers.models import Scale
 from inventory.ledger.models import Voucher
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
+from inventory.scales.actions import save_scale
 from inventory.shop.models import Shop
-from inventory.trail.models import Change
-from inventory.trail.queries import as_lines, changes_between, changes_of
-from inventory.trail.recording import COMMANDS, quiet
 from jobs.people.actions import add_certificate, add_person, change_person, set_password
 from jobs.units.actions import add_unit, change_unit
 

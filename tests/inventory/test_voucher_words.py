@@ -1,6 +1,6 @@
 """What a voucher says, in words."""
 
-from inventory.ledger.said import in_words
+from inventory.vouchers.wording import in_words
 
 
 def test_a_detail_is_said_in_words():

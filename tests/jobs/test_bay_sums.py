@@ -5,9 +5,9 @@ from fractions import Fraction
 
 import pytest
 
-from jobs.work.identity import identity
-from jobs.work.losses import Visit, loss_between
-from jobs.work.oil_plan import oil_doubt, oil_plan, parts
+from jobs.leaks.losses import Visit, loss_between
+from jobs.planning.identity import identity
+from jobs.planning.oil_plan import oil_doubt, oil_plan, parts
 
 ML = 1000
 G = 1000

@@ -5,7 +5,7 @@ from itertools import combinations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.charge_plan import Available, Draw, Missing, missing, plan
+from jobs.planning.charge_plan import Available, Draw, Missing, missing, plan
 
 G = 1000
 

@@ -7,19 +7,21 @@ import uuid
 import pytest
 from pypdf import PdfReader
 
-from inventory.containers.actions import Arrival, decant, receive
+from inventory.containers.actions import decant
 from inventory.containers.amending import reverse_voucher
 from inventory.containers.models import Container, Scale
 from inventory.counting.actions import correct_tare
 from inventory.ledger.models import Movement
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
+from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
+from inventory.text.refusal import Refused
+from jobs.drafts.actions import change_job, enter_line, preview, start_job
+from jobs.drafts.merge import marks
+from jobs.drafts.queries import entries_of, posted_lines
 from jobs.people.actions import add_certificate
-from jobs.work.actions import NotSignable, change_job, correct_job, enter_line, preview, sign_job, start_job
-from jobs.work.queries import entries_of, posted_lines
-from jobs.work.shown import marks
+from jobs.signing.actions import NotSignable, correct_job, sign_job
 from tests.jobs.test_jobs import bay, content, enter, job  # noqa: F401 (fixtures)
 
 pytestmark = pytest.mark.django_db

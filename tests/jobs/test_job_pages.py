@@ -15,10 +15,10 @@ from inventory.containers.models import Container, Location
 from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Account, Voucher
+from jobs.drafts.actions import start_job
+from jobs.drafts.models import Job, JobLine
+from jobs.pages.forms import STEPS
 from jobs.people.actions import add_certificate, add_person
-from jobs.work.actions import start_job
-from jobs.work.forms import STEPS
-from jobs.work.models import Job, JobLine
 from tests.jobs.test_jobs import bay, content, enter, whole_job  # noqa: F401 (fixtures)
 
 pytestmark = pytest.mark.django_db

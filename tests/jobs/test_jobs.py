@@ -10,27 +10,25 @@ from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today
-from jobs.people.actions import add_certificate
-from jobs.units.actions import add_unit
-from jobs.work.actions import (
+from inventory.text.refusal import Refused
+from jobs.drafts.actions import (
     ChangedMeanwhile,
-    NotSignable,
     change_job,
-    correct_job,
     drop_job,
     enter_line,
     line_mark,
     preview,
     remove_line,
-    sign_job,
     start_job,
-    tap_clock,
 )
-from jobs.work.models import Job, JobLine
-from jobs.work.shown import marks
+from jobs.drafts.clocks import tap_clock
+from jobs.drafts.merge import marks
+from jobs.drafts.models import Job, JobLine
+from jobs.people.actions import add_certificate
+from jobs.signing.actions import NotSignable, correct_job, sign_job
+from jobs.units.actions import add_unit
 
 pytestmark = pytest.mark.django_db
 

@@ -7,16 +7,17 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.containers.actions import Arrival, open_stock
 from inventory.measures.months import add_months
+from inventory.receiving.actions import Arrival, open_stock
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
+from jobs.drafts.actions import change_job, enter_line, start_job
+from jobs.leaks.leak_checks import due
+from jobs.leaks.queries import checks_due
 from jobs.people.actions import add_certificate
+from jobs.signing.actions import NotSignable, sign_job
 from jobs.units.actions import add_unit, change_unit
-from jobs.units.leak_checks import due
-from jobs.units.queries import checks_due
-from jobs.work.actions import NotSignable, change_job, enter_line, sign_job, start_job
 
 DAY = dt.date(2026, 6, 10)
 EU = rulebook("eu")
@@ -141,7 +142,7 @@ def test_the_form_takes_the_exact_kind(shop, technician_client):
 
 @pytest.mark.django_db
 def test_an_exact_kind_belongs_to_its_kind(shop, technician):
-    from inventory.ledger.refusal import Refused
+    from inventory.text.refusal import Refused
 
     with pytest.raises(Refused, match="leave it blank, or choose"):
         add_unit(by=technician, name="x", kind="vehicle", exactly="refrigeration")

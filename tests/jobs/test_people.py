@@ -7,9 +7,9 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 
-from inventory.ledger.refusal import Refused
+from inventory.shop.access import role_required
+from inventory.text.refusal import Refused
 from jobs.people import actions, queries
-from jobs.people.access import role_required
 from jobs.people.models import Certificate, Person
 from jobs.people.wording import folded, one_line, paragraph, squeezed
 

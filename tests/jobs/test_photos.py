@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from inventory.attachments.models import Attachment
 from inventory.ledger.models import Voucher
 from jobs.people.models import Person, Role
-from jobs.work.actions import correct_job, sign_job
+from jobs.signing.actions import correct_job, sign_job
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (fixture)
 from tests.jobs.test_job_pages import job  # noqa: F401 (fixture)
 from tests.jobs.test_jobs import bay, whole_job  # noqa: F401 (fixtures)

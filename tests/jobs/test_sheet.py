@@ -11,12 +11,13 @@ from inventory.containers.book import Held
 from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
 from inventory.shop.models import Shop
+from jobs.drafts.actions import change_job, start_job
+from jobs.drafts.models import Job, JobLine
 from jobs.people.actions import add_person, change_person
 from jobs.people.models import Person
+from jobs.sheet.job_sheet import job_sheet, reason_title
+from jobs.signing.actions import correct_job, sign_job
 from jobs.units.actions import add_unit, change_unit
-from jobs.work.actions import change_job, correct_job, sign_job, start_job
-from jobs.work.models import Job, JobLine
-from jobs.work.sheet import job_sheet, reason_title
 from shopledger.logbook.actions import load
 from tests.jobs.test_jobs import bay, enter, job, whole_job  # noqa: F401 (fixtures)
 

@@ -5,7 +5,7 @@ import datetime as dt
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.work.shown import mark, marks, merge
+from jobs.drafts.merge import mark, marks, merge
 
 VALUES = st.sampled_from([None, "", "a", "b", 0, 1, 1.5, True])
 FIELDS = st.dictionaries(st.sampled_from("pqr"), st.tuples(VALUES, VALUES, VALUES))

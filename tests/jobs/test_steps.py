@@ -6,13 +6,15 @@ import pytest
 
 from inventory.containers.models import Container
 from inventory.ledger.models import Voucher
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
 from inventory.reference.rulebook import rulebook
 from inventory.shop.models import Shop
+from inventory.text.refusal import Refused
+from jobs.drafts.actions import change_job, skip_step, start_job
+from jobs.drafts.clocks import tap_clock
+from jobs.drafts.models import Job
+from jobs.signing.actions import correct_job, sign_job
 from jobs.units.models import Unit
-from jobs.work.actions import change_job, correct_job, sign_job, skip_step, start_job, tap_clock
-from jobs.work.models import Job
 from tests.jobs.test_job_pages import job, step_fields  # noqa: F401 (fixture)
 from tests.jobs.test_jobs import bay, content, enter, whole_job  # noqa: F401 (fixtures)
 

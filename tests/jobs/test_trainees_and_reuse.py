@@ -10,13 +10,14 @@ from inventory.measures.months import add_months
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
+from jobs.drafts.actions import start_job
 from jobs.people.actions import change_person
+from jobs.signing.actions import NotSignable, sign_job
+from jobs.signing.objections import in_training
+from jobs.signing.origins import destinations_of
 from jobs.units.actions import add_unit
-from jobs.work.actions import NotSignable, sign_job, start_job
-from jobs.work.queries import destinations_of
-from jobs.work.signing import in_training
 from shopledger.findings.queries import findings
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 from tests.jobs.test_jobs import bay, enter, job, whole_job  # noqa: F401 (fixtures)
 
 pytestmark = pytest.mark.django_db

@@ -7,11 +7,11 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
+from jobs.leaks.notices import unit_notices
 from jobs.people import actions as people_actions
 from jobs.units import actions, queries
 from jobs.units.models import Customer, Unit
-from jobs.units.notices import unit_notices
 from jobs.units.tables import charge_text
 
 VIN = "1G4AH59H45G118341"  # the worked example of 49 CFR 565.15

@@ -13,7 +13,7 @@ from inventory.containers.retest import worn
 from inventory.containers.safe_fill import limit, limits
 from inventory.reference.refrigerants import co2e_tonnes, gwp
 from inventory.reference.rulebook import rulebook
-from jobs.units.leak_checks import inspection
+from jobs.leaks.leak_checks import inspection
 
 DAY = dt.date(2026, 6, 1)
 LB = Decimal("453592.37")  # mg, exact by definition (international avoirdupois pound)

@@ -2,8 +2,8 @@
 
 import pytest
 
-from inventory.ledger.refusal import Refused
-from jobs.work.hose import hold_up_mg, volume_ml
+from inventory.text.refusal import Refused
+from jobs.planning.hose import hold_up_mg, volume_ml
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from jobs.units.leak_rate import (
+from jobs.leaks.leak_rate import (
     Addition,
     Service,
     annualizing,

@@ -3,8 +3,8 @@
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from inventory.ledger.refusal import Refused
-from jobs.work.static_pressure import SPREAD_K, gauge_pa, static_verdict
+from inventory.text.refusal import Refused
+from jobs.planning.static_pressure import SPREAD_K, gauge_pa, static_verdict
 
 # Saturation pressure in kPa absolute at 25 and 0 C: CoolProp 8.0.0 (R-134a: Tillner-Roth and Baehr 1994;
 # R-1234yf: Lemmon and Akasaka 2022).

@@ -2,9 +2,9 @@
 
 import pytest
 
-from inventory.ledger.refusal import Refused
 from inventory.reference.properties import water_boiling_temperature
-from jobs.work.vacuum import absolute_pa, air_pressure_pa, highest_vacuum_inhg, hold_verdict
+from inventory.text.refusal import Refused
+from jobs.planning.vacuum import absolute_pa, air_pressure_pa, highest_vacuum_inhg, hold_verdict
 
 FOOT = 0.3048
 

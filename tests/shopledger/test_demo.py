@@ -14,17 +14,17 @@ from pypdf import PdfReader
 from inventory.containers.models import Container, Weighing
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
+from jobs.drafts.models import Job, JobLine
 from jobs.people.models import Certificate, Person
 from jobs.units import vin
 from jobs.units.actions import add_customer
 from jobs.units.models import Unit
-from jobs.work.models import Job, JobLine
 from shopledger.demo.cast import PASSWORD, invented_vin
 from shopledger.demo.shop import Story
-from shopledger.reports.forms import quarter
+from shopledger.reporting.periods import quarter
 from shopledger.reports.registry import REPORTS
 
 pytestmark = pytest.mark.django_db

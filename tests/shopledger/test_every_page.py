@@ -12,17 +12,17 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.attachments.actions import attach
 from inventory.attachments.models import Attachment
-from inventory.containers.actions import ship
 from inventory.containers.models import Location, Scale
 from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
+from inventory.shipping.actions import ship
 from inventory.shop.clock import now, today
+from jobs.drafts.actions import enter_line, start_job
+from jobs.drafts.models import Job
 from jobs.people.actions import add_certificate
 from jobs.people.models import Person
 from jobs.units.actions import add_unit
-from jobs.work.actions import enter_line, start_job
-from jobs.work.models import Job
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.actions import issue_access
 from shopledger.logbook.models import LogUpload

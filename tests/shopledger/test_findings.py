@@ -6,23 +6,26 @@ import uuid
 import pytest
 
 from inventory.attachments.models import Attachment
-from inventory.containers.actions import Arrival, count, receive, ship
+from inventory.containers.actions import count
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.safe_fill import limit
 from inventory.counting.actions import explain
 from inventory.counting.models import TareChange
 from inventory.ledger.models import Voucher
-from inventory.receiving.models import Party
+from inventory.parties.models import Party
+from inventory.receiving.actions import Arrival, receive
+from inventory.shipping.actions import ship
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
+from jobs.drafts.actions import change_job, enter_line, start_job
+from jobs.drafts.models import Job
 from jobs.people.actions import add_certificate
 from jobs.people.models import Certificate
+from jobs.signing.actions import sign_job
 from jobs.units.actions import add_unit
 from jobs.units.models import Unit
-from jobs.work.actions import change_job, enter_line, sign_job, start_job
-from jobs.work.models import Job
 from shopledger.findings.queries import findings
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 pytestmark = pytest.mark.django_db
 G = 1000

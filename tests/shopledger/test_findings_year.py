@@ -27,7 +27,7 @@ from inventory.shop.models import Shop
 from jobs.units.models import Unit
 from shopledger.findings.queries import findings
 from shopledger.logbook.actions import LogRefused, load
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 pytestmark = pytest.mark.django_db
 YEAR = Period(dt.date(2026, 1, 1), dt.date(2026, 12, 31))

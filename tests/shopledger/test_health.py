@@ -18,9 +18,9 @@ from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, post
 from inventory.ledger.models import ChainHead
+from shopledger.backup.models import Deed, note
 from shopledger.health import logs, middleware, queries
 from shopledger.health.models import SlowPage
-from shopledger.keeping.models import Deed, note
 
 pytestmark = pytest.mark.django_db
 

@@ -10,13 +10,13 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from inventory.attachments.actions import attach
+from inventory.audit.models import Change
 from inventory.ledger.models import Voucher
 from inventory.ledger.queries import head
-from inventory.ledger.refusal import Refused
 from inventory.shop.clock import today
-from inventory.trail.models import Change
+from inventory.text.refusal import Refused
+from jobs.drafts.models import Job
 from jobs.people.models import Certificate, Person
-from jobs.work.models import Job
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.actions import LONGEST_DAYS, end_access, issue_access
 from shopledger.inspectors.models import InspectorAccess, Look

@@ -15,8 +15,8 @@ from urllib.parse import urlsplit, urlunsplit
 
 import pytest
 
-from inventory.ledger.refusal import Refused
-from shopledger.keeping import backup, restore
+from inventory.text.refusal import Refused
+from shopledger.backup import backup, restore
 
 ROOT = Path(__file__).resolve().parents[2]
 UPGRADES = ROOT / "tests" / "upgrades"

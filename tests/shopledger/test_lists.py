@@ -9,18 +9,18 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.containers.actions import Arrival, open_stock
 from inventory.containers.models import Container
 from inventory.containers.tables import ContainerTable
 from inventory.ledger.models import Voucher
-from inventory.measures.sheet import harmless
+from inventory.receiving.actions import Arrival, open_stock
 from inventory.shop.clock import today
 from inventory.shop.lists import rows_of
 from inventory.shop.models import ChosenColumns
+from inventory.text.cells import harmless
+from jobs.drafts.actions import drop_job, start_job
+from jobs.drafts.models import Job
+from jobs.pages.tables import JobTable
 from jobs.units.actions import add_customer, add_unit
-from jobs.work.actions import drop_job, start_job
-from jobs.work.models import Job
-from jobs.work.tables import JobTable
 
 pytestmark = pytest.mark.django_db
 G = 1000
@@ -120,10 +120,10 @@ def test_the_last_page_is_read_from_the_end(shop, office_client):
 
 def grow(path, technician, owner, count):
     """More rows of the list at that address."""
-    from inventory.containers.actions import receive
+    from inventory.receiving.actions import receive
+    from jobs.drafts.actions import start_job
     from jobs.people.actions import add_person
     from jobs.units.actions import add_unit
-    from jobs.work.actions import start_job
 
     for _ in range(count):
         mark = uuid.uuid4().hex[:8]

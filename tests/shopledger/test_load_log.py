@@ -13,9 +13,9 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Account, Movement, Voucher
 from inventory.ledger.verify import verify
 from inventory.shop.models import Shop
+from jobs.drafts.models import Job, JobLine
 from jobs.people.models import Person
 from jobs.units.models import Unit
-from jobs.work.models import Job, JobLine
 from shopledger.logbook.models import LoadedLog
 
 pytestmark = pytest.mark.django_db

@@ -6,7 +6,7 @@ import pytest
 from django import forms
 from django.forms.renderers import DjangoTemplates
 
-from shopledger.home.renderer import DRAWN, Renderer
+from shopledger.templatetags.renderer import DRAWN, Renderer
 
 EVIL = '"><script>alert(1)</script>&'
 

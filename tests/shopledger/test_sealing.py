@@ -12,17 +12,18 @@ from django.core.management.base import CommandError
 from django.db import DatabaseError, connection, transaction
 from pypdf import PdfReader
 
-from inventory.containers.actions import Arrival, receive
 from inventory.containers.amending import reverse_voucher
 from inventory.ledger.models import Seal, Voucher
-from inventory.ledger.refusal import Refused
 from inventory.ledger.verify import verify
+from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
-from jobs.work.actions import NotSignable, change_job, correct_job, enter_line, sign_job
+from inventory.text.refusal import Refused
+from jobs.drafts.actions import change_job, enter_line
+from jobs.signing.actions import NotSignable, correct_job, sign_job
 from shopledger.inspection.bundle import write_bundle
-from shopledger.reports.faces import as_csv, make
+from shopledger.reporting.output import as_csv, make
+from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Period
 from shopledger.sealing.actions import issue, read_issued, seal_period
 from shopledger.sealing.models import IssuedReport
 from shopledger.sealing.queries import FORMATS, missing, period_of

@@ -19,10 +19,11 @@ from django.urls import include, path, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from inventory.ledger.refusal import Refused
 from inventory.shop.forms import DayField, OnceForm, add_refused
+from inventory.text.refusal import Refused
 from jobs.people.actions import add_certificate
-from shopledger.home import faults, navigation
+from shopledger.errors import views as faults
+from shopledger.navigation import ways as navigation
 from tests.conftest import PASSWORD
 
 

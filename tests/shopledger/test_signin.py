@@ -10,7 +10,7 @@ from django.test import Client
 from django_otp.oath import totp
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from inventory.trail.models import Change
+from inventory.audit.models import Change
 from jobs.people.models import Person
 from shopledger.signin import second
 from tests.conftest import PASSWORD

@@ -22,10 +22,10 @@ from inventory.ledger.actions import Draft, seal, writing
 from inventory.ledger.models import Substance
 from inventory.ledger.queries import TOTALS
 from inventory.shop.models import Shop
+from shopledger.reporting.output import as_csv, as_json, as_pdf, as_xlsx, bands, make, widened
+from shopledger.reporting.report import Column, Period, Report, Sheet
 from shopledger.reports import behind
-from shopledger.reports.faces import as_csv, as_json, as_pdf, as_xlsx, bands, make, widened
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Column, Period, Report, Sheet
 from shopledger.reports.usage import IN, KEYS, OUT, columns_of, rows
 
 pytestmark = pytest.mark.django_db
@@ -356,7 +356,7 @@ def test_each_figure_is_the_sum_of_the_movements_that_it_opens(moved, shop, offi
     for row in sheet.rows:
         said = dict(zip(names, row, strict=True))
         for name in names:
-            if not behind.opens("usage", name, key):
+            if not behind.usage_opens(name, key):
                 continue
             substance = Substance.objects.get(code=said["substance"])
             total = 0

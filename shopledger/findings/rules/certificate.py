@@ -6,11 +6,11 @@ from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import WORK
-from jobs.work.models import Job
-from jobs.work.signing import in_training
+from jobs.drafts.models import Job
+from jobs.people.queries import certificates_by_person
+from jobs.signing.objections import in_training
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
-from shopledger.reports.work import certificates_by_person
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ from inventory.counting.queries import without_reason
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

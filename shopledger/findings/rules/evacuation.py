@@ -5,10 +5,10 @@ from collections.abc import Iterator
 from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
-from jobs.work.models import Job
-from jobs.work.queries import with_amounts
+from jobs.drafts.models import Job
+from jobs.drafts.queries import with_amounts
 from shopledger.findings.finding import Finding
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
-from jobs.units.queries import checks_due
+from jobs.leaks.queries import checks_due
 from shopledger.findings.finding import Finding
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

@@ -8,11 +8,11 @@ from django.urls import reverse
 from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import LeakRate
-from jobs.units.leak_rate import Addition, chronic, deadlines, over
+from jobs.leaks.leak_rate import Addition, chronic, deadlines, over
+from jobs.leaks.queries import histories_of
 from jobs.units.models import Unit
-from jobs.work.queries import histories_of
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

@@ -4,10 +4,10 @@ from collections.abc import Iterator
 
 from django.urls import reverse
 
+from inventory.receiving.queries import without_paper
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
-from shopledger.monthend.queries import without_paper
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

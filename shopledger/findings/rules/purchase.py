@@ -8,8 +8,8 @@ from inventory.containers.models import Container
 from inventory.reference.rulebook import Rulebook
 from jobs.people.models import Certificate
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.corrections import entries
-from shopledger.reports.report import Period
+from shopledger.reporting.corrections import entries
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

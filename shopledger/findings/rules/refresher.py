@@ -10,7 +10,7 @@ from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import CertificateScheme
 from jobs.people.models import STAFF, Certificate
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def refresh_due(scheme: CertificateScheme, issued: dt.date) -> dt.date | None:

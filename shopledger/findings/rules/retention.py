@@ -7,7 +7,7 @@ from django.urls import reverse
 from inventory.ledger.models import Voucher
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

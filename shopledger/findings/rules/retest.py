@@ -10,7 +10,7 @@ from inventory.counting.models import TareChange
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

@@ -6,10 +6,10 @@ from django.db import connection
 from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
-from jobs.work.models import Job
-from jobs.work.queries import USED, destination, origins_of
+from jobs.drafts.models import Job
+from jobs.signing.origins import USED, destination, origins_of
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 CHARGED = """
 SELECT DISTINCT m.voucher_id, a.name, a.grade FROM inventory_movement m JOIN inventory_account a ON a.id = m.source_id

@@ -9,7 +9,7 @@ from inventory.containers.models import Weighing
 from inventory.reference.rulebook import Rulebook
 from inventory.scales.queries import overdue
 from shopledger.findings.finding import Finding
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

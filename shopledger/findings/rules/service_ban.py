@@ -7,9 +7,9 @@ from django.urls import reverse
 from inventory.ledger.models import Movement
 from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
-from jobs.work.models import Job
+from jobs.drafts.models import Job
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 
 def find(period: Period, book: Rulebook) -> Iterator[Finding]:

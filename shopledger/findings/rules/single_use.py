@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 
 FILLED = """
 SELECT DISTINCT m.voucher_id, m.day, a.name, c.kind FROM inventory_movement m

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from shopledger.keeping.backup import back_up, thin_out
+from shopledger.backup.backup import back_up, thin_out
 from shopledger.management.plain import PlainCommand, Wrong
 
 

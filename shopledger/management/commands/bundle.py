@@ -4,7 +4,7 @@ from pathlib import Path
 
 from shopledger.inspection.bundle import write_bundle
 from shopledger.management.plain import Fault, PlainCommand, Wrong, day_option
-from shopledger.reports.report import Period
+from shopledger.reporting.report import Period
 from shopledger.reports.usage import NotBalanced
 
 

@@ -8,13 +8,13 @@ from django.db import connection, transaction
 
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
-from jobs.work.models import Job
-from jobs.work.sheet import job_sheet
+from jobs.drafts.models import Job
+from jobs.sheet.job_sheet import job_sheet
 from shopledger.demo.cast import OFFICE, OWNER, PASSWORD, TECHNICIANS
 from shopledger.demo.shop import Story, anything_there, demonstration_there, first_day
 from shopledger.management.plain import Fault, PlainCommand, Wrong
-from shopledger.reports.faces import make, written
-from shopledger.reports.forms import quarter
+from shopledger.reporting.output import make, written
+from shopledger.reporting.periods import quarter
 from shopledger.reports.registry import REPORTS
 
 

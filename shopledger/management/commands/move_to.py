@@ -5,8 +5,8 @@ from pathlib import Path
 
 from django.conf import settings
 
-from shopledger.keeping.backup import back_up
-from shopledger.keeping.restore import move
+from shopledger.backup.backup import back_up
+from shopledger.backup.restore import move
 from shopledger.management.plain import PlainCommand
 
 

@@ -4,9 +4,9 @@ import sys
 from pathlib import Path
 
 from shopledger.management.plain import Fault, PlainCommand, Wrong, day_option
-from shopledger.reports.faces import FORMATS, make, written
+from shopledger.reporting.output import FORMATS, make, written
+from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
-from shopledger.reports.report import Period
 from shopledger.reports.usage import NotBalanced
 
 

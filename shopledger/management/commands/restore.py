@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from shopledger.keeping.models import note
-from shopledger.keeping.restore import load_into_empty, restore
+from shopledger.backup.models import note
+from shopledger.backup.restore import load_into_empty, restore
 from shopledger.management.plain import PlainCommand
 
 

@@ -2,7 +2,7 @@
 
 from inventory.ledger.actions import seal
 from inventory.ledger.models import Seal
-from inventory.ledger.refusal import Refused
+from inventory.text.refusal import Refused
 from shopledger.management.plain import PlainCommand, day_option
 from shopledger.sealing.actions import issue
 from shopledger.sealing.queries import missing, period_of

@@ -4,8 +4,8 @@ import json
 from pathlib import Path
 
 from inventory.ledger.verify import verify, verify_since_seal
+from shopledger.backup.models import note
 from shopledger.inspection.bundle import check_bundle
-from shopledger.keeping.models import note
 from shopledger.management.plain import Fault, PlainCommand
 
 

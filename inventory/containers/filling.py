@@ -1,0 +1,68 @@
+"""What may be filled into a container: by its retest, its safe fill and the grade of what is there."""
+
+import datetime as dt
+
+from inventory.containers.models import Container
+from inventory.containers.recorder import Recorder
+from inventory.containers.retest import may_fill
+from inventory.containers.safe_fill import limit
+from inventory.measures.quantity import show
+from inventory.reference.rulebook import Rulebook
+from inventory.shop.models import Shop
+from inventory.text.refusal import Refused
+
+
+def check_filling(recorder: Recorder, code: str, day: dt.date) -> None:
+    """Refuse a container whose retest is overdue, where the shop's rulebook lets none such be filled."""
+    row = recorder.rows.get(code)
+    if row is not None:
+        refuse_overdue(row, day)
+
+
+def refuse_overdue(row: Container, day: dt.date) -> None:
+    said = overdue(row, day, Shop.current().book)
+    if said:
+        raise Refused(said, "into")
+
+
+def overdue(row: Container, day: dt.date, book: Rulebook) -> str:
+    """Why a container may not be filled on a day, by its retest; blank where it may."""
+    rule = book.retest(row.kind, day)
+    if rule is None or rule.fill_when_overdue or may_fill(row.retest_due, day, rule.through_month_end):
+        return ""
+    return (
+        f"The retest of {row.code} was due on {row.retest_due}; it must not be filled before it is tested "
+        f"({rule.text.title}, {rule.citation}). Use another container."
+    ).replace(", )", ")")
+
+
+# What a container holds counts as its grade: nothing lower is put into it. A service machine recycles what it gets.
+RANK = {"virgin": 3, "reclaimed": 3, "recycled": 2, "recovered": 1, "mixed": 0}
+
+
+def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
+    """Refrigerant of a lower grade goes only where that grade is; an empty cylinder becomes of that grade by it."""
+    one, other = recorder.book.containers.get(source), recorder.book.containers.get(into)
+    if one is None or other is None or one.is_oil or other.is_oil or RANK[one.grade] >= RANK[other.grade]:
+        return
+    if other.kind == "machine" and one.grade != "mixed":
+        return
+    if other.balance or other.kind == "machine":
+        raise Refused(
+            f"{source} holds {one.grade} refrigerant; in {into} it would spoil what is there, or count as "
+            f"{other.grade}. Name a cylinder for {one.grade} refrigerant, or an empty recovery cylinder.",
+            "into",
+        )
+    recorder.book.regrade(into, one.grade)
+
+
+def check_safe_fill(recorder: Recorder, code: str) -> None:
+    """Refuse a container that would now hold more than its safe fill. Without a water capacity nothing is known."""
+    held, row = recorder.book.containers[code], recorder.rows[code]
+    most = limit(row.water_capacity_mg, held.substance) if row.water_capacity_mg else None
+    if most is not None and held.balance > most.mg:
+        raise Refused(
+            f"{code} would hold {show(held.balance, 'g')}; its safe fill is {show(most.mg, 'g')} ({most.rule}). "
+            "Fill less, or use another container.",
+            "into",
+        )

@@ -1,9 +1,0 @@
-from django.urls import path
-
-from inventory.ledger import views
-
-urlpatterns = [
-    path("ledger/", views.ledger, name="ledger"),
-    path("ledger/<int:number>/", views.voucher, name="voucher"),
-    path("ledger/<int:number>/reverse/", views.voucher_reverse, name="voucher-reverse"),
-]

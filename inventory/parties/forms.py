@@ -1,0 +1,15 @@
+"""The form of a supplier, reclaimer or destroyer."""
+
+from django import forms
+
+from inventory.parties.models import Party
+from inventory.shop.forms import text
+
+
+class PartyForm(forms.Form):
+    name = text("Name", 200, required=True)
+    role = forms.ChoiceField(label="Role", choices=Party.ROLES)
+    address = forms.CharField(
+        label="Address", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 3})
+    )
+    registration = text("Registration", 100, help_text="permit or registration number, where the law asks for one")

@@ -1,0 +1,69 @@
+"""The forms of a delivery and of what the shop held before."""
+
+from django import forms
+
+from inventory.containers.book import GRADES, KINDS, USUAL_GRADE
+from inventory.measures.fields import MassFormField, WaterCapacityFormField
+from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.reference.substances import UnknownSubstance, substance
+from inventory.shop.forms import DayField, DayInput, OnceForm, note, text
+from inventory.text.refusal import Refused
+
+
+class DeliveryForm(OnceForm):
+    supplier = text("Supplier", required=True, list="suppliers", help_text="a new name is added to the suppliers")
+    supplier_address = text("Its address, where it is new", 500)
+    document = text("Document", 200, help_text="the number on the delivery note or invoice")
+    again = forms.BooleanField(label="This is another delivery under the same document number", required=False)
+    day = DayField(label="Day of delivery")
+    note = note()
+
+
+class OpeningForm(OnceForm):
+    day = DayField(label="Day of the count")
+    note = note()
+
+
+class LineForm(forms.Form):
+    """A line of a delivery: a number of equal containers."""
+
+    kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *KINDS.items()])
+    substance = text("Refrigerant or oil", 40, help_text="e.g. R-134a or PAG 46", list="substances")
+    grade = forms.ChoiceField(
+        label="Grade", required=False, choices=[("", "as usual for the kind"), *((g, g) for g in GRADES)]
+    )
+    net = text("Net each", 40, help_text="e.g. 340 g, 30 lb or 250 mL; blank where they come empty")
+    count = forms.IntegerField(label="How many", min_value=1, max_value=500, initial=1)
+    tare = MassFormField(label="Tare each", required=False, help_text="blank: taken at the first weighing")
+    code = text("First code", 60, help_text="blank: the next free ones")
+    water_capacity = WaterCapacityFormField(label="Water capacity", required=False)
+    retest_due = forms.DateField(label="Retest due", required=False, widget=DayInput)
+    location = text("Where to", 100, list="locations")
+    price = forms.DecimalField(label="Price each", required=False, min_value=0, max_digits=11, decimal_places=2)
+    deposit = forms.DecimalField(
+        label="Deposit each", required=False, min_value=0, max_digits=11, decimal_places=2,
+        help_text="for a cylinder that goes back",
+    )  # fmt: skip
+
+    def clean(self) -> dict:
+        data = super().clean()
+        data["is_oil"] = data.get("kind") == "oil"
+        if data.get("substance"):
+            try:
+                data["substance"], data["is_oil"] = substance(data["substance"])
+            except UnknownSubstance as unknown:
+                self.add_error("substance", str(unknown))
+        elif data.get("net") and data.get("kind"):
+            self.add_error("substance", "Name what is in it, e.g. R-134a or PAG 46.")
+        if data.get("net"):
+            try:
+                data["net"] = (parse_volume if data["is_oil"] else parse_mass)(data["net"])
+            except Refused as refused:
+                self.add_error("net", refused.message)
+        else:
+            data["net"] = 0
+        data["grade"] = data.get("grade") or USUAL_GRADE.get(data.get("kind"), "")
+        return data
+
+
+LineFormSet = forms.formset_factory(LineForm, extra=3, max_num=40, validate_max=True)

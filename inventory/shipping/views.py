@@ -1,0 +1,110 @@
+"""What leaves the shop: shipments to suppliers, reclaimers and destroyers."""
+
+import json
+
+from django import forms
+from django.contrib import messages
+from django.db.models import Case, Q, When
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from inventory.containers.models import Container
+from inventory.containers.queries import in_stock
+from inventory.containers.views import chosen_codes
+from inventory.ledger.models import Voucher
+from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.measures.quantity import show
+from inventory.shipping.actions import enter_their_weights, sent_of, ship
+from inventory.shipping.forms import ShipmentForm
+from inventory.shop.access import office
+from inventory.shop.forms import add_refused, text
+from inventory.text.refusal import Refused
+
+MOST = 100
+
+
+@office
+def leaving(request: HttpRequest) -> HttpResponse:
+    sent = Voucher.objects.filter(kind="shipment").order_by("-number").select_related("reversed_by")[:50]
+    return render(request, "inventory/leaving.html", {"shipments": sent})
+
+
+@office
+def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
+    """What those who took it found, from their receipt."""
+    voucher = get_object_or_404(Voucher, number=number, kind="shipment")
+    sent = sent_of(voucher)
+    oils = set(Container.objects.filter(code__in=[code for code, _ in sent], kind="oil").values_list("code", flat=True))
+    form = forms.Form(request.POST if request.method == "POST" else None)
+    form.fields["document"] = text("Their document", 200)
+    for code, quantity in sent:
+        oil = code in oils
+        unit = request.user.volume_unit if oil else request.user.mass_unit
+        form.fields[f"net-{code}"] = (VolumeFormField if oil else MassFormField)(
+            label=f"{code}: sent {show(quantity, unit)}; they found, {unit}", unit=unit, assume_unit=True,
+            required=False,
+        )  # fmt: skip
+    if form.is_valid():
+        weights = {
+            name.removeprefix("net-"): value
+            for name, value in form.cleaned_data.items()
+            if name.startswith("net-") and value is not None
+        }
+        try:
+            enter_their_weights(
+                number=number, weights=weights, document=form.cleaned_data["document"], by=request.user.username
+            )
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, "Their receipt is kept.")
+            return redirect("voucher", number)
+    said = {"voucher": voucher, "form": form, "party": json.loads(voucher.detail).get("party", "they")}
+    return render(request, "inventory/shipment_receipt.html", said, status=422 if form.errors else 200)
+
+
+@office
+def shipment_new(request: HttpRequest) -> HttpResponse:
+    chosen = chosen_codes(request)
+    found = in_stock().filter(account__balance__gt=0)
+    found = found.filter(~Q(kind="can") | Q(code__in=chosen[:MOST]))
+    picked = Case(When(code__in=chosen[:MOST], then=0), default=1)  # those that were ticked are never cut off
+    containers = list(found.order_by(picked, "-grade", "code")[:MOST])
+    form = ShipmentForm(request.POST if request.method == "POST" else None)
+    for container in containers:
+        made = VolumeFormField if container.is_oil else MassFormField
+        unit = request.user.volume_unit if container.is_oil else request.user.mass_unit
+        field = made(label=f"Of {container.code}, {unit}", unit=unit, assume_unit=True, required=False)
+        form.fields[f"quantity-{container.code}"] = field
+    if form.is_bound and form.is_valid():
+        data = form.cleaned_data
+        known = {container.code for container in containers}
+        posted = Voucher.objects.filter(key=str(data["key"])).first()  # the same form, sent twice
+        try:
+            if posted is None and (gone := [code for code in chosen if code not in known]):
+                raise Refused(
+                    f"{', '.join(gone[:10])}: nothing is in it any more, or it is not in stock. Take it off the list, "
+                    "and send the others.",
+                    "containers",
+                )
+            number = posted.number if posted else ship(
+                containers_go=data["containers_go"], parcels={code: data[f"quantity-{code}"] for code in chosen},
+                purpose=data["purpose"], party=data["party"].name, document=data["document"],
+                day=data["day"], by=request.user.username, key=str(data["key"]), note=data["note"],
+            )  # fmt: skip
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"The shipment is posted as voucher {number}.")
+            return redirect("voucher", number)
+    rows = [
+        {"container": container, "field": form[f"quantity-{container.code}"], "chosen": container.code in chosen}
+        for container in containers
+    ]
+    plain = [form[name] for name in ("purpose", "party", "document", "containers_go", "day", "note")]
+    return render(
+        request,
+        "inventory/shipment.html",
+        {"form": form, "plain": plain, "rows": rows},
+        status=422 if form.errors else 200,
+    )

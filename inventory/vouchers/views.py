@@ -1,0 +1,167 @@
+"""The ledger's own pages: vouchers, newest first, and one voucher with everything that it says."""
+
+import json
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
+
+from inventory.attachments.queries import attachments_of
+from inventory.containers.amending import reverse_voucher
+from inventory.containers.models import Container, Weighing
+from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
+from inventory.ledger.queries import head, voucher_containing
+from inventory.shipping.actions import sent_of
+from inventory.shop.access import everybody, office
+from inventory.shop.forms import DayField, DayInput, OnceForm, add_refused
+from inventory.shop.lists import export_rows
+from inventory.text.refusal import Refused
+from inventory.vouchers.listing import movement_rows
+from inventory.vouchers.wording import in_words
+
+PAGE = 50
+
+
+class VoucherFilter(forms.Form):
+    kind = forms.ChoiceField(
+        label="Kind", required=False, choices=[("", "all"), *((kind, kind) for kind in VOUCHER_KINDS)]
+    )
+    document = forms.CharField(label="Document", required=False, max_length=200)
+    person = forms.CharField(label="Done by", required=False, max_length=150)
+    since = forms.DateField(label="From", required=False, widget=DayInput)
+    until = forms.DateField(label="To", required=False, widget=DayInput)
+    container = forms.CharField(label="Container", required=False, max_length=60)
+    digest = forms.CharField(label="Digest", required=False, max_length=64)
+    before = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1, max_value=2**53)
+
+
+class TakeBackForm(OnceForm):
+    note = forms.CharField(
+        label="Why it is taken back", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say why the voucher is taken back."},
+    )  # fmt: skip
+    day = DayField(label="Day of the reversal")
+
+
+@everybody
+def ledger(request: HttpRequest) -> HttpResponse:
+    form = VoucherFilter(request.GET)
+    found = Voucher.objects.select_related("reversed_by").order_by("-number")
+    missing = ""
+    if form.is_valid():
+        data = form.cleaned_data
+        if data["digest"]:
+            known = voucher_containing(data["digest"])
+            if known:
+                return redirect("voucher", known.number)
+            missing = data["digest"]
+        found = _filtered(found, data)
+        file = export_rows(request, movement_rows(found), "movements")
+        if file:
+            return file
+    page = list(found[: PAGE + 1]) if form.is_valid() else []
+    return render(
+        request,
+        "inventory/ledger.html",
+        {
+            "vouchers": page[:PAGE], "form": form, "missing": missing, "head": head(),
+            "more": page[PAGE - 1].number if len(page) > PAGE else None,
+        },
+        status=200 if form.is_valid() else 422,
+    )  # fmt: skip
+
+
+def _filtered(found, data: dict):
+    if data["kind"]:
+        found = found.filter(kind=data["kind"])
+    if data["document"]:
+        found = found.filter(document__icontains=data["document"])
+    if data["person"]:
+        found = found.filter(done_by=data["person"])
+    if data["since"]:
+        found = found.filter(day__gte=data["since"])
+    if data["until"]:
+        found = found.filter(day__lte=data["until"])
+    if data["container"]:
+        accounts = Account.objects.filter(cls=1, name=data["container"])
+        moved = Movement.objects.filter(source__in=accounts) | Movement.objects.filter(target__in=accounts)
+        found = found.filter(number__in=moved.values("voucher_id"))
+    if data["before"]:
+        found = found.filter(number__lt=data["before"])
+    return found
+
+
+@everybody
+def voucher(request: HttpRequest, number: int) -> HttpResponse:
+    shown = get_object_or_404(Voucher.objects.select_related("reversed_by", "reverses"), number=number)
+    movements = shown.movements.order_by("line").select_related("source", "target", "substance")
+    detail = json.loads(shown.detail)
+    weighings = shown.weighings.order_by("line").select_related("container", "scale")
+    return render(
+        request,
+        "inventory/voucher.html",
+        {
+            "voucher": shown,
+            "movements": movements,
+            "weighings": weighings,
+            "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
+            "detail": in_words(detail),
+            "labels": urlencode([("codes", code) for code in detail.get("arrivals", {})]),
+            "files": attachments_of(f"voucher:{number}") if request.user.role in {"office", "owner"} else None,
+            "arrivals": _arrivals(shown, detail), "their": _their(shown), "codes": urlencode(
+                [("codes", code) for code in detail.get("arrivals", {})]
+            ),
+            "may_reverse": request.user.role in {"office", "owner"} and shown.kind not in {"job", "reversal"}
+            and not hasattr(shown, "reversed_by"),
+        },
+    )  # fmt: skip
+
+
+def _arrivals(shown: Voucher, detail: dict) -> list[dict]:
+    """Each container of a delivery beside its first weighing: what weighs less than the paper says is flagged."""
+    if shown.kind != "receipt":
+        return []
+    found = Container.objects.filter(code__in=list(detail.get("arrivals", {}))).order_by("code")[:500]
+    first: dict[int, Weighing] = {}
+    for weighing in Weighing.objects.filter(container__in=found, again=None).order_by("-place", "-line"):
+        first[weighing.container_id] = weighing
+    return [{"container": one, "weighing": first.get(one.pk)} for one in found]
+
+
+def _their(shown: Voucher) -> list[dict]:
+    """A shipment's containers: what was sent by the ledger, and what those who took it found."""
+    if shown.kind != "shipment":
+        return []
+    theirs = {one.container.code: one for one in shown.their_weights.select_related("container")}
+    return [
+        {"code": code, "sent": quantity, "theirs": theirs.get(code),
+         "difference": theirs[code].net - quantity if code in theirs else None,
+         "oil": code in theirs and theirs[code].container.is_oil}
+        for code, quantity in sent_of(shown)
+    ]  # fmt: skip
+
+
+@office
+def voucher_reverse(request: HttpRequest, number: int) -> HttpResponse:
+    shown = get_object_or_404(Voucher, number=number)
+    form = TakeBackForm(request.POST or None)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            reversal = reverse_voucher(
+                number, day=data["day"], by=request.user.username, note=data["note"], key=str(data["key"])
+            )
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"Voucher {number} is taken back by voucher {reversal}.")
+            return redirect("voucher", reversal)
+    said = {
+        "form": form, "heading": f"Take voucher {number} back", "back": reverse("voucher", args=[number]),
+        "button": "Take it back", "lists": {}, "hidden": [],
+        "intro": f"{shown.kind.capitalize()} of {shown.day}. What it moved is moved back by a new voucher; both stay.",
+    }  # fmt: skip
+    return render(request, "inventory/form.html", said, status=422 if form.errors else 200)

@@ -1,0 +1,183 @@
+"""Jobs and what was entered on them. A draft is edited freely; a signed job is kept as it was signed."""
+
+import uuid
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.containers.models import Container, Scale
+from inventory.ledger.models import Voucher
+from inventory.measures.fields import MassField, VolumeField
+from jobs.lines.posting import ACTIONS, OIL_ACTIONS
+from jobs.people.models import Person
+from jobs.units.models import Unit
+
+LEAK_RESULTS = [
+    ("not checked", "not checked"),
+    ("none found", "none found"),
+    ("found and repaired", "found and repaired"),
+    ("found, not repaired", "found, not repaired"),
+]
+
+
+class Job(models.Model):
+    """One visit of one unit, in one revision. Corrected: the next revision is signed in its place, both stay.
+
+    Readings beside the ledger (pressures in Pa absolute, temperatures in degrees Celsius) are floats: they
+    are shown, never summed. `version` counts the draft's changes, so that nobody overwrites unseen work.
+    """
+
+    STATES = [("draft", "draft"), ("signed", "signed"), ("corrected", "corrected"), ("dropped", "dropped")]
+
+    number = models.CharField(max_length=60)
+    revision = models.PositiveSmallIntegerField(default=1)
+    state = models.CharField(max_length=10, choices=STATES, default="draft")
+    version = models.PositiveIntegerField(default=0)
+    key = models.UUIDField(default=uuid.uuid4, unique=True)
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="jobs")
+    technician = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="jobs")
+    day = models.DateField()
+    started_at = models.DateTimeField()
+    substance = models.CharField("refrigerant", max_length=40, blank=True)
+    charge_min_mg = MassField("least charge on the label", null=True, blank=True)
+    charge_max_mg = MassField("most charge on the label", null=True, blank=True)
+    complaint = models.TextField("what the customer says", blank=True)
+
+    identified_as = models.CharField("refrigerant found", max_length=40, blank=True)
+    identified_how = models.CharField("identified how", max_length=80, blank=True)
+    purity_percent = models.FloatField("purity in percent", null=True, blank=True)
+    system_opened = models.BooleanField("the system was open", default=False)
+    repairs = models.TextField("repairs", blank=True)
+    parts = models.JSONField("parts replaced", default=list, blank=True, help_text="keys of oil_plan.parts")
+    compressor_drained_ul = VolumeField("drained from the old compressor", null=True, blank=True)
+    accumulator_drained_ul = VolumeField("drained from the old accumulator", null=True, blank=True)
+    leak_method = models.CharField("leak check by", max_length=80, blank=True)
+    leak_detector = models.CharField("detector", max_length=80, blank=True)
+    leak_result = models.CharField("leak check", max_length=20, choices=LEAK_RESULTS, default="not checked")
+
+    evacuation_started = models.DateTimeField(null=True, blank=True)
+    evacuation_ended = models.DateTimeField(null=True, blank=True)
+    vacuum_said = models.CharField("vacuum reached, as read", max_length=30, blank=True)
+    vacuum_pa = models.FloatField("vacuum reached, Pa absolute", null=True, blank=True)
+    hold_started = models.DateTimeField(null=True, blank=True)
+    hold_ended = models.DateTimeField(null=True, blank=True)
+    hold_start_said = models.CharField("reading at the start of the hold", max_length=30, blank=True)
+    hold_start_pa = models.FloatField(null=True, blank=True)
+    hold_end_said = models.CharField("reading at the end of the hold", max_length=30, blank=True)
+    hold_end_pa = models.FloatField(null=True, blank=True)
+
+    ambient_c = models.FloatField("ambient temperature", null=True, blank=True)
+    vent_c = models.FloatField("vent temperature", null=True, blank=True)
+    humidity_percent = models.FloatField("relative humidity", null=True, blank=True)
+    static_said = models.CharField("pressure at rest", max_length=30, blank=True)
+    static_pa = models.FloatField("pressure at rest, Pa absolute", null=True, blank=True)
+    low_side_said = models.CharField("low side", max_length=30, blank=True)
+    high_side_said = models.CharField("high side", max_length=30, blank=True)
+    note = models.TextField(blank=True)
+    reasons = models.JSONField(default=dict, blank=True, help_text="objection key to the reason given for it")
+
+    voucher = models.OneToOneField(Voucher, on_delete=models.PROTECT, null=True, related_name="job")
+    signed_at = models.DateTimeField(null=True)
+    signed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    certificate = models.CharField("certificate signed under", max_length=200, blank=True)
+    corrects = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="corrected_by")
+    correction_note = models.TextField("why it is corrected", blank=True)
+    loaded = models.BooleanField(default=False, help_text="from a log of earlier days: history is history")
+
+    class Meta:
+        ordering = ["-day", "-id"]
+        constraints = [
+            models.UniqueConstraint(fields=["number", "revision"], name="job_number_once"),
+            models.CheckConstraint(
+                condition=Q(state__in=["draft", "signed", "corrected", "dropped"]), name="job_state_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(voucher__isnull=False) | ~Q(state__in=["signed", "corrected"]),
+                name="job_signed_has_voucher",
+            ),
+            models.CheckConstraint(
+                condition=Q(charge_min_mg__isnull=True)
+                | Q(charge_max_mg__isnull=True)
+                | Q(charge_min_mg__lte=models.F("charge_max_mg")),
+                name="job_charge_least_not_over_most",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["technician", "state", "-day"], name="job_of_technician"),
+            models.Index(fields=["state", "-id"], name="job_in_state"),
+            models.Index(fields=["day", "id"], name="job_by_day"),
+            models.Index(fields=["unit", "-day"], name="job_of_unit"),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+    @property
+    def title(self) -> str:
+        return f"{self.number} rev {self.revision}" if self.revision > 1 else self.number
+
+    @property
+    def is_draft(self) -> bool:
+        return self.state == "draft"
+
+
+class JobStep(models.Model):
+    """Who saved a step of a job last, and when; or who passed it over, and why."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="steps")
+    step = models.CharField(max_length=10)
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    skipped = models.CharField("why it was skipped", max_length=300, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["job", "step"], name="job_step_once")]
+
+    def __str__(self) -> str:
+        return f"{self.job_id}/{self.step}"
+
+
+class JobLine(models.Model):
+    """One entry: weights before and after (mg), or a quantity (mg; oil uL). Edited while the job is a draft."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="lines")
+    position = models.PositiveSmallIntegerField()
+    action = models.CharField(max_length=10, choices=list(ACTIONS.items()))
+    container = models.ForeignKey(Container, on_delete=models.PROTECT, null=True, blank=True, related_name="job_lines")
+    scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    before = models.BigIntegerField(null=True, blank=True)
+    after = models.BigIntegerField(null=True, blank=True)
+    quantity = models.BigIntegerField(null=True, blank=True)
+    note = models.CharField(max_length=300, blank=True)
+    key = models.UUIDField(default=uuid.uuid4, unique=True, help_text="made in the browser; the same entry counts once")
+    entered_at = models.DateTimeField()
+    entered_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["position", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(action__in=list(ACTIONS)), name="job_line_action_known"),
+        ]
+        indexes = [models.Index(fields=["job", "position", "id"], name="job_line_in_order")]
+
+    def __str__(self) -> str:
+        return f"{self.job_id}/{self.position} {self.action}"
+
+    @property
+    def is_oil(self) -> bool:
+        return self.action in OIL_ACTIONS
+
+    @property
+    def is_on_scale(self) -> bool:
+        """Whether the container was weighed before and not yet after."""
+        weighed = self.before is not None and self.after is None and self.quantity is None
+        return weighed and self.action in {"charge", "recover"}
+
+    @property
+    def amount(self) -> int | None:
+        """What the line moved, mg or uL; None while a weight is missing."""
+        if self.quantity is not None:
+            return self.quantity
+        if self.before is None or self.after is None:
+            return None
+        return self.before - self.after if self.action == "charge" else self.after - self.before

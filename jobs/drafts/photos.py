@@ -1,0 +1,55 @@
+"""The photos of a job."""
+
+import uuid
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+from django.db.models import QuerySet
+
+from inventory.attachments.actions import attach, choose, withdraw
+from inventory.attachments.models import Attachment
+from inventory.attachments.queries import attachments_of
+from inventory.text.refusal import Refused
+from jobs.drafts.actions import draft_for
+from jobs.drafts.models import Job
+from jobs.people.models import Person
+
+PHOTOS = 24  # of one job: more is a film
+
+
+def add_photo(job_id: int, *, by: Person, upload: UploadedFile, title: str, key: uuid.UUID, chosen: bool) -> Attachment:
+    """Keep a photo with a draft. Raises Refused for what is none."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        subject = f"job:{job.pk}"
+        if attachments_of(subject).count() >= PHOTOS:
+            raise Refused(f"This job has {PHOTOS} photos already; withdraw one that says nothing.", "file")
+        found = attach(
+            subject=subject, upload=upload, by=by.username, title=title, key=key, pictures_only=True, chosen=chosen
+        )  # fmt: skip
+        job.version += 1
+        job.save(update_fields=["version"])
+        return found
+
+
+def change_photo(job_id: int, *, by: Person, photo: int, chosen: bool | None = None, why: str = "") -> None:
+    """Choose a photo of a draft for its sheet or not, or withdraw it, saying why."""
+    with transaction.atomic():
+        job = draft_for(job_id, by)
+        if not attachments_of(f"job:{job.pk}").filter(pk=photo).exists():
+            raise Refused("That photo is not one of this job's; open the page again.")
+        if chosen is None:
+            withdraw(photo, by=by.username, why=why)
+        else:
+            choose(photo, chosen)
+        job.version += 1
+        job.save(update_fields=["version"])
+
+
+def photos_of(job: Job) -> QuerySet[Attachment]:
+    """A job's photos in their order; those of the revisions that it corrects come first."""
+    numbers = [job.pk]
+    if job.revision > 1:
+        earlier = Job.objects.filter(number=job.number, revision__lt=job.revision)
+        numbers = [*earlier.values_list("pk", flat=True), job.pk]
+    return Attachment.objects.filter(subject__in=[f"job:{pk}" for pk in numbers], withdrawn_at=None)

@@ -1,0 +1,140 @@
+"""The questions about jobs."""
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from django.db.models import F, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
+
+from inventory.containers.amending import balance_before
+from inventory.containers.book import Held, ScaleSeen
+from inventory.containers.models import Container, Scale, Weighing
+from jobs.drafts.models import Job, JobLine
+from jobs.lines.posting import Line
+from jobs.people.models import Person
+from jobs.planning.charge_plan import WORTH_TAKING_MG
+
+
+def lines_of(rows: Sequence[JobLine], usual: Scale | None) -> list[Line]:
+    """Stored lines as the rules read them. usual: the scale of a weight that names none."""
+    return [
+        Line(
+            row.action,
+            row.container.code if row.container else "",
+            row.before,
+            row.after,
+            row.quantity,
+            _seen(row.scale or usual) if row.before is not None or row.after is not None else None,
+        )
+        for row in rows
+    ]
+
+
+def _seen(scale: Scale | None) -> ScaleSeen | None:
+    return ScaleSeen(scale.code, scale.readability_mg) if scale else None
+
+
+def entries_of(job: Job) -> list[JobLine]:
+    """A job's lines in their order, with all that the rules ask of their containers, in one question."""
+    container = ("substance", "location", "account", "last_scale", "last_voucher")
+    return list(job.lines.select_related("scale", *(f"container__{name}" for name in container)))
+
+
+def in_use(codes: Iterable[str], beside: Job) -> dict[str, Job]:
+    """Those of the containers that stand on another draft: code to that job."""
+    lines = JobLine.objects.filter(job__state="draft", container__code__in=set(codes)).exclude(job=beside)
+    return {line.container.code: line.job for line in lines.select_related("container", "job__technician")}
+
+
+def jobs_for(person: Person) -> QuerySet[Job]:
+    """The jobs that a person may see in lists: a technician their own, others all."""
+    jobs = Job.objects.select_related("unit__customer", "technician")
+    return jobs.filter(technician=person) if person.role == "technician" else jobs
+
+
+def may_read_files(person: Person, key: str) -> bool:
+    """Whether a person may see the photos of a job: those who see the job."""
+    return key.isdigit() and jobs_for(person).filter(pk=int(key)).exists()
+
+
+def earlier_jobs(job: Job, most: int) -> QuerySet[Job]:
+    """The latest signed jobs of the same unit beside this one, the latest first."""
+    return visits_of(job.unit_id, most, beside=job.number)
+
+
+def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
+    """Each job with `charged` (what reached the unit) and `recovered`, mg, and `oil_added`, uL, summed over its
+    lines."""
+    out = Coalesce(F("lines__quantity"), F("lines__before") - F("lines__after"))
+    into = Coalesce(F("lines__quantity"), F("lines__after") - F("lines__before"))
+    return jobs.annotate(
+        charged=Sum(out, filter=Q(lines__action="charge"), default=0)
+        - Sum("lines__quantity", filter=Q(lines__action="line-loss"), default=0),
+        recovered=Sum(into, filter=Q(lines__action="recover"), default=0),
+        oil_added=Sum("lines__quantity", filter=Q(lines__action="oil-add"), default=0),
+    )
+
+
+def posted_lines(job: Job) -> list[JobLine]:
+    """A job's lines in their order, each with `scale_said`: the scale of its weights, as it was posted where it was."""
+    kept = json.loads(job.voucher.detail).get("lines", []) if job.voucher_id else []
+    lines = list(job.lines.select_related("container__substance", "scale"))
+    for number, line in enumerate(lines):
+        posted = kept[number].get("scale", "") if number < len(kept) else ""
+        line.scale_said = posted or (line.scale.code if line.scale else "")
+    return lines
+
+
+def visits_of(unit_id: int, most: int, beside: str = "") -> QuerySet[Job]:
+    """The latest signed jobs of a unit, the latest first, with what they charged and recovered. Only their own lines
+    are summed, however long the unit's history is."""
+    latest = Job.objects.filter(unit_id=unit_id, state="signed").exclude(number=beside).order_by("-day", "-id")
+    jobs = Job.objects.filter(pk__in=latest.values("pk")[:most]).select_related("technician")
+    return with_amounts(jobs).order_by("-day", "-id")
+
+
+def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Container]:
+    """Containers in stock that a unit of this refrigerant can be charged from, opened ones first. Those that were
+    opened and hold too little to give liquid are left out; a shop may have many of them standing about."""
+    containers = Container.objects.filter(
+        substance__code=substance, retired_on=None, void=False, account__balance__gt=0
+    ).exclude(grade__in=["recovered", "mixed"])
+    containers = containers.filter(Q(opened_on=None) | Q(account__balance__gte=WORTH_TAKING_MG))
+    if location_id:
+        containers = containers.filter(location_id=location_id)
+    opened_first = F("opened_on").desc(nulls_last=True)
+    return containers.select_related("account", "location", "substance").order_by(opened_first, "code")
+
+
+def for_recovery_and_oil(substance: str) -> QuerySet[Container]:
+    """Containers that this refrigerant can be recovered into (those for it, and those that hold nothing yet), then
+    bottles with oil in them, opened ones first. In one question: the job page asks it each time."""
+    into = Q(kind__in=["recovery", "machine"]) & (Q(substance=None) | Q(substance__code=substance))
+    oil = Q(kind="oil", account__balance__gt=0)
+    containers = Container.objects.filter(into | oil, retired_on=None, void=False)
+    opened_first = F("opened_on").asc(nulls_last=True)
+    order = ("-kind", opened_first, "code")  # recovery, oil, machine
+    return containers.select_related("account", "location", "substance").order_by(*order)
+
+
+def held_of(job: Job, rows: Iterable[JobLine]) -> dict[str, Held]:
+    """The containers of a draft as the rules see them. rows: entries_of. For a correction, as they were when the
+    revision before was signed: what was recorded since, even that a can was retired, is not in its way."""
+    found = {row.container.code: row.container.held for row in rows if row.container}
+    if not job.corrects_id:
+        return found
+    found = {code: replace(held, retired=False) for code, held in found.items()}
+    weighed: set[str] = set()
+    weighings = Weighing.objects.filter(voucher=job.corrects.voucher_id, again=None, container__code__in=found)
+    for weighing in weighings.order_by("-line").select_related("container"):
+        held = found[weighing.container.code]
+        weighed.add(held.code)
+        tare = None if weighing.outcome == "tare taken" else held.tare
+        found[held.code] = replace(held, balance=max(0, weighing.book), tare=tare)
+    first = job.corrects
+    while first.corrects_id:
+        first = first.corrects
+    for code in set(found) - weighed:
+        found[code] = replace(found[code], balance=max(0, balance_before(code, first.voucher_id)))
+    return found

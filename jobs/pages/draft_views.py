@@ -1,0 +1,254 @@
+"""What is done to a draft on its page: a step saved or skipped, a clock, an entry, a photo, the signature."""
+
+import datetime as dt
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.containers.models import Location, Scale
+from inventory.reference.refrigerants import UnknownRefrigerant
+from inventory.shop.access import everybody
+from inventory.shop.forms import add_refused
+from inventory.text.refusal import Refused
+from jobs.drafts import actions, clocks, photos, steps
+from jobs.drafts.models import Job
+from jobs.drafts.queries import jobs_for
+from jobs.lines.posting import ACTIONS, STEP_OF
+from jobs.pages import page
+from jobs.pages.access import job_or_404
+from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
+from jobs.planning.hose import hold_up_mg
+from jobs.signing import actions as signing
+
+
+@everybody
+def job_version(request: HttpRequest, pk: int) -> JsonResponse:
+    """How often a job was changed, and whether it still is a draft: asked every few seconds by an open page."""
+    shown = get_object_or_404(jobs_for(request.user).select_related(None).only("version", "state"), pk=pk)
+    return JsonResponse({"version": shown.version, "draft": shown.is_draft})
+
+
+def _answer(request: HttpRequest, shown: Job, section: str, status: int = 200, **more: object) -> HttpResponse:
+    """The page again: for htmx the section and the figures, else all of it (or a redirect where nothing is wrong)."""
+    if not request.htmx:
+        if status == 200:
+            return redirect(f"{reverse('job', args=[shown.pk])}#{'figures' if section == 'charge' else section}")
+        return render(request, "jobs/job.html", page.context(request, shown, **more), status=status)
+    said = page.context(request, shown, **more)
+    return render(
+        request, "jobs/_answer.html", {**said, "section": f"jobs/steps/{section}.html", "step": section}, status=status
+    )
+
+
+@everybody
+@require_POST
+def job_step(request: HttpRequest, pk: int, step: str) -> HttpResponse:
+    """Save the fields of one step."""
+    shown = job_or_404(request, pk)
+    if step not in STEPS:
+        raise Http404
+    return _save_step(request, shown, step, request.POST)
+
+
+def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> HttpResponse:
+    form = STEPS[step](data, job=shown, person=request.user)
+    if form.is_valid():
+        shown_marks = form.cleaned_data["shown"]
+        try:
+            actions.change_job(shown.pk, by=request.user, shown=shown_marks, step=step, **form.changes())
+        except actions.ChangedMeanwhile as changed:
+            add_refused(form, changed)
+            form.beside(job_or_404(request, shown.pk), changed.clashes)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            return _answer(request, job_or_404(request, shown.pk), step)
+    return _answer(request, job_or_404(request, shown.pk), step, 422, **{step: form})
+
+
+@everybody
+@require_POST
+def job_skip(request: HttpRequest, pk: int, step: str) -> HttpResponse:
+    """Pass over a step, with the reason."""
+    shown = job_or_404(request, pk)
+    if step not in steps.STEPS:
+        raise Http404
+    reason = request.POST.get("reason", "")
+    try:
+        actions.skip_step(shown.pk, by=request.user, step=step, reason=reason)
+    except Refused as refused:
+        said = {"skip": {"step": step, "error": refused.message, "reason": reason[:300]}}
+        return _answer(request, job_or_404(request, pk), step, 422, **said)
+    return _answer(request, job_or_404(request, pk), step)
+
+
+@everybody
+@require_POST
+def job_clock(request: HttpRequest, pk: int, clock: str) -> HttpResponse:
+    """One tap: this moment, on the server's clock. It is kept first, since nobody can type it again; what else
+    stood in the step's fields is then saved with it."""
+    shown = job_or_404(request, pk)
+    if clock not in clocks.CLOCKS:
+        raise Http404
+    tapped = clocks.tap_clock(shown.pk, by=request.user, clock=clock, at=_tapped(request.POST.get("tapped", "")))
+    moment = getattr(tapped, clock)
+    shown = job_or_404(request, pk)
+    if "shown" not in request.POST:
+        return _answer(request, shown, "evacuate")
+    data = request.POST.copy()
+    data[clock] = timezone.localtime(moment).strftime("%Y-%m-%dT%H:%M") if moment else ""
+    return _save_step(request, shown, "evacuate", data)
+
+
+def _tapped(written: str) -> dt.datetime | None:
+    """The moment of a tap that found no network, as the phone wrote it down. None: the tap is this request."""
+    if not written:
+        return None
+    try:
+        moment = dt.datetime.fromisoformat(written[:40])
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        raise Refused("The moment of this tap cannot be read; enter the time by hand.")
+    return moment
+
+
+@everybody
+@require_POST
+def job_line(request: HttpRequest, pk: int) -> HttpResponse:
+    """Enter or change a line."""
+    shown = job_or_404(request, pk)
+    action = request.POST.get("action", "")
+    if action not in ACTIONS:
+        raise Http404
+    scales = list(Scale.objects.filter(retired=False))
+    quick = action == "charge" and request.POST.get("quick") in page.ASKED
+    if quick:
+        form = page.quick_form(request.user, scales, request.POST, asked=request.POST["quick"])
+    else:
+        picking = [] if "pick" in request.POST else None
+        form = LineForm(request.POST, action=action, person=request.user, scales=scales, choices=picking)
+    section = STEP_OF[action]
+    if form.is_valid():
+        given = {name: value for name, value in form.cleaned_data.items() if name != "action"}
+        try:
+            actions.enter_line(shown.pk, by=request.user, action=action, **given)
+        except Refused as refused:
+            add_refused(form, refused)
+            if isinstance(refused, actions.ChangedMeanwhile):
+                form.data = form.data.copy()
+                form.data["shown"] = actions.line_mark(shown.lines.get(key=given["key"]))
+        else:
+            return _answer(request, job_or_404(request, pk), section)
+    return _answer(request, job_or_404(request, pk), section, 422, **{"quick" if quick else "line": form})
+
+
+@everybody
+@require_POST
+def job_photo(request: HttpRequest, pk: int) -> HttpResponse:
+    """Add a photo."""
+    shown = job_or_404(request, pk)
+    form = PhotoForm(request.POST, request.FILES, auto_id="photo-%s")
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            photos.add_photo(
+                shown.pk, by=request.user, upload=data["file"], title=data["title"], key=data["key"],
+                chosen=data["chosen"],
+            )  # fmt: skip
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            return _answer(request, job_or_404(request, pk), "photos")
+    return _answer(request, job_or_404(request, pk), "photos", 422, photo=form)
+
+
+@everybody
+@require_POST
+def job_photo_change(request: HttpRequest, pk: int, photo: int) -> HttpResponse:
+    """Onto the sheet, off it, or withdrawn with a reason."""
+    shown = job_or_404(request, pk)
+    chosen = {"on": True, "off": False}.get(request.POST.get("chosen", ""))
+    try:
+        photos.change_photo(shown.pk, by=request.user, photo=photo, chosen=chosen, why=request.POST.get("why", ""))
+    except Refused as refused:
+        said = {"photo_error": refused.message}
+        return _answer(request, job_or_404(request, pk), "photos", 422, **said)
+    return _answer(request, job_or_404(request, pk), "photos")
+
+
+@everybody
+@require_POST
+def job_place(request: HttpRequest, pk: int) -> HttpResponse:
+    """From which place's containers this person charges; it stays for the next jobs."""
+    shown = job_or_404(request, pk)
+    chosen = request.POST.get("place", "")
+    known = chosen.isascii() and chosen.isdigit() and len(chosen) < 19
+    place = Location.objects.filter(pk=int(chosen), closed=False).first() if known else None
+    request.session[page.PLACE] = place.pk if place else None
+    return _answer(request, shown, "charge")
+
+
+@everybody
+def job_hose(request: HttpRequest, pk: int) -> HttpResponse:
+    """What an uncleared hose holds, offered as a line loss that is still to be saved."""
+    shown = job_or_404(request, pk)
+    form, offered, held = HoseForm(request.GET), None, None
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            held = hold_up_mg(shown.substance or "unknown", data["length_m"], data["inner_diameter_mm"], data["phase"])
+        except (Refused, UnknownRefrigerant) as refused:
+            form.add_error(None, str(refused))
+        else:
+            offered = LineForm(action="line-loss", person=request.user, scales=[])
+            offered.initial |= {
+                "quantity": held,
+                "note": f"hose {data['length_m']:g} m x {data['inner_diameter_mm']:g} mm, {data['phase']}",
+            }
+    page = "jobs/_hose.html" if request.htmx else "jobs/hose.html"
+    said = {"job": shown, "hose": form, "offered": offered, "held": held}
+    return render(request, page, said, status=422 if form.errors else 200)
+
+
+@everybody
+@require_POST
+def job_line_remove(request: HttpRequest, pk: int, key) -> HttpResponse:
+    shown = job_or_404(request, pk)
+    line = shown.lines.filter(key=key).first()
+    section = STEP_OF[line.action] if line else "charge"
+    actions.remove_line(shown.pk, by=request.user, key=key)
+    return _answer(request, job_or_404(request, pk), section)
+
+
+@everybody
+@require_POST
+def job_sign(request: HttpRequest, pk: int) -> HttpResponse:
+    shown = job_or_404(request, pk)
+    reasons = {name.removeprefix("reason-"): text[:500] for name, text in request.POST.items()
+               if name.startswith("reason-")}  # fmt: skip
+    version = request.POST.get("version", "")
+    seen = int(version) if version.isascii() and version.isdigit() and len(version) < 10 else None
+    try:
+        signed = signing.sign_job(shown.pk, by=request.user, reasons=reasons, version=seen)
+    except Refused as refused:
+        _keep_reasons(request, shown, reasons)
+        fresh = job_or_404(request, pk)
+        if not fresh.is_draft:
+            raise
+        error = "" if isinstance(refused, signing.NotSignable) else refused.message
+        said = page.context(request, fresh, error=error)
+        return render(request, "jobs/job.html", {**said, "refused": True}, status=422)
+    messages.success(request, f"Job {signed.title} is signed as voucher {signed.voucher_id}.")
+    return redirect("job", signed.pk)
+
+
+def _keep_reasons(request: HttpRequest, shown: Job, reasons: dict[str, str]) -> None:
+    """Reasons typed for a signature that was refused stay with the draft."""
+    given = {key: text.strip() for key, text in reasons.items() if text.strip()}
+    if shown.is_draft and given:
+        actions.change_job(shown.pk, by=request.user, reasons={**shown.reasons, **given})

@@ -1,0 +1,220 @@
+"""What the page of a draft is drawn from: its steps' forms, its entries, and the figures beside them."""
+
+import datetime as dt
+
+from django.http import HttpRequest, QueryDict
+
+from inventory.containers.models import Container, Location, Scale
+from inventory.containers.oil_age import is_too_old
+from inventory.containers.safe_fill import room_left
+from inventory.measures.quantity import show
+from jobs.drafts.actions import kept_apart
+from jobs.drafts.hold import vacuum
+from jobs.drafts.models import Job, JobLine
+from jobs.drafts.photos import photos_of
+from jobs.drafts.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use
+from jobs.leaks.notices import unit_notices
+from jobs.lines.posting import ACTIONS
+from jobs.pages.figures import (
+    STOCK,
+    Figures,
+    difference_said,
+    doubtful,
+    earlier,
+    figures_of,
+    missing_steps,
+    objections_with_reasons,
+    oil,
+    static,
+)
+from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
+from jobs.people.models import Person
+from jobs.units.models import Unit
+from jobs.units.tables import charge_text
+
+EARLIER = 8  # visits shown before the first step
+OFFERED = 40  # containers to pick from in each kind of entry; any other is named by its code
+PLACE = "charge_from"  # in the session: the place whose containers a person charges from
+
+
+def label_range(shown: Job, person: Person) -> str:
+    unit = Unit(charge_min_mg=shown.charge_min_mg, charge_max_mg=shown.charge_max_mg)
+    return charge_text(unit, person.mass_unit)
+
+
+def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, object]:
+    """Everything on a draft's page. more: a form that came back with errors: a step's by its name, an entry's
+    as `line`, an entry's from beside the figures as `quick`."""
+    person = request.user
+    lines = entries_of(shown)
+    scales = list(Scale.objects.all())
+    usual = next((scale for scale in scales if scale.usual), None)
+    scales = [scale for scale in scales if not scale.retired]
+    places = list(Location.objects.filter(closed=False))
+    place = next((one for one in places if one.pk == request.session.get(PLACE)), None)
+    stock = []
+    if shown.substance:
+        stock = list(chargeable(shown.substance, place.pk if place else None)[:STOCK])
+    codes = [container.code for container in stock] + [line.container.code for line in lines if line.container]
+    busy = in_use(codes, shown)
+    figures = figures_of(shown, lines, usual, stock, busy)
+    saved = {one.step: one for one in shown.steps.select_related("by")}
+    apart = kept_apart(shown)
+    book = request.shop.book
+    choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop.oil_months)
+    if more.get("line"):
+        _offer(more["line"], choices)
+    return {
+        "job": shown,
+        "unit": shown.unit,
+        "lines": lines,
+        "figures": figures,
+        "quick": more.get("quick") or _quick(figures, person, scales),
+        "differences": _differences(figures, figures.on_scale, person),
+        "places": places if len(places) > 1 else [],
+        "place": place,
+        "range": label_range(shown, person),
+        "vacuum": vacuum(shown, request.shop),
+        "objections": objections_with_reasons(shown, lines, usual, request.shop, figures.problem),
+        "earlier": earlier(list(earlier_jobs(shown, EARLIER)), shown.unit.charge_target_mg),
+        "saved": saved,
+        "skip": more.get("skip"),
+        "missing": missing_steps(shown, lines, saved),
+        "identity": apart,
+        "static": static(shown),
+        "oil_plan": oil(shown, figures.totals),
+        "leak_open": shown.leak_result == "found, not repaired",
+        "notices": unit_notices(shown.unit),
+        "cautions": {
+            step: book.cautions(step, shown.day, shown.substance or None)
+            for step in ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
+        },
+        "entries": _entries(request, lines, scales, figures, choices, busy, more.get("line")),
+        "forms": {name: more.get(name) or form(job=shown, person=person) for name, form in STEPS.items()},
+        "hose": HoseForm(),
+        "photos": list(photos_of(shown)),
+        "photo": more.get("photo") or PhotoForm(auto_id="photo-%s"),
+        "photo_error": more.get("photo_error", ""),
+        "may_sign": person.pk == shown.technician_id or person.role == "owner",
+        "error": more.get("error", ""),
+    }
+
+
+def _quick(figures: Figures, person: Person, scales: list[Scale]) -> LineForm | None:
+    """The one weight that is wanted now, beside the figures: after the charge that runs, else before the next."""
+    if figures.on_scale is not None:
+        return quick_form(person, scales, asked="after", line=figures.on_scale)
+    if figures.next is not None and not figures.over:
+        asked = "quantity" if figures.next.machine else "before"
+        return quick_form(person, scales, asked=asked, code=figures.next.draw.code)
+    return None
+
+
+# What the one field beside the figures may ask of a charge: the entry's field, and its label.
+ASKED = {"before": "Weight of {} before", "after": "Weight of {} after", "quantity": "What {} says it gave"}
+
+
+def quick_form(
+    person: Person, scales: list[Scale], data: QueryDict | None = None, *, asked: str, line: JobLine | None = None,
+    code: str = "",
+) -> LineForm:  # fmt: skip
+    """A charge of which one field is asked, one of ASKED. The rest of the entry goes along unseen, as it is."""
+    form = LineForm(data, action="charge", person=person, scales=scales, line=line, place="charge-quick")
+    form.asked = asked
+    if code:
+        form.initial["container"] = code
+    field = form.fields[asked]
+    field.label = f"{ASKED[asked].format(form['container'].value() or 'the container')}, {field.unit}"
+    field.required = True
+    field.error_messages["required"] = "Type what the display shows."
+    return form
+
+
+def _entries(
+    request: HttpRequest, lines: list[JobLine], scales: list[Scale], figures: Figures,
+    choices: dict[str, list], busy: dict[str, Job], came_back: LineForm | None,
+) -> dict[str, dict]:  # fmt: skip
+    """For each action: its lines with their forms, and the empty form."""
+    person, found = request.user, {}
+    back = (came_back.data.get("action"), came_back.data.get("key")) if came_back is not None else None
+    known = {str(line.key) for line in lines}
+    for action in ACTIONS:
+        rows = []
+        for line in lines:
+            if line.action != action:
+                continue
+            ours = back == (action, str(line.key))
+            rows.append({
+                "line": line,
+                "form": came_back if ours else LineForm(action=action, person=person, scales=scales, line=line),
+                "differences": _differences(figures, line, person),
+                "busy": busy.get(line.container.code) if line.container else None,
+            })  # fmt: skip
+        empty = LineForm(action=action, person=person, scales=scales, choices=choices.get(action))
+        if action == "charge" and figures.next and not figures.next.weighed:
+            empty.initial["pick"] = figures.next.draw.code
+        if "container" in empty.fields and request.GET.get("scanned"):
+            empty.initial["container"] = request.GET["scanned"][:60]
+        if back is not None and back[0] == action and back[1] not in known:
+            empty = came_back
+        found[action.replace("-", "_")] = {"rows": rows, "empty": empty}
+    return found
+
+
+def _differences(figures: Figures, line: JobLine | None, person: Person) -> list[dict]:
+    """What a line's weighings say against the book, as sentences."""
+    return [
+        {"said": difference_said(reading, person.mass_unit), "doubtful": doubtful(reading)}
+        for reading in (figures.differences.get(line.key, ()) if line else ())
+    ]
+
+
+def _offer(form: LineForm, choices: dict[str, list]) -> None:
+    if "pick" in form.fields:
+        form.offer(choices.get(form.data.get("action"), []))
+
+
+def _choices(
+    shown: Job, stock: list[Container], busy: dict[str, Job], person: Person, apart: bool,
+    months: int,
+) -> dict[str, list]:  # fmt: skip
+    """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
+    only where mixed refrigerant is kept."""
+    others = list(for_recovery_and_oil(shown.substance)[: 2 * OFFERED])
+    if apart:
+        others = [one for one in others if one.is_oil or takes_mixed(one)]
+    return {
+        "charge": [(one.code, _charge_words(one, busy.get(one.code), person)) for one in stock[:OFFERED]],
+        "recover": [(one.code, _recover_words(one, shown.substance, person)) for one in others if not one.is_oil],
+        "oil-add": [(one.code, _oil_words(one, person, months, shown.day)) for one in others if one.is_oil],
+    }
+
+
+def takes_mixed(one: Container) -> bool:
+    return one.kind == "recovery" and (one.grade == "mixed" or not one.content)
+
+
+def _words(*parts: str) -> str:
+    return " · ".join(part for part in parts if part)
+
+
+def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
+    return _words(
+        one.code, show(one.content, person.mass_unit), one.location.name if one.location else "",
+        one.grade if one.grade != "virgin" else "", "opened" if one.opened_on else "",
+        f"in use on job {busy.number}" if busy else "",
+    )  # fmt: skip
+
+
+def _recover_words(one: Container, substance: str, person: Person) -> str:
+    """The room left in it comes first: it decides which cylinder is taken."""
+    substance = one.substance.code if one.substance else substance
+    room = room_left(one.water_capacity_mg, substance, one.content) if one.water_capacity_mg and substance else None
+    fits = "room not known" if room is None else f"room for {show(max(0, room), person.mass_unit)}"
+    return _words(one.code, fits, one.grade, one.location.name if one.location else "")
+
+
+def _oil_words(one: Container, person: Person, months: int, day: dt.date) -> str:
+    opened = f"opened {one.opened_on}" if one.opened_on else ""
+    opened += ", too long open" if is_too_old(one.opened_on, months, day) else ""
+    return _words(one.code, one.substance.code, show(one.content, person.volume_unit), opened)

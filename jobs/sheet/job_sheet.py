@@ -1,0 +1,397 @@
+"""The job sheet: one page for a normal job, that a customer understands and an inspector accepts.
+
+A signed job's sheet is made from what the job and its voucher keep, so that the same job gives the same bytes:
+the moment on it is the signature's, the digest that of the job's own voucher, and unit, customer and people are
+called as they were when it was signed.
+"""
+
+import io
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, PageBreak, Spacer, Table
+
+from inventory.attachments.actions import read_bytes
+from inventory.ledger.accounts import AccountClass
+from inventory.ledger.models import Voucher
+from inventory.measures.quantity import show
+from inventory.paper.document import (
+    MARGIN,
+    PLAIN,
+    Foot,
+    QrCode,
+    build,
+    entries_table,
+    facts_table,
+    figures_band,
+    text,
+)
+from inventory.paper.foot import foot
+from inventory.shop.models import Shop
+from jobs.drafts.hold import vacuum
+from jobs.drafts.models import Job, JobLine
+from jobs.drafts.photos import photos_of
+from jobs.drafts.queries import posted_lines
+from jobs.drafts.steps import STEPS
+from jobs.planning.oil_plan import parts
+from jobs.signing.detail import unit_about
+
+WIDTH = A4[0] - 2 * MARGIN
+NONE = "–"
+REASONS = {
+    "empty": "Nothing entered", "evacuation": "No evacuation recorded", "hold": "No hold recorded",
+    "hold-failed": "Hold not passed",
+    "leak": "Charged with a leak that was not repaired", "no-range": "Label's charge not recorded",
+    "over": "Charged over the label", "under": "Charged under the label",
+}  # fmt: skip
+REASONS_OF = {
+    "not-weighed-": "Not weighed: ", "used-": "Used by others meanwhile: ", "grade-": "Grade of ",
+    "certificate-": "No certificate on file to ", "oil-": "Another oil, from ",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Said:
+    """How the sheet calls people and things, and how it writes a mass (mg) and a volume (uL). doubled: a mass is
+    written in two units."""
+
+    technician: str
+    signed_by: str
+    customer: str
+    unit: str
+    vin: str
+    mass: Callable[[int], str]
+    volume: Callable[[int], str]
+    doubled: bool
+
+
+def job_sheet(job: Job) -> bytes:
+    """The PDF of a job. A draft says on it that nothing is posted. Needs unit, technician and voucher loaded."""
+    shop = Shop.current()
+    lines = posted_lines(job)
+    voucher = job.voucher
+    said = _said(job, voucher)
+    paper = foot(
+        f"Job {job.title}", made_by=said.signed_by, made_at=job.signed_at or job.started_at, place="job",
+        substance=job.substance or None, draft=voucher is None,
+        at=(voucher.number, voucher.digest) if voucher else None,
+    )  # fmt: skip
+    story = [
+        *_head(job, voucher, said), *_figures(job, lines, said), *_found(job),
+        *_recovered(lines, said, _grades(lines, voucher)), *_vacuum(job, shop), *_oil(lines, said),
+        *_charged(job, lines, said, _grades(lines, voucher)), *_after(job), *_words(job),
+        *_signature(job, voucher, said, shop), *_cautions(paper), *_photos(job),
+    ]  # fmt: skip
+    out = io.BytesIO()
+    build(out, story, replace(paper, cautions=()))  # whole in the text: the foot has room for two lines
+    return out.getvalue()
+
+
+def _said(job: Job, voucher: Voucher | None) -> Said:
+    """As signed where it is signed; a draft calls everything as it is called now."""
+    kept = json.loads(voucher.detail) if voucher else {}
+    unit, person = job.unit, job.technician
+    mass, volume = kept.get("shown_in") or (person.mass_unit, person.volume_unit)
+    customer = kept.get("customer", "") if voucher else unit.customer.name if unit.customer else ""
+    about = kept.get("unit_about") or kept.get("unit_said") or unit_about(unit.title, unit.plate, unit.make_model)
+
+    doubled = mass not in {"g", "kg"}
+
+    def shown(milligrams: int) -> str:
+        written = _together(show(milligrams, mass))
+        return f"{written} ({_together(show(milligrams, 'g'))})" if doubled else written
+
+    technician = kept.get("technician_said") or person.name
+    return Said(
+        technician, kept.get("signed_by_said") or (job.signed_by.name if job.signed_by else technician), customer,
+        about, kept.get("vin", "") if voucher else unit.vin, shown,
+        lambda microlitres: _together(show(microlitres, volume)), doubled,
+    )  # fmt: skip
+
+
+def _together(quantity: str) -> str:
+    """A quantity whose unit never stands on the next line."""
+    return quantity.replace(" ", "\u00a0")
+
+
+def _grades(lines: list[JobLine], voucher: Voucher | None) -> dict[str, str]:
+    """Each container's grade, as it was when refrigerant went out of it or into it on this job."""
+    found = {line.container.code: line.container.grade for line in lines if line.container}
+    if voucher is None:
+        return found
+    for movement in voucher.movements.filter(reversal=False).select_related("source", "target"):
+        ends = {movement.source_class: movement.source, movement.target_class: movement.target}
+        if ends.keys() & {AccountClass.UNIT, AccountClass.LINE_LOSS} and AccountClass.CONTAINER in ends:
+            found[ends[AccountClass.CONTAINER].name] = ends[AccountClass.CONTAINER].grade
+    return found
+
+
+# -- from the head to the figures ----------------------------------------------------------------
+
+
+def _head(job: Job, voucher: Voucher | None, said: Said) -> list[Flowable]:
+    state = text(f"Revision {job.revision}, {'draft' if voucher is None else 'signed'}", "small")
+    code = QrCode(voucher.digest) if voucher else Spacer(18 * mm, 18 * mm)
+    beside = [text(f"Job sheet {job.number}", "title"), state, Spacer(0, 2 * mm), _unit(job, said, WIDTH - 24 * mm)]
+    story: list[Flowable] = [Table([[beside, code]], colWidths=[WIDTH - 20 * mm, 20 * mm], style=PLAIN)]
+    story.append(Spacer(0, 1 * mm))
+    if job.state == "corrected":
+        later = Job.objects.filter(corrects=job).values_list("revision", flat=True).first()
+        stands = f"revision {later} stands in its place" if later else "a later one stands in its place"
+        story.append(text(f"This revision was corrected; {stands}.", "strong"))
+    if job.corrects:
+        story.append(text(f"Corrects revision {job.corrects.revision} because: {job.correction_note}", "strong"))
+    if job.loaded:
+        story.append(text("From the shop's earlier log: what it did not hold is not on this sheet.", "strong"))
+    if voucher is None:
+        story.append(text("A draft: it is not signed, and nothing is posted.", "strong"))
+    return [*story, Spacer(0, 2 * mm)]
+
+
+def _unit(job: Job, said: Said, width: float) -> Table:
+    pairs = [
+        ("Day", job.day.isoformat()), ("Customer", said.customer or "not named"),
+        ("Technician", said.technician), ("Unit", said.unit),
+        ("Certificate", job.certificate or ("not recorded" if job.voucher_id else "checked at signing")),
+        ("VIN", said.vin or "not recorded"),
+        ("Refrigerant", job.substance or "not recorded"), ("Label's charge", _label(job, said) or "not recorded"),
+    ]  # fmt: skip
+    return facts_table(pairs, width, label_share=0.25)
+
+
+def _label(job: Job, said: Said) -> str:
+    least, most = job.charge_min_mg, job.charge_max_mg
+    if least is None or most is None:
+        return f"at least {said.mass(least)}" if least is not None else f"at most {said.mass(most)}" if most else ""
+    return said.mass(least) if least == most else f"{said.mass(least)} to {said.mass(most)}"
+
+
+def _sum(lines: list[JobLine], action: str) -> int:
+    return sum(line.amount or 0 for line in lines if line.action == action)
+
+
+def _verdict(job: Job, charged: int, said: Said) -> str:
+    least, most = job.charge_min_mg, job.charge_max_mg
+    if not charged or (least is None and most is None):
+        return ""
+    if least is not None and charged < least:
+        return f"{said.mass(least - charged)} under the label"
+    if most is not None and charged > most:
+        return f"{said.mass(charged - most)} over the label"
+    return "within the label's range"
+
+
+def _figures(job: Job, lines: list[JobLine], said: Said) -> list[Flowable]:
+    charged = _sum(lines, "charge") - _sum(lines, "line-loss")
+    whole = job.substance or "refrigerant"
+    drained, added = _sum(lines, "oil-drain"), _sum(lines, "oil-add")
+    oils = " and ".join(dict.fromkeys(_substance(line) for line in lines if line.action == "oil-add"))
+    verdict = _verdict(job, charged, said)
+    cells = [
+        ("Taken out of the unit", said.mass(_sum(lines, "recover")), whole), ("Put into the unit", said.mass(charged),
+         verdict or whole), ("Oil taken out", said.volume(drained), ""), ("Oil put in", said.volume(added), oils),
+    ]  # fmt: skip
+    # A second unit stands below the figure, small: 15.27 oz, and 433 g, within the label's range.
+    cells = [(label, *_below(figure, word)) for label, figure, word in cells]
+    return [figures_band(cells, WIDTH)]
+
+
+def _below(figure: str, word: str) -> tuple[str, str]:
+    first, _, second = figure.partition(" (")
+    return first, ", ".join(filter(None, [second.removesuffix(")"), word]))
+
+
+def _substance(line: JobLine) -> str:
+    return line.container.substance.code if line.container and line.container.substance else ""
+
+
+# -- the work, in its order ----------------------------------------------------------------------
+
+
+def _section(title: str, pairs: list[tuple[str, object]], long: list[tuple[str, str]] = ()) -> list[Flowable]:
+    """long: texts of any length; those that are short stand among the facts, others run on over pages."""
+    pairs = [(label, value) for label, value in pairs if value not in (None, "")]
+    brief = [(label, words) for label, words in long if label and words and len(words) <= 80 and "\n" not in words]
+    pairs, long = [*pairs, *brief], [one for one in long if one not in brief]
+    columns = 3 if len(pairs) > 4 and all(len(str(value)) <= 12 for _, value in pairs) else 2
+    share = 0.25 if columns == 2 else 0.35
+    story: list[Flowable] = [facts_table(pairs, WIDTH, columns=columns, label_share=share)] if pairs else []
+    for label, words in long:
+        if words:
+            story += [text(label, "small"), text(words)] if label else [text(words)]
+    return [CondPageBreak(16 * mm), text(title, "heading"), *story] if story else []
+
+
+def _found(job: Job) -> list[Flowable]:
+    purity = f"{job.purity_percent:g} %" if job.purity_percent is not None else ""
+    identified = job.identified_as + (f", by {job.identified_how}" if job.identified_as and job.identified_how else "")
+    pairs = [("Identified", identified), ("Purity", purity)]
+    if not job.loaded:
+        leak = ", ".join(filter(None, [job.leak_result, job.leak_method, job.leak_detector]))
+        pairs += [("System opened", "yes" if job.system_opened else "no"), ("Leak check", leak)]
+    replaced = ", ".join(parts().get(part, part) for part in job.parts)
+    long = [("Customer says", job.complaint), ("Parts replaced", replaced), ("Repairs", job.repairs)]
+    return _section("Found and repaired", pairs, long)
+
+
+def _weights(line: JobLine, said: Said) -> list[str]:
+    """Before, after, net and the note of a line; a quantity that was not weighed says so."""
+    how, note = "", line.note
+    if line.quantity is not None:
+        machine = line.container is not None and line.container.kind == "machine"
+        how = "as the machine showed" if machine else "not weighed"
+    elif line.amount is None:
+        how = "not weighed yet"
+    before, after = (NONE if weight is None else said.mass(weight) for weight in (line.before, line.after))
+    net = NONE if line.amount is None else said.mass(line.amount)
+    return [line.scale_said or NONE, before, after, net, "; ".join(filter(None, [how, note]))]
+
+
+HEADER = ("Container", "Refrigerant", "Grade", "Scale", "Before", "After", "Net", "Note")
+SHARES = (0.15, 0.11, 0.10, 0.08, 0.12, 0.12, 0.12, 0.20)
+SHARES_DOUBLED = (0.13, 0.11, 0.09, 0.07, 0.155, 0.155, 0.155, 0.135)
+NUMERIC = (False, False, False, False, True, True, True, False)
+
+
+def _entries(rows: list[list[str | None]], strong: set[int], said: Said) -> Table:
+    shares = SHARES_DOUBLED if said.doubled else SHARES
+    return entries_table(HEADER, rows, [share * WIDTH for share in shares], NUMERIC, strong=strong)
+
+
+def _rows(lines: list[JobLine], action: str, said: Said, grades: dict[str, str]) -> list[list[str | None]]:
+    return [
+        [line.container.code, _substance(line), grades.get(line.container.code, ""), *_weights(line, said)]
+        for line in lines
+        if line.action == action
+    ]
+
+
+def _titled(title: str, table: Table) -> list[Flowable]:
+    """A table with its title; a long one begins where the title stands and runs on."""
+    return [CondPageBreak(24 * mm), text(title, "heading"), table]
+
+
+def _recovered(lines: list[JobLine], said: Said, grades: dict[str, str]) -> list[Flowable]:
+    rows = _rows(lines, "recover", said, grades)
+    if not rows:
+        return []
+    if len(rows) > 1:
+        rows.append(["Recovered in all", *[None] * 5, said.mass(_sum(lines, "recover")), ""])
+    return _titled("Refrigerant recovered", _entries(rows, {len(rows) - 1} if len(rows) > 1 else set(), said))
+
+
+def _oil(lines: list[JobLine], said: Said) -> list[Flowable]:
+    rows = [
+        ["taken out" if line.action == "oil-drain" else "put in", line.container.code if line.container else NONE,
+         _substance(line) or NONE, NONE if line.amount is None else said.volume(line.amount), line.note]
+        for line in lines if line.is_oil
+    ]  # fmt: skip
+    if not rows:
+        return []
+    widths = [share * WIDTH for share in (0.15, 0.21, 0.21, 0.12, 0.31)]
+    header = ("Oil", "Container", "Kind", "Volume", "Note")
+    return _titled("Oil", entries_table(header, rows, widths, (False, False, False, True, False)))
+
+
+def _charged(job: Job, lines: list[JobLine], said: Said, grades: dict[str, str]) -> list[Flowable]:
+    rows = _rows(lines, "charge", said, grades)
+    if not rows:
+        return []
+    left, lost = _sum(lines, "charge"), _sum(lines, "line-loss")
+    strong = set()
+    if lost:
+        rows.append(["Left the containers", *[None] * 5, said.mass(left), ""])
+        for line in lines:
+            if line.action == "line-loss":
+                rows.append(["Line loss", *[None] * 5, said.mass(-(line.amount or 0)), line.note])
+    if lost or len(rows) > 1:
+        strong = {len(rows)}
+        rows.append(["Put into the unit", *[None] * 5, said.mass(left - lost), _verdict(job, left - lost, said)])
+    return _titled("Refrigerant charged", _entries(rows, strong, said))
+
+
+def _vacuum(job: Job, shop: Shop) -> list[Flowable]:
+    found = vacuum(job, shop)
+
+    def span(start, end) -> str:
+        if not start:
+            return f"until {end.astimezone(shop.zone):%Y-%m-%d %H:%M}" if end else ""
+        first = start.astimezone(shop.zone).strftime("%Y-%m-%d %H:%M")
+        return f"{first} to {end.astimezone(shop.zone):%H:%M}" if end else f"from {first}"
+
+    reached = job.vacuum_said
+    if job.vacuum_pa is not None:
+        reached += f" ({job.vacuum_pa:.0f} Pa absolute)"
+    readings = " to ".join(filter(None, [job.hold_start_said, job.hold_end_said]))
+    return _section(
+        "Evacuation and hold",
+        [
+            ("Pump", span(job.evacuation_started, job.evacuation_ended)), ("Vacuum reached", reached),
+            ("Hold", span(job.hold_started, job.hold_ended)), ("Readings", readings),
+            ("Verdict", found.hold.sentence if found.hold else ""),
+        ],
+    )  # fmt: skip
+
+
+def _after(job: Job) -> list[Flowable]:
+    def number(value: float | None, unit: str) -> str:
+        return "" if value is None else f"{value:g} {unit}"
+
+    return _section(
+        "Performance after the work",
+        [
+            ("At rest", job.static_said), ("Ambient", number(job.ambient_c, "°C")), ("Vent", number(job.vent_c, "°C")),
+            ("Low side", job.low_side_said), ("High side", job.high_side_said),
+            ("Humidity", number(job.humidity_percent, "%")),
+        ],
+    )  # fmt: skip
+
+
+def reason_title(key: str) -> str:
+    """What a reason was given for, in words. key: of an objection in signing.py."""
+    for start, words in REASONS_OF.items():
+        if key.startswith(start):
+            return words + key.removeprefix(start)
+    return REASONS.get(key, key)
+
+
+def _words(job: Job) -> list[Flowable]:
+    reasons = [(reason_title(key), reason) for key, reason in sorted(job.reasons.items())]
+    skipped = [
+        (f"{STEPS[one.step].title}: skipped", one.skipped)
+        for one in job.steps.exclude(skipped="").order_by("id")
+        if one.step in STEPS
+    ]
+    return _section("Reasons given", [], [*skipped, *reasons]) + _section("Note", [], [("", job.note)])
+
+
+def _photos(job: Job) -> list[Flowable]:
+    """The photos that were chosen for it, two on a page, after all else."""
+    story: list[Flowable] = []
+    for photo in photos_of(job).filter(chosen=True):
+        picture = Image(io.BytesIO(read_bytes(photo)))
+        scale = min(WIDTH / picture.imageWidth, 105 * mm / picture.imageHeight)
+        picture.drawWidth, picture.drawHeight = picture.imageWidth * scale, picture.imageHeight * scale
+        said = f"Photo: {photo.title}, {photo.added_at:%Y-%m-%d %H:%M} UTC, SHA-256 {photo.sha256}"
+        story.append(KeepTogether([text(said, "small"), Spacer(0, 1 * mm), picture, Spacer(0, 4 * mm)]))
+    return [PageBreak(), text("Photos", "heading"), *story] if story else []
+
+
+def _cautions(paper: Foot) -> list[Flowable]:
+    sentences = text(" ".join(paper.cautions), "small")
+    return [KeepTogether([text("Cautions", "heading"), sentences])] if paper.cautions else []
+
+
+def _signature(job: Job, voucher: Voucher | None, said: Said, shop: Shop) -> list[Flowable]:
+    if voucher is None:
+        return []
+    if job.loaded:
+        signed = f"Loaded from the shop's earlier log on {voucher.recorded_at[:10]} by {voucher.recorded_by}"
+    else:
+        signed = f"{job.signed_at.astimezone(shop.zone):%Y-%m-%d %H:%M %Z} by {said.signed_by}"
+    pairs = [("Signed", signed), ("Voucher", f"{voucher.number}, revision {job.revision}"), ("Digest", voucher.digest)]
+    table = facts_table(pairs, WIDTH, columns=1, label_share=0.125)
+    return [KeepTogether([text("Signature", "heading"), table])]

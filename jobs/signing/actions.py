@@ -1,0 +1,229 @@
+"""Signing a job, and correcting one: each is one transaction.
+
+Signing posts one voucher. Correcting makes the next revision, a draft again, which on signing takes the old
+voucher back and posts the new one in its place."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.containers.actions import came_after
+from inventory.containers.amending import Amendment
+from inventory.containers.models import Scale
+from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.ledger.queries import last_seal
+from inventory.shop.clock import now, today
+from inventory.shop.models import Shop
+from inventory.text.refusal import Refused
+from jobs.drafts.actions import ChangedMeanwhile, _apart, check_own_draft, usual_scale
+from jobs.drafts.fields import CARRIED
+from jobs.drafts.hold import hold_of
+from jobs.drafts.models import Job, JobLine, JobStep
+from jobs.drafts.photos import photos_of
+from jobs.drafts.queries import entries_of, held_of, lines_of
+from jobs.lines.posting import Line, post_lines
+from jobs.people.models import Certificate, Person
+from jobs.people.queries import certificates_held
+from jobs.signing.detail import job_detail, unit_about
+from jobs.signing.objections import Facts, Objection, objections
+from jobs.signing.origins import USED, destinations_of
+from jobs.signing.queries import overdue_in, room_left_in, used_since
+
+
+class NotSignable(Refused):
+    """Signing was refused. objections: all that stands in the way."""
+
+    def __init__(self, found: Sequence[Objection]):
+        super().__init__(" ".join(objection.message for objection in found))
+        self.objections = list(found)
+
+
+def sign_job(
+    job_id: int, *, by: Person, reasons: Mapping[str, str] | None = None, version: int | None = None
+) -> Job:  # fmt: skip
+    """Post the job. Raises NotSignable with every objection, or Refused; a job signed already is returned.
+    version: the one whose summary was signed; ChangedMeanwhile where the draft is another by now."""
+    with recording() as recorder:
+        job = Job.objects.select_for_update(of=("self",)).select_related("unit__customer", "technician").get(pk=job_id)
+        if job.state in {"signed", "corrected"}:
+            return job
+        check_own_draft(job, by)
+        if by.pk != job.technician_id and by.role != "owner":
+            raise Refused(f"Only {job.technician} or the owner can sign job {job.title}.")
+        if version is not None and version != job.version:
+            raise ChangedMeanwhile(
+                f"Job {job.title} was changed since this summary was made, so it is not signed yet. Below is what it "
+                "says now; look it over and sign again."
+            )
+        job.reasons = {**job.reasons, **{key: text.strip() for key, text in (reasons or {}).items() if text.strip()}}
+        rows = entries_of(job)
+        usual = usual_scale()
+        lines = lines_of(rows, usual)
+        recorder.know((row.container for row in rows if row.container), (row.scale or usual for row in rows))
+        shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
+        day = now().astimezone(shop.zone).date()
+        facts = _gathered(job, rows, lines, recorder.book.containers, day, certificates, shop)
+        found = [o for o in objections(facts, shop.book) if o.refuses or o.key not in job.reasons]
+        if found:
+            raise NotSignable(found)
+        job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
+        number = _post(job, lines, recorder, by)
+        recorder.flush()
+        job.state, job.voucher_id = "signed", number
+        job.signed_at, job.signed_by = timezone.now(), by
+        job.version += 1
+        job.save()
+    return job
+
+
+def standing_objections(
+    job: Job, rows: Sequence[JobLine] | None = None, usual: Scale | None = None, shop: Shop | None = None
+) -> list[Objection]:
+    """What would stand in the way of signing this draft now, reasons given or not; for the page, which has
+    rows (entries_of), the usual scale and the shop at hand."""
+    rows = entries_of(job) if rows is None else rows
+    lines = lines_of(rows, usual or usual_scale())
+    held = held_of(job, rows)
+    shop = shop or Shop.current()
+    certificates = certificates_held(job.technician, job.day)
+    day = now().astimezone(shop.zone).date()
+    return objections(_gathered(job, rows, lines, held, day, certificates, shop), shop.book)
+
+
+def _gathered(
+    job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date,
+    certificates: Sequence[Certificate], shop: Shop,
+) -> Facts:  # fmt: skip
+    hold = hold_of(job, shop)
+    charged = sum(row.amount or 0 for row in rows if row.action == "charge")
+    lost = sum(row.amount or 0 for row in rows if row.action == "line-loss")
+    return Facts(
+        day=job.day,
+        today=day,
+        technician=job.technician.name,
+        equipment=job.unit.equipment,
+        sealed=job.unit.sealed,
+        trainee_since=job.technician.trainee_since,
+        destinations=destinations_of(job, _used(lines, held)),
+        substance=job.substance,
+        charge_min_mg=job.charge_min_mg,
+        charge_max_mg=job.charge_max_mg,
+        system_opened=job.system_opened,
+        evacuated=job.evacuation_ended is not None or job.vacuum_pa is not None,
+        held=job.hold_ended is not None or job.hold_end_pa is not None,
+        hold_failed=hold.sentence if hold is not None and not hold.passed else "",
+        leak_result=job.leak_result,
+        charged=max(0, charged - lost),
+        recovered=sum(row.amount or 0 for row in rows if row.action == "recover"),
+        said_something=bool(job.repairs or job.note or job.identified_as) or job.leak_result != "not checked",
+        lines=lines,
+        containers=held,
+        schemes=[one.scheme for one in certificates],
+        oil=job.unit.oil,
+        high_voltage=job.unit.high_voltage_compressor,
+        used_since={} if job.corrects_id else used_since(rows),
+        room_left=room_left_in(rows, job),
+        overdue=overdue_in(rows, job, shop.book),
+        # A correction is dated the day it is made, whatever the day of the work was.
+        sealed_through=_sealed_through() if job.day < day and not job.corrects_id else None,
+    )
+
+
+def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
+    """Containers charged from that hold refrigerant which came out of a unit."""
+    charged = {line.container for line in lines if line.action == "charge" and line.container in held}
+    return sorted(code for code in charged if held[code].grade in USED)
+
+
+def _sealed_through() -> dt.date | None:
+    found = last_seal()
+    return found.through if found else None
+
+
+def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> int:
+    unit = job.unit
+    detail = job_detail(
+        job=job.number, revision=job.revision, technician=job.technician.username, certificate=job.certificate,
+        customer=unit.customer.name if unit.customer else "", unit=unit.code, unit_said=unit.title, vin=unit.vin,
+        substance=job.substance, charge_min_mg=job.charge_min_mg, charge_max_mg=job.charge_max_mg, lines=lines,
+        more={
+            "reasons": job.reasons,
+            # As the sheet says them: a car is sold, a name and a habit change, the paper of this job stays as it was.
+            "technician_said": job.technician.name, "signed_by_said": by.name,
+            "unit_about": unit_about(unit.title, unit.plate, unit.make_model),
+            "photos": [[photo.title, photo.sha256] for photo in photos_of(job)],
+            "shown_in": [job.technician.mass_unit, job.technician.volume_unit],
+        },
+    )  # fmt: skip
+    said = {
+        "kind": "job", "done_by": job.technician.username, "document": job.title, "note": job.note, "detail": detail,
+        "key": f"job:{job.key}",
+    }  # fmt: skip
+    if job.corrects_id:
+        first = job.corrects
+        while first.corrects_id:
+            first = first.corrects
+        amendment = Amendment(recorder, job.corrects.voucher_id, first.voucher_id)
+        on = today()
+        amendment.take_back(
+            day=on, by=by.username, note=job.correction_note, done_by=job.technician.username, replaced=True,
+            key=f"job:{job.key}:reversal",
+        )  # fmt: skip
+        number = amendment.put_in_its_place(
+            lambda book: post_lines(book, lines, unit.code, job.substance, _apart(job), True),
+            {line.container for line in lines if line.container}, day=on, by=by.username, **said,
+        )  # fmt: skip
+        amendment.finish(on)
+        Job.objects.filter(pk=job.corrects_id).update(state="corrected")
+        return number
+    recorder.book.mark()
+    post_lines(recorder.book, lines, unit.code, job.substance, _apart(job), True)
+    late = came_after({reading.code for reading in recorder.book.sheet.readings}, job.day)
+    if late:
+        raise Refused(
+            f"Voucher {late[1].voucher_id} of {late[1].day} changed what is in {late[0]} after {job.day}, the day of "
+            "this job: weights of that day cannot be compared with the book any more. Enter the quantity instead of "
+            "the two weights, or date the job today if that is when it was done."
+        )
+    try:
+        return recorder.record(day=job.day, recorded_by=by.username, **said)
+    except PostedBefore as posted:
+        return posted.number
+
+
+def correct_job(job_id: int, *, by: Person, note: str) -> Job:
+    """The next revision of a signed job, as a draft with all that was entered. A draft that is open already
+    is returned: two people correct it together."""
+    with transaction.atomic():
+        job = Job.objects.select_for_update(of=("self",)).select_related("technician").get(pk=job_id)
+        open_one = Job.objects.filter(number=job.number, state="draft").first()
+        if open_one:
+            return open_one
+        if job.state != "signed":
+            raise Refused(f"Job {job.title} is {job.state}; only the revision that stands can be corrected.")
+        if by.role == "technician" and by.pk != job.technician_id:
+            raise Refused(f"Job {job.title} is {job.technician}'s; ask them, or the office, to correct it.")
+        if not note.strip():
+            raise Refused("Say what was wrong; the reason is kept with both revisions.", "note")
+        dropped = Job.objects.filter(corrects=job).first()
+        revision = Job.objects.filter(number=job.number).order_by("-revision").first().revision + 1
+        if dropped:
+            Job.objects.filter(pk=dropped.pk).update(corrects=None)
+        new = Job.objects.create(
+            number=job.number, revision=revision, corrects=job, correction_note=note.strip(),
+            **{name: getattr(job, name) for name in CARRIED},
+        )  # fmt: skip
+        JobStep.objects.bulk_create(
+            JobStep(job=new, step=one.step, by_id=one.by_id, at=one.at, skipped=one.skipped) for one in job.steps.all()
+        )
+        JobLine.objects.bulk_create(
+            JobLine(
+                job=new, position=line.position, action=line.action, container_id=line.container_id,
+                scale_id=line.scale_id, before=line.before, after=line.after, quantity=line.quantity, note=line.note,
+                entered_at=line.entered_at, entered_by_id=line.entered_by_id,
+            )
+            for line in job.lines.all()
+        )  # fmt: skip
+        return new

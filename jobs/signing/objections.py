@@ -1,0 +1,308 @@
+"""What stands between a draft and its signature. Pure: no Django here.
+
+An objection either refuses, or asks for a reason that is kept with the job. Rules that differ between
+places come from the rulebook; the rest is what a job must say to be believed.
+"""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from inventory.containers.book import Held
+from inventory.measures.months import add_months
+from inventory.measures.quantity import show
+from inventory.reference.refrigerants import gwp_or_none
+from inventory.reference.rulebook import Rulebook
+from inventory.reference.rules import CertificateDemand
+from inventory.text.refusal import Refused
+from jobs.lines.posting import STEP_OF, Line, check_shape
+from jobs.planning.oil_plan import oil_doubt
+
+
+@dataclass(frozen=True)
+class Objection:
+    """key: under which a reason is kept. refuses: no reason helps. step: where on the job page it is mended."""
+
+    key: str
+    message: str
+    refuses: bool
+    step: str
+    line: int | None = None
+    citation: str = ""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the
+    technician's certificates valid on the day. used_since: codes of containers for which something was posted
+    after this job's reading of them. room_left: mg that a container to recover into can still take, None where
+    no limit is known. overdue: why such a container may not be filled, by its retest. oil: that the unit takes, blank
+    where it is not known."""
+
+    day: dt.date
+    today: dt.date
+    technician: str
+    equipment: str
+    substance: str
+    charge_min_mg: int | None
+    charge_max_mg: int | None
+    system_opened: bool
+    evacuated: bool
+    held: bool
+    leak_result: str
+    charged: int
+    recovered: int
+    said_something: bool = True
+    hold_failed: str = ""  # the verdict, where the hold was not passed
+    lines: Sequence[Line] = ()
+    containers: Mapping[str, Held] = field(default_factory=dict)
+    schemes: Sequence[str] = ()
+    oil: str = ""
+    high_voltage: bool = False
+    used_since: Mapping[str, str] = field(default_factory=dict)
+    room_left: Mapping[str, int | None] = field(default_factory=dict)
+    overdue: Mapping[str, str] = field(default_factory=dict)
+    sealed_through: dt.date | None = None
+    trainee_since: dt.date | None = None
+    destinations: Mapping[str, str] = field(default_factory=dict)
+    sealed: bool = False  # the unit: hermetically, and labelled so
+
+
+def objections(facts: Facts, book: Rulebook) -> list[Objection]:
+    """Everything that stands in the way, in the order of the job's steps."""
+    found = [
+        *_something(facts),
+        *_day(facts),
+        *_refrigerant(facts),
+        *_certificate(facts, book),
+        *_recovery(facts),
+        *_opened(facts),
+        *_leak(facts, book),
+        *_oil(facts),
+        *_incomplete(facts),
+        *_lines(facts),
+        *_grades(facts, book),
+        *_banned(facts, book),
+        *_range(facts),
+    ]
+    return found
+
+
+def _something(facts: Facts) -> list[Objection]:
+    if facts.lines or facts.said_something:
+        return []
+    message = "Nothing is entered on this job. Enter what was done, or say why there is nothing."
+    return [Objection("empty", message, False, "start")]
+
+
+def _day(facts: Facts) -> list[Objection]:
+    if facts.sealed_through and facts.day <= facts.sealed_through:
+        message = (
+            f"The job is dated {facts.day}, and all days up to {facts.sealed_through} are sealed; date it "
+            f"{facts.sealed_through + dt.timedelta(days=1)} or later, and say in the note when the work was done."
+        )
+        return [Objection("day", message, True, "start")]
+    if facts.day <= facts.today:
+        return []
+    return [Objection("day", f"The job is dated {facts.day}, which has not come yet; date it today.", True, "start")]
+
+
+def _refrigerant(facts: Facts) -> list[Objection]:
+    handled = [line for line in facts.lines if line.action in {"charge", "recover", "line-loss"}]
+    if facts.substance or not handled:
+        return []
+    return [Objection("substance", "Say which refrigerant the unit takes: its label names it.", True, "start")]
+
+
+def _certificate(facts: Facts, book: Rulebook) -> list[Objection]:
+    found = []
+    done = {line.action for line in facts.lines} | ({"leak-check"} if facts.leak_result != "not checked" else set())
+    for work, said in (("recover", "recovering"), ("charge", "charging"), ("leak-check", "checking for leaks")):
+        if work not in done:
+            continue
+        demand = book.certificate_demand(work, facts.equipment, facts.substance, facts.day)
+        if demand is None or any(
+            book.grant(scheme, work, facts.equipment, facts.substance, facts.day, facts.charge_max_mg, facts.sealed)
+            for scheme in facts.schemes
+        ):
+            continue
+        message = (
+            f"{facts.technician} has no certificate on file that is valid on {facts.day} for {said} "
+            f"{facts.substance}. The owner adds it under People; or whoever holds one signs."
+        )
+        refuses = demand.enforcement == "refuse"
+        if in_training(facts.trainee_since, facts.day, demand):
+            refuses = False
+            message = f"{facts.technician} is in training: say who supervised {said} {facts.substance}."
+        found.append(Objection(f"certificate-{work}", message, refuses, "sign", citation=demand.citation))
+    return found
+
+
+def in_training(since: dt.date | None, day: dt.date, demand: CertificateDemand) -> bool:
+    """Whether a person in training since then may work under supervision on a day, as long as the rulebook lets."""
+    if since is None or demand.trainee_months is None:
+        return False
+    return since <= day < add_months(since, demand.trainee_months)
+
+
+def _recovery(facts: Facts) -> list[Objection]:
+    found = []
+    into: dict[str, int] = {}
+    for number, line in enumerate(facts.lines):
+        if line.action != "recover":
+            continue
+        held = facts.containers.get(line.container)
+        if line.container in facts.overdue and line.container not in into:
+            found.append(Objection(f"retest-{line.container}", facts.overdue[line.container], True, "recover", number))
+        if held is not None and held.balance and held.kind != "machine" and held.grade not in {"recovered", "mixed"}:
+            message = (
+                f"{line.container} holds {held.grade} refrigerant, and what comes out of a unit is recovered: it would "
+                "spoil that, and count as more than it is. Recover into a recovery cylinder or a service machine."
+            )
+            found.append(Objection(f"recovers-into-{line.container}", message, True, "recover", number))
+        amount = line.quantity if line.quantity is not None else (line.after or 0) - (line.before or 0)
+        into[line.container] = into.get(line.container, 0) + amount
+        room = facts.room_left.get(line.container)
+        if room is not None and into[line.container] > room:
+            message = (
+                f"{line.container} had room for {show(max(room, 0), 'g')} to its safe fill, and "
+                f"{show(into[line.container], 'g')} are written as recovered into it. Check the weights; if they are "
+                "right, empty part of it into another cylinder now and record that."
+            )
+            found.append(Objection(f"safe-fill-{line.container}", message, True, "recover", number))
+    return found
+
+
+def _opened(facts: Facts) -> list[Objection]:
+    if not (facts.system_opened and facts.charged):
+        return []
+    found = []
+    if not facts.evacuated:
+        message = (
+            "The system was open and was charged; no evacuation is recorded. Record it, or say why there was none."
+        )
+        found.append(Objection("evacuation", message, False, "evacuate"))
+    if not facts.held:
+        message = "The system was open and was charged; no hold of the vacuum is recorded. Record it, or say why not."
+        found.append(Objection("hold", message, False, "evacuate"))
+    if facts.hold_failed:
+        message = f"The hold of the vacuum was not passed: {facts.hold_failed} Say why it was charged all the same."
+        found.append(Objection("hold-failed", message, False, "evacuate"))
+    return found
+
+
+def _leak(facts: Facts, book: Rulebook) -> list[Objection]:
+    if facts.leak_result != "found, not repaired" or not facts.charged:
+        return []
+    rule = book.leak_repair(facts.equipment, facts.substance, facts.day)
+    refuses = rule is not None and (rule.stops_charge or rule.enforcement == "refuse")
+    message = "A leak was found and not repaired, and the unit was charged." + (
+        " Repair it before it is charged." if refuses else " Say why it was charged all the same."
+    )
+    return [Objection("leak", message, refuses, "repair", citation=getattr(rule, "citation", ""))]
+
+
+def _oil(facts: Facts) -> list[Objection]:
+    found = []
+    for number, line in enumerate(facts.lines):
+        held = facts.containers.get(line.container)
+        if line.action != "oil-add" or held is None or not held.is_oil:
+            continue
+        doubt = oil_doubt(facts.oil, held.substance, facts.high_voltage)
+        if doubt:
+            message = doubt[0] if doubt[1] else f"{doubt[0]} Say why it was taken."
+            found.append(Objection(f"oil-{line.container}", message, doubt[1], "oil", number))
+    return found
+
+
+def _incomplete(facts: Facts) -> list[Objection]:
+    found = []
+    for number, line in enumerate(facts.lines):
+        try:
+            check_shape(line)
+        except Refused as refused:
+            message = f"{line.container}: {refused.message}" if line.container else refused.message
+            found.append(Objection(f"entry-{number}", message, True, STEP_OF.get(line.action, "sign"), number))
+    return found
+
+
+def _lines(facts: Facts) -> list[Objection]:
+    found = []
+    for number, line in enumerate(facts.lines):
+        held = facts.containers.get(line.container)
+        if line.action == "charge" and line.quantity is not None and held is not None and held.kind != "machine":
+            message = f"{line.container} was not weighed before and after; say why."
+            found.append(Objection(f"not-weighed-{line.container}", message, False, "charge", number))
+        if line.container in facts.used_since and not any(o.key == f"used-{line.container}" for o in found):
+            message = (
+                f"{facts.used_since[line.container]} was recorded for {line.container} after this job's reading of it. "
+                "Check which came first; if the readings are right, say so."
+            )
+            found.append(Objection(f"used-{line.container}", message, False, STEP_OF[line.action], number))
+    return found
+
+
+def _grades(facts: Facts, book: Rulebook) -> list[Objection]:
+    if not facts.substance:
+        return []
+    found = []
+    for number, line in enumerate(facts.lines):
+        held = facts.containers.get(line.container)
+        if line.action != "charge" or held is None or held.is_oil:
+            continue
+        where = facts.destinations.get(line.container, "other-owner")
+        rule = book.reuse(facts.equipment, facts.substance, where, facts.day)
+        if rule is None or held.grade in rule.grades:
+            continue
+        message = (
+            f"{line.container} holds {held.grade} refrigerant; what is charged should be {' or '.join(rule.grades)}. "
+            "Recycle or reclaim it first"
+        )
+        refuses = rule.enforcement == "refuse"
+        message += "." if refuses else ", or say why it was charged."
+        found.append(Objection(f"grade-{line.container}", message, refuses, "charge", number, rule.citation))
+    return found
+
+
+def _banned(facts: Facts, book: Rulebook) -> list[Objection]:
+    """A ban on servicing with a refrigerant of so high a GWP, by grade and day."""
+    if not facts.substance or not book.rules["service_ban"]:
+        return []
+    value = gwp_or_none(facts.substance, book.gwp_basis(facts.day))
+    found = []
+    for number, line in enumerate(facts.lines):
+        held = facts.containers.get(line.container)
+        if line.action != "charge" or held is None or held.is_oil:
+            continue
+        rule = book.service_ban(facts.equipment, facts.substance, held.grade, value, facts.day)
+        if rule is None:
+            continue
+        refuses = rule.enforcement == "refuse"
+        message = (
+            f"{line.container}: {held.grade} {facts.substance} (GWP {value.normalize():f}) may not be charged into "
+            "this equipment any more. " + ("Use another refrigerant or grade." if refuses else "Say why it was.")
+        )
+        found.append(Objection(f"banned-{line.container}", message, refuses, "charge", number, rule.citation))
+    return found
+
+
+def _range(facts: Facts) -> list[Objection]:
+    if not facts.charged:
+        return []
+    least, most = facts.charge_min_mg, facts.charge_max_mg
+    if least is None and most is None:
+        return [Objection("no-range", "The label's charge is not recorded; enter it, or say why not.", False, "charge")]
+    charged = show(facts.charged, "g")
+    if most is not None and facts.charged > most:
+        over = show(facts.charged - most, "g")
+        message = (
+            f"{charged} went in, {over} over the most on the label ({show(most, 'g')}). Recover the rest, or say why."
+        )
+        return [Objection("over", message, False, "charge")]
+    if least is not None and facts.charged < least:
+        under = show(least - facts.charged, "g")
+        message = (
+            f"{charged} went in, {under} under the least on the label ({show(least, 'g')}). Charge on, or say why."
+        )
+        return [Objection("under", message, False, "charge")]
+    return []

@@ -1,0 +1,175 @@
+"""Making a backup while people post, and thinning out old ones."""
+
+import datetime as dt
+import os
+import re
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import django
+from django.apps import apps
+from django.conf import settings
+from django.db import connection, connections, transaction
+from django.db.migrations.recorder import MigrationRecorder
+from django.db.models import Model
+from django.utils import timezone
+
+from inventory.ledger.models import ChainHead
+from inventory.text.refusal import Refused
+from shopledger.backup import archive
+from shopledger.backup.models import note
+
+OUTSIDE = ("uploads", "issued")  # folders under DATA_DIR that belong to the records
+PASSING = {"django_session"}  # who is signed in just now is nobody's record
+NAME = re.compile(r"shopledger-(\d{8}T\d{6})-[0-9a-f]{64}\.zip")
+
+
+@contextmanager
+def standing_still() -> Iterator[str]:
+    """The alias of a database that shows one moment and holds nobody up: on SQLite a copy of the file, which
+    takes a second for a million movements; on PostgreSQL a snapshot."""
+    if connection.vendor != "sqlite":
+        with transaction.atomic():
+            with connection.cursor() as cursor:
+                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+            yield "default"
+        return
+    alias = f"copy-{os.getpid()}-{id(object())}"
+    with _folder() as folder:
+        path = Path(folder) / "copy.sqlite3"
+        connection.ensure_connection()
+        with sqlite3.connect(path) as copy:
+            connection.connection.backup(copy)
+        copy.close()
+        connections.databases[alias] = {**connections.databases["default"], "NAME": path}
+        try:
+            yield alias
+        finally:
+            connections[alias].close()
+            del connections[alias]
+            del connections.databases[alias]
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what a backup that was killed left more than a day ago: half a file, a copy of the database."""
+    old = timezone.now().timestamp() - 24 * 3600
+    with suppress(OSError):
+        for path in [*folder.glob(".unfinished-*.zip"), *settings.DATA_DIR.glob("copying-*")]:
+            if path.stat().st_mtime < old:
+                shutil.rmtree(path) if path.is_dir() else path.unlink()
+
+
+def _folder() -> tempfile.TemporaryDirectory:
+    """Beside the database; elsewhere where that disk takes no more: just then a backup is needed."""
+    try:
+        return tempfile.TemporaryDirectory(dir=settings.DATA_DIR, prefix="copying-")
+    except OSError:
+        return tempfile.TemporaryDirectory(prefix="copying-")
+
+
+def back_up(path: Path) -> dict[str, object]:
+    """Write a backup to `path`, a file that is not there yet, or into a folder under a name that says when it was
+    made and the ledger's head. Returns its manifest with its path. Raises Refused where that cannot be."""
+    if path.is_dir():
+        folder, name = path, None
+    else:
+        folder, name = path.parent, path.name
+    if not folder.is_dir():
+        raise Refused(f"There is no folder {folder}; make it first, or name another.", "file")
+    if name and path.exists():
+        raise Refused(f"{path} is there already; a backup never takes another's place. Name a new file.", "file")
+    made_at = timezone.now()
+    _sweep(folder)
+    unfinished = folder / f".unfinished-{os.getpid()}-{made_at:%Y%m%dT%H%M%S%f}.zip"
+    try:
+        manifest = _write(unfinished, made_at)
+        reader = archive.Reader(unfinished)
+        reader.prove()  # what cannot be read back is no backup
+        reader.close()
+        with unfinished.open("rb+") as file:
+            os.fsync(file.fileno())
+        name = name or f"shopledger-{made_at:%Y%m%dT%H%M%S}-{manifest['head']['digest']}.zip"
+        try:
+            os.link(unfinished, folder / name)  # refuses to replace, unlike rename
+        except FileExistsError:
+            raise Refused(f"{folder / name} is there already; name a new file.", "file") from None
+        except OSError:  # a disk without links, such as a memory stick
+            os.rename(unfinished, folder / name)
+    except (OSError, sqlite3.Error) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        note("backup", False, f"The backup to {folder} failed: {why}.")
+        raise Refused(
+            f"The backup could not be written to {folder}: {why}. Nothing was left there; free some room or name "
+            "another place.",
+            "file",
+        ) from None
+    finally:
+        unfinished.unlink(missing_ok=True)
+    vouchers = manifest["head"]["number"]
+    note("backup", True, f"{folder / name}: {vouchers} vouchers.")
+    return {**manifest, "path": folder / name}
+
+
+def _write(path: Path, made_at: dt.datetime) -> dict[str, object]:
+    writer = archive.Writer(path)
+    try:
+        with standing_still() as alias:
+            head = ChainHead.objects.using(alias).get(id=1)
+            tables = {}
+            for model in kept_models():
+                fields = model._meta.concrete_fields
+                rows = model._base_manager.using(alias).order_by("pk").values_list(*(f.attname for f in fields))
+                columns = [field.column for field in fields]
+                tables[model._meta.db_table] = writer.rows(model._meta.db_table, columns, rows.iterator(2000))
+            applied = sorted(MigrationRecorder(connections[alias]).applied_migrations())
+        # Uploads are named by their content and never change, so those of a moment later do no harm.
+        for name, file in outside_files(settings.DATA_DIR):
+            writer.file(name, file)
+        manifest = {
+            "made_at": made_at.isoformat(), "django": django.get_version(), "database": connection.vendor,
+            "migrations": applied, "head": {"number": head.number, "digest": head.digest}, "tables": tables,
+        }  # fmt: skip
+        writer.close(manifest)
+        return {**manifest, "files": writer.files}
+    except BaseException:
+        writer.abandon()
+        raise
+
+
+def kept_models() -> list[type[Model]]:
+    """Every table of the program, in a steady order."""
+    models = apps.get_models(include_auto_created=True)
+    found = [model for model in models if model._meta.managed and not model._meta.proxy]
+    return sorted((m for m in found if m._meta.db_table not in PASSING), key=lambda model: model._meta.db_table)
+
+
+def outside_files(data_dir: Path) -> Iterator[tuple[str, Path]]:
+    """What lies beside the database and belongs to the records: path as kept, path on the disk."""
+    for folder in OUTSIDE:
+        for file in sorted((data_dir / folder).rglob("*")):
+            if file.is_file() and not file.name.startswith("."):
+                yield file.relative_to(data_dir).as_posix(), file
+
+
+def thin_out(folder: Path, days: int, months: int) -> list[Path]:
+    """Delete backups of our own naming from a folder: all of the last `days` days stay, before that the first of
+    each month for `months` months, and always the newest one. Returns what was deleted."""
+    found = sorted((path for path in folder.iterdir() if NAME.fullmatch(path.name)), key=lambda path: path.name)
+    now = timezone.now().replace(tzinfo=None)
+    stay, first_of_month = set(found[-1:]), set()
+    for path in found:
+        made = dt.datetime.strptime(NAME.fullmatch(path.name)[1], "%Y%m%dT%H%M%S")
+        month = made.year * 12 + made.month
+        first = month not in first_of_month
+        first_of_month.add(month)
+        young = now.year * 12 + now.month - month <= months
+        if now - made <= dt.timedelta(days=days) or (first and young):
+            stay.add(path)
+    gone = [path for path in found if path not in stay]
+    for path in gone:
+        path.unlink()
+    return gone

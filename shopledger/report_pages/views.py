@@ -1,0 +1,115 @@
+"""Reports as pages, with the same downloads that the command line writes."""
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from inventory.ledger.models import Substance
+from inventory.paper.chart import NARROW, WIDE, svg
+from inventory.shop.access import office
+from inventory.shop.clock import today
+from shopledger.report_pages.forms import PeriodForm
+from shopledger.reporting.cells import shown
+from shopledger.reporting.output import FORMATS, make, written
+from shopledger.reporting.periods import before, presets, year_before
+from shopledger.reporting.report import Period, Report
+from shopledger.reports import behind
+from shopledger.reports.registry import REPORTS
+from shopledger.reports.usage import NotBalanced
+from shopledger.sealing.queries import issued_in
+
+PAGE = 50
+ROWS = 200  # of a report on one page of the site; files hold them all
+
+
+@office
+def reports(request: HttpRequest) -> HttpResponse:
+    return render(request, "reports/reports.html", {"reports": REPORTS.values()})
+
+
+def _report(name: str) -> Report:
+    if name not in REPORTS:
+        raise Http404
+    return REPORTS[name]
+
+
+@office
+def report(request: HttpRequest, name: str) -> HttpResponse:
+    """The report of a period; with `format`, as a file."""
+    found = _report(name)
+    form = PeriodForm(request.GET, report=found)
+    said: dict[str, object] = {"report": found, "form": form, "presets": presets(today()), "formats": list(FORMATS)}
+    if not form.is_valid():
+        return render(request, "reports/report.html", said, status=422)
+    try:
+        made = make(found, form.period, form.cleaned_data["by"] or None, request.user.name)
+    except NotBalanced as fault:
+        return render(request, "reports/report.html", {**said, "fault": str(fault)}, status=409)
+    kind = request.GET.get("format", "")
+    if kind:
+        if kind not in FORMATS:
+            raise Http404
+        answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
+        answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
+        return answer
+    page = Paginator(range(len(made.sheet.rows)), ROWS).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "reports/report.html",
+        {
+            **said, "made": made, "page": page, "shown": shown(made, list(page.object_list)),
+            "issued": [row for row in issued_in(form.period) if row.report == name],
+            "compared": _compared(found, form.period, request.GET.get("compare", ""), request.user.name),
+            "charted": found.chart is not None and bool(made.sheet.rows),
+        },
+    )  # fmt: skip
+
+
+def _compared(found: Report, period: Period, with_what: str, who: str) -> dict | None:
+    """The same report of the period before, or of the year before."""
+    other = {"before": before(period), "year": year_before(period)}.get(with_what)
+    if other is None:
+        return None
+    made = make(found, other, None, who)
+    return {"made": made, "shown": shown(made, range(min(ROWS, len(made.sheet.rows))))}
+
+
+@office
+def chart(request: HttpRequest, name: str) -> HttpResponse:
+    """The report's figures as a picture."""
+    found = _report(name)
+    form = PeriodForm(request.GET, report=found)
+    if found.chart is None or not form.is_valid():
+        raise Http404
+    drawing = found.chart(form.period, NARROW if request.GET.get("narrow") else WIDE)
+    return HttpResponse(svg(drawing), content_type="image/svg+xml")
+
+
+@office
+def movements(request: HttpRequest, name: str) -> HttpResponse:
+    """The movements behind one figure of a report."""
+    found = _report(name)
+    form = PeriodForm(request.GET, report=found)
+    column, group = request.GET.get("column", ""), request.GET.get("group", "")
+    substance = Substance.objects.filter(code=request.GET.get("substance", "")).first()
+    if not form.is_valid() or substance is None or not found.opens(column, form.cleaned_data["by"]):
+        raise Http404
+    period = form.period
+    try:
+        rows = behind.movements(period, substance, column, form.cleaned_data["by"] or None, group)
+    except ValueError:
+        raise Http404 from None
+    total = behind.total(rows, column)
+    after = request.GET.get("after", "")
+    if after.isascii() and after.isdigit() and len(after) < 18:
+        rows = rows.filter(id__gt=int(after))
+    page = list(rows.select_related("source", "target", "voucher", "substance")[: PAGE + 1])
+    return render(
+        request,
+        "reports/movements.html",
+        {
+            "report": found, "rows": page[:PAGE], "column": column.replace("_", " "), "substance": substance,
+            "period": period, "more": page[PAGE - 1].id if len(page) > PAGE else None, "group": group,
+            "total": total,
+        },
+    )  # fmt: skip

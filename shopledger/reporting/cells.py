@@ -1,0 +1,51 @@
+"""A report's rows as a page shows them: each value with its column, and the page behind it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from shopledger.reporting.output import Made, empty_columns
+from shopledger.reporting.report import NUMERIC, QUANTITIES, Column
+
+
+@dataclass(frozen=True)
+class Shown:
+    """columns: those that say something. rows: cells as the template wants them. empty: titles of the others."""
+
+    columns: list[Column]
+    rows: list[list[dict]]
+    empty: list[str]
+
+
+def shown(made: Made, places: Sequence[int] | None = None, linked: bool = True) -> Shown:
+    """places: of the rows on this page; all where None. linked: False for readers who may not follow the links."""
+    empty = empty_columns(made.sheet)
+    kept = [i for i in range(len(made.sheet.columns)) if i not in empty]
+    places = range(len(made.sheet.rows)) if places is None else places
+    rows = [[cells[i] for i in kept] for cells in (_cells(made, place, linked) for place in places)]
+    return Shown(
+        [made.sheet.columns[i] for i in kept], rows, [made.sheet.columns[i].title.lower() for i in empty]
+    )  # fmt: skip
+
+
+def _cells(made: Made, place: int, linked: bool) -> list[dict]:
+    """Each with the value, whether it is a volume, and the page behind it."""
+    sheet, row = made.sheet, made.sheet.rows[place]
+    names = [column.name for column in sheet.columns]
+    unit = names.index("unit") if made.report.name == "usage" else None
+    oil = row[unit] == "mL" if unit is not None else bool(sheet.oils and sheet.oils[place])
+    links = dict(sheet.links[place]) if linked and sheet.links else {}
+    if linked and unit is not None and not made.key:  # what was there, container by container
+        held = f"{reverse('report', args=['containers'])}?first={made.period.first}&last={made.period.last}"
+        links |= {"opening": held, "closing": held}
+    return [
+        {
+            "column": column, "value": value, "oil": oil if column.kind == "quantity" else column.kind == "volume",
+            "quantity": column.kind in QUANTITIES, "numeric": column.kind in NUMERIC,
+            "link": links.get(column.name, ""),
+            "behind": linked and made.report.opens(column.name, made.key) and bool(value) and row[0],
+            "group": row[names.index(made.key)] if made.key else "",
+        }
+        for column, value in zip(sheet.columns, row, strict=True)
+    ]  # fmt: skip

@@ -1,0 +1,228 @@
+"""A report as CSV, JSON, XLSX and PDF. Figures are the same text in all of them: g or mL, three decimals."""
+
+import csv
+import datetime as dt
+import io
+import json
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from reportlab.lib.pagesizes import A4, landscape
+from reportlab.lib.units import mm
+from reportlab.platypus import KeepTogether, Spacer, Table
+
+from inventory.ledger.queries import head
+from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text, text_width
+from inventory.paper.foot import foot
+from inventory.shop.clock import now
+from inventory.text.cells import harmless
+from shopledger.reporting.corrections import corrected_later
+from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, Sheet
+
+FORMATS = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "json": "application/json",
+    "pdf": "application/pdf",
+}
+SIZES = (6.4, 5.6)  # points; smaller than that is not read on paper
+
+
+@dataclass(frozen=True)
+class Made:
+    """A report that was run: when, for whom, and what the ledger's last digest was."""
+
+    report: Report
+    period: Period
+    key: str | None
+    sheet: Sheet
+    made_at: dt.datetime
+    made_by: str
+    number: int
+    digest: str
+
+    def filename(self, kind: str) -> str:
+        by = f"-by-{self.key}" if self.key else ""
+        return f"{self.report.name}{by}-{self.period.first}-to-{self.period.last}.{kind}"
+
+
+def make(report: Report, period: Period, key: str | None, made_by: str) -> Made:
+    """Run a report. Raises what the report raises where the ledger contradicts itself."""
+    number, digest = head()
+    sheet = report.rows(period, key)
+    if report.of_ledger and sheet.rows:
+        sheet = replace(sheet, notes=(*sheet.notes, *corrected_later(period)))
+    return Made(report, period, key, sheet, now(), made_by, number, digest)
+
+
+def written(made: Made, kind: str) -> bytes:
+    return {"csv": as_csv, "xlsx": as_xlsx, "json": as_json, "pdf": as_pdf}[kind](made)
+
+
+def as_csv(made: Made) -> bytes:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([column.name for column in made.sheet.columns])
+    kinds = [column.kind for column in made.sheet.columns]
+    for row in made.sheet.said():
+        writer.writerow([harmless(v) if kind == "text" else v for v, kind in zip(row, kinds, strict=True)])
+    return out.getvalue().encode()
+
+
+def as_json(made: Made) -> bytes:
+    """Figures are text, as in the CSV, so that no reader rounds them."""
+    names = [column.name for column in made.sheet.columns]
+    said = {
+        "report": made.report.name,
+        "from": made.period.first.isoformat(),
+        "to": made.period.last.isoformat(),
+        "by": made.key,
+        "made_at": made.made_at.isoformat(),
+        "made_by": made.made_by,
+        "head": {"number": made.number, "digest": made.digest},
+        "columns": names,
+        "rows": [dict(zip(names, row, strict=True)) for row in made.sheet.said()],
+    }
+    return (json.dumps(said, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def as_xlsx(made: Made) -> bytes:
+    book = Workbook(write_only=True)
+    page = book.create_sheet(made.report.title)
+    page.freeze_panes = "A2"
+    page.append([_bold(page, column.title) for column in made.sheet.columns])
+    for row, said in zip(made.sheet.rows, made.sheet.said(), strict=True):
+        page.append(
+            [
+                None if value is None else _number(page, shown) if column.kind in QUANTITIES else _cell(column, shown)
+                for column, value, shown in zip(made.sheet.columns, row, said, strict=True)
+            ]
+        )
+    about = book.create_sheet("About")
+    for pair in (
+        ("Report", made.report.title), ("From", made.period.first.isoformat()), ("To", made.period.last.isoformat()),
+        ("By", made.key or ""), ("Made at", made.made_at.isoformat()), ("Made by", harmless(made.made_by)),
+        ("Ledger at voucher", made.number), ("Digest", made.digest),
+    ):  # fmt: skip
+        about.append(list(pair))
+    out = io.BytesIO()
+    book.save(out)
+    return out.getvalue()
+
+
+def _bold(page, title: str) -> WriteOnlyCell:
+    found = WriteOnlyCell(page, title)
+    found.font = Font(bold=True)
+    return found
+
+
+def _cell(column: Column, shown: str) -> object:
+    return Decimal(shown) if column.kind in {"count", "decimal"} and shown else harmless(shown)
+
+
+def _number(page, said: str) -> WriteOnlyCell:
+    found = WriteOnlyCell(page, Decimal(said))
+    found.number_format = "0.000"
+    return found
+
+
+def as_pdf(made: Made) -> bytes:
+    pagesize = landscape(A4)
+    width = pagesize[0] - 2 * MARGIN
+    by = f", by {made.key}" if made.key else ""
+    title = f"{made.report.title} report{by}"
+    top = Table(
+        [[[text(title, "title"), text(f"{made.period.first} to {made.period.last}. {made.report.about}")],
+          QrCode(made.digest)]],
+        colWidths=[width - 20 * mm, 20 * mm], style=PLAIN,
+    )  # fmt: skip
+    story = [top, Spacer(0, 3 * mm), *_tables(made.sheet, width)]
+    if not made.sheet.rows:
+        story.append(text("The ledger holds nothing for this period."))
+    elif made.report.chart:
+        story += [Spacer(0, 5 * mm), KeepTogether(made.report.chart(made.period))]
+    story += [text(note, "small") for note in made.sheet.notes]
+    out = io.BytesIO()
+    build(out, story, foot(title, made_by=made.made_by, made_at=made.made_at, place="report",
+                           at=(made.number, made.digest)), pagesize=pagesize)  # fmt: skip
+    return out.getvalue()
+
+
+def empty_columns(sheet: Sheet) -> list[int]:
+    """Places of the quantity columns that hold nothing but zeros; people read faster without them."""
+    return [
+        i
+        for i, column in enumerate(sheet.columns)
+        if column.kind in QUANTITIES
+        and column.name not in {"opening", "closing"}
+        and not any(row[i] for row in sheet.rows)
+    ]
+
+
+def _tables(sheet: Sheet, width: float) -> list:
+    """The columns that say something; columns of nothing but zeros are named below the table instead. A figure is
+    never cut: where the columns do not fit beside each other at a size that can be read, those that are over go
+    into a further table below, behind the columns that name the row."""
+    said = sheet.said()
+    empty = empty_columns(sheet)
+    shown = [i for i in range(len(sheet.columns)) if i not in empty]
+    for size in SIZES:
+        needs, wants = (
+            {i: _need(sheet.columns[i], [row[i] for row in said], size, letters) for i in shown} for letters in (22, 60)
+        )
+        if sum(needs.values()) <= width:
+            break
+    tables: list = []
+    for band in bands(shown, needs, width, _names(sheet, shown)):
+        widths = widened([needs[i] for i in band], [wants[i] for i in band], width)
+        tables += [Spacer(0, 3 * mm)] if tables else []
+        header = [sheet.columns[i].title for i in band]
+        numeric = [sheet.columns[i].kind in NUMERIC for i in band]
+        tables += rows_table(header, [[row[i] for i in band] for row in said], widths, numeric, size=size)
+    if empty and sheet.rows:
+        names = ", ".join(sheet.columns[i].title.lower() for i in empty)
+        tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]
+    return tables
+
+
+def _names(sheet: Sheet, shown: list[int]) -> list[int]:
+    """The columns that say which row this is: those before the first figure, two at most."""
+    first = next((at for at, i in enumerate(shown) if sheet.columns[i].kind in NUMERIC), len(shown))
+    return shown[: min(first, 2)]
+
+
+def _need(column: Column, cells: list[str], size: float, letters: int) -> float:
+    """The width in points at which no figure is cut and no heading breaks inside a word. Text may be cut after so many
+    letters; the CSV holds it whole."""
+    longest = max(cells, key=len, default="")
+    if column.kind not in NUMERIC:
+        longest = longest[:letters]
+    word = max(column.title.split(), key=len)
+    return max(text_width(longest, size), text_width("0000.00", size), text_width(word, size, bold=True)) + 6
+
+
+def widened(needs: list[float], wants: list[float], width: float) -> list[float]:
+    """Share out what is left of `width`: first among the columns that want more, then evenly, 20 mm each at most."""
+    left = width - sum(needs)
+    missing = sum(want - need for need, want in zip(needs, wants, strict=True))
+    share = min(1.0, left / missing) if missing > 0 else 0.0
+    each = min(max(left - missing * share, 0) / len(needs), 20 * mm)
+    return [need + (want - need) * share + each for need, want in zip(needs, wants, strict=True)]
+
+
+def bands(shown: list[int], needs: dict[int, float], width: float, names: list[int]) -> list[list[int]]:
+    """Columns in tables of `width` at most, each begun by `names`; a table holds one other column at least."""
+    start = sum(needs[i] for i in names)
+    made, used = [list(names)], start
+    for i in shown:
+        if i in names:
+            continue
+        if used + needs[i] > width and len(made[-1]) > len(names):
+            made.append(list(names))
+            used = start
+        made[-1].append(i)
+        used += needs[i]
+    return made

@@ -1,0 +1,85 @@
+"""What a report is made of. Pure: no Django here.
+
+A report's module offers a `Report`: its name, title, the keys it can be split by, and `rows`, which answers
+a `Period` and a key with a `Sheet`. Page, CSV, XLSX, JSON and PDF follow from the sheet's columns.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from inventory.measures.quantity import csv_value
+
+QUANTITIES = frozenset({"quantity", "mass", "volume"})
+NUMERIC = QUANTITIES | {"count", "decimal"}
+
+
+@dataclass(frozen=True)
+class Period:
+    """Days from first to last, both included."""
+
+    first: dt.date
+    last: dt.date
+
+    @property
+    def eve(self) -> dt.date:
+        """The day before the first."""
+        return self.first - dt.timedelta(days=1)
+
+    def __str__(self) -> str:
+        return f"{self.first} to {self.last}"
+
+
+@dataclass(frozen=True)
+class Column:
+    """kind: text, day, count, decimal (a number as text), mass (mg), volume (uL), or quantity (mg or uL: the row's
+    `unit`, or the sheet's `oils`, says which)."""
+
+    name: str
+    title: str
+    kind: str = "text"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Rows as tuples in the order of the columns; None is blank. links: for each row, the page behind a column;
+    oils: for each row, whether its quantities are volumes."""
+
+    columns: Sequence[Column]
+    rows: Sequence[tuple]
+    notes: Sequence[str] = field(default_factory=tuple)
+    links: Sequence[dict[str, str]] = field(default_factory=tuple)
+    oils: Sequence[bool] = field(default_factory=tuple)
+
+    def said(self) -> list[list[str]]:
+        """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO."""
+        return [[cell(column, value) for column, value in zip(self.columns, row, strict=True)] for row in self.rows]
+
+
+def nothing_behind(_column: str, _key: str | None) -> bool:
+    return False
+
+
+@dataclass(frozen=True)
+class Report:
+    """opens: whether a column, in a report split by a key, has movements behind its figures. chart: draws the figures
+    of a period, at a width in points."""
+
+    name: str
+    title: str
+    rows: Callable[[Period, str | None], Sheet]
+    keys: tuple[str, ...] = ()
+    about: str = ""
+    of_ledger: bool = True  # whether its figures are movements, so that later corrections of them are named
+    opens: Callable[[str, str | None], bool] = nothing_behind
+    chart: Callable[..., object] | None = None
+
+
+def cell(column: Column, value: object) -> str:
+    if value is None:
+        return ""
+    if column.kind in QUANTITIES:
+        return csv_value(value)
+    if column.kind == "day":
+        return value.isoformat()
+    return str(value)

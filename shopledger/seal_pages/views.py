@@ -1,0 +1,99 @@
+"""Closing days for good, and the reports as they were then."""
+
+import datetime as dt
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from inventory.ledger.models import Seal
+from inventory.ledger.queries import last_seal
+from inventory.shop.access import office, owner
+from inventory.shop.clock import today
+from inventory.shop.forms import DayField, add_refused
+from inventory.text.refusal import Refused
+from shopledger import background
+from shopledger.monthend.queries import steps
+from shopledger.reports.registry import REPORTS
+from shopledger.sealing.actions import read_issued, seal_period
+from shopledger.sealing.models import IssuedReport
+from shopledger.sealing.queries import first_day, missing, period_of
+
+
+class SealForm(forms.Form):
+    through = DayField(label="Seal all days up to and including", initial=None)
+    sure = forms.BooleanField(
+        label="I looked over the mass balance of these days. A seal cannot be undone.",
+        error_messages={"required": "Look over the mass balance first, then tick this; a seal cannot be undone."},
+    )
+
+
+@office
+def seals(request: HttpRequest) -> HttpResponse:
+    return render(request, "sealing/seals.html", {"seals": Seal.objects.order_by("-through")[:200]})
+
+
+@owner
+def seal(request: HttpRequest) -> HttpResponse:
+    """Seal the days up to one. Shows what is still open in them."""
+    eve = today().replace(day=1) - dt.timedelta(days=1)
+    asked = request.POST.get("through") or request.GET.get("through") or str(eve)
+    form = SealForm(request.POST or None, initial={"through": asked})
+    if form.is_valid():
+        try:
+            made = seal_period(form.cleaned_data["through"], request.user.name)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            background.start("keep_issued", str(made.pk))
+            messages.success(request, f"All days up to {made.through} are sealed. Their reports are being kept.")
+            return redirect("sealed", made.pk)
+    before = last_seal()
+    try:
+        through = dt.date.fromisoformat(asked)
+    except ValueError:
+        through = eve
+    first = before.through + dt.timedelta(days=1) if before else first_day() or through
+    since = max(first, through.replace(day=1))
+    open_steps = [one for one in steps(first, through, since) if one.count] if first <= through else []
+    said = {"form": form, "before": before, "open": open_steps, "first": first, "through": through}
+    return render(request, "sealing/seal.html", said, status=422 if form.errors else 200)
+
+
+@office
+def sealed(request: HttpRequest, pk: int) -> HttpResponse:
+    """One seal: what it closed, and the reports as issued."""
+    made = get_object_or_404(Seal, pk=pk)
+    period = period_of(made)
+    kept: dict[str, list[IssuedReport]] = {}
+    for row in made.issued.all():
+        kept.setdefault(row.report, []).append(row)
+    said = {
+        "seal": made, "period": period, "missing": len(missing(made)) if period else 0,
+        "kept": [(REPORTS[name].title if name in REPORTS else name, rows) for name, rows in kept.items()],
+    }  # fmt: skip
+    return render(request, "sealing/sealed.html", said)
+
+
+@owner
+def seal_keep(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep the reports of a seal that were not kept yet."""
+    made = get_object_or_404(Seal, pk=pk)
+    if request.method == "POST":
+        background.start("keep_issued", str(made.pk))
+        messages.success(request, "The reports are being kept.")
+    return redirect("sealed", made.pk)
+
+
+@office
+def issued(request: HttpRequest, pk: int) -> HttpResponse:
+    """One report as it was issued, as a file."""
+    row = get_object_or_404(IssuedReport, pk=pk)
+    try:
+        body = read_issued(row)
+    except Refused as refused:
+        raise Http404(refused.message) from None
+    answer = HttpResponse(body, content_type={"pdf": "application/pdf", "csv": "text/csv; charset=utf-8"}[row.format])
+    answer["Content-Disposition"] = f'attachment; filename="{row.filename}"'
+    return answer
