@@ -4,9 +4,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
-from inventory.containers import actions
 from inventory.containers.models import Scale
-from inventory.scales.actions import check_scale
+from inventory.scales.actions import check_scale, save_scale
 from inventory.scales.forms import CheckForm, ScaleForm
 from inventory.scales.queries import doubtful_weighings, overdue
 from inventory.shop.access import office
@@ -53,6 +52,6 @@ def scale_edit(request: HttpRequest, code: str = "") -> HttpResponse:
     if shown:
         form.fields["code"].disabled = True
     return act(
-        request, form, lambda data: actions.save_scale(scale=shown, **data), back=reverse("places"),
+        request, form, lambda data: save_scale(scale=shown, **data), back=reverse("places"),
         heading=f"Scale {code}" if code else "New scale", done="The scale is saved.",
     )  # fmt: skip
