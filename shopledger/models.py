@@ -1,10 +1,10 @@
 """The tables of this floor's rooms, where Django looks for them."""
 
-from shopledger.backup.models import Deed
+from shopledger.backup.models import Upkeep
 from shopledger.health.models import SlowPage
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.models import InspectorAccess, Look
 from shopledger.logbook.models import LoadedLog, LogUpload
 from shopledger.sealing.models import IssuedReport
 
-__all__ = ["BundleOrder", "Deed", "InspectorAccess", "IssuedReport", "LoadedLog", "LogUpload", "Look", "SlowPage"]
+__all__ = ["BundleOrder", "Upkeep", "InspectorAccess", "IssuedReport", "LoadedLog", "LogUpload", "Look", "SlowPage"]

@@ -111,7 +111,7 @@ FRAME = {"apps", "models", "urls", "settings", "wsgi"}
 
 # Plain calculation: no Django, no database.
 PURE = (
-    "inventory/containers/book.py",
+    "inventory/containers/holdings.py",
     "inventory/containers/safe_fill.py",
     "inventory/containers/costs.py",
     "inventory/ledger/accounts.py",

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from django.db import transaction
 
-from inventory.containers.book import Reading, ScaleSeen
 from inventory.containers.filling import check_filling, check_safe_fill, keep_grades_apart
+from inventory.containers.holdings import Reading, ScaleSeen
 from inventory.containers.models import Location
 from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.ledger.accounts import AccountClass
@@ -68,9 +68,9 @@ def record(
                 return posted
             recorder.load(codes)
             not_before_arrival(recorder, codes, day)
-            recorder.book.mark()
+            recorder.holdings.mark()
             said = run(recorder) or {}
-            not_weighed_late({one.code for one in recorder.book.sheet.readings}, day)
+            not_weighed_late({one.code for one in recorder.holdings.postings.readings}, day)
             return recorder.record(
                 kind=kind, day=day, recorded_by=by, done_by=by, document=document, note=note, key=key, **said
             )
@@ -87,7 +87,7 @@ def move(*, codes: Sequence[str], location: str, day: dt.date, by: str, key: str
 
     def run(recorder: Recorder) -> None:
         for code in codes:
-            recorder.book.move(code, location)
+            recorder.holdings.move(code, location)
 
     return record("move", run, _some(codes), day=day, by=by, key=key)
 
@@ -97,14 +97,14 @@ def regrade(*, code: str, grade: str, day: dt.date, by: str, key: str, note: str
     not_in_the_future(day)
 
     def run(recorder: Recorder) -> None:
-        held = recorder.book.containers.get(code)
+        held = recorder.holdings.containers.get(code)
         if held is not None and held.grade == "mixed" and held.balance:
             raise Refused(
                 f"{code} holds mixed refrigerant, which becomes no other grade here; send it to a reclaimer or to "
                 "destruction.",
                 "grade",
             )
-        recorder.book.regrade(code, grade)
+        recorder.holdings.regrade(code, grade)
 
     return record("regrade", run, [code], day=day, by=by, key=key, note=note)
 
@@ -123,7 +123,7 @@ def decant(
         seen = recorder.scale(scale) if weighed else None
         check_filling(recorder, into, day)
         keep_grades_apart(recorder, source, into)
-        recorder.book.decant(source, into, before=before, after=after, quantity=quantity, scale=seen)
+        recorder.holdings.decant(source, into, before=before, after=after, quantity=quantity, scale=seen)
         check_safe_fill(recorder, into)
 
     return record("decant", run, [source, into], day=day, by=by, key=key)
@@ -146,13 +146,13 @@ def count(
             recorder.load(readings)
             not_before_arrival(recorder, readings, day)
             not_weighed_late(readings, day)
-            recorder.book.mark()
+            recorder.holdings.mark()
             said = []
             for code, gross in readings.items():
-                held = recorder.book.containers.get(code)
+                held = recorder.holdings.containers.get(code)
                 seen = ScaleSeen("", 0) if held is not None and held.is_oil else recorder.scale(scale)
                 try:
-                    said.append(recorder.book.count(code, gross, seen))
+                    said.append(recorder.holdings.count(code, gross, seen))
                 except Refused as refused:
                     raise Refused(refused.message, f"gross-{code}") from None
             if preview:
@@ -171,10 +171,10 @@ def retire(*, codes: Sequence[str], residue_into: str, day: dt.date, by: str, ke
     def run(recorder: Recorder) -> dict:
         left = {}
         for code in codes:
-            if residue_into and recorder.book.containers[code].balance:
+            if residue_into and recorder.holdings.containers[code].balance:
                 check_filling(recorder, residue_into, day)
                 keep_grades_apart(recorder, code, residue_into)
-            left[code] = recorder.book.retire(code, residue_into)
+            left[code] = recorder.holdings.retire(code, residue_into)
         if residue_into:
             check_safe_fill(recorder, residue_into)
         return {"detail": {"containers": left, "into": residue_into}}

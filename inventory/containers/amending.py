@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from django.db import connection
 from django.db.models import QuerySet
 
-from inventory.containers.book import Book, Held, Reading, Sheet
+from inventory.containers.holdings import ContainerState, Holdings, Postings, Reading
 from inventory.containers.models import Container, Weighing
 from inventory.containers.recorder import OPENS, Recorder, readings_said, recording
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
@@ -130,7 +130,7 @@ class Amendment:
         self, *, day: dt.date, by: str, note: str, key: str = "", done_by: str = "", replaced: bool = False
     ) -> int:
         """Post the reversal and bring its containers back; replaced: `put_in_its_place` follows."""
-        sheet = Sheet()
+        sheet = Postings()
         restored = self._restored()
         for judged in self.own:
             if judged.effective is not judged.weighing:
@@ -140,7 +140,7 @@ class Amendment:
                 sheet.transfers += difference_transfers(spot, judged.weighing)
         backs = {code: _net(sheet.transfers, code) - _net(self.old, code) for code in self.codes}
         sheet.transfers += self._between_accounts(restored)
-        book = self.recorder.book
+        book = self.recorder.holdings
         for code, held in restored.items():
             book.containers[code] = replace(
                 held, balance=held.balance + backs[code], tare=self.tares.get(code, held.tare)
@@ -162,11 +162,11 @@ class Amendment:
         self._show_earlier_weighing()
         return reversal
 
-    def _restored(self) -> dict[str, Held]:
+    def _restored(self) -> dict[str, ContainerState]:
         """The containers concerned, with the changes that the voucher made to themselves undone."""
         found = {}
         for code in self.codes:
-            held = self.recorder.book.containers[code]
+            held = self.recorder.holdings.containers[code]
             for name, (old, new) in self.detail.get("changes", {}).get(code, {}).items():
                 if getattr(held, name) == new:
                     held = replace(held, **{name: old})
@@ -175,14 +175,14 @@ class Amendment:
             found[code] = held
         return found
 
-    def _between_accounts(self, restored: dict[str, Held]) -> list[Transfer]:
+    def _between_accounts(self, restored: dict[str, ContainerState]) -> list[Transfer]:
         """Where a container stands elsewhere now than when the voucher was posted: between the two accounts."""
         at: dict[Spot, int] = defaultdict(int)
         for transfer in self.old:
             at[transfer.source] += transfer.quantity
             at[transfer.target] -= transfer.quantity
         for code in restored:  # what is in it stands where it stands now, not yet where it stood before the voucher
-            held = self.recorder.book.containers[code]
+            held = self.recorder.holdings.containers[code]
             if held.balance:
                 at[held.spot] += held.balance
         found = []
@@ -213,19 +213,20 @@ class Amendment:
     # -- the right entry in its place ------------------------------------------------------------
 
     def put_in_its_place(
-        self, run: Callable[[Book], object], codes: Iterable[str], *, kind: str, day: dt.date, by: str, done_by: str,
+        self, run: Callable[[Holdings], object], codes: Iterable[str], *, kind: str, day: dt.date, by: str,
+        done_by: str,
         document: str, note: str, detail: dict, key: str,
     ) -> int:  # fmt: skip
         """Run the new entry on the containers as they were then; post it, with the next weighings judged again."""
         codes = set(codes)
         self._bring_in(codes)
-        book = self.recorder.book
-        then = Book({code: self._as_then(code) for code in codes if code in book.containers})
+        book = self.recorder.holdings
+        then = Holdings({code: self._as_then(code) for code in codes if code in book.containers})
         start = {code: held.balance for code, held in then.containers.items()}
         tares = {code: held.tare for code, held in then.containers.items()}
         then.mark()
         run(then)
-        sheet = then.sheet
+        sheet = then.postings
         for code, held in sheet.changed.items():
             if held.tare != tares[code]:
                 self.tares[code] = held.tare
@@ -233,7 +234,7 @@ class Amendment:
         self.codes |= set(sheet.changed)
         again = self._judge_again(sheet, {code: held.balance - start[code] for code, held in sheet.changed.items()})
         self._end_sheet(sheet, 0)
-        book.sheet = Sheet(sheet.transfers, sheet.readings, {code: book.containers[code] for code in self.codes})
+        book.postings = Postings(sheet.transfers, sheet.readings, {code: book.containers[code] for code in self.codes})
         self.spots |= {s for t in sheet.transfers for s in (t.source, t.target)}
         latest = frozenset(code for code in self.codes if self.next.get(code) is None)
         number = self.recorder.record(
@@ -246,9 +247,9 @@ class Amendment:
                 row.opened_on = opened
         return number
 
-    def _take_over(self, code: str, then: Held, sheet: Sheet) -> None:
+    def _take_over(self, code: str, then: ContainerState, sheet: Postings) -> None:
         """A substance or grade that the new entry gave a container; what else is in it goes along."""
-        book = self.recorder.book
+        book = self.recorder.holdings
         old = book.containers[code]
         new = replace(old, substance=then.substance, grade=then.grade)
         if (new.substance, new.grade) == (old.substance, old.grade):
@@ -262,9 +263,9 @@ class Amendment:
             )
         book.replace(code, new)
 
-    def _as_then(self, code: str) -> Held:
+    def _as_then(self, code: str) -> ContainerState:
         """The container as the book had it just before the chain's place, at its account of today."""
-        held = self.recorder.book.containers[code]
+        held = self.recorder.holdings.containers[code]
         first = next((j for j in self.own if j.weighing.container.code == code), None)
         arrived = self.recorder.rows[code].arrival_id or 0  # a delivery entered late: it was there all the same
         balance = first.effective.book if first else balance_before(code, max(self.place, arrived + 1))
@@ -279,7 +280,7 @@ class Amendment:
         )
         return earlier.scale.readability_mg if earlier and earlier.scale else None
 
-    def _judge_again(self, sheet: Sheet, deltas: dict[str, int]) -> dict[int, int]:
+    def _judge_again(self, sheet: Postings, deltas: dict[str, int]) -> dict[int, int]:
         """Add to the sheet, for each container whose next weighing now finds another difference, the
         reversal of the old difference and the right one; returns reading index -> weighing judged again.
         deltas: what the new entry does to each container."""
@@ -294,7 +295,7 @@ class Amendment:
             prior = judged.prior
             if (reading.difference, reading.outcome, reading.tare) == (prior.difference, prior.outcome, prior.tare):
                 continue
-            spot = self.recorder.book.containers[code].spot
+            spot = self.recorder.holdings.containers[code].spot
             sheet.transfers += [t.reversed() for t in difference_transfers(spot, prior)]
             sheet.transfers += difference_transfers(spot, reading)
             again[len(sheet.readings)] = judged.weighing.id
@@ -303,7 +304,7 @@ class Amendment:
 
     def _reading_again(self, judged: _Judged, change: int, readability_before: int | None) -> Reading:
         row, book = judged.weighing, judged.effective.book + change
-        held = self.recorder.book.containers[row.container.code]
+        held = self.recorder.holdings.containers[row.container.code]
         scale, readability, outcome = "", 0, "agrees"
         if held.is_oil:
             tare, net, tolerance = 0, row.gross, OIL_TOLERANCE_UL
@@ -324,7 +325,7 @@ class Amendment:
             held.code, row.role, scale, readability, row.gross, tare, book, net, difference, tolerance, outcome
         )
 
-    def _tare_again(self, held: Held, row: Weighing, book: int) -> int:
+    def _tare_again(self, held: ContainerState, row: Weighing, book: int) -> int:
         if row.gross < book:
             raise Refused(
                 f"Without this entry {held.code} would have held {held.said(book)} on {row.day}, when it weighed "
@@ -333,10 +334,10 @@ class Amendment:
         self.tares[held.code] = row.gross - book
         return row.gross - book
 
-    def _end_sheet(self, sheet: Sheet, counted: int) -> None:
+    def _end_sheet(self, sheet: Postings, counted: int) -> None:
         """Bring the book's balances to what the sheet does from its transfer number `counted` on. A retired
         container ends empty: what the correction leaves in it, or lacks, is heel loss."""
-        book = self.recorder.book
+        book = self.recorder.holdings
         for code in sorted(self.codes):
             held = book.containers[code]
             left = held.balance + _net(sheet.transfers[counted:], code)

@@ -20,14 +20,14 @@ def check_filling(recorder: Recorder, code: str, day: dt.date) -> None:
 
 
 def refuse_overdue(row: Container, day: dt.date) -> None:
-    said = overdue(row, day, Shop.current().book)
+    said = overdue(row, day, Shop.current().rules)
     if said:
         raise Refused(said, "into")
 
 
-def overdue(row: Container, day: dt.date, book: Rulebook) -> str:
+def overdue(row: Container, day: dt.date, rules: Rulebook) -> str:
     """Why a container may not be filled on a day, by its retest; blank where it may."""
-    rule = book.retest(row.kind, day)
+    rule = rules.retest(row.kind, day)
     if rule is None or rule.fill_when_overdue or may_fill(row.retest_due, day, rule.through_month_end):
         return ""
     return (
@@ -42,7 +42,7 @@ RANK = {"virgin": 3, "reclaimed": 3, "recycled": 2, "recovered": 1, "mixed": 0}
 
 def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
     """Refrigerant of a lower grade goes only where that grade is; an empty cylinder becomes of that grade by it."""
-    one, other = recorder.book.containers.get(source), recorder.book.containers.get(into)
+    one, other = recorder.holdings.containers.get(source), recorder.holdings.containers.get(into)
     if one is None or other is None or one.is_oil or other.is_oil or RANK[one.grade] >= RANK[other.grade]:
         return
     if other.kind == "machine" and one.grade != "mixed":
@@ -53,12 +53,12 @@ def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
             f"{other.grade}. Name a cylinder for {one.grade} refrigerant, or an empty recovery cylinder.",
             "into",
         )
-    recorder.book.regrade(into, one.grade)
+    recorder.holdings.regrade(into, one.grade)
 
 
 def check_safe_fill(recorder: Recorder, code: str) -> None:
     """Refuse a container that would now hold more than its safe fill. Without a water capacity nothing is known."""
-    held, row = recorder.book.containers[code], recorder.rows[code]
+    held, row = recorder.holdings.containers[code], recorder.rows[code]
     most = limit(row.water_capacity_mg, held.substance) if row.water_capacity_mg else None
     if most is not None and held.balance > most.mg:
         raise Refused(

@@ -2,7 +2,7 @@
 
 from django import forms
 
-from inventory.containers.book import GRADES
+from inventory.containers.holdings import GRADES
 from inventory.containers.models import Container, Location, Scale
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.reference.oils import common_oils

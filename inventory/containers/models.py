@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.containers.book import GRADES, KINDS, Held
+from inventory.containers.holdings import GRADES, KINDS, ContainerState
 from inventory.ledger.models import Account, Substance, Voucher
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.fields import MassField
@@ -131,9 +131,9 @@ class Container(models.Model):
         return "open" if self.opened_on else "sealed" if self.single_use or self.is_oil else "in use"
 
     @property
-    def held(self) -> Held:
+    def held(self) -> ContainerState:
         """As the rules see it. Needs substance, location, account and last_scale loaded."""
-        return Held(
+        return ContainerState(
             code=self.code,
             kind=self.kind,
             substance=self.substance.code if self.substance else "",

@@ -13,7 +13,7 @@ from dataclasses import fields
 from django.db import connection
 from django.db.models import QuerySet
 
-from inventory.containers.book import Book, Held, Reading, ScaleSeen
+from inventory.containers.holdings import ContainerState, Holdings, Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.actions import Draft, Writer, writing
@@ -35,7 +35,7 @@ class Recorder:
     def __init__(self, ledger: Writer):
         self.ledger = ledger
         self.rows: dict[str, Container] = {}
-        self.book = Book({})
+        self.holdings = Holdings({})
         self.scales: dict[str, Scale] = {}
         self._locations: dict[str, int] = {}
         self._dirty: set[str] = set()
@@ -43,19 +43,19 @@ class Recorder:
 
     # -- loading ---------------------------------------------------------------------------------
 
-    def load(self, codes: Iterable[str]) -> Book:
+    def load(self, codes: Iterable[str]) -> Holdings:
         """Bring these containers into the book, as they stand now; unknown codes stay unknown to it."""
         missing = sorted(set(codes) - set(self.rows))
         if missing:
             self.ledger.flush()
             self._take_in(Container.objects.filter(code__in=missing))
-        return self.book
+        return self.holdings
 
-    def load_all(self) -> Book:
+    def load_all(self) -> Holdings:
         """Bring every container into the book: for the loading of a log."""
         self.ledger.flush()
         self._take_in(Container.objects.all())
-        return self.book
+        return self.holdings
 
     def know(self, containers: Iterable[Container], scales: Iterable[Scale | None]) -> None:
         """Bring rows into the book that this transaction has read already, with all that `held` needs."""
@@ -72,7 +72,7 @@ class Recorder:
 
     def _take(self, row: Container) -> None:
         self.rows[row.code] = row
-        self.book.containers[row.code] = row.held
+        self.holdings.containers[row.code] = row.held
         if row.substance:
             self.ledger.know_substance(row.substance)
         if row.location:
@@ -120,16 +120,19 @@ class Recorder:
         weighing that the reading judges again. Raises Refused, and PostedBefore where the key was posted
         before; the transaction must then be rolled back.
         """
-        sheet, arrivals = self.book.sheet, arrivals or {}
+        sheet, arrivals = self.holdings.postings, arrivals or {}
         said = dict(detail or {})
         if sheet.readings:
             said["weighings"] = readings_said(sheet.readings)
-        changes = self.book.changes()
+        changes = self.holdings.changes()
         if changes:
             said["changes"] = changes
         if arrivals:
             said["arrivals"] = {
-                code: {**_said(self.book.containers[code]), **{k: _plain(v) for k, v in extra.items() if v is not None}}
+                code: {
+                    **_said(self.holdings.containers[code]),
+                    **{k: _plain(v) for k, v in extra.items() if v is not None},
+                }
                 for code, extra in arrivals.items()
             }
         before = self.ledger.number
@@ -143,14 +146,14 @@ class Recorder:
         if number <= before:
             raise PostedBefore(number)
         for code, extra in arrivals.items():
-            self._arrive(self.book.containers[code], extra, number, day)
+            self._arrive(self.holdings.containers[code], extra, number, day)
         self.note_readings(sheet.readings, number, day, again=again or {}, place=place, latest=latest)
         opened = {t.source.name for t in sheet.transfers if t.source.cls == AccountClass.CONTAINER and _opens(t)}
         self.adopt(sheet.changed, number, day, opened)
-        self.book.mark()
+        self.holdings.mark()
         return number
 
-    def _arrive(self, held: Held, extra: Mapping[str, object], number: int, day: dt.date) -> None:
+    def _arrive(self, held: ContainerState, extra: Mapping[str, object], number: int, day: dt.date) -> None:
         row = self.rows.get(held.code) or Container(code=held.code)
         row.kind, row.nominal, row.arrival_id, row.arrived_on, row.void = held.kind, held.balance, number, day, False
         row.retired_on = row.opened_on = row.last_scale_id = row.last_weighed_on = row.last_gross = None
@@ -182,7 +185,9 @@ class Recorder:
                 row.last_scale_id, row.last_weighed_on, row.last_gross = scale_id, day, reading.gross
                 self._dirty.add(reading.code)
 
-    def adopt(self, changed: Mapping[str, Held], number: int, day: dt.date, opened: Iterable[str] = ()) -> None:
+    def adopt(
+        self, changed: Mapping[str, ContainerState], number: int, day: dt.date, opened: Iterable[str] = ()
+    ) -> None:
         """Bring the rows of these containers to what the book says of them since this voucher."""
         for code, held in changed.items():
             row = self.rows[code]
@@ -255,7 +260,7 @@ def _opens(transfer) -> bool:
     return transfer.target.cls in OPENS and transfer.target.name != transfer.source.name and not transfer.reversal
 
 
-def _said(held: Held) -> dict[str, object]:
+def _said(held: ContainerState) -> dict[str, object]:
     return {
         "kind": held.kind, "substance": held.substance, "grade": held.grade, "location": held.location,
         "tare_mg": held.tare, "net": held.balance,

@@ -9,7 +9,7 @@ from django.db.models import Q, QuerySet
 from django.urls import reverse
 from django.utils.html import format_html
 
-from inventory.containers.book import GRADES, KINDS
+from inventory.containers.holdings import GRADES, KINDS
 from inventory.containers.models import Container, Location
 from inventory.ledger.models import Substance
 from inventory.measures.quantity import csv_value, show

@@ -6,10 +6,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from inventory.containers import actions, queries
-from inventory.containers.book import Reading
 from inventory.containers.costs import money
 from inventory.containers.forms import DecantForm, LocationForm, MoveForm, RegradeForm, RetireForm, WeighForm, locations
 from inventory.containers.heel import Residue, residue
+from inventory.containers.holdings import Reading
 from inventory.containers.labels import Label, sheet, single
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old

@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future, not_weighed_late
-from inventory.containers.book import Reading, ScaleSeen
+from inventory.containers.holdings import Reading, ScaleSeen
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.recorder import PostedBefore, Recorder, recording
 from inventory.containers.safe_fill import liquid_full_mg
@@ -215,7 +215,7 @@ def judge(count: Count) -> list[Judged]:
     entries = list(_entries(count))
     with transaction.atomic(), recording() as recorder:
         recorder.load(entry.container.code for entry in entries)
-        recorder.book.mark()
+        recorder.holdings.mark()
         found = []
         for entry in entries:
             try:
@@ -233,7 +233,7 @@ def _entries(count: Count):
 def _read(recorder: Recorder, entry: CountEntry) -> Reading:
     oil = entry.container.is_oil
     seen = ScaleSeen("", 0) if oil else recorder.scale(entry.scale.code if entry.scale else "")
-    return recorder.book.count(entry.container.code, entry.gross, seen)
+    return recorder.holdings.count(entry.container.code, entry.gross, seen)
 
 
 def post_count(*, count_id: int, by: str, note: str = "") -> int:
@@ -246,7 +246,7 @@ def post_count(*, count_id: int, by: str, note: str = "") -> int:
             if not entries:
                 raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
             recorder.load(entry.container.code for entry in entries)
-            recorder.book.mark()
+            recorder.holdings.mark()
             readings = _post_readings(recorder, count, entries)
             number = recorder.record(
                 kind="count", day=count.day, recorded_by=by, done_by=by, note=note or count.note,
@@ -278,7 +278,7 @@ def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) 
     for entry in entries:
         code = entry.container.code
         if entry.container.location_id != count.location_id:
-            recorder.book.move(code, count.location.name)
+            recorder.holdings.move(code, count.location.name)
         try:
             readings[code] = _read(recorder, entry)
         except Refused as refused:
@@ -320,7 +320,7 @@ def correct_tare(*, code: str, tare_mg: int, by: str, why: str) -> Container:
         raise Refused("Say how the tare was found; it is kept with the container.", "why")
     with recording() as recorder:
         recorder.load([code])
-        held = recorder.book.containers.get(code)
+        held = recorder.holdings.containers.get(code)
         if held is None or held.retired or held.is_oil:
             raise Refused(f"{code} is not a container in use that has a tare.", "code")
         if tare_mg <= 0:

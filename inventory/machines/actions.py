@@ -46,7 +46,7 @@ def recycle(
         raise Refused(f"{machine} does not recycle, or is out of use; choose another machine.", "machine")
 
     def run(recorder) -> dict:
-        held = recorder.book.containers.get(code)
+        held = recorder.holdings.containers.get(code)
         if held is not None and held.grade == "mixed":
             raise Refused(
                 f"{code} holds mixed refrigerant, which is not recycled; send it to a reclaimer or to destruction.",
@@ -54,7 +54,7 @@ def recycle(
             )
         if held is not None and held.grade != "recovered":
             raise Refused(f"{code} holds {held.grade} refrigerant; only what was recovered is recycled.", "container")
-        recorder.book.regrade(code, "recycled")
+        recorder.holdings.regrade(code, "recycled")
         return {"detail": {"machine": str(machine), "standard": standard}}
 
     return record("regrade", run, [code], day=day, by=by, key=key, note=note)

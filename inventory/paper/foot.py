@@ -13,10 +13,10 @@ def foot(
 ) -> Foot:  # fmt: skip
     """at: the voucher number and digest to name, where not the ledger's present head. place: of the cautions."""
     shop = Shop.current()
-    book = shop.book
+    rules = shop.rules
     number, digest = at or head()
     made = made_at.astimezone(shop.zone)
-    cautions = tuple(caution.sentence for caution in book.cautions(place, made.date(), substance))
+    cautions = tuple(caution.sentence for caution in rules.cautions(place, made.date(), substance))
     return Foot(
-        shop.name, shop.address, title, made, made_by, str(book), number, digest, cautions, shop.invented, draft
+        shop.name, shop.address, title, made, made_by, str(rules), number, digest, cautions, shop.invented, draft
     )

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from inventory.containers.actions import not_in_the_future, record
-from inventory.containers.book import Held
+from inventory.containers.holdings import ContainerState
 from inventory.containers.models import Container
 from inventory.containers.recorder import Recorder
 from inventory.containers.safe_fill import liquid_full_mg
@@ -88,11 +88,11 @@ def _arrive(
                 _fits_in(line)
                 recorder.load(codes)
                 for code in codes:
-                    held = Held(
+                    held = ContainerState(
                         code, line.kind, line.substance, line.is_oil, line.grade, line.location,
                         None if line.is_oil else line.tare_mg,
                     )  # fmt: skip
-                    recorder.book.add(held, line.net, source, name)
+                    recorder.holdings.add(held, line.net, source, name)
                     arrivals[code] = {
                         "water_capacity_mg": line.water_capacity_mg, "retest_due": line.retest_due,
                         "price_minor": line.price_minor,

@@ -2,7 +2,7 @@
 
 from django import forms
 
-from inventory.containers.book import GRADES, KINDS, USUAL_GRADE
+from inventory.containers.holdings import GRADES, KINDS, USUAL_GRADE
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.reference.substances import UnknownSubstance, substance

@@ -71,14 +71,14 @@ class Rulebook:
     edition: date
     deference: str
     texts: Mapping[str, Text] = field(repr=False, hash=False, compare=False)
-    rules: Mapping[str, tuple[Rule, ...]] = field(repr=False, hash=False, compare=False)
+    sections: Mapping[str, tuple[Rule, ...]] = field(repr=False, hash=False, compare=False)
 
     def __str__(self) -> str:
         return f"{self.title} ({self.edition.isoformat()})"
 
     def section(self, name: str, day: date) -> tuple[Any, ...]:
         """The rules of a section that apply on a day."""
-        return tuple(rule for rule in self.rules[name] if rule.in_force(day))
+        return tuple(rule for rule in self.sections[name] if rule.in_force(day))
 
     def retention(self, record: str, day: date) -> Retention | None:
         """How long records of that kind (a key of RECORDS) are kept: the longest that applies."""

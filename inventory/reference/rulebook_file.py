@@ -218,7 +218,7 @@ def parse(content: str, where: str) -> dict[str, Any]:
         _check_whole(rules)
     except ValueError as error:
         raise RulebookError(f"{where}: {place}: {error}") from error
-    return {**head, "texts": MappingProxyType(texts), "rules": MappingProxyType(rules)}
+    return {**head, "texts": MappingProxyType(texts), "sections": MappingProxyType(rules)}
 
 
 def read(path: Path) -> dict[str, Any]:

@@ -38,7 +38,7 @@ VALUES: Mapping[str, Value] = {
 
 
 def _rules(book: Rulebook, value: Value) -> list[Rule]:
-    return [rule for rule in book.rules[value.section] if not value.key or rule.key == value.key]
+    return [rule for rule in book.sections[value.section] if not value.key or rule.key == value.key]
 
 
 def limit(book: Rulebook, name: str, day: date) -> tuple[Decimal, Rule] | None:
@@ -80,7 +80,7 @@ def stricter(book: Rulebook, own: Mapping[str, str]) -> Rulebook:
 
 @lru_cache(maxsize=64)
 def _stricter(book: Rulebook, own: tuple[tuple[str, str], ...]) -> Rulebook:
-    rules = dict(book.rules)
+    rules = dict(book.sections)
     for name, written in own:
         value, figure = VALUES[name], Decimal(written)
         touched = _rules(book, value)
@@ -90,7 +90,7 @@ def _stricter(book: Rulebook, own: tuple[tuple[str, str], ...]) -> Rulebook:
         rules[value.section] = tuple(
             _tightened(rule, value, figure) if rule in touched else rule for rule in rules[value.section]
         )
-    return replace(book, rules=MappingProxyType(rules))
+    return replace(book, sections=MappingProxyType(rules))
 
 
 def _tightened(rule: Rule, value: Value, figure: Decimal) -> Rule:

@@ -53,11 +53,11 @@ def ship(
     not_in_the_future(day)
 
     def run(recorder: Recorder) -> dict:
-        sent = {code: recorder.book.ship(code, purpose, party, quantity) for code, quantity in parcels.items()}
+        sent = {code: recorder.holdings.ship(code, purpose, party, quantity) for code, quantity in parcels.items()}
         for code in parcels if containers_go else ():
-            if recorder.book.containers[code].balance:
+            if recorder.holdings.containers[code].balance:
                 raise Refused(f"{code} leaves whole, so all that is in it does: leave its quantity blank.", "quantity")
-            recorder.book.retire(code)
+            recorder.holdings.retire(code)
         return {"detail": {"party": party, "purpose": purpose, "containers": sent}}
 
     with transaction.atomic():

@@ -2,7 +2,7 @@
 
 from django import forms
 
-from inventory.containers.book import PURPOSES
+from inventory.containers.holdings import PURPOSES
 from inventory.parties.models import Party
 from inventory.shop.forms import DayField, OnceForm, note, text
 

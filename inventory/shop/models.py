@@ -57,7 +57,7 @@ class Shop(models.Model):
         return cls.objects.filter(id=1).first() or cls(id=1)
 
     @property
-    def book(self) -> Rulebook:
+    def rules(self) -> Rulebook:
         """The shop's rulebook, with the shop's own, stricter figures."""
         return stricter(rulebook(self.rulebook), self.own_figures)
 

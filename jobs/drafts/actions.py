@@ -12,8 +12,8 @@ from dataclasses import replace
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.containers.book import Book
 from inventory.containers.filling import refuse_overdue
+from inventory.containers.holdings import Holdings
 from inventory.containers.models import Container, Scale
 from inventory.ledger.actions import take_turn
 from inventory.shop.clock import today
@@ -222,7 +222,7 @@ def check_entry(job: Job, entered: JobLine) -> None:
 def _check_by_step(job: Job, entered: JobLine) -> None:
     """What an entry may not be because of the steps before it: charged with a leak open, oil that would conduct."""
     if entered.action == "charge" and job.leak_result == "found, not repaired":
-        rule = Shop.current().book.leak_repair(job.unit.equipment, job.substance, job.day)
+        rule = Shop.current().rules.leak_repair(job.unit.equipment, job.substance, job.day)
         if rule is not None and rule.stops_charge:
             raise Refused(
                 f"A leak was found and is not repaired; nothing may be charged before it is ({rule.citation}). "
@@ -241,7 +241,7 @@ def _check_by_step(job: Job, entered: JobLine) -> None:
 
 def kept_apart(job: Job) -> Identity | None:
     """What the identification says, by the rulebook's least purity; None where nothing was identified."""
-    found = Shop.current().book.practice("purity_least_percent", job.day)
+    found = Shop.current().rules.practice("purity_least_percent", job.day)
     least = float(found.value) if found else PURITY_LEAST_PERCENT
     return identity(job.substance, job.identified_as, job.purity_percent, least)
 
@@ -255,24 +255,24 @@ def usual_scale() -> Scale | None:
     return Scale.objects.filter(usual=True).first()
 
 
-def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[Totals, Book]:
+def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[Totals, Holdings]:
     """What the job would post if it were signed now, worked out on copies. Raises LineRefused, whose line
     counts in `lines` (as entries_of has them). A line with the weight before alone moves nothing yet, and its
     weighing counts; one without any is left out."""
-    book = Book(held_of(job, lines))
-    book.mark()
+    holdings = Holdings(held_of(job, lines))
+    holdings.mark()
     whole = [line for line in lines if line.amount is not None or line.is_on_scale]
     read = [
         replace(line, after=line.before) if row.is_on_scale else line
         for row, line in zip(whole, lines_of(whole, usual), strict=True)
     ]
     try:
-        totals = post_lines(book, read, job.unit.code, job.substance, _apart(job), True)
+        totals = post_lines(holdings, read, job.unit.code, job.substance, _apart(job), True)
     except Refused as refused:
         if hasattr(refused, "line"):
             refused.line = lines.index(whole[refused.line])
         raise
-    return totals, book
+    return totals, holdings
 
 
 def remove_line(job_id: int, *, by: Person, key: uuid.UUID) -> None:

@@ -15,7 +15,7 @@ def practice(shop: Shop, job: Job, key: str, otherwise: float) -> float:
     own = getattr(shop, key)
     if own is not None:
         return float(own)
-    found = shop.book.practice(key, job.day)
+    found = shop.rules.practice(key, job.day)
     return float(found.value) if found else otherwise
 
 

@@ -8,7 +8,7 @@ from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.containers.amending import balance_before
-from inventory.containers.book import Held, ScaleSeen
+from inventory.containers.holdings import ContainerState, ScaleSeen
 from inventory.containers.models import Container, Scale, Weighing
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import Line
@@ -118,7 +118,7 @@ def for_recovery_and_oil(substance: str) -> QuerySet[Container]:
     return containers.select_related("account", "location", "substance").order_by(*order)
 
 
-def held_of(job: Job, rows: Iterable[JobLine]) -> dict[str, Held]:
+def held_of(job: Job, rows: Iterable[JobLine]) -> dict[str, ContainerState]:
     """The containers of a draft as the rules see them. rows: entries_of. For a correction, as they were when the
     revision before was signed: what was recorded since, even that a can was retired, is not in its way."""
     found = {row.container.code: row.container.held for row in rows if row.container}

@@ -35,35 +35,35 @@ class CheckOf:
     check: Due
 
 
-def check_of(unit: Unit, book: Rulebook, day: dt.date) -> Due:
+def check_of(unit: Unit, rules: Rulebook, day: dt.date) -> Due:
     """The next check of one unit."""
-    found = _checks([unit], book, day)
+    found = _checks([unit], rules, day)
     return found[0].check if found else Due(None, "no regular check is asked for")
 
 
-def checks_due(book: Rulebook, day: dt.date) -> list[CheckOf]:
+def checks_due(rules: Rulebook, day: dt.date) -> list[CheckOf]:
     """Units that the rulebook asks to be checked for leaks regularly, the most pressing first. The number of
     statements is constant."""
-    inspected = [rule for rule in book.section("leak_rate", day) if rule.inspect_months]
-    rules = [*book.section("leak_check", day), *inspected]
-    kinds = {kind.partition("/")[0] for rule in rules for kind in rule.equipment}
+    inspected = [rule for rule in rules.section("leak_rate", day) if rule.inspect_months]
+    asking = [*rules.section("leak_check", day), *inspected]
+    kinds = {kind.partition("/")[0] for rule in asking for kind in rule.equipment}
     if not kinds:
         return []
     units = Unit.objects.exclude(refrigerant="").select_related("customer")
     if "*" not in kinds:
         units = units.filter(kind__in=kinds)
-    return sorted(_checks(list(units), book, day), key=lambda one: (one.check.due, one.unit.code))
+    return sorted(_checks(list(units), rules, day), key=lambda one: (one.check.due, one.unit.code))
 
 
-def _checks(units: list[Unit], book: Rulebook, day: dt.date) -> list[CheckOf]:
-    ruled = {unit: rules for unit in units if any(rules := _rules_of(unit, book, day))}
+def _checks(units: list[Unit], rules: Rulebook, day: dt.date) -> list[CheckOf]:
+    ruled = {unit: asked for unit in units if any(asked := _rules_of(unit, rules, day))}
     checked, repaired = _last_checks([unit.pk for unit in ruled], day)
     over = _last_over({unit: rate for unit, (_, rate) in ruled.items() if rate is not None}, day)
     found = []
     for unit, (rule, rate) in ruled.items():
         last, mended = checked.get(unit.pk), repaired.get(unit.pk)
         regular = due(
-            rule, book.leak_repair(unit.equipment, unit.refrigerant, day), detection=unit.leak_detection,
+            rule, rules.leak_repair(unit.equipment, unit.refrigerant, day), detection=unit.leak_detection,
             last_checked=last, repaired_on=mended if mended and mended == last else None, today=day,
         )  # fmt: skip
         special = inspection(
@@ -75,21 +75,21 @@ def _checks(units: list[Unit], book: Rulebook, day: dt.date) -> list[CheckOf]:
     return found
 
 
-def _rules_of(unit: Unit, book: Rulebook, day: dt.date) -> tuple[LeakCheck | None, LeakRate | None]:
+def _rules_of(unit: Unit, rules: Rulebook, day: dt.date) -> tuple[LeakCheck | None, LeakRate | None]:
     """What asks for checks of a unit: the regular one, and the one of equipment whose leak rate was too high."""
-    charge, basis = unit.charge_most_mg or unit.charge_target_mg, book.gwp_basis(day)
+    charge, basis = unit.charge_most_mg or unit.charge_target_mg, rules.gwp_basis(day)
     if not unit.refrigerant or not charge:
         return None, None
     try:
         tonnes = co2e_tonnes(unit.refrigerant, basis, charge)
     except (UnknownRefrigerant, LookupError):
         tonnes = None
-    regular = book.leak_check(
+    regular = rules.leak_check(
         unit.equipment, unit.refrigerant, charge, tonnes, day, sealed=unit.sealed, dwelling=unit.dwelling
     )
     full = unit.charge_target_mg
     gwp = gwp_or_none(unit.refrigerant, basis)
-    rate = book.leak_rate(unit.equipment, unit.refrigerant, full, gwp, day) if full else None
+    rate = rules.leak_rate(unit.equipment, unit.refrigerant, full, gwp, day) if full else None
     return regular, rate if rate is not None and rate.inspect_months else None
 
 

@@ -6,7 +6,7 @@ The same function serves signing on a page and the loading of a log.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from inventory.containers.book import Book, ScaleSeen
+from inventory.containers.holdings import Holdings, ScaleSeen
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.text.refusal import Refused
 
@@ -84,7 +84,7 @@ def check_shape(line: Line) -> None:
 
 
 def post_lines(
-    book: Book, lines: Sequence[Line], unit: str, substance: str, apart: bool = False, graded: bool = False
+    holdings: Holdings, lines: Sequence[Line], unit: str, substance: str, apart: bool = False, graded: bool = False
 ) -> Totals:  # fmt: skip
     """Run a job's lines on the book, in their order. unit: its reference; substance: the unit's refrigerant,
     blank where it is not known. apart: what is recovered may only go where mixed refrigerant is kept.
@@ -101,27 +101,27 @@ def post_lines(
         try:
             if line.action == "recover":
                 if apart:
-                    _keep_apart(book, line.container)
+                    _keep_apart(holdings, line.container)
                 elif graded:
-                    _as_recovered(book, line.container)
-                totals.recovered += _recover(book, line, unit, substance)
+                    _as_recovered(holdings, line.container)
+                totals.recovered += _recover(holdings, line, unit, substance)
             elif line.action == "charge":
-                taken = book.take(
+                taken = holdings.take(
                     line.container, before=line.before, after=line.after, quantity=line.quantity, scale=line.scale,
                     substance=substance,
                 )  # fmt: skip
-                held = book.containers[line.container]
+                held = holdings.containers[line.container]
                 if held.is_oil:
                     raise Refused(
                         f"{line.container} holds oil; add it as oil, or name a container of refrigerant.", "container"
                     )
                 lost = min(left, taken)
                 left -= lost
-                book.give(line.container, Spot(held.substance, AccountClass.LINE_LOSS), lost)
-                book.give(line.container, Spot(held.substance, AccountClass.UNIT, unit), taken - lost)
+                holdings.give(line.container, Spot(held.substance, AccountClass.LINE_LOSS), lost)
+                holdings.give(line.container, Spot(held.substance, AccountClass.UNIT, unit), taken - lost)
                 totals.charged += taken - lost
             elif line.action == "oil-add":
-                totals.oil_added += _add_oil(book, line, unit)
+                totals.oil_added += _add_oil(holdings, line, unit)
             elif line.action == "oil-drain":
                 totals.oil_drained += line.quantity
         except Refused as refused:
@@ -149,27 +149,27 @@ def _line_loss(lines: Sequence[Line]) -> int:
     return lost
 
 
-def _recover(book: Book, line: Line, unit: str, substance: str) -> int:
-    held = book.containers.get(line.container)
+def _recover(holdings: Holdings, line: Line, unit: str, substance: str) -> int:
+    held = holdings.containers.get(line.container)
     source = Spot(substance or (held.substance if held else ""), AccountClass.UNIT, unit)
     if held is not None and not source.substance:
         raise Refused("Name the refrigerant of the unit: the container says nothing of what it is for.", "container")
-    return book.put(
+    return holdings.put(
         line.container, source, before=line.before, after=line.after, quantity=line.quantity, scale=line.scale
     )
 
 
-def _as_recovered(book: Book, code: str) -> None:
-    held = book.containers.get(code)
+def _as_recovered(holdings: Holdings, code: str) -> None:
+    held = holdings.containers.get(code)
     if held is None or held.is_oil or held.kind == "machine" or held.balance:
         return
     if held.grade not in {"recovered", "mixed"} and held.kind in {"recovery", "refillable"}:
-        book.regrade(code, "recovered")
+        holdings.regrade(code, "recovered")
 
 
-def _keep_apart(book: Book, code: str) -> None:
+def _keep_apart(holdings: Holdings, code: str) -> None:
     """An empty cylinder is marked as mixed by what comes into it; one that holds anything else is refused."""
-    held = book.containers.get(code)
+    held = holdings.containers.get(code)
     if held is None or held.is_oil or held.grade == "mixed":
         return
     if held.kind == "machine" or held.balance:
@@ -179,15 +179,15 @@ def _keep_apart(book: Book, code: str) -> None:
             "mixed refrigerant.",
             "container",
         )
-    book.regrade(code, "mixed")
+    holdings.regrade(code, "mixed")
 
 
-def _add_oil(book: Book, line: Line, unit: str) -> int:
-    taken = book.take(line.container, quantity=line.quantity)
-    held = book.containers[line.container]
+def _add_oil(holdings: Holdings, line: Line, unit: str) -> int:
+    taken = holdings.take(line.container, quantity=line.quantity)
+    held = holdings.containers[line.container]
     if not held.is_oil:
         raise Refused(f"{line.container} holds refrigerant, not oil; name a bottle of oil.", "container")
-    book.give(line.container, Spot(held.substance, AccountClass.UNIT, unit), taken)
+    holdings.give(line.container, Spot(held.substance, AccountClass.UNIT, unit), taken)
     return taken
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from inventory.containers.book import Book, Reading
+from inventory.containers.holdings import Holdings, Reading
 from inventory.containers.models import Container, Scale
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.measures.quantity import show
@@ -67,28 +67,28 @@ def figures_of(
 ) -> Figures:
     """Everything that the charge step needs, worked out anew from what is entered. stock: containers to charge
     from; busy: those that stand on another draft."""
-    problem, totals, book = "", Totals(), None
+    problem, totals, holdings = "", Totals(), None
     try:
-        totals, book = preview(job, lines, usual)
+        totals, holdings = preview(job, lines, usual)
     except Refused as refused:
         problem = refused.message
     need = missing(totals.charged, job.charge_min_mg, job.charge_max_mg, job.unit.charge_nominal_mg)
     on_scale = next((line for line in lines if line.action == "charge" and line.is_on_scale), None)
     draws, short, following = (), 0, None
     if need is not None and job.substance and not problem:
-        following, draws, short = _plan(on_scale, need, book, stock, busy)
+        following, draws, short = _plan(on_scale, need, holdings, stock, busy)
     over = max(0, -need.most) if need else 0
     found = Figures(totals, need, following, draws, short, problem, over, on_scale)
-    if book is not None:
-        found.differences = _differences(lines, book)
-        found.postings = _postings(book)
+    if holdings is not None:
+        found.differences = _differences(lines, holdings)
+        found.postings = _postings(holdings)
     return found
 
 
-def _differences(lines: list[JobLine], book: Book) -> dict[object, list[Reading]]:
+def _differences(lines: list[JobLine], holdings: Holdings) -> dict[object, list[Reading]]:
     """The sheet's readings, which stand in the order of the lines, given back to their lines."""
     waiting: dict[str, list[Reading]] = {}
-    for reading in book.sheet.readings:
+    for reading in holdings.postings.readings:
         waiting.setdefault(reading.code, []).append(reading)
     found = {}
     for line in lines:
@@ -119,15 +119,15 @@ def difference_said(reading: Reading, unit: str) -> str:
     return f"{said}; weighing can explain {explained}. Weigh again; if it stands, it is posted as {reading.outcome}."
 
 
-def _postings(book: Book) -> list[Posting]:
+def _postings(holdings: Holdings) -> list[Posting]:
     """What the sheet would move, the same way added up, in the order of the first of each."""
     sums: dict[tuple[Spot, Spot], int] = {}
-    for transfer in book.sheet.transfers:
+    for transfer in holdings.postings.transfers:
         way = transfer.source, transfer.target
         sums[way] = sums.get(way, 0) + transfer.quantity
     found = []
     for (source, target), quantity in sums.items():
-        held = book.containers.get(source.name) or book.containers.get(target.name)
+        held = holdings.containers.get(source.name) or holdings.containers.get(target.name)
         found.append(
             Posting(
                 f"{_place(source)} to {_place(target)}", quantity, held is not None and held.is_oil,
@@ -144,12 +144,12 @@ def _place(spot: Spot) -> str:
 
 
 def _plan(
-    on_scale: JobLine | None, need: Missing, book: Book | None, stock: list[Container], busy: dict[str, Job]
+    on_scale: JobLine | None, need: Missing, holdings: Holdings | None, stock: list[Container], busy: dict[str, Job]
 ) -> tuple[Next | None, tuple[Draw, ...], int]:
     """The container to charge from now, those after it, and what they are short of the least."""
     offered = []
     for container in stock:
-        held = book.containers.get(container.code) if book else None
+        held = holdings.containers.get(container.code) if holdings else None
         content = held.balance if held else container.content
         tare = held.tare if held else container.tare_mg
         opened = container.opened_on is not None or held is not None
@@ -176,7 +176,7 @@ def _plan(
 
 
 def _content(line: JobLine) -> int:
-    """What is in a container that was weighed before: by the scale, or by the book where it has no tare yet."""
+    """What is in a container that was weighed before: by the scale, or by the holdings where it has no tare yet."""
     container = line.container
     return container.content if container.tare_mg is None else max(0, line.before - container.tare_mg)
 

@@ -60,7 +60,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     figures = figures_of(shown, lines, usual, stock, busy)
     saved = {one.step: one for one in shown.steps.select_related("by")}
     apart = kept_apart(shown)
-    book = request.shop.book
+    rules = request.shop.rules
     choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop.oil_months)
     if more.get("line"):
         _offer(more["line"], choices)
@@ -86,7 +86,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "leak_open": shown.leak_result == "found, not repaired",
         "notices": unit_notices(shown.unit),
         "cautions": {
-            step: book.cautions(step, shown.day, shown.substance or None)
+            step: rules.cautions(step, shown.day, shown.substance or None)
             for step in ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
         },
         "entries": _entries(request, lines, scales, figures, choices, busy, more.get("line")),

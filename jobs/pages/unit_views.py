@@ -259,12 +259,12 @@ def _check(shown: Unit, request: HttpRequest):
     """The check for leaks that is due on a unit; None where its rulebook asks for none of its kind."""
     if shown.kind == "vehicle" and not shown.exactly:
         return None
-    found = check_of(shown, request.shop.book, today())
+    found = check_of(shown, request.shop.rules, today())
     return found if found.due else None
 
 
 @everybody
 def leak_checks(request: HttpRequest) -> HttpResponse:
     """Units that are checked for leaks regularly, the most pressing first."""
-    page = Paginator(checks_due(request.shop.book, today()), 50).get_page(request.GET.get("page"))
-    return render(request, "units/leak_checks.html", {"page": page, "book": request.shop.book})
+    page = Paginator(checks_due(request.shop.rules, today()), 50).get_page(request.GET.get("page"))
+    return render(request, "units/leak_checks.html", {"page": page, "book": request.shop.rules})

@@ -64,8 +64,8 @@ def sign_job(
         recorder.know((row.container for row in rows if row.container), (row.scale or usual for row in rows))
         shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
         day = now().astimezone(shop.zone).date()
-        facts = _gathered(job, rows, lines, recorder.book.containers, day, certificates, shop)
-        found = [o for o in objections(facts, shop.book) if o.refuses or o.key not in job.reasons]
+        facts = _gathered(job, rows, lines, recorder.holdings.containers, day, certificates, shop)
+        found = [o for o in objections(facts, shop.rules) if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
         job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
@@ -89,7 +89,7 @@ def standing_objections(
     shop = shop or Shop.current()
     certificates = certificates_held(job.technician, job.day)
     day = now().astimezone(shop.zone).date()
-    return objections(_gathered(job, rows, lines, held, day, certificates, shop), shop.book)
+    return objections(_gathered(job, rows, lines, held, day, certificates, shop), shop.rules)
 
 
 def _gathered(
@@ -125,7 +125,7 @@ def _gathered(
         high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows),
         room_left=room_left_in(rows, job),
-        overdue=overdue_in(rows, job, shop.book),
+        overdue=overdue_in(rows, job, shop.rules),
         # A correction is dated the day it is made, whatever the day of the work was.
         sealed_through=_sealed_through() if job.day < day and not job.corrects_id else None,
     )
@@ -172,15 +172,15 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> in
             key=f"job:{job.key}:reversal",
         )  # fmt: skip
         number = amendment.put_in_its_place(
-            lambda book: post_lines(book, lines, unit.code, job.substance, _apart(job), True),
+            lambda holdings: post_lines(holdings, lines, unit.code, job.substance, _apart(job), True),
             {line.container for line in lines if line.container}, day=on, by=by.username, **said,
         )  # fmt: skip
         amendment.finish(on)
         Job.objects.filter(pk=job.corrects_id).update(state="corrected")
         return number
-    recorder.book.mark()
-    post_lines(recorder.book, lines, unit.code, job.substance, _apart(job), True)
-    late = came_after({reading.code for reading in recorder.book.sheet.readings}, job.day)
+    recorder.holdings.mark()
+    post_lines(recorder.holdings, lines, unit.code, job.substance, _apart(job), True)
+    late = came_after({reading.code for reading in recorder.holdings.postings.readings}, job.day)
     if late:
         raise Refused(
             f"Voucher {late[1].voucher_id} of {late[1].day} changed what is in {late[0]} after {job.day}, the day of "

@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from inventory.containers.book import Held
+from inventory.containers.holdings import ContainerState
 from inventory.measures.months import add_months
 from inventory.measures.quantity import show
 from inventory.reference.refrigerants import gwp_or_none
@@ -55,7 +55,7 @@ class Facts:
     said_something: bool = True
     hold_failed: str = ""  # the verdict, where the hold was not passed
     lines: Sequence[Line] = ()
-    containers: Mapping[str, Held] = field(default_factory=dict)
+    containers: Mapping[str, ContainerState] = field(default_factory=dict)
     schemes: Sequence[str] = ()
     oil: str = ""
     high_voltage: bool = False
@@ -68,21 +68,21 @@ class Facts:
     sealed: bool = False  # the unit: hermetically, and labelled so
 
 
-def objections(facts: Facts, book: Rulebook) -> list[Objection]:
+def objections(facts: Facts, rules: Rulebook) -> list[Objection]:
     """Everything that stands in the way, in the order of the job's steps."""
     found = [
         *_something(facts),
         *_day(facts),
         *_refrigerant(facts),
-        *_certificate(facts, book),
+        *_certificate(facts, rules),
         *_recovery(facts),
         *_opened(facts),
-        *_leak(facts, book),
+        *_leak(facts, rules),
         *_oil(facts),
         *_incomplete(facts),
         *_lines(facts),
-        *_grades(facts, book),
-        *_banned(facts, book),
+        *_grades(facts, rules),
+        *_banned(facts, rules),
         *_range(facts),
     ]
     return found
@@ -114,15 +114,15 @@ def _refrigerant(facts: Facts) -> list[Objection]:
     return [Objection("substance", "Say which refrigerant the unit takes: its label names it.", True, "start")]
 
 
-def _certificate(facts: Facts, book: Rulebook) -> list[Objection]:
+def _certificate(facts: Facts, rules: Rulebook) -> list[Objection]:
     found = []
     done = {line.action for line in facts.lines} | ({"leak-check"} if facts.leak_result != "not checked" else set())
     for work, said in (("recover", "recovering"), ("charge", "charging"), ("leak-check", "checking for leaks")):
         if work not in done:
             continue
-        demand = book.certificate_demand(work, facts.equipment, facts.substance, facts.day)
+        demand = rules.certificate_demand(work, facts.equipment, facts.substance, facts.day)
         if demand is None or any(
-            book.grant(scheme, work, facts.equipment, facts.substance, facts.day, facts.charge_max_mg, facts.sealed)
+            rules.grant(scheme, work, facts.equipment, facts.substance, facts.day, facts.charge_max_mg, facts.sealed)
             for scheme in facts.schemes
         ):
             continue
@@ -191,10 +191,10 @@ def _opened(facts: Facts) -> list[Objection]:
     return found
 
 
-def _leak(facts: Facts, book: Rulebook) -> list[Objection]:
+def _leak(facts: Facts, rules: Rulebook) -> list[Objection]:
     if facts.leak_result != "found, not repaired" or not facts.charged:
         return []
-    rule = book.leak_repair(facts.equipment, facts.substance, facts.day)
+    rule = rules.leak_repair(facts.equipment, facts.substance, facts.day)
     refuses = rule is not None and (rule.stops_charge or rule.enforcement == "refuse")
     message = "A leak was found and not repaired, and the unit was charged." + (
         " Repair it before it is charged." if refuses else " Say why it was charged all the same."
@@ -242,7 +242,7 @@ def _lines(facts: Facts) -> list[Objection]:
     return found
 
 
-def _grades(facts: Facts, book: Rulebook) -> list[Objection]:
+def _grades(facts: Facts, rules: Rulebook) -> list[Objection]:
     if not facts.substance:
         return []
     found = []
@@ -251,7 +251,7 @@ def _grades(facts: Facts, book: Rulebook) -> list[Objection]:
         if line.action != "charge" or held is None or held.is_oil:
             continue
         where = facts.destinations.get(line.container, "other-owner")
-        rule = book.reuse(facts.equipment, facts.substance, where, facts.day)
+        rule = rules.reuse(facts.equipment, facts.substance, where, facts.day)
         if rule is None or held.grade in rule.grades:
             continue
         message = (
@@ -264,17 +264,17 @@ def _grades(facts: Facts, book: Rulebook) -> list[Objection]:
     return found
 
 
-def _banned(facts: Facts, book: Rulebook) -> list[Objection]:
+def _banned(facts: Facts, rules: Rulebook) -> list[Objection]:
     """A ban on servicing with a refrigerant of so high a GWP, by grade and day."""
-    if not facts.substance or not book.rules["service_ban"]:
+    if not facts.substance or not rules.sections["service_ban"]:
         return []
-    value = gwp_or_none(facts.substance, book.gwp_basis(facts.day))
+    value = gwp_or_none(facts.substance, rules.gwp_basis(facts.day))
     found = []
     for number, line in enumerate(facts.lines):
         held = facts.containers.get(line.container)
         if line.action != "charge" or held is None or held.is_oil:
             continue
-        rule = book.service_ban(facts.equipment, facts.substance, held.grade, value, facts.day)
+        rule = rules.service_ban(facts.equipment, facts.substance, held.grade, value, facts.day)
         if rule is None:
             continue
         refuses = rule.enforcement == "refuse"

@@ -38,9 +38,9 @@ def room_left_in(rows: Iterable[JobLine], job: Job) -> dict[str, int | None]:
     return found
 
 
-def overdue_in(rows: Iterable[JobLine], job: Job, book: Rulebook) -> dict[str, str]:
+def overdue_in(rows: Iterable[JobLine], job: Job, rules: Rulebook) -> dict[str, str]:
     """Containers recovered into that may not be filled on the job's day, by their retest: code to why. rows:
     entries_of."""
     into = {row.container.code: row.container for row in rows if row.action == "recover" and row.container}
-    said = {code: overdue(container, job.day, book) for code, container in into.items()}
+    said = {code: overdue(container, job.day, rules) for code, container in into.items()}
     return {code: why for code, why in said.items() if why}

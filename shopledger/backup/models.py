@@ -3,7 +3,7 @@
 from django.db import models
 
 
-class Deed(models.Model):
+class Upkeep(models.Model):
     """A backup that was made, a proof that was run, a restoring. said: its outcome in a sentence."""
 
     KINDS = [("backup", "backup"), ("verify", "proof of the ledger"), ("restore", "restoring")]
@@ -15,7 +15,7 @@ class Deed(models.Model):
 
     class Meta:
         ordering = ["-at", "-id"]
-        indexes = [models.Index(fields=["kind", "-at"], name="deed_latest_of_kind")]
+        indexes = [models.Index(fields=["kind", "-at"], name="upkeep_latest_of_kind")]
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.at:%Y-%m-%d}"
@@ -28,6 +28,6 @@ def note(kind: str, well: bool, said: str) -> None:
 
     try:
         with transaction.atomic():
-            Deed.objects.create(kind=kind, well=well, said=said[:500])
+            Upkeep.objects.create(kind=kind, well=well, said=said[:500])
     except DatabaseError:
         return

@@ -8,6 +8,6 @@ from shopledger.reporting.report import Period
 
 def findings(period: Period) -> list[Finding]:
     """What the shop's rulebook, and good practice, would object to in a period and in the present state."""
-    book = Shop.current().book
-    found = [one for rule in ALL for one in rule(period, book)]
+    rules = Shop.current().rules
+    found = [one for rule in ALL for one in rule(period, rules)]
     return sorted(found, key=lambda one: (SEVERITIES.index(one.severity), one.rule, str(one.day or ""), one.what))

@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from inventory.ledger import triggers
 from inventory.ledger.models import ChainHead
-from shopledger.backup.models import Deed
+from shopledger.backup.models import Upkeep
 from shopledger.health.models import SlowPage
 from shopledger.health.versions import versions
 
@@ -125,8 +125,8 @@ def _backup() -> Line:
         return Line("backup", "Last backup", state, said, advice)
 
     how = "Set up the nightly backup as the README says, on another disk."
-    latest = Deed.objects.filter(kind="backup").first()
-    good = Deed.objects.filter(kind="backup", well=True).first()
+    latest = Upkeep.objects.filter(kind="backup").first()
+    good = Upkeep.objects.filter(kind="backup", well=True).first()
     if good is None and latest is None:
         state = "wrong" if ChainHead.objects.filter(number__gt=0).exists() else "look"
         return line(state, "None was made yet.", how)
@@ -141,7 +141,7 @@ def _verify() -> Line:
     def line(state: str, said: str, advice: str = "") -> Line:
         return Line("verify", "Last proof of the ledger", state, said, advice)
 
-    latest = Deed.objects.filter(kind="verify").first()
+    latest = Upkeep.objects.filter(kind="verify").first()
     if latest is None:
         return line("look", "None was made yet.", "Prove it now, or let manage.py verify run each week.")
     if not latest.well:

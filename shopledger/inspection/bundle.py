@@ -128,7 +128,7 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
     shop = Shop.current()
     manifest = {
         "kind": "inspection bundle", "shop": shop.name, "from": str(period.first), "to": str(period.last),
-        "made_at": timezone.now().isoformat(), "made_by": made_by, "rulebook": str(shop.book),
+        "made_at": timezone.now().isoformat(), "made_by": made_by, "rulebook": str(shop.rules),
         "head": {"number": number, "digest": digest},
     }  # fmt: skip
     writer.close(manifest)
@@ -169,7 +169,7 @@ def _page(title: str, body: str) -> str:
 
 def _index(period: Period, made_by: str, listed: list[tuple[str, str]], number: int, digest: str) -> str:
     shop = Shop.current()
-    book = shop.book
+    book = shop.rules
     rows = "".join(
         f'<li><a href="{html.escape(name)}">{html.escape(title)}</a> <small>{html.escape(name)}</small></li>'
         for name, title in listed

@@ -55,8 +55,8 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
     with transaction.atomic(), writing() as ledger, quiet():
         recorder = Recorder(ledger)
         first = ledger.number
-        book = recorder.load_all()
-        known = {code: held.is_oil for code, held in book.containers.items()}
+        holdings = recorder.load_all()
+        known = {code: held.is_oil for code, held in holdings.containers.items()}
         names = Names(folder, faults, today())
         events = Events(folder, names, faults, today(), known)
         kinds = _run(events, recorder, faults, progress)
@@ -84,7 +84,7 @@ def _run(events: Events, recorder: Recorder, faults: Faults, progress: Callable[
     for count, event in enumerate(events.found):
         if progress and count % 500 == 0:
             progress(count, len(events.found))
-        recorder.book.mark()
+        recorder.holdings.mark()
         if event.codes & doubtful:
             # Its containers' state is not known: what it would say of them may only echo an earlier fault.
             doubtful |= event.codes
@@ -94,6 +94,6 @@ def _run(events: Events, recorder: Recorder, faults: Faults, progress: Callable[
             kinds[KINDS[event.row.file]] += 1
         except RowRefused as refused:
             faults.add(refused.row.file, refused.row.line, refused.column, refused.message)
-            recorder.book.back()
+            recorder.holdings.back()
             doubtful |= event.codes
     return kinds

@@ -9,7 +9,7 @@ from itertools import groupby
 from django.db.models import Max
 
 from inventory.containers.actions import not_before_arrival
-from inventory.containers.book import GRADES, KINDS, PURPOSES, SINGLE_USE, Held, ScaleSeen
+from inventory.containers.holdings import GRADES, KINDS, PURPOSES, SINGLE_USE, ContainerState, ScaleSeen
 from inventory.containers.recorder import Recorder
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement
@@ -106,7 +106,7 @@ class Events:
             for start in range(0, len(rows), GROUP):
                 yield self._arrival_event(name, rows[start : start + GROUP])
 
-    def _arrival(self, cells: Cells) -> tuple[dt.datetime, Held, int, dict] | None:
+    def _arrival(self, cells: Cells) -> tuple[dt.datetime, ContainerState, int, dict] | None:
         when = cells.when()
         code = cells.text("container", needed=True, most=60)
         kind = cells.one_of("kind", KINDS)
@@ -114,7 +114,7 @@ class Events:
         grade = cells.one_of("grade", GRADES, needed=False)
         empty = re.fullmatch(r"0+([.,]0+)?", cells.row["net"])  # nothing needs no unit
         net = 0 if empty else cells.quantity("net", oil=is_oil or kind == "oil") or 0
-        held = Held(
+        held = ContainerState(
             code, kind, substance, is_oil, grade, cells.text("location", most=100), cells.quantity("tare"),
         )  # fmt: skip
         extra = {
@@ -139,7 +139,7 @@ class Events:
         def run(recorder: Recorder) -> None:
             for cells, _, held, net, _ in rows:
                 with refusing(cells.row):
-                    recorder.book.add(held, net, source, cells.row["supplier"])
+                    recorder.holdings.add(held, net, source, cells.row["supplier"])
             self.record(
                 recorder, first, rows[0][1], "opening" if name == "opening.csv" else "receipt",
                 by=first["received_by"], document=first["document"],
@@ -176,7 +176,7 @@ class Events:
 
     def _in_time(self, recorder: Recorder, day: dt.date) -> None:
         """As for an entry on a page: not before its containers came, no weighing before what was recorded since."""
-        sheet = recorder.book.sheet
+        sheet = recorder.holdings.postings
         not_before_arrival(recorder, sheet.changed, day)
         for reading in sheet.readings:
             last = self.used.get(reading.code)
@@ -192,7 +192,7 @@ class Events:
         self.names.person(cells, "by")
 
         def run(recorder: Recorder) -> dict:
-            recorder.book.move(code, to)
+            recorder.holdings.move(code, to)
             return {"kind": "move", "by": cells.row["by"]}
 
         return {code}, run
@@ -212,7 +212,7 @@ class Events:
             cells.fault(missing, "this weight is missing; give both, before and after.")
 
         def run(recorder: Recorder) -> dict:
-            recorder.book.decant(source, into, scale=recorder.scale(scale), **given)
+            recorder.holdings.decant(source, into, scale=recorder.scale(scale), **given)
             return {"kind": "decant", "by": cells.row["by"]}
 
         return {source, into}, run
@@ -223,7 +223,7 @@ class Events:
         self.names.person(cells, "by")
 
         def run(recorder: Recorder) -> dict:
-            recorder.book.regrade(code, grade)
+            recorder.holdings.regrade(code, grade)
             return {"kind": "regrade", "by": cells.row["by"], "note": note}
 
         return {code}, run
@@ -235,7 +235,7 @@ class Events:
         self.names.person(cells, "by")
 
         def run(recorder: Recorder) -> dict:
-            recorder.book.count(code, gross, ScaleSeen("", 0) if oil else recorder.scale(scale))
+            recorder.holdings.count(code, gross, ScaleSeen("", 0) if oil else recorder.scale(scale))
             return {"kind": "count", "by": cells.row["by"], "note": note}
 
         return {code}, run
@@ -247,7 +247,7 @@ class Events:
         document = cells.text("document", most=200)
 
         def run(recorder: Recorder) -> dict:
-            sent = recorder.book.ship(code, purpose, party, quantity)
+            sent = recorder.holdings.ship(code, purpose, party, quantity)
             detail = {"party": party, "purpose": purpose, "containers": {code: sent}}
             return {"kind": "shipment", "document": document, "detail": detail}
 
@@ -261,13 +261,13 @@ class Events:
         self.names.person(cells, "by")
 
         def run(recorder: Recorder) -> dict:
-            held = recorder.book.containers.get(code)
+            held = recorder.holdings.containers.get(code)
             if not residue and held is not None and held.balance:
                 raise Refused(
                     f"{code} still holds {held.said(held.balance)}; write lost, or the code of what took it.",
                     "residue",
                 )
-            left = recorder.book.retire(code, into)
+            left = recorder.holdings.retire(code, into)
             return {"kind": "retirement", "by": cells.row["by"], "detail": {"containers": {code: left}, "into": into}}
 
         return {code, into} - {""}, run

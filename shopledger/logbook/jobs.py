@@ -115,7 +115,7 @@ class JobRows:
                     scale = None if line.before is None else recorder.scale(line.scale or "")
                 seen.append(Line(line.action, line.container, line.before, line.after, line.quantity, scale))
             try:
-                post_lines(recorder.book, seen, job.unit.code, job.substance)
+                post_lines(recorder.holdings, seen, job.unit.code, job.substance)
             except LineRefused as refused:
                 row = rows[refused.line]
                 column = refused.field if refused.field in row.cells else "container"

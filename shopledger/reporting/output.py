@@ -20,7 +20,7 @@ from inventory.paper.foot import foot
 from inventory.shop.clock import now
 from inventory.text.cells import harmless
 from shopledger.reporting.corrections import corrected_later
-from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, Sheet
+from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, ReportTable
 
 FORMATS = {
     "csv": "text/csv; charset=utf-8",
@@ -38,7 +38,7 @@ class Made:
     report: Report
     period: Period
     key: str | None
-    sheet: Sheet
+    sheet: ReportTable
     made_at: dt.datetime
     made_by: str
     number: int
@@ -151,7 +151,7 @@ def as_pdf(made: Made) -> bytes:
     return out.getvalue()
 
 
-def empty_columns(sheet: Sheet) -> list[int]:
+def empty_columns(sheet: ReportTable) -> list[int]:
     """Places of the quantity columns that hold nothing but zeros; people read faster without them."""
     return [
         i
@@ -162,7 +162,7 @@ def empty_columns(sheet: Sheet) -> list[int]:
     ]
 
 
-def _tables(sheet: Sheet, width: float) -> list:
+def _tables(sheet: ReportTable, width: float) -> list:
     """The columns that say something; columns of nothing but zeros are named below the table instead. A figure is
     never cut: where the columns do not fit beside each other at a size that can be read, those that are over go
     into a further table below, behind the columns that name the row."""
@@ -188,7 +188,7 @@ def _tables(sheet: Sheet, width: float) -> list:
     return tables
 
 
-def _names(sheet: Sheet, shown: list[int]) -> list[int]:
+def _names(sheet: ReportTable, shown: list[int]) -> list[int]:
     """The columns that say which row this is: those before the first figure, two at most."""
     first = next((at for at, i in enumerate(shown) if sheet.columns[i].kind in NUMERIC), len(shown))
     return shown[: min(first, 2)]

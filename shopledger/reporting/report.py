@@ -1,7 +1,7 @@
 """What a report is made of. Pure: no Django here.
 
 A report's module offers a `Report`: its name, title, the keys it can be split by, and `rows`, which answers
-a `Period` and a key with a `Sheet`. Page, CSV, XLSX, JSON and PDF follow from the sheet's columns.
+a `Period` and a key with a `ReportTable`. Page, CSV, XLSX, JSON and PDF follow from the sheet's columns.
 """
 
 import datetime as dt
@@ -41,7 +41,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class ReportTable:
     """Rows as tuples in the order of the columns; None is blank. links: for each row, the page behind a column;
     oils: for each row, whether its quantities are volumes."""
 
@@ -67,7 +67,7 @@ class Report:
 
     name: str
     title: str
-    rows: Callable[[Period, str | None], Sheet]
+    rows: Callable[[Period, str | None], ReportTable]
     keys: tuple[str, ...] = ()
     about: str = ""
     of_ledger: bool = True  # whether its figures are movements, so that later corrections of them are named

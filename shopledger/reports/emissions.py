@@ -6,16 +6,16 @@ from django.urls import reverse
 
 from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes, display_gwp, gwp, gwp_source
 from inventory.shop.models import Shop
-from shopledger.reporting.report import Column, Period, Report, Sheet
+from shopledger.reporting.report import Column, Period, Report, ReportTable
 from shopledger.reports import usage
 
 LOST = ("line_loss", "heel_loss", "other_loss", "unexplained_loss")
 SHIPPED = ("returned", "reclaimed", "destroyed")
 
 
-def emissions(period: Period, _key: str | None) -> Sheet:
+def emissions(period: Period, _key: str | None) -> ReportTable:
     """One row a refrigerant. t CO2e = GWP x mass, exact, six decimals; blank where no GWP is published."""
-    basis = Shop.current().book.gwp_basis(period.last)
+    basis = Shop.current().rules.gwp_basis(period.last)
     balance = usage.rows(period)
     names = [column.name for column in balance.columns]
     rows, links = [], []
@@ -50,7 +50,7 @@ def emissions(period: Period, _key: str | None) -> Sheet:
     notes += [
         f"GWP of {', '.join(codes)}: {source.rstrip('.')}." for source, codes in sources.items()
     ]  # in full; columns are cut
-    return Sheet(columns, rows, notes=notes, links=links)
+    return ReportTable(columns, rows, notes=notes, links=links)
 
 
 def _tonnes(code: str, basis: str, mg: int) -> str | None:

@@ -16,7 +16,7 @@ from inventory.ledger.queries import last_seal
 from inventory.parties.models import Party
 from jobs.people.models import Certificate
 from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
-from shopledger.reporting.report import Column, Period, Report, Sheet
+from shopledger.reporting.report import Column, Period, Report, ReportTable
 
 UNITS = "g for refrigerants, mL for oils."
 
@@ -55,7 +55,7 @@ def _levels(period: Period) -> dict[str, tuple[int, int, int]]:
         return {code: tuple(map(int, row)) for code, *row in cursor.fetchall()}
 
 
-def containers(period: Period, _key: str | None) -> Sheet:
+def containers(period: Period, _key: str | None) -> ReportTable:
     """One row a container that was here on a day of the period. Place, grade and state are those of now."""
     levels = _levels(period)
     here = Q(void=False) | Q(arrival__reversed_by__day__gt=period.last)  # its arrival was taken back after the period
@@ -80,10 +80,10 @@ def containers(period: Period, _key: str | None) -> Sheet:
         Column("in", "In", "quantity"), Column("out", "Out", "quantity"), Column("closing", "Closing", "quantity"),
         Column("last_weighed", "Last weighed", "day"), Column("retest_due", "Retest due", "day"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=(UNITS,), links=links, oils=oils)
+    return ReportTable(columns, rows, notes=(UNITS,), links=links, oils=oils)
 
 
-def purchases(period: Period, _key: str | None) -> Sheet:
+def purchases(period: Period, _key: str | None) -> ReportTable:
     """One row a line of equal containers of a delivery. Net and price are those of the whole line."""
     certificates = list(Certificate.objects.select_related("person").order_by("-issued", "-id"))
     rows, links, oils = [], [], []
@@ -119,7 +119,7 @@ def purchases(period: Period, _key: str | None) -> Sheet:
         Column("containers", "Containers", "count"), Column("net", "Net", "quantity"),
         Column("price", "Price", "decimal"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=_notes(rows, 6), links=links, oils=oils)
+    return ReportTable(columns, rows, notes=_notes(rows, 6), links=links, oils=oils)
 
 
 def _money(minor: int) -> str:
@@ -151,7 +151,7 @@ GROUP BY m.voucher_id, t.name, s.code, s.is_oil, a.grade ORDER BY m.voucher_id, 
 """
 
 
-def shipments(period: Period, _key: str | None) -> Sheet:
+def shipments(period: Period, _key: str | None) -> ReportTable:
     """One row a substance in a grade of a shipment."""
     signed = {one.number: (one, 1) for one in entries("shipment", period)}
     signed |= {one.number: (one, -1) for one in taken_back("shipment", period)}
@@ -176,10 +176,10 @@ def shipments(period: Period, _key: str | None) -> Sheet:
         Column("address", "Address"), Column("registration", "Registration"), Column("purpose", "Purpose"),
         Column("substance", "Substance"), Column("grade", "Grade"), Column("net", "Net", "quantity"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=_notes(rows, 8), links=links, oils=oils)
+    return ReportTable(columns, rows, notes=_notes(rows, 8), links=links, oils=oils)
 
 
-def variances(period: Period, _key: str | None) -> Sheet:
+def variances(period: Period, _key: str | None) -> ReportTable:
     """One row a weighing that was compared with the book."""
     found = explained(period.last).filter(day__gte=period.first)
     found = found.filter(Q(role__in=["before", "count"]) | ~Q(difference=0))
@@ -199,7 +199,7 @@ def variances(period: Period, _key: str | None) -> Sheet:
         Column("scale_reading", "Scale reading, net", "quantity"), Column("difference", "Difference", "quantity"),
         Column("tolerance", "Tolerance", "quantity"), Column("class", "Class"), Column("reason", "Reason"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=(UNITS,), links=links, oils=oils)
+    return ReportTable(columns, rows, notes=(UNITS,), links=links, oils=oils)
 
 
 CONTAINERS = Report(

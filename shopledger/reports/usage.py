@@ -24,7 +24,7 @@ from inventory.ledger.queries import (
     stock_through,
     totals_between,
 )
-from shopledger.reporting.report import Column, Period, Report, Sheet
+from shopledger.reporting.report import Column, Period, Report, ReportTable
 
 IN = {
     "received": A.SUPPLIER, "recovered": A.UNIT, "weighing_difference": A.WEIGHING_DIFFERENCE,
@@ -67,7 +67,7 @@ def columns_of(source: int, target: int, reversal: bool) -> tuple[str, int, tupl
     return names[0], sign, (source, target)
 
 
-def rows(period: Period, key: str | None = None) -> Sheet:
+def rows(period: Period, key: str | None = None) -> ReportTable:
     """The report's sheet. Raises NotBalanced where the ledger contradicts itself."""
     if key in {"grade", "location"}:
         figures = _by_account(period, key)
@@ -188,7 +188,7 @@ def _months(period: Period) -> Iterable[str]:
         year, month = (year, month + 1) if month < 12 else (year + 1, 1)
 
 
-def _sheet(figures: Figures, key: str | None) -> Sheet:
+def _sheet(figures: Figures, key: str | None) -> ReportTable:
     names = ["opening", *ADDED, *TAKEN]
     if key in {"grade", "location"}:
         names += ["transferred_in", "transferred_out"]
@@ -206,7 +206,7 @@ def _sheet(figures: Figures, key: str | None) -> Sheet:
         substance = substances[substance_id]
         lead = (substance.code, "mL" if substance.is_oil else "g", *([group] if key else []))
         found.append((*lead, *(row.get(name, 0) for name in names)))
-    return Sheet(columns, found)
+    return ReportTable(columns, found)
 
 
 REPORT = Report(

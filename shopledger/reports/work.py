@@ -16,7 +16,7 @@ from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Unit
 from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
-from shopledger.reporting.report import Column, Period, Report, Sheet
+from shopledger.reporting.report import Column, Period, Report, ReportTable
 
 # What each job voucher moved, by the classes of both ends: those of the period, and those that were reversed in it.
 MOVED = """
@@ -29,7 +29,7 @@ GROUP BY m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade
 """
 
 
-def jobs(period: Period, _key: str | None) -> Sheet:
+def jobs(period: Period, _key: str | None) -> ReportTable:
     """One row a job whose voucher is dated in the period and stood at its end, then one below zero for each that an
     earlier period reported and was corrected in this one; so the sums are those of the usage report."""
     moved: dict[int, dict] = defaultdict(lambda: {"sums": defaultdict(int), "grades": set(), "oils": set()})
@@ -85,10 +85,10 @@ def jobs(period: Period, _key: str | None) -> Sheet:
         Column("oil_added", "Oil added", "volume"), Column("oil_drained", "Oil drained", "volume"),
         Column("grade", "Grade"), Column("voucher", "Voucher", "count"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
+    return ReportTable(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
 
 
-def people(period: Period, _key: str | None) -> Sheet:
+def people(period: Period, _key: str | None) -> ReportTable:
     """One row a certificate; a person who signed jobs and has none stands with blanks."""
     signed = dict(
         Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
@@ -113,10 +113,10 @@ def people(period: Period, _key: str | None) -> Sheet:
         Column("issued", "Issued", "day"), Column("expires", "Expires", "day"),
         Column("valid_on_last_day", "Valid on the last day"), Column("jobs_signed", "Jobs signed", "count"),
     ]  # fmt: skip
-    return Sheet(columns, rows, links=links)
+    return ReportTable(columns, rows, links=links)
 
 
-def units(period: Period, _key: str | None) -> Sheet:
+def units(period: Period, _key: str | None) -> ReportTable:
     """One row a unit that was served, with its leak rate on the period's last day (see jobs.leaks.leak_rate)."""
     signs = dict.fromkeys(entries("job", period).values_list("number", flat=True), 1)
     signs |= dict.fromkeys(taken_back("job", period).values_list("number", flat=True), -1)
@@ -142,7 +142,7 @@ def units(period: Period, _key: str | None) -> Sheet:
         Column("charged", "Charged", "quantity"), Column("recovered", "Recovered", "quantity"),
         Column("full_charge", "Full charge", "quantity"), Column("leak_rate", "Leak rate, % a year", "decimal"),
     ]  # fmt: skip
-    return Sheet(columns, rows, notes=(LEAK_RATE,), links=links)
+    return ReportTable(columns, rows, notes=(LEAK_RATE,), links=links)
 
 
 LEAK_RATE = (

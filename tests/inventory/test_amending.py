@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 
 from inventory.containers.amending import Amendment, reverse_voucher
-from inventory.containers.book import Held
+from inventory.containers.holdings import ContainerState
 from inventory.containers.models import Container, Scale
 from inventory.containers.recorder import recording
 from inventory.ledger import triggers
@@ -24,10 +24,10 @@ def cylinders(request):
     """C1 and C2, 500 g each, received on DAY; a scale of 1 g."""
     Scale.objects.create(code="S1", readability_mg=1000, usual=True)
     with recording() as recorder:
-        recorder.book.mark()
+        recorder.holdings.mark()
         for code in ("C1", "C2"):
-            held = Held(code, "refillable", "R-134a", location="Store", tare=request.param)
-            recorder.book.add(held, 500_000, AccountClass.SUPPLIER, "Acme")
+            held = ContainerState(code, "refillable", "R-134a", location="Store", tare=request.param)
+            recorder.holdings.add(held, 500_000, AccountClass.SUPPLIER, "Acme")
         recorder.record(kind="receipt", day=DAY, recorded_by="office", arrivals={"C1": {}, "C2": {}})
 
 
@@ -42,8 +42,8 @@ def charge(recorder, code, before, after, unit):
 def post(code, before, after, unit, day):
     with recording() as recorder:
         recorder.load([code])
-        recorder.book.mark()
-        charge(recorder, code, before, after, unit)(recorder.book)
+        recorder.holdings.mark()
+        charge(recorder, code, before, after, unit)(recorder.holdings)
         return recorder.record(kind="job", day=day, recorded_by="tech")
 
 
@@ -112,8 +112,8 @@ def test_a_container_that_moved_since_gets_its_content_where_it_stands_now(cylin
     first = post("C1", 600_000, 500_000, "A", DAY + dt.timedelta(1))
     with recording() as recorder:
         recorder.load(["C1"])
-        recorder.book.mark()
-        recorder.book.move("C1", "Van")
+        recorder.holdings.mark()
+        recorder.holdings.move("C1", "Van")
         recorder.record(kind="move", day=DAY + dt.timedelta(2), recorded_by="office")
     correct(first, first, "C1", 600_000, 550_000, "again")
     container = Container.objects.select_related("account", "location").get(code="C1")
@@ -125,8 +125,8 @@ def test_what_a_correction_leaves_in_a_retired_container_is_heel_loss(cylinders)
     first = post("C1", 600_000, 110_000, "A", DAY + dt.timedelta(1))
     with recording() as recorder:
         recorder.load(["C1"])
-        recorder.book.mark()
-        assert recorder.book.retire("C1") == 10_000
+        recorder.holdings.mark()
+        assert recorder.holdings.retire("C1") == 10_000
         recorder.record(kind="retirement", day=DAY + dt.timedelta(2), recorded_by="office")
     correct(first, first, "C1", 600_000, 120_000, "again")
     assert (content("C1"), flows()["CONTAINER", "HEEL_LOSS"]) == (0, 20_000)
@@ -136,14 +136,14 @@ def test_what_a_correction_leaves_in_a_retired_container_is_heel_loss(cylinders)
 def test_taking_back_what_a_later_weighing_contradicts_blames_that_weighing():
     Scale.objects.create(code="S1", readability_mg=1000, usual=True)
     with recording() as recorder:
-        recorder.book.mark()
-        recorder.book.add(Held("C1", "refillable", "R-134a", tare=100_000), 500_000, AccountClass.OPENING)
+        recorder.holdings.mark()
+        recorder.holdings.add(ContainerState("C1", "refillable", "R-134a", tare=100_000), 500_000, AccountClass.OPENING)
         recorder.record(kind="opening", day=DAY, recorded_by="office", arrivals={"C1": {}})
-        recorder.book.mark()
-        recorder.book.count("C1", 560_000, recorder.scale("S1"))
+        recorder.holdings.mark()
+        recorder.holdings.count("C1", 560_000, recorder.scale("S1"))
         count = recorder.record(kind="count", day=DAY, recorded_by="office")
-        recorder.book.mark()
-        recorder.book.count("C1", 550_000, recorder.scale("S1"))
+        recorder.holdings.mark()
+        recorder.holdings.count("C1", 550_000, recorder.scale("S1"))
         recorder.record(kind="count", day=DAY, recorded_by="office")
     assert flows()["CONTAINER", "UNEXPLAINED_LOSS"] == 50_000
     reverse_voucher(count, day=DAY, by="office", note="wrong cylinder on the scale")
@@ -163,8 +163,10 @@ def test_a_code_taken_back_can_be_given_again(cylinders):
     assert content("C1") == 0
     with recording() as recorder:
         recorder.load(["C1"])
-        recorder.book.mark()
-        recorder.book.add(Held("C1", "can", "R-134a", location="Van"), 340_000, AccountClass.SUPPLIER, "Acme")
+        recorder.holdings.mark()
+        recorder.holdings.add(
+            ContainerState("C1", "can", "R-134a", location="Van"), 340_000, AccountClass.SUPPLIER, "Acme"
+        )
         recorder.record(kind="receipt", day=DAY, recorded_by="office", arrivals={"C1": {"price_minor": 990}})
     container = Container.objects.select_related("account").get(code="C1")
     assert (container.kind, container.content, container.state) == ("can", 340_000, "sealed")

@@ -339,9 +339,9 @@ def test_checks_are_kept_with_their_due_day(stock, office_client):
 def job_of(code, quantity):
     with recording() as recorder:
         recorder.load([code])
-        recorder.book.mark()
-        taken = recorder.book.take(code, quantity=quantity, substance="R-134a")
-        recorder.book.give(code, Spot("R-134a", AccountClass.UNIT, "U"), taken)
+        recorder.holdings.mark()
+        taken = recorder.holdings.take(code, quantity=quantity, substance="R-134a")
+        recorder.holdings.give(code, Spot("R-134a", AccountClass.UNIT, "U"), taken)
         return recorder.record(kind="job", day=today(), recorded_by="t", done_by="t")
 
 

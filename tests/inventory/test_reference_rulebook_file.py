@@ -164,7 +164,7 @@ def test_where_several_rules_hold_the_strictest_counts() -> None:
 def test_a_band_of_charges_begins_at_its_lower_end_and_ends_below_its_upper() -> None:
     band = 'charge_at_least = "10 kg"\ncharge_below = "100 kg"\nco2e_at_least_t = 5\nco2e_below_t = 50\n'
     book = parse_rulebook(f'{HEAD}[[leak_check]]\nmonths = 6\ntext = "act"\n{band}')
-    rule = book.rules["leak_check"][0]
+    rule = book.sections["leak_check"][0]
     kg = 10**6
     assert [rule.applies(kg * mass, Decimal(5)) for mass in (9, 10, 99, 100)] == [False, True, True, False]
     tonnes = [Decimal("4.999"), Decimal(5), Decimal("49.999"), Decimal(50), None]
@@ -180,7 +180,7 @@ def test_equipment_selectors_take_one_kind_or_all_below_it() -> None:
 
 def test_keys_stand_once() -> None:
     caution = '[[caution]]\nkey = "a"\nsentence = "A."\nplaces = ["job"]\ntext = "act"\n'
-    assert len(parse_rulebook(HEAD + caution).rules["caution"]) == 1
+    assert len(parse_rulebook(HEAD + caution).sections["caution"]) == 1
     with pytest.raises(RulebookError, match="caution: key 'a' stands twice"):
         parse_rulebook(HEAD + caution * 2)
 

@@ -17,7 +17,7 @@ DAY = dt.date(2026, 6, 1)
 def test_every_rule_of_every_rulebook_is_said(name):
     book = rulebook(name)
     shown = dict(sections(book, DAY))
-    assert sum(map(len, shown.values())) == sum(len(book.section(section, DAY)) for section in book.rules)
+    assert sum(map(len, shown.values())) == sum(len(book.section(section, DAY)) for section in book.sections)
     assert set(shown) <= set(TITLES.values())
     for rules in shown.values():
         for one in rules:
@@ -86,7 +86,7 @@ def test_the_owner_sets_own_figures_and_findings_use_them(shop, owner_client, of
     assert refused.status_code == 422 and "write more than 5" in refused.content.decode()
     assert Shop.objects.get().own_figures == {}
     assert owner_client.post("/settings/rulebook/", {"retention_years": "10"}).status_code == 302
-    assert Shop.current().book.retention("job", DAY).years == 10
+    assert Shop.current().rules.retention("job", DAY).years == 10
     assert office_client.post("/settings/rulebook/", {"retention_years": "20"}).status_code == 200
     assert Shop.objects.get().own_figures == {"retention_years": "10"}
     assert owner_client.post("/settings/rulebook/", dict.fromkeys(VALUES, "")).status_code == 302

@@ -110,8 +110,8 @@ def test_a_delivery_whose_code_comes_again_with_another_deposit(stock):  # noqa:
 def use(code, quantity):
     with recording() as recorder:
         recorder.load([code])
-        recorder.book.mark()
-        run(code, quantity)(recorder.book)
+        recorder.holdings.mark()
+        run(code, quantity)(recorder.holdings)
         return recorder.record(kind="job", day=today(), recorded_by="t", done_by="t")
 
 
@@ -172,8 +172,8 @@ class Days:
         code, quantity, before = self.drawn()
         with recording() as recorder:
             recorder.load([code])
-            recorder.book.mark()
-            run(code, quantity, before, recorder.scale())(recorder.book)
+            recorder.holdings.mark()
+            run(code, quantity, before, recorder.scale())(recorder.holdings)
             number = recorder.record(kind="job", day=today(), recorded_by="t", done_by="t")
         self.jobs[number] = number
 

@@ -140,7 +140,7 @@ def test_the_page_of_a_correction_shows_what_it_would_post(job, technician):  # 
     sign_job(job.pk, by=technician, reasons=UNDER)
     new = correct_job(job.pk, by=technician, note="only the note")
     _, book = preview(new, entries_of(new), Scale.objects.get())
-    assert [transfer.quantity for transfer in book.sheet.transfers] == [200_000], "no gain is made up"
+    assert [transfer.quantity for transfer in book.postings.transfers] == [200_000], "no gain is made up"
 
 
 # -- what a container can take ---------------------------------------------------------------------------

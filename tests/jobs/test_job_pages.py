@@ -10,7 +10,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.containers.book import Held
+from inventory.containers.holdings import ContainerState
 from inventory.containers.models import Container, Location
 from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
@@ -364,8 +364,10 @@ def test_the_number_of_queries_does_not_grow_with_what_is_shown(job, bay, techni
         other = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
         code = f"CAN-{step + 3}"
         with recording() as recorder:
-            recorder.book.mark()
-            recorder.book.add(Held(code, "can", "R-134a", location="Store", tare=100_000), 340_000, SUPPLIER, "Acme")
+            recorder.holdings.mark()
+            recorder.holdings.add(
+                ContainerState(code, "can", "R-134a", location="Store", tare=100_000), 340_000, SUPPLIER, "Acme"
+            )
             recorder.record(kind="receipt", day=job.day, recorded_by="office", arrivals={code: {}})
         enter(other, technician, "charge", code, before=440_000)
         enter(job, technician, "recover", "REC-1", quantity=1_000)

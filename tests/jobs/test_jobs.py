@@ -5,7 +5,7 @@ import uuid
 
 import pytest
 
-from inventory.containers.book import Held
+from inventory.containers.holdings import ContainerState
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
@@ -39,15 +39,15 @@ def bay(technician, owner):
     Scale.objects.create(code="bench", readability_mg=1000, usual=True)
     day = today() - dt.timedelta(10)
     with recording() as recorder:
-        recorder.book.mark()
+        recorder.holdings.mark()
         for code in ("CAN-1", "CAN-2"):
-            held = Held(code, "can", "R-134a", location="Store", tare=100_000)
-            recorder.book.add(held, 340_000, AccountClass.SUPPLIER, "Acme")
-        recorder.book.add(
-            Held("REC-1", "recovery", "R-134a", location="Store", tare=5_000_000), 0, AccountClass.SUPPLIER
+            held = ContainerState(code, "can", "R-134a", location="Store", tare=100_000)
+            recorder.holdings.add(held, 340_000, AccountClass.SUPPLIER, "Acme")
+        recorder.holdings.add(
+            ContainerState("REC-1", "recovery", "R-134a", location="Store", tare=5_000_000), 0, AccountClass.SUPPLIER
         )
-        held = Held("OIL-1", "oil", "PAG 46", is_oil=True, location="Store")
-        recorder.book.add(held, 250_000, AccountClass.SUPPLIER, "Acme")
+        held = ContainerState("OIL-1", "oil", "PAG 46", is_oil=True, location="Store")
+        recorder.holdings.add(held, 250_000, AccountClass.SUPPLIER, "Acme")
         arrivals = {code: {} for code in ("CAN-1", "CAN-2", "REC-1", "OIL-1")}
         recorder.record(kind="receipt", day=day, recorded_by="office", arrivals=arrivals)
     add_certificate(
@@ -205,9 +205,9 @@ def test_a_weight_before_is_judged_at_once(job, technician):
         enter(job, technician, "charge", "OIL-1", before=440_000)
     line = enter(job, technician, "charge", "CAN-1", before=428_000)
     _, book = preview(job, [line], Scale.objects.get())
-    first = book.sheet.readings[0]
+    first = book.postings.readings[0]
     assert (first.difference, first.outcome) == (-12_000, "unexplained loss")
-    assert [transfer.quantity for transfer in book.sheet.transfers] == [12_000]
+    assert [transfer.quantity for transfer in book.postings.transfers] == [12_000]
 
 
 def test_what_is_not_weighed_after_cannot_be_signed(job, technician):
@@ -286,11 +286,11 @@ def test_a_correction_is_entered_as_things_stood_then(job, technician):
     sign_job(job.pk, by=technician)
     with recording() as recorder:
         recorder.load(["CAN-1", "CAN-2"])
-        recorder.book.mark()
-        recorder.book.retire("CAN-1")
+        recorder.holdings.mark()
+        recorder.holdings.retire("CAN-1")
         recorder.record(kind="retirement", day=today(), recorded_by="office")
-        recorder.book.mark()
-        recorder.book.count("CAN-2", 259_000, recorder.scale("bench"))
+        recorder.holdings.mark()
+        recorder.holdings.count("CAN-2", 259_000, recorder.scale("bench"))
         recorder.record(kind="count", day=today(), recorded_by="office")
     new = correct_job(job.pk, by=technician, note="the first can was left with 20 g")
     line = new.lines.get(container__code="CAN-1")

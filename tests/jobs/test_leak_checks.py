@@ -85,7 +85,7 @@ def visit(unit, technician, day, result):
 
 @pytest.mark.django_db
 def test_a_unit_falls_under_it_by_its_charge(unit, technician):
-    book = Shop.current().book
+    book = Shop.current().rules
     assert [one.unit for one in checks_due(book, today())] == [unit]
     change_unit(unit, by=technician, charge_nominal_mg=3_496_000)  # 4.99928 t
     assert checks_due(book, today()) == []
@@ -97,7 +97,7 @@ def test_a_unit_falls_under_it_by_its_charge(unit, technician):
 
 @pytest.mark.django_db
 def test_a_signed_check_moves_it_on(unit, technician, technician_client):
-    book = Shop.current().book
+    book = Shop.current().rules
     visit(unit, technician, today() - dt.timedelta(days=400), "none found")
     (one,) = checks_due(book, today())
     assert one.check.overdue
@@ -190,12 +190,12 @@ def test_equipment_whose_leak_rate_was_over_is_inspected(unit, technician, techn
         sign_job(job.pk, by=technician, reasons=reasons)
 
     charge(4_000)
-    assert checks_due(Shop.current().book, today()) == [], "20 % itself is not over the limit of refrigeration"
+    assert checks_due(Shop.current().rules, today()) == [], "20 % itself is not over the limit of refrigeration"
     charge(100)
-    (one,) = checks_due(Shop.current().book, today())
+    (one,) = checks_due(Shop.current().rules, today())
     assert one.check.due == add_months(today(), 12) and f"over 20 % on {today()}" in one.check.why
     assert "to be confirmed with the authority" in one.check.cited
     page = technician_client.get("/units/leak-checks/").content.decode()
     assert "since its leak rate was over 20 %" in page
     change_unit(unit, by=technician, refrigerant="R-32", charge_nominal_mg=6_000_000)  # under 15 lb
-    assert checks_due(Shop.current().book, today()) == []
+    assert checks_due(Shop.current().rules, today()) == []

@@ -7,7 +7,7 @@ import pytest
 from pypdf import PdfReader
 
 from inventory.containers.actions import regrade
-from inventory.containers.book import Held
+from inventory.containers.holdings import ContainerState
 from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
 from inventory.shop.models import Shop
@@ -138,9 +138,9 @@ def test_a_grade_is_the_one_at_signing(signed):
 
 def test_what_a_machine_showed_is_not_called_a_weight(shop, job, technician):  # noqa: F811
     with recording() as recorder:
-        recorder.book.mark()
-        held = Held("MAC-1", "machine", "R-134a", location="Bay", tare=9_000_000)
-        recorder.book.add(held, 2_000_000, AccountClass.SUPPLIER, "Acme")
+        recorder.holdings.mark()
+        held = ContainerState("MAC-1", "machine", "R-134a", location="Bay", tare=9_000_000)
+        recorder.holdings.add(held, 2_000_000, AccountClass.SUPPLIER, "Acme")
         recorder.record(kind="receipt", day=job.day, recorded_by="office", arrivals={"MAC-1": {}})
     enter(job, technician, "charge", "MAC-1", quantity=520_000)
     enter(job, technician, "charge", "CAN-1", quantity=1_000)

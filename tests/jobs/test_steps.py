@@ -121,9 +121,9 @@ def test_what_was_entered_before_it_was_identified_stands_in_the_way(job, techni
 def strict(monkeypatch):
     """A rulebook in which a leak that was found stops the charge."""
     book = rulebook("generic")
-    rules = tuple(dataclasses.replace(rule, stops_charge=True) for rule in book.rules["leak_repair"])
-    changed = dataclasses.replace(book, rules={**book.rules, "leak_repair": rules})
-    monkeypatch.setattr(Shop, "book", property(lambda self: changed))
+    rules = tuple(dataclasses.replace(rule, stops_charge=True) for rule in book.sections["leak_repair"])
+    changed = dataclasses.replace(book, sections={**book.sections, "leak_repair": rules})
+    monkeypatch.setattr(Shop, "rules", property(lambda self: changed))
 
 
 def test_an_open_leak_stops_the_charge_where_the_rulebook_says_so(job, technician, strict):  # noqa: F811

@@ -54,9 +54,9 @@ def test_first_and_last_day_belong_to_a_rule(sample: Rulebook) -> None:
 
 def test_what_was_not_read_is_to_be_confirmed(sample: Rulebook) -> None:
     seen, second_hand, memory = (
-        sample.rules["retention"][0],
-        sample.rules["leak_rate"][1],
-        sample.rules["retention"][2],
+        sample.sections["retention"][0],
+        sample.sections["leak_rate"][1],
+        sample.sections["retention"][2],
     )
     assert not seen.to_be_confirmed
     assert seen.text.read_on == date(2026, 11, 25)
@@ -360,7 +360,7 @@ def test_generic_asks_for_any_certificate(generic: Rulebook, work: str, equipmen
 
 
 def test_generic_says_where_it_has_no_source(generic: Rulebook) -> None:
-    every = [rule for rules in generic.rules.values() for rule in rules]
+    every = [rule for rules in generic.sections.values() for rule in rules]
     practice = [rule for rule in every if rule.text.key == "practice"]
     assert practice and all(rule.citation == "Common practice, no source" for rule in practice)
     assert all(rule.to_be_confirmed for rule in practice)

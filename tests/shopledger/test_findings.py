@@ -140,10 +140,10 @@ def test_a_retest_counts_through_its_month(clean, due, found):
 
 # 49 CFR 180.209(c): 5 % of the tare or more. By the federal rulebook only.
 @pytest.mark.parametrize(
-    ("tare", "book", "found"), [(950, "us-federal", True), (951, "us-federal", False), (950, "eu", False)]
+    ("tare", "rulebook", "found"), [(950, "us-federal", True), (951, "us-federal", False), (950, "eu", False)]
 )
-def test_a_cylinder_much_lighter_than_it_was(clean, tare, book, found):
-    Shop.objects.update(rulebook=book)
+def test_a_cylinder_much_lighter_than_it_was(clean, tare, rulebook, found):
+    Shop.objects.update(rulebook=rulebook)
     one = Container.objects.filter(kind="refillable").first()
     Container.objects.filter(pk=one.pk).update(tare_mg=tare * G)
     TareChange.objects.create(container=one, old_mg=1000 * G, new_mg=tare * G, why="rust", by="o", at=now())
@@ -194,13 +194,13 @@ def test_a_leak_rate_at_its_limit_is_not_over_it(clean, monkeypatch, full, found
     from inventory.reference.rulebook import rulebook
     from inventory.reference.rules import LeakRate
 
-    book = rulebook("generic")
-    practice = book.rules["practice"][0]
+    generic = rulebook("generic")
+    practice = generic.sections["practice"][0]
     rule = LeakRate(
         text=practice.text, citation="82.157(c)", confidence="seen", over_percent=Decimal(10), equipment=("stationary",)
     )
-    changed = dataclasses.replace(book, rules={**book.rules, "leak_rate": (rule,)})
-    monkeypatch.setattr(Shop, "book", property(lambda self: changed))
+    changed = dataclasses.replace(generic, sections={**generic.sections, "leak_rate": (rule,)})
+    monkeypatch.setattr(Shop, "rules", property(lambda self: changed))
     Unit.objects.update(kind="stationary", charge_max_mg=full * G)
     assert ("leak rate" in rules()) is found
     from shopledger.reports.work import units

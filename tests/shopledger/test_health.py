@@ -18,7 +18,7 @@ from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, post
 from inventory.ledger.models import ChainHead
-from shopledger.backup.models import Deed, note
+from shopledger.backup.models import Upkeep, note
 from shopledger.health import logs, middleware, queries
 from shopledger.health.models import SlowPage
 
@@ -42,8 +42,8 @@ def line(name):
 
 def aged(kind, days, well=True, said="400 vouchers."):
     note(kind, well, said)
-    latest = Deed.objects.filter(kind=kind).first()
-    Deed.objects.filter(pk=latest.pk).update(at=timezone.now() - dt.timedelta(days=days))
+    latest = Upkeep.objects.filter(kind=kind).first()
+    Upkeep.objects.filter(pk=latest.pk).update(at=timezone.now() - dt.timedelta(days=days))
 
 
 def test_a_shop_without_a_voucher_needs_no_backup_yet():
@@ -74,7 +74,7 @@ def test_a_proof_is_asked_for_each_week(days, well, state):
 
 def test_verify_is_kept(shop):
     call_command("verify")
-    assert Deed.objects.get(kind="verify").well and line("verify").state == "good"
+    assert Upkeep.objects.get(kind="verify").well and line("verify").state == "good"
     triggers.drop(connection)
     with pytest.raises(CommandError):
         call_command("verify")
@@ -112,7 +112,7 @@ def test_the_command_ends_with_1_where_something_is_wrong(capsys):
     call_command("health")
     assert "Last backup: Made today" in capsys.readouterr().out
     aged("backup", 5)
-    Deed.objects.filter(kind="backup", at__gte=timezone.now() - dt.timedelta(days=1)).delete()
+    Upkeep.objects.filter(kind="backup", at__gte=timezone.now() - dt.timedelta(days=1)).delete()
     with pytest.raises(CommandError, match="Not well: Last backup") as refused:
         call_command("health", "--as-json")
     assert refused.value.returncode == 1
@@ -152,7 +152,7 @@ def test_the_page_is_the_owners(shop, owner_client, office_client, settings):
     assert {(row["username"], row["count"]) for row in queries.failed_sign_ins()} == {("olive", 1), ("", 1)}
     assert office_client.get("/health/").status_code == 403
     assert owner_client.post("/health/verify/").status_code == 302
-    assert Deed.objects.filter(kind="verify").count() == 1
+    assert Upkeep.objects.filter(kind="verify").count() == 1
     assert "Last proof of the ledger" in owner_client.get("/health/").content.decode()
 
 

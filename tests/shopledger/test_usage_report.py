@@ -23,7 +23,7 @@ from inventory.ledger.models import Substance
 from inventory.ledger.queries import TOTALS
 from inventory.shop.models import Shop
 from shopledger.reporting.output import as_csv, as_json, as_pdf, as_xlsx, bands, make, widened
-from shopledger.reporting.report import Column, Period, Report, Sheet
+from shopledger.reporting.report import Column, Period, Report, ReportTable
 from shopledger.reports import behind
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.usage import IN, KEYS, OUT, columns_of, rows
@@ -247,7 +247,7 @@ def test_no_figure_is_cut_however_many_columns_there_are():
     columns = [Column("substance", "Substance"), Column("unit", "Unit")]
     columns += [Column(name, name.capitalize(), "quantity") for name in names]
     row = ("R-134a", "g", *(123_456_789_012_000 + i for i in range(17)))
-    report = Report("usage", "Usage", lambda period, key: Sheet(columns, [row]))
+    report = Report("usage", "Usage", lambda period, key: ReportTable(columns, [row]))
     page = PdfReader(io.BytesIO(as_pdf(make(report, JANUARY, None, "x")))).pages[0].extract_text()
     assert [f"123456789012.{i:03d}" in page for i in range(17)] == [True] * 17
     assert page.count("R-134a") > 1  # each further table says whose row it is

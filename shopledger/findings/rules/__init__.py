@@ -1,4 +1,4 @@
-"""One rule a module, each a function `find(period, book)` that answers findings of a period and of the present state.
+"""One rule a module, each a function `find(period, rules)` that answers findings of a period and of the present state.
 To add one: a module here, its name in ALL, a test at its boundary and both sides of it."""
 
 from shopledger.findings.rules import (

@@ -13,7 +13,7 @@ from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     held = certificates_by_person()
     jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
     for job in jobs.select_related("technician", "unit").prefetch_related("lines").order_by("day", "id"):
@@ -22,9 +22,11 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
             done.add("leak-check")
         schemes = [one.scheme for one in held[job.technician_id] if one.valid_on(job.day)]
         for work in sorted(done):
-            demand = book.certificate_demand(work, job.unit.equipment, job.substance, job.day)
+            demand = rules.certificate_demand(work, job.unit.equipment, job.substance, job.day)
             if demand is None or any(
-                book.grant(scheme, work, job.unit.equipment, job.substance, job.day, job.charge_max_mg, job.unit.sealed)
+                rules.grant(
+                    scheme, work, job.unit.equipment, job.substance, job.day, job.charge_max_mg, job.unit.sealed
+                )
                 for scheme in schemes
             ):
                 continue

@@ -12,9 +12,9 @@ from shopledger.reporting.corrections import entries
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     parties = {party.name: party for party in Party.objects.all()}
-    kept = next((one for one in book.records_kept(period.last) if one.record == "shipment"), None)
+    kept = next((one for one in rules.records_kept(period.last) if one.record == "shipment"), None)
     for voucher in entries("shipment", period).filter(movements__isnull=False).distinct():
         detail = json.loads(voucher.detail)
         name = detail["party"]

@@ -11,7 +11,7 @@ from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     for one in without_reason(period.first, period.last).order_by("day", "id"):
         unit = "mL" if one.container.is_oil else "g"
         yield Finding(

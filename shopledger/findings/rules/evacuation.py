@@ -11,7 +11,7 @@ from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     jobs = Job.objects.filter(
         state="signed", day__gte=period.first, day__lte=period.last, system_opened=True, evacuation_ended=None,
         vacuum_pa=None,

@@ -13,7 +13,7 @@ from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last, charge_max_mg__isnull=False)
     for job in with_amounts(jobs).filter(charged__gt=F("charge_max_mg")).order_by("day", "id"):
         over = show(job.charged - job.charge_max_mg, "g")

@@ -10,8 +10,8 @@ from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
-    for one in checks_due(book, period.last):
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
+    for one in checks_due(rules, period.last):
         if not (one.check.overdue or "no check is recorded" in one.check.why):
             continue
         yield Finding(

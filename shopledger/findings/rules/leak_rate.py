@@ -15,19 +15,19 @@ from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     units = Unit.objects.filter(
         kind__in=["stationary", "transport"], jobs__state="signed", jobs__day__gte=period.first,
         jobs__day__lte=period.last,
     ).distinct()  # fmt: skip
     histories = histories_of(units, period.last)
-    basis = book.gwp_basis(period.last)
+    basis = rules.gwp_basis(period.last)
     for unit in units:
         full, history = unit.charge_target_mg, histories[unit.pk]
         if not full or not history.additions:
             continue
         value = gwp_or_none(unit.refrigerant, basis)
-        rule = book.leak_rate(unit.equipment, unit.refrigerant, full, value, period.last)
+        rule = rules.leak_rate(unit.equipment, unit.refrigerant, full, value, period.last)
         if rule is None:
             continue
         yield from _over(unit, rule, history.rate(full, period.last), history.additions)

@@ -10,8 +10,8 @@ from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
-    kept = next((one for one in book.records_kept(period.last) if one.record == "purchase"), None)
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
+    kept = next((one for one in rules.records_kept(period.last) if one.record == "purchase"), None)
     for voucher in without_paper(period.first, period.last):
         if voucher.document:
             severity, what = "low", f"the paper of document {voucher.document} is not attached"

@@ -22,13 +22,13 @@ def refresh_due(scheme: CertificateScheme, issued: dt.date) -> dt.date | None:
     return max(due, scheme.refresh_first_due) if scheme.refresh_first_due else due
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     held = Certificate.objects.filter(person__is_active=True, person__role__in=STAFF).select_related("person")
     latest: dict[tuple[int, str], Certificate] = {}
     for one in held.order_by("issued", "id"):
         latest[one.person_id, one.scheme.casefold()] = one
     for one in latest.values():
-        scheme = book.scheme(one.scheme, period.last)
+        scheme = rules.scheme(one.scheme, period.last)
         due = refresh_due(scheme, one.issued) if scheme and one.valid_on(period.last) else None
         if due is not None and due < period.last:
             yield Finding(

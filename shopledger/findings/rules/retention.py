@@ -10,9 +10,9 @@ from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     oldest = Voucher.objects.order_by("day").values_list("day", flat=True).first()
-    rule = book.retention("job", period.last)
+    rule = rules.retention("job", period.last)
     if oldest is None or rule is None or rule.may_go_from(oldest) > period.last:
         return
     yield Finding(

@@ -13,10 +13,10 @@ from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     due = Container.objects.filter(retired_on=None, void=False, retest_due__lte=period.last).select_related("account")
     for one in due.order_by("retest_due", "code"):
-        rule = book.retest(one.kind, period.last)
+        rule = rules.retest(one.kind, period.last)
         if rule is None or may_fill(one.retest_due, period.last, rule.through_month_end):
             continue
         yield Finding(
@@ -24,10 +24,10 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
             f"The retest of {one.code} was due on {one.retest_due}; it may be emptied, and is not filled before it.",
             reverse("container", args=[one.code]),
         )  # fmt: skip
-    yield from _worn(period, book)
+    yield from _worn(period, rules)
 
 
-def _worn(period: Period, book: Rulebook) -> Iterator[Finding]:
+def _worn(period: Period, rules: Rulebook) -> Iterator[Finding]:
     """Containers whose tare is down by as much as the rulebook names."""
     changes = TareChange.objects.filter(container__retired_on=None, container__void=False, old_mg__gt=0)
     first: dict[int, TareChange] = {}
@@ -35,7 +35,7 @@ def _worn(period: Period, book: Rulebook) -> Iterator[Finding]:
         first.setdefault(change.container_id, change)
     for change in first.values():
         one = change.container
-        rule = book.retest(one.kind, period.last)
+        rule = rules.retest(one.kind, period.last)
         if rule is None or rule.tare_loss_percent is None or not one.tare_mg:
             continue
         if worn(change.old_mg, one.tare_mg, rule.tare_loss_percent):

@@ -18,7 +18,7 @@ WHERE m.day >= %s AND m.day <= %s AND m.source_class = 1 AND m.target_class = 4 
 """
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     with connection.cursor() as cursor:
         cursor.execute(CHARGED, [period.first.isoformat(), period.last.isoformat(), False])
         rows = cursor.fetchall()
@@ -32,7 +32,7 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
         if job is None:
             continue
         where = destination(job.unit, code, origins) if grade in USED else "other-owner"
-        rule = book.reuse(job.unit.equipment, job.substance, where, job.day)
+        rule = rules.reuse(job.unit.equipment, job.substance, where, job.day)
         if rule is None or grade in rule.grades:
             continue
         yield Finding(

@@ -12,7 +12,7 @@ from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     held = Container.objects.filter(
         retired_on=None, void=False, water_capacity_mg__isnull=False, account__balance__gt=0
     ).exclude(kind="oil")  # fmt: skip

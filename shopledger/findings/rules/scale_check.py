@@ -12,7 +12,7 @@ from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     used = Weighing.objects.filter(scale=OuterRef("pk"), day__gte=period.first, day__lte=period.last)
     for one in overdue(period.last).filter(Exists(used)):
         since = f"was due on {one.checked_until}" if one.checked_until else "was never recorded"

@@ -12,8 +12,8 @@ from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
-    if not book.rules["service_ban"]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
+    if not rules.sections["service_ban"]:
         return
     charged = Movement.objects.filter(
         day__gte=period.first, day__lte=period.last, source_class=1, target_class=4, reversal=False,
@@ -28,8 +28,8 @@ def find(period: Period, book: Rulebook) -> Iterator[Finding]:
         job = jobs.get(voucher)
         if job is None:
             continue
-        value = gwp_or_none(code, book.gwp_basis(job.day))
-        rule = book.service_ban(job.unit.equipment, code, grade, value, job.day)
+        value = gwp_or_none(code, rules.gwp_basis(job.day))
+        rule = rules.service_ban(job.unit.equipment, code, grade, value, job.day)
         if rule is not None:
             yield Finding(
                 "high", "service ban", cited(rule),

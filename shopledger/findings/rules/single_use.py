@@ -18,12 +18,12 @@ WHERE m.day >= %s AND m.day <= %s AND m.target_class = 1 AND m.reversal = %s AND
 """
 
 
-def find(period: Period, book: Rulebook) -> Iterator[Finding]:
+def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     with connection.cursor() as cursor:
         cursor.execute(FILLED, [period.first.isoformat(), period.last.isoformat(), False])
         rows = cursor.fetchall()
     for voucher, _, code, kind in sorted(rows, key=lambda row: row[0]):
-        rule = book.single_use(kind, period.last)
+        rule = rules.single_use(kind, period.last)
         if rule is not None:
             yield Finding(
                 "high", "single-use container", cited(rule),

@@ -5,7 +5,7 @@ which keeps every container in memory. Quantities are milligrams for refrigerant
 
 A book holds containers as they stand; each verb changes them and notes on the book's sheet what is to be
 posted: transfers, readings, and which containers changed. A verb that refuses raises `Refused`; the caller
-then drops book and sheet, or restores them (`Book.mark`, `Book.back_to`).
+then drops book and sheet, or restores them (`Holdings.mark`, `Holdings.back_to`).
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ PURPOSES = {
 
 
 @dataclass
-class Held:
+class ContainerState:
     """A container as the book has it. tare None: to be taken at the first weighing. readability: that of
     the scale of its last weighing, None before the first."""
 
@@ -89,27 +89,27 @@ class Reading:
 
 
 @dataclass
-class Sheet:
+class Postings:
     """What one voucher will post. taken: what came out of containers by weight or quantity, in order."""
 
     transfers: list[Transfer] = field(default_factory=list)
     readings: list[Reading] = field(default_factory=list)
-    changed: dict[str, Held] = field(default_factory=dict)
+    changed: dict[str, ContainerState] = field(default_factory=dict)
 
 
-class Book:
+class Holdings:
     """Containers by code, and the sheet of the event being recorded."""
 
-    def __init__(self, containers: dict[str, Held]):
+    def __init__(self, containers: dict[str, ContainerState]):
         self.containers = containers
-        self.sheet = Sheet()
-        self._saved: dict[str, Held | None] = {}
+        self.postings = Postings()
+        self._saved: dict[str, ContainerState | None] = {}
 
     # -- one event after another -------------------------------------------------------------------
 
     def mark(self) -> None:
         """Begin a new event with an empty sheet."""
-        self.sheet = Sheet()
+        self.postings = Postings()
         self._saved = {}
 
     def back(self) -> None:
@@ -121,7 +121,7 @@ class Book:
                 self.containers[code] = held
         self.mark()
 
-    def replace(self, code: str, held: Held) -> None:
+    def replace(self, code: str, held: ContainerState) -> None:
         """Put another state in a container's place, as part of this event."""
         self._saved.setdefault(code, self.containers[code])
         self.containers[code] = held
@@ -129,7 +129,7 @@ class Book:
     def changes(self) -> dict[str, dict[str, list]]:
         """What of the containers themselves (not their content) this event changed: code, field, old and new."""
         found = {}
-        for code, held in sorted(self.sheet.changed.items()):
+        for code, held in sorted(self.postings.changed.items()):
             old = self._saved.get(code)
             if old is None or old.void:
                 continue
@@ -142,13 +142,13 @@ class Book:
                 found[code] = fields
         return found
 
-    def _touch(self, held: Held) -> Held:
+    def _touch(self, held: ContainerState) -> ContainerState:
         if held.code not in self._saved:
             self._saved[held.code] = replace(held)
-        self.sheet.changed[held.code] = held
+        self.postings.changed[held.code] = held
         return held
 
-    def _get(self, code: str, field_name: str = "container") -> Held:
+    def _get(self, code: str, field_name: str = "container") -> ContainerState:
         held = self.containers.get(code)
         if held is None:
             raise Refused(f"There is no container {code!r}; receive it first, or mend the code.", field_name)
@@ -158,7 +158,7 @@ class Book:
 
     # -- coming in ---------------------------------------------------------------------------------
 
-    def add(self, held: Held, quantity: int, source: AccountClass, name: str = "") -> Held:
+    def add(self, held: ContainerState, quantity: int, source: AccountClass, name: str = "") -> ContainerState:
         """A container new to the book, with what came in it (0: it came empty)."""
         old = self.containers.get(held.code)
         if old is not None and not old.void:
@@ -185,9 +185,9 @@ class Book:
         held.balance = quantity
         self.containers[held.code] = held
         self._saved[held.code] = old
-        self.sheet.changed[held.code] = held
+        self.postings.changed[held.code] = held
         if quantity:
-            self.sheet.transfers.append(Transfer(Spot(held.substance, source, name), held.spot, quantity))
+            self.postings.transfers.append(Transfer(Spot(held.substance, source, name), held.spot, quantity))
         return held
 
     # -- weighing ----------------------------------------------------------------------------------
@@ -196,7 +196,7 @@ class Book:
         """A weighing by itself. gross: mg on the scale; for an oil uL left in the bottle."""
         return self._weigh(self._get(code), gross, scale, "count", "gross")
 
-    def _weigh(self, held: Held, gross: int, scale: ScaleSeen, role: str, field_name: str) -> Reading:
+    def _weigh(self, held: ContainerState, gross: int, scale: ScaleSeen, role: str, field_name: str) -> Reading:
         """Put the book right to the scale; the difference is posted in the open."""
         book = held.balance
         if held.is_oil:
@@ -232,10 +232,10 @@ class Book:
             tolerance,
             outcome,
         )
-        self.sheet.readings.append(reading)
+        self.postings.readings.append(reading)
         return reading
 
-    def _post_difference(self, held: Held, difference: int, within: bool) -> str:
+    def _post_difference(self, held: ContainerState, difference: int, within: bool) -> str:
         """Between the container and the account that differences of this size belong to; returns its word."""
         if not held.substance:
             raise Refused(
@@ -249,9 +249,9 @@ class Book:
             other = AccountClass.UNEXPLAINED_GAIN if difference > 0 else AccountClass.UNEXPLAINED_LOSS
         spot = Spot(held.substance, other)
         if difference > 0:
-            self.sheet.transfers.append(Transfer(spot, held.spot, difference))
+            self.postings.transfers.append(Transfer(spot, held.spot, difference))
         else:
-            self.sheet.transfers.append(Transfer(held.spot, spot, -difference))
+            self.postings.transfers.append(Transfer(held.spot, spot, -difference))
         held.balance += difference
         return other.word
 
@@ -286,7 +286,7 @@ class Book:
             tolerance = tolerance_mg(after, scale.readability, held.tare, scale.readability)
         if excess > 0:
             outcome = self._post_difference(held, excess, abs(excess) <= tolerance)
-        self.sheet.readings.append(
+        self.postings.readings.append(
             Reading(
                 code, "after", scale.code, scale.readability, after, held.tare or 0, book, max(book, 0),
                 max(excess, 0), tolerance, outcome,
@@ -303,7 +303,7 @@ class Book:
         """Post what `take` made ready."""
         held = self.containers[code]
         if quantity:
-            self.sheet.transfers.append(Transfer(held.spot, target, quantity))
+            self.postings.transfers.append(Transfer(held.spot, target, quantity))
             held.balance -= quantity
 
     def put(
@@ -324,11 +324,11 @@ class Book:
         if quantity is None:
             quantity = after - before
         if quantity:
-            self.sheet.transfers.append(Transfer(source, held.spot, quantity))
+            self.postings.transfers.append(Transfer(source, held.spot, quantity))
             held.balance += quantity
         if after is not None:
             tolerance = tolerance_mg(after, scale.readability, after, scale.readability)
-            self.sheet.readings.append(
+            self.postings.readings.append(
                 Reading(
                     code, "after", scale.code, scale.readability, after, held.tare, held.balance, held.balance, 0,
                     tolerance, "agrees",
@@ -352,7 +352,7 @@ class Book:
         target.balance += taken
         return taken
 
-    def _filled(self, code: str, substance: str, oil: bool, field_name: str) -> Held:
+    def _filled(self, code: str, substance: str, oil: bool, field_name: str) -> ContainerState:
         """The container that something goes into; oil: what goes in is an oil."""
         held = self._get(code, field_name)
         if held.kind in SINGLE_USE:
@@ -375,7 +375,7 @@ class Book:
         return held
 
     @staticmethod
-    def _same_substance(held: Held, substance: str, field_name: str) -> None:
+    def _same_substance(held: ContainerState, substance: str, field_name: str) -> None:
         if substance and held.substance != substance:
             raise Refused(
                 f"{held.code} is for {held.substance or 'nothing yet'}, not for {substance}; substances are not mixed "
@@ -401,13 +401,13 @@ class Book:
             raise Refused(f"{code} is graded {grade} already; name another grade.", "grade")
         self._change_spot(held, grade=grade)
 
-    def _change_spot(self, held: Held, **to: str) -> None:
+    def _change_spot(self, held: ContainerState, **to: str) -> None:
         """An account is a container at a location in a grade: where either changes, the content moves."""
         old = held.spot
         for name, value in to.items():
             setattr(held, name, value)
         if held.balance:
-            self.sheet.transfers.append(Transfer(old, held.spot, held.balance))
+            self.postings.transfers.append(Transfer(old, held.spot, held.balance))
 
     def ship(self, code: str, purpose: str, party: str, quantity: int | None = None) -> int:
         """Content that leaves for a supplier (return), reclaimer or destroyer. quantity None: all of it."""
@@ -443,7 +443,7 @@ class Book:
         return left
 
     @staticmethod
-    def _holds(held: Held, quantity: int) -> None:
+    def _holds(held: ContainerState, quantity: int) -> None:
         if quantity < 0:
             raise Refused("What leaves a container is never less than nothing; write how much left it.", "quantity")
         if quantity > held.balance:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory.containers.book import Book, Held, ScaleSeen
+from inventory.containers.holdings import ContainerState, Holdings, ScaleSeen
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.text.refusal import Refused
 
@@ -12,13 +12,13 @@ G = 1_000
 
 @pytest.fixture
 def book():
-    return Book(
+    return Holdings(
         {
-            "EMPTY": Held("EMPTY", "recovery", tare=10_000 * G),
-            "FULL": Held("FULL", "recovery", "R-134a", tare=10_000 * G, balance=500 * G),
-            "OIL-1": Held("OIL-1", "oil", "PAG 46", True, balance=200_000),
-            "OIL-2": Held("OIL-2", "oil", "PAG 46", True, balance=100_000),
-            "OIL-3": Held("OIL-3", "oil", "POE 68", True, balance=100_000),
+            "EMPTY": ContainerState("EMPTY", "recovery", tare=10_000 * G),
+            "FULL": ContainerState("FULL", "recovery", "R-134a", tare=10_000 * G, balance=500 * G),
+            "OIL-1": ContainerState("OIL-1", "oil", "PAG 46", True, balance=200_000),
+            "OIL-2": ContainerState("OIL-2", "oil", "PAG 46", True, balance=100_000),
+            "OIL-3": ContainerState("OIL-3", "oil", "POE 68", True, balance=100_000),
         }
     )
 
@@ -31,7 +31,7 @@ def refused(book, field, said, act):
     book.back()
     assert caught.value.field == field
     assert {code: vars(held) for code, held in book.containers.items()} == before
-    assert book.sheet.transfers == []
+    assert book.postings.transfers == []
 
 
 def test_oil_goes_into_no_refrigerant_container(book):
@@ -57,7 +57,7 @@ def test_a_container_of_which_nobody_knows_what_is_in_it_gets_no_content_by_weig
     pour = {"before": 10_500 * G, "after": 10_400 * G, "scale": SCALE}
     refused(book, "container", "nothing says what is in it", lambda: book.decant("EMPTY", "FULL", **pour))
     reading = book.count("EMPTY", 10_001 * G, SCALE)
-    assert (reading.difference, reading.outcome, book.sheet.transfers) == (0, "agrees", [])
+    assert (reading.difference, reading.outcome, book.postings.transfers) == (0, "agrees", [])
 
 
 def test_nothing_less_than_nothing_leaves(book):
