@@ -27,11 +27,11 @@ USES = {
     "inventory/paper": "inventory: shop ledger",
     "inventory/containers": "inventory: text measures reference shop ledger paper",
     "inventory/scales": "inventory: text measures shop containers",
-    "inventory/machines": "inventory: text shop attachments containers",
+    "inventory/machines": "inventory: text reference shop attachments containers",
     "inventory/counting": "inventory: text measures reference shop ledger paper containers",
     "inventory/supply": "inventory: text measures shop ledger containers",
     "inventory/receiving": "inventory: text measures reference shop ledger attachments parties containers",
-    "inventory/shipping": "inventory: text measures shop ledger parties containers",
+    "inventory/shipping": "inventory: text measures reference shop ledger parties containers",
     "inventory/vouchers": "inventory: text measures shop ledger attachments containers shipping",
     # jobs
     "jobs/planning": "inventory: text reference",
@@ -113,6 +113,7 @@ FRAME = {"apps", "models", "urls", "settings", "wsgi"}
 PURE = (
     "inventory/containers/holdings.py",
     "inventory/containers/safe_fill.py",
+    "inventory/reference/kinds.py",
     "inventory/containers/costs.py",
     "inventory/ledger/accounts.py",
     "inventory/ledger/canonical.py",

@@ -45,9 +45,9 @@ def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
     one, other = recorder.holdings.containers.get(source), recorder.holdings.containers.get(into)
     if one is None or other is None or one.is_oil or other.is_oil or RANK[one.grade] >= RANK[other.grade]:
         return
-    if other.kind == "machine" and one.grade != "mixed":
+    if other.traits.recycles and one.grade != "mixed":
         return
-    if other.balance or other.kind == "machine":
+    if other.balance or other.traits.recycles:
         raise Refused(
             f"{source} holds {one.grade} refrigerant; in {into} it would spoil what is there, or count as "
             f"{other.grade}. Name a cylinder for {one.grade} refrigerant, or an empty recovery cylinder.",

@@ -15,22 +15,10 @@ from dataclasses import dataclass, field, replace
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import OIL_TOLERANCE_UL, tolerance_mg
+from inventory.reference.kinds import KINDS, Kind
 from inventory.text.refusal import Refused
 
-KINDS = {
-    "can": "can (small, single use)",
-    "disposable": "disposable cylinder (single use)",
-    "refillable": "refillable cylinder",
-    "recovery": "recovery cylinder",
-    "machine": "service machine's tank",
-    "oil": "oil bottle or can",
-}
-SINGLE_USE = frozenset({"can", "disposable"})
 GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
-USUAL_GRADE = {
-    "can": "virgin", "disposable": "virgin", "refillable": "virgin", "recovery": "recovered", "machine": "recycled",
-    "oil": "",
-}  # fmt: skip
 PURPOSES = {
     "return": AccountClass.SUPPLIER,
     "reclaim": AccountClass.RECLAIMER,
@@ -54,6 +42,10 @@ class ContainerState:
     readability: int | None = None
     retired: bool = False
     void: bool = False  # its arrival was reversed: the code may be given again
+
+    @property
+    def traits(self) -> Kind:
+        return KINDS[self.kind]
 
     @property
     def spot(self) -> Spot:
@@ -168,17 +160,17 @@ class Holdings:
             )
         if held.kind not in KINDS:
             raise Refused(f"{held.kind!r} is not a kind of container; write one of {', '.join(KINDS)}.", "kind")
-        if (held.kind == "oil") != held.is_oil and held.substance:
+        if held.traits.is_oil != held.is_oil and held.substance:
             raise Refused(
-                f"{held.substance} cannot be in a container of kind {held.kind}; oil goes with the kind oil, "
-                "a refrigerant with any other kind.",
+                f"{held.substance} cannot be in a container of kind {held.kind}; oil goes with a kind for oil, "
+                "a refrigerant with any other.",
                 "kind",
             )
         if not held.grade:
-            held.grade = USUAL_GRADE[held.kind]
-        if held.kind == "oil" and held.grade:
+            held.grade = held.traits.usual_grade
+        if held.traits.is_oil and held.grade:
             raise Refused("An oil has no grade; leave it blank.", "grade")
-        if held.kind != "oil" and held.grade not in GRADES:
+        if not held.traits.is_oil and held.grade not in GRADES:
             raise Refused(f"{held.grade!r} is not a grade; write one of {', '.join(GRADES)}.", "grade")
         if quantity and not held.substance:
             raise Refused("Name what is in the container, or write 0 where it came empty.", "substance")
@@ -344,7 +336,7 @@ class Holdings:
         if code == into:
             raise Refused(f"{code} cannot be filled from itself; name another container.", "to")
         held = self._get(code, "from")
-        if held.kind == "oil":
+        if held.traits.is_oil:
             raise Refused(f"{code} holds oil; only refrigerant is passed on by weight. Name another container.", "from")
         target = self._filled(into, held.substance, False, "to")
         taken = self.take(code, before=before, after=after, quantity=quantity, scale=scale, field_name="from")
@@ -355,13 +347,13 @@ class Holdings:
     def _filled(self, code: str, substance: str, oil: bool, field_name: str) -> ContainerState:
         """The container that something goes into; oil: what goes in is an oil."""
         held = self._get(code, field_name)
-        if held.kind in SINGLE_USE:
+        if held.traits.single_use:
             raise Refused(
                 f"{code} is a single-use container and must not be filled; name a refillable or recovery cylinder "
                 "or a service machine.",
                 field_name,
             )
-        if (held.kind == "oil") != oil:
+        if held.traits.is_oil != oil:
             raise Refused(
                 f"{code} is for refrigerant; oil cannot go into it. Name a bottle of the same oil."
                 if oil
@@ -432,7 +424,7 @@ class Holdings:
         if residue_into and left:
             if residue_into == code:
                 raise Refused(f"What is left in {code} cannot stay in it; name another container, or lost.", "residue")
-            target = self._filled(residue_into, held.substance, held.kind == "oil", "residue")
+            target = self._filled(residue_into, held.substance, held.traits.is_oil, "residue")
             self.give(code, target.spot, left)
             target.balance += left
         elif residue_into:

@@ -3,12 +3,12 @@
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.containers.holdings import GRADES, KINDS, ContainerState
+from inventory.containers.holdings import GRADES, ContainerState
 from inventory.ledger.models import Account, Substance, Voucher
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.fields import MassField
+from inventory.reference.kinds import KINDS, Kind, choices
 
-KIND_CHOICES = list(KINDS.items())
 GRADE_CHOICES = [(grade, grade) for grade in GRADES]
 
 
@@ -53,7 +53,7 @@ class Container(models.Model):
     """One can, cylinder, tank or bottle. How it stands now; the vouchers say how it came to that."""
 
     code = models.CharField(max_length=60, unique=True)
-    kind = models.CharField(max_length=12, choices=KIND_CHOICES)
+    kind = models.CharField(max_length=12, choices=choices())
     substance = models.ForeignKey(Substance, on_delete=models.PROTECT, null=True, related_name="containers")
     grade = models.CharField(max_length=12, blank=True)
     location = models.ForeignKey(Location, on_delete=models.PROTECT, null=True, related_name="containers")
@@ -107,8 +107,12 @@ class Container(models.Model):
         return self.code
 
     @property
+    def traits(self) -> Kind:
+        return KINDS[self.kind]
+
+    @property
     def is_oil(self) -> bool:
-        return self.kind == "oil"
+        return self.traits.is_oil
 
     @property
     def content(self) -> int:
@@ -117,7 +121,7 @@ class Container(models.Model):
 
     @property
     def single_use(self) -> bool:
-        return self.kind in {"can", "disposable"}
+        return self.traits.single_use
 
     @property
     def state(self) -> str:
@@ -128,7 +132,7 @@ class Container(models.Model):
             return "retired"
         if not self.content:
             return "empty"
-        return "open" if self.opened_on else "sealed" if self.single_use or self.is_oil else "in use"
+        return "open" if self.opened_on else "sealed" if self.traits.sealed_new else "in use"
 
     @property
     def held(self) -> ContainerState:

@@ -9,18 +9,19 @@ from django.db.models import Q, QuerySet
 from django.urls import reverse
 from django.utils.html import format_html
 
-from inventory.containers.holdings import GRADES, KINDS
+from inventory.containers.holdings import GRADES
 from inventory.containers.models import Container, Location
 from inventory.ledger.models import Substance
 from inventory.measures.quantity import csv_value, show
+from inventory.reference.kinds import choices, with_trait
 from inventory.shop.forms import DayInput
 from inventory.shop.lists import said
 
 UNSETTLED = "unsettled"  # recovered refrigerant that waits for its destination
-UNSEEN = Q(account__balance__gt=0) & ~Q(kind__in=["can", "disposable", "oil"], opened_on=None)
+UNSEEN = Q(account__balance__gt=0) & ~Q(kind__in=with_trait("sealed_new"), opened_on=None)
 NUMBER = {"td": {"class": "number"}, "th": {"class": "number"}}
 STATES = {
-    "sealed": Q(opened_on=None, account__balance__gt=0, kind__in=["can", "disposable", "oil"]),
+    "sealed": Q(opened_on=None, account__balance__gt=0, kind__in=with_trait("sealed_new")),
     "open": Q(opened_on__isnull=False, account__balance__gt=0),
     "empty": Q(account__balance=0) | Q(account=None),
 }
@@ -81,7 +82,7 @@ class ContainerTable(tables.Table):
 class ContainerFilter(filters.FilterSet):
     text = filters.CharFilter(field_name="code", lookup_expr="icontains", label="Code")
     substance = filters.ModelChoiceFilter(queryset=Substance.objects.order_by("code"), label="Refrigerant or oil")
-    kind = filters.ChoiceFilter(choices=list(KINDS.items()), label="Kind")
+    kind = filters.ChoiceFilter(choices=choices(), label="Kind")
     grade = filters.ChoiceFilter(
         choices=[*((grade, grade) for grade in GRADES), (UNSETTLED, "recovered or mixed")], label="Grade",
         method="of_grade",

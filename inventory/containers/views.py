@@ -17,6 +17,7 @@ from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.measures.quantity import show
 from inventory.paper.chart import NARROW, WIDE, step_line, svg
+from inventory.reference.kinds import with_trait
 from inventory.shop.access import everybody, office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
@@ -145,10 +146,8 @@ def _residues(codes: list[str]) -> list[tuple[Container, Residue]]:
 
 
 def _fillable() -> list[str]:
-    kinds = ["refillable", "recovery", "machine"]
-    return list(
-        Container.objects.filter(kind__in=kinds, retired_on=None, void=False).values_list("code", flat=True)[:200]
-    )
+    found = Container.objects.filter(kind__in=with_trait("refillable"), retired_on=None, void=False)
+    return list(found.values_list("code", flat=True)[:200])
 
 
 @office

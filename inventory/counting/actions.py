@@ -17,6 +17,7 @@ from inventory.counting.models import REASONS, Count, CountEntry, Explanation, T
 from inventory.ledger.actions import take_turn
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
+from inventory.reference.kinds import with_trait
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -123,7 +124,9 @@ def _question(count: Count, container: Container, gross: int, scale: Scale | Non
     if scale is None or _fits(container, gross, scale):
         return
     others = Container.objects.filter(location=count.location, retired_on=None, void=False, tare_mg__isnull=False)
-    others = others.exclude(pk=container.pk).exclude(kind="oil").select_related("account", "last_scale")
+    others = (
+        others.exclude(pk=container.pk).exclude(kind__in=with_trait("is_oil")).select_related("account", "last_scale")
+    )
     counted = set(count.entries.values_list("container_id", flat=True))
     fitting = [one for one in others[:2000] if one.pk not in counted and _fits(one, gross, scale)]
     if len(fitting) == 1:

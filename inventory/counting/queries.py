@@ -15,6 +15,7 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Account, Movement, Substance, Voucher
 from inventory.ledger.queries import CONTAINER, totals_between
 from inventory.measures.balance_uncertainty import Readings, expanded_uncertainty, proven
+from inventory.reference.kinds import with_trait
 
 UNEXPLAINED = ("unexplained gain", "unexplained loss")
 RECORDED = ("before", "count")
@@ -96,7 +97,11 @@ KEYS = {
 
 def grouped(key: str, first: dt.date, last: dt.date) -> list[dict]:
     """Differences of a period by one of KEYS: how many weighings, how many outside, lost and gained (mg)."""
-    found = standing().filter(day__gte=first, day__lte=last, role__in=RECORDED).exclude(container__kind="oil")
+    found = (
+        standing()
+        .filter(day__gte=first, day__lte=last, role__in=RECORDED)
+        .exclude(container__kind__in=with_trait("is_oil"))
+    )
     outside = Q(outcome__in=UNEXPLAINED)
     return list(
         found.values(name=F(KEYS[key])).annotate(
@@ -237,7 +242,7 @@ def unexplained(first: dt.date, last: dt.date) -> list[Unexplained]:
 def not_weighed_since(day: dt.date) -> QuerySet[Container]:
     """Containers in stock that hold something and were not weighed since a day; sealed single-use ones left out."""
     found = Container.objects.filter(retired_on=None, void=False, account__balance__gt=0)
-    found = found.exclude(kind__in=["can", "disposable", "oil"], opened_on=None)
+    found = found.exclude(kind__in=with_trait("sealed_new"), opened_on=None)
     found = found.filter(Q(last_weighed_on__lt=day) | Q(last_weighed_on=None))
     return found.select_related("substance", "location", "account").order_by("last_weighed_on", "code")
 

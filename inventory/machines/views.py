@@ -9,6 +9,7 @@ from inventory.attachments.queries import attachments_of
 from inventory.containers.models import Container
 from inventory.machines.actions import check_machine, recycle
 from inventory.machines.models import Machine
+from inventory.reference.kinds import with_trait
 from inventory.shop.access import office
 from inventory.shop.acting import act
 from inventory.shop.forms import DayField, DayInput, OnceForm, text
@@ -29,7 +30,7 @@ class MachineForm(forms.ModelForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["container"].queryset = Container.objects.filter(kind="machine", void=False)
+        self.fields["container"].queryset = Container.objects.filter(kind__in=with_trait("recycles"), void=False)
 
 
 class CheckForm(OnceForm):

@@ -16,10 +16,9 @@ from inventory.containers.safe_fill import liquid_full_mg
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
+from inventory.reference.kinds import KINDS
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
-
-PREFIXES = {"can": "CAN", "disposable": "DSP", "refillable": "CYL", "recovery": "REC", "machine": "MAC", "oil": "OIL"}
 
 
 @dataclass(frozen=True)
@@ -136,7 +135,7 @@ def codes_for(line: Arrival, taken: Iterable[str] = ()) -> list[str]:
         raise Refused("A line is of 1 to 500 equal containers.", "count")
     first = clean(line.code, "code")
     if not first:
-        prefix = PREFIXES.get(line.kind, "BOX")
+        prefix = KINDS[line.kind].prefix if line.kind in KINDS else "BOX"
         pattern = re.compile(rf"{prefix}-(\d{{1,9}})")
         known = Container.objects.filter(code__startswith=f"{prefix}-").values_list("code", flat=True)
         numbers = [int(match[1]) for code in [*known, *taken] if (match := pattern.fullmatch(code))]

@@ -2,9 +2,10 @@
 
 from django import forms
 
-from inventory.containers.holdings import GRADES, KINDS, USUAL_GRADE
+from inventory.containers.holdings import GRADES
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.reference.kinds import KINDS, choices, is_oil
 from inventory.reference.substances import UnknownSubstance, substance
 from inventory.shop.forms import DayField, DayInput, OnceForm, note, text
 from inventory.text.refusal import Refused
@@ -27,7 +28,7 @@ class OpeningForm(OnceForm):
 class LineForm(forms.Form):
     """A line of a delivery: a number of equal containers."""
 
-    kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *KINDS.items()])
+    kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *choices()])
     substance = text("Refrigerant or oil", 40, help_text="e.g. R-134a or PAG 46", list="substances")
     grade = forms.ChoiceField(
         label="Grade", required=False, choices=[("", "as usual for the kind"), *((g, g) for g in GRADES)]
@@ -47,7 +48,7 @@ class LineForm(forms.Form):
 
     def clean(self) -> dict:
         data = super().clean()
-        data["is_oil"] = data.get("kind") == "oil"
+        data["is_oil"] = is_oil(data.get("kind"))
         if data.get("substance"):
             try:
                 data["substance"], data["is_oil"] = substance(data["substance"])
@@ -62,7 +63,7 @@ class LineForm(forms.Form):
                 self.add_error("net", refused.message)
         else:
             data["net"] = 0
-        data["grade"] = data.get("grade") or USUAL_GRADE.get(data.get("kind"), "")
+        data["grade"] = data.get("grade") or (KINDS[data["kind"]].usual_grade if data.get("kind") else "")
         return data
 
 

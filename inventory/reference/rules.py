@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 from functools import cache
 
+from inventory.reference.kinds import KINDS, with_trait
 from inventory.reference.refrigerants import refrigerants
 
 # Work that a certificate may be asked for.
@@ -34,7 +35,7 @@ EQUIPMENT = {
 }
 
 GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
-CONTAINER_KINDS = ("can", "disposable", "refillable", "recovery", "machine", "oil")
+CONTAINER_KINDS = tuple(KINDS)
 
 Threshold = Decimal | int | None
 
@@ -405,7 +406,7 @@ class SafeFill(Rule):
     method: str = field(metadata={"words": tuple(SAFE_FILL_METHODS)})
     at_celsius: Decimal | None = None
     share: Decimal | None = None
-    kinds: tuple[str, ...] = field(default=("refillable", "recovery", "machine"), metadata={"words": CONTAINER_KINDS})
+    kinds: tuple[str, ...] = field(default=tuple(with_trait("refillable")), metadata={"words": CONTAINER_KINDS})
 
     def __post_init__(self) -> None:
         if self.method in ("share-of-liquid", "liquid-full") and self.at_celsius is None:

@@ -14,6 +14,7 @@ from inventory.containers.views import chosen_codes
 from inventory.ledger.models import Voucher
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.measures.quantity import show
+from inventory.reference.kinds import with_trait
 from inventory.shipping.actions import enter_their_weights, sent_of, ship
 from inventory.shipping.forms import ShipmentForm
 from inventory.shop.access import office
@@ -34,7 +35,11 @@ def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
     """What those who took it found, from their receipt."""
     voucher = get_object_or_404(Voucher, number=number, kind="shipment")
     sent = sent_of(voucher)
-    oils = set(Container.objects.filter(code__in=[code for code, _ in sent], kind="oil").values_list("code", flat=True))
+    oils = set(
+        Container.objects.filter(code__in=[code for code, _ in sent], kind__in=with_trait("is_oil")).values_list(
+            "code", flat=True
+        )
+    )
     form = forms.Form(request.POST if request.method == "POST" else None)
     form.fields["document"] = text("Their document", 200)
     for code, quantity in sent:
@@ -67,7 +72,7 @@ def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
 def shipment_new(request: HttpRequest) -> HttpResponse:
     chosen = chosen_codes(request)
     found = in_stock().filter(account__balance__gt=0)
-    found = found.filter(~Q(kind="can") | Q(code__in=chosen[:MOST]))
+    found = found.filter(Q(kind__in=with_trait("goes_away")) | Q(code__in=chosen[:MOST]))
     picked = Case(When(code__in=chosen[:MOST], then=0), default=1)  # those that were ticked are never cut off
     containers = list(found.order_by(picked, "-grade", "code")[:MOST])
     form = ShipmentForm(request.POST if request.method == "POST" else None)

@@ -10,6 +10,7 @@ from django.db.models.functions import Coalesce
 from inventory.containers.amending import balance_before
 from inventory.containers.holdings import ContainerState, ScaleSeen
 from inventory.containers.models import Container, Scale, Weighing
+from inventory.reference.kinds import with_trait
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import Line
 from jobs.people.models import Person
@@ -110,8 +111,8 @@ def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Conta
 def for_recovery_and_oil(substance: str) -> QuerySet[Container]:
     """Containers that this refrigerant can be recovered into (those for it, and those that hold nothing yet), then
     bottles with oil in them, opened ones first. In one question: the job page asks it each time."""
-    into = Q(kind__in=["recovery", "machine"]) & (Q(substance=None) | Q(substance__code=substance))
-    oil = Q(kind="oil", account__balance__gt=0)
+    into = Q(kind__in=with_trait("recovers")) & (Q(substance=None) | Q(substance__code=substance))
+    oil = Q(kind__in=with_trait("is_oil"), account__balance__gt=0)
     containers = Container.objects.filter(into | oil, retired_on=None, void=False)
     opened_first = F("opened_on").asc(nulls_last=True)
     order = ("-kind", opened_first, "code")  # recovery, oil, machine

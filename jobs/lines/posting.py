@@ -161,9 +161,9 @@ def _recover(holdings: Holdings, line: Line, unit: str, substance: str) -> int:
 
 def _as_recovered(holdings: Holdings, code: str) -> None:
     held = holdings.containers.get(code)
-    if held is None or held.is_oil or held.kind == "machine" or held.balance:
+    if held is None or held.is_oil or held.traits.recycles or held.balance:
         return
-    if held.grade not in {"recovered", "mixed"} and held.kind in {"recovery", "refillable"}:
+    if held.grade not in {"recovered", "mixed"} and held.traits.refillable:
         holdings.regrade(code, "recovered")
 
 
@@ -172,8 +172,8 @@ def _keep_apart(holdings: Holdings, code: str) -> None:
     held = holdings.containers.get(code)
     if held is None or held.is_oil or held.grade == "mixed":
         return
-    if held.kind == "machine" or held.balance:
-        holds = "is a service machine" if held.kind == "machine" else f"holds {held.grade} {held.substance}"
+    if held.traits.recycles or held.balance:
+        holds = "is a service machine" if held.traits.recycles else f"holds {held.grade} {held.substance}"
         raise Refused(
             f"{code} {holds}; what was identified must be kept apart. Name an empty recovery cylinder, or one for "
             "mixed refrigerant.",

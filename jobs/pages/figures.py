@@ -153,7 +153,7 @@ def _plan(
         content = held.balance if held else container.content
         tare = held.tare if held else container.tare_mg
         opened = container.opened_on is not None or held is not None
-        gross = None if tare is None or container.kind == "machine" else tare + content
+        gross = None if tare is None or not container.traits.on_scale else tare + content
         if (opened and content < WORTH_TAKING_MG) or container.code in busy:
             continue
         offered.append(Available(container.code, content, gross, opened))
@@ -171,7 +171,7 @@ def _plan(
     if first is None and draws:
         container = known[draws[0].code]
         place = container.location.name if container.location else ""
-        first, draws = Next(draws[0], False, place, container.kind == "machine"), draws[1:]
+        first, draws = Next(draws[0], False, place, not container.traits.on_scale), draws[1:]
     return first, draws, found.short
 
 

@@ -191,7 +191,7 @@ def _choices(
 
 
 def takes_mixed(one: Container) -> bool:
-    return one.kind == "recovery" and (one.grade == "mixed" or not one.content)
+    return one.traits.recovers and not one.traits.recycles and (one.grade == "mixed" or not one.content)
 
 
 def _words(*parts: str) -> str:

@@ -66,7 +66,8 @@ def scan(request: HttpRequest, code: str) -> HttpResponse:
     drafts = Job.objects.filter(state="draft", technician=request.user)
     using = list(drafts.filter(lines__container=shown).distinct()[:2]) or list(drafts[:2])
     if len(using) == 1 and shown.retired_on is None:
-        step = "oil" if shown.is_oil else "charge" if shown.single_use or shown.kind != "recovery" else "recover"
+        takes_recovered = shown.traits.recovers and not shown.traits.recycles
+        step = "oil" if shown.is_oil else "recover" if takes_recovered else "charge"
         return redirect(f"{reverse('job', args=[using[0].pk])}?{urlencode({'scanned': code})}#{step}")
     return redirect("container", code)
 

@@ -241,7 +241,7 @@ def _weights(line: JobLine, said: Said) -> list[str]:
     """Before, after, net and the note of a line; a quantity that was not weighed says so."""
     how, note = "", line.note
     if line.quantity is not None:
-        machine = line.container is not None and line.container.kind == "machine"
+        machine = line.container is not None and not line.container.traits.on_scale
         how = "as the machine showed" if machine else "not weighed"
     elif line.amount is None:
         how = "not weighed yet"

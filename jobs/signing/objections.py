@@ -154,7 +154,7 @@ def _recovery(facts: Facts) -> list[Objection]:
         held = facts.containers.get(line.container)
         if line.container in facts.overdue and line.container not in into:
             found.append(Objection(f"retest-{line.container}", facts.overdue[line.container], True, "recover", number))
-        if held is not None and held.balance and held.kind != "machine" and held.grade not in {"recovered", "mixed"}:
+        if held is not None and held.balance and not held.traits.recycles and held.grade not in {"recovered", "mixed"}:
             message = (
                 f"{line.container} holds {held.grade} refrigerant, and what comes out of a unit is recovered: it would "
                 "spoil that, and count as more than it is. Recover into a recovery cylinder or a service machine."
@@ -230,7 +230,7 @@ def _lines(facts: Facts) -> list[Objection]:
     found = []
     for number, line in enumerate(facts.lines):
         held = facts.containers.get(line.container)
-        if line.action == "charge" and line.quantity is not None and held is not None and held.kind != "machine":
+        if line.action == "charge" and line.quantity is not None and held is not None and held.traits.on_scale:
             message = f"{line.container} was not weighed before and after; say why."
             found.append(Objection(f"not-weighed-{line.container}", message, False, "charge", number))
         if line.container in facts.used_since and not any(o.key == f"used-{line.container}" for o in found):

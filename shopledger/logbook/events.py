@@ -9,11 +9,12 @@ from itertools import groupby
 from django.db.models import Max
 
 from inventory.containers.actions import not_before_arrival
-from inventory.containers.holdings import GRADES, KINDS, PURPOSES, SINGLE_USE, ContainerState, ScaleSeen
+from inventory.containers.holdings import GRADES, PURPOSES, ContainerState, ScaleSeen
 from inventory.containers.recorder import Recorder
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement
 from inventory.measures.quantity import parse_water_capacity
+from inventory.reference.kinds import KINDS, is_oil, with_trait
 from inventory.text.refusal import Refused
 from shopledger.logbook.cells import Cells
 from shopledger.logbook.folder import ORDER, Faults, Folder, Row
@@ -62,7 +63,7 @@ class Events:
         """Every container that the log brings in, so that a row naming another is a fault wherever it stands."""
         for name in ("opening.csv", "receipts.csv"):
             for row in self.folder.of(name):
-                self.oils.setdefault(row["container"], row["kind"] == "oil")
+                self.oils.setdefault(row["container"], is_oil(row["kind"]))
 
     def cells(self, row: Row) -> Cells:
         return Cells(row, self.faults, self.today)
@@ -110,12 +111,12 @@ class Events:
         when = cells.when()
         code = cells.text("container", needed=True, most=60)
         kind = cells.one_of("kind", KINDS)
-        substance, is_oil = cells.substance()
+        substance, oil = cells.substance()
         grade = cells.one_of("grade", GRADES, needed=False)
         empty = re.fullmatch(r"0+([.,]0+)?", cells.row["net"])  # nothing needs no unit
-        net = 0 if empty else cells.quantity("net", oil=is_oil or kind == "oil") or 0
+        net = 0 if empty else cells.quantity("net", oil=oil or is_oil(kind)) or 0
         held = ContainerState(
-            code, kind, substance, is_oil, grade, cells.text("location", most=100), cells.quantity("tare"),
+            code, kind, substance, oil, grade, cells.text("location", most=100), cells.quantity("tare"),
         )  # fmt: skip
         extra = {
             "water_capacity_mg": cells.parsed("water_capacity", parse_water_capacity),
@@ -126,9 +127,9 @@ class Events:
             cells.text("document", most=200)
             self.names.party(cells, "supplier", "supplier")
             self.names.person(cells, "received_by")
-        if not substance and (net or kind in SINGLE_USE | {"oil"}) and cells.whole:
+        if not substance and (net or kind not in with_trait("refillable")) and cells.whole:
             cells.fault("substance", "name what is in the container, e.g. R-134a or PAG 46.")
-        if kind == "oil" and held.tare and cells.whole:
+        if is_oil(kind) and held.tare and cells.whole:
             held.tare = None  # an oil is counted by volume: its bottle's weight says nothing
         return (when, held, net, extra) if cells.whole else None
 

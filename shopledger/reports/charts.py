@@ -6,6 +6,7 @@ from reportlab.graphics.shapes import Drawing
 
 from inventory.counting.queries import standing
 from inventory.paper.chart import WIDE, bars
+from inventory.reference.kinds import with_trait
 from shopledger.reporting.report import Period
 from shopledger.reports import usage
 from shopledger.reports.emissions import LOST, emissions
@@ -43,7 +44,7 @@ def emissions_by_substance(period: Period, width: float = WIDE) -> Drawing:
 
 def differences_by_month(period: Period, width: float = WIDE) -> Drawing:
     """The sum of all differences of refrigerants a month, g, of either sign."""
-    found = standing(period.last).filter(day__gte=period.first).exclude(container__kind="oil")
+    found = standing(period.last).filter(day__gte=period.first).exclude(container__kind__in=with_trait("is_oil"))
     rows = found.annotate(month=TruncMonth("day")).order_by("month").values("month").annotate(total=Sum("difference"))
     return bars(
         [row["month"].strftime("%Y-%m") for row in rows],

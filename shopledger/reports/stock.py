@@ -14,6 +14,7 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import last_seal
 from inventory.parties.models import Party
+from inventory.reference.kinds import is_oil
 from jobs.people.models import Certificate
 from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
 from shopledger.reporting.report import Column, Period, Report, ReportTable
@@ -112,7 +113,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
                     "net": reverse("voucher", args=[voucher.number]),
                 }
             )
-            oils.append(kind == "oil")
+            oils.append(is_oil(kind))
     columns = [
         Column("date", "Date", "day"), Column("document", "Document"), Column("supplier", "Supplier"),
         Column("certificate_on_file", "Certificate on file"), Column("substance", "Substance"),

@@ -7,6 +7,7 @@ from django.urls import reverse
 from inventory.containers.models import Container
 from inventory.containers.safe_fill import limit
 from inventory.measures.quantity import show
+from inventory.reference.kinds import with_trait
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
@@ -15,7 +16,7 @@ from shopledger.reporting.report import Period
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     held = Container.objects.filter(
         retired_on=None, void=False, water_capacity_mg__isnull=False, account__balance__gt=0
-    ).exclude(kind="oil")  # fmt: skip
+    ).exclude(kind__in=with_trait("is_oil"))  # fmt: skip
     for one in held.select_related("substance", "account").order_by("code"):
         most = limit(one.water_capacity_mg, one.substance.code)
         if most is not None and one.content > most.mg:
