@@ -11,7 +11,7 @@ class InventoryConfig(AppConfig):
         from inventory import models
         from inventory.attachments.queries import there
         from inventory.audit.recording import follow
-        from inventory.containers import proof
+        from inventory.containers import proof, story_proof
         from inventory.ledger import verify
 
         follow(
@@ -20,7 +20,7 @@ class InventoryConfig(AppConfig):
         )  # fmt: skip
         there["voucher"] = lambda key: models.Voucher.objects.filter(pk=key).exists()
         there["machine"] = lambda key: models.Machine.objects.filter(pk=key).exists()
-        verify.extra_checks += [proof.check_weighings, proof.check_containers]
+        verify.extra_checks += [proof.check_entries, proof.check_containers, story_proof.check_stories]
         post_migrate.connect(install_triggers, sender=self)
         register(triggers_stand, Tags.database)
 

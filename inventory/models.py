@@ -2,7 +2,7 @@
 
 from inventory.attachments.models import Attachment
 from inventory.audit.models import Change
-from inventory.containers.models import Container, Location, Scale, Weighing
+from inventory.containers.models import Container, ContainerEntry, Location, Scale, Weighing
 from inventory.counting.models import Count, CountEntry, Explanation, TareChange
 from inventory.ledger.models import (
     Account,
@@ -28,6 +28,7 @@ __all__ = [
     "ChainHead",
     "ChosenColumns",
     "Container",
+    "ContainerEntry",
     "Count",
     "CountEntry",
     "Explanation",

@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.core.signals import request_finished
 from django.forms import Field
 
 
@@ -12,8 +13,16 @@ class ShopledgerConfig(AppConfig):
         from shopledger.sealing.actions import check_issued
 
         follow(InspectorAccess)
+        request_finished.connect(no_longer_answered)
         triggers.WRITTEN_ONCE["shopledger_look"] = (("id",),)
         triggers.WRITTEN_ONCE["shopledger_issuedreport"] = (("id",), ("seal_id", "report", "format"))
         verify.file_checks.append(check_issued)
         # Forms are made after this, and say what to do and not only that something is required.
         Field.default_error_messages["required"] = "This is missing. Enter it, or choose one."
+
+
+def no_longer_answered(**_kwargs: object) -> None:
+    """Also what was streamed is written by now."""
+    from inventory.shop.clock import answer_in
+
+    answer_in(None)

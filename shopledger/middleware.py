@@ -15,6 +15,7 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.http import urlencode
 from django_htmx.http import HttpResponseClientRedirect
 
+from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from shopledger.errors import views as faults
@@ -52,6 +53,7 @@ class ShopMiddleware:
         # Not put back afterwards: a streamed export is written after this returns, and still needs the
         # shop's calendar. The next request on this thread starts here.
         timezone.deactivate()
+        answer_in(None)
         request.shop = SimpleLazyObject(Shop.current)
         response = self.get_response(request)
         if response.status_code == 405 and not response.content:
@@ -69,6 +71,7 @@ class ShopMiddleware:
         if _holds_nul(request):
             return faults.unreadable(request, None)
         timezone.activate(request.shop.zone)
+        answer_in(request.shop.zone)
         return None
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:

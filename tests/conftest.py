@@ -20,6 +20,12 @@ def pytest_configure() -> None:
     settings.AXES_ENABLED = False  # on where it is tested
 
 
+@pytest.fixture(autouse=True)
+def no_page_is_slow(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine that is busy with something else keeps no slow pages beside what a test asks; tested where it is."""
+    monkeypatch.setattr("shopledger.health.middleware.SLOW_MS", float("inf"))
+
+
 _flush = TransactionTestCase._fixture_teardown
 
 

@@ -65,7 +65,7 @@ USES = {
     "shopledger/reports": (
         "shopledger: reporting findings; "
         "jobs: people units drafts leaks; "
-        "inventory: reference shop ledger parties paper containers counting"
+        "inventory: reference shop ledger parties paper containers counting receiving"
     ),
     "shopledger/sealing": "shopledger: reporting reports; inventory: text ledger",
     "shopledger/inspection": (

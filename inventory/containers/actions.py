@@ -1,19 +1,23 @@
-"""The verbs of containers: each one voucher, in one transaction, or nothing. `by` is a username.
+"""The verbs of containers: each one voucher, in one transaction, or nothing.
 
-key: the id of the form; the same key posts once and is answered with the voucher it made.
+head: what every entry says, as `EntryHead` has it: day, by, key, and where there are any done_by, document, note, at,
+follows; and corrects and why, where the entry takes the place of an earlier one. The same key posts once and is
+answered with the voucher it made.
 """
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from django.db import transaction
 
 from inventory.containers.filling import check_filling, check_safe_fill, keep_grades_apart
-from inventory.containers.holdings import Reading, ScaleSeen
+from inventory.containers.holdings import Weighed
 from inventory.containers.models import Location
-from inventory.containers.recorder import PostedBefore, Recorder, recording
-from inventory.ledger.accounts import AccountClass
-from inventory.ledger.models import Account, Movement
+from inventory.containers.placing import EntryHead
+from inventory.containers.recorder import Recorder, recording
+from inventory.containers.states import NO_SCALE, Reading
+from inventory.ledger.models import Voucher
 from inventory.shop.clock import today
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -26,61 +30,44 @@ def not_in_the_future(day: dt.date) -> None:
 
 def not_before_arrival(recorder: Recorder, codes: Iterable[str], day: dt.date) -> None:
     for code in codes:
-        row = recorder.rows.get(code)
-        if row is not None and row.arrived_on > day:
+        row = recorder.rows.by_code.get(code)
+        if row is not None and not row.void and row.arrived_on > day:
             raise Refused(f"{code} came in on {row.arrived_on}; date it that day or later.", "day")
 
 
-def came_after(codes: Iterable[str], day: dt.date) -> tuple[str, Movement] | None:
-    """The first movement of these containers that is dated after a day, with the code of the container."""
-    if day >= today():
-        return None
-    names = dict(Account.objects.filter(cls=AccountClass.CONTAINER, name__in=set(codes)).values_list("id", "name"))
-    after = Movement.objects.filter(day__gt=day).select_related("voucher").order_by("day", "id")
-    found = (after.filter(**{f"{side}__in": list(names)}).first() for side in ("source", "target"))
-    later = min((one for one in found if one is not None), key=lambda one: (one.day, one.pk), default=None)
-    return (names.get(later.source_id) or names[later.target_id], later) if later is not None else None
+def record(head: EntryHead, run: Callable[[Recorder], dict | None], codes: Iterable[str]) -> int:
+    """Run an act on the holdings and post it as one voucher; returns its number. run: gets the recorder, and returns
+    what `Recorder.post` is told besides. codes: the containers that it touches."""
+    not_in_the_future(head.day)
+    with recording() as recorder:
+        posted = recorder.ledger.posted(head.key) if head.key else None
+        if posted is not None:
+            return posted
+        recorder.load(codes)
+        not_before_arrival(recorder, codes, head.day)
+        recorder.open(head, codes)
+        return recorder.post(head, **(run(recorder) or {}))
 
 
-def not_weighed_late(codes: Iterable[str], day: dt.date) -> None:
-    """A weighing puts the book right as it stands now, so one of an earlier day is refused where the container was
-    used since: it would be compared with what was left after that."""
-    found = came_after(codes, day)
-    if found:
-        code, later = found
-        raise Refused(
-            f"Voucher {later.voucher_id} of {later.day} ({later.voucher.kind}) came after {day} and changed what is in "
-            f"{code}. Weigh it again now, and date that today.",
-            "day",
-        )
+def take_back(number: int, *, by: str, note: str, key: str = "") -> int:
+    """Take a voucher back; returns the reversal's number. Raises Refused, naming what stands in the way.
+    A job's voucher is corrected through its job, which keeps both revisions."""
+    with recording() as recorder:
+        posted = recorder.ledger.posted(key) if key else None
+        if posted:
+            return posted
+        voucher = Voucher.objects.filter(number=number).first()
+        if voucher is not None and voucher.kind == "job":
+            raise Refused(f"Voucher {number} belongs to a job; correct it on the job's own page.")
+        if voucher is not None and voucher.kind == "restatement":
+            raise Refused(f"Voucher {number} follows from others; correct the entry that is wrong, and it goes along.")
+        if not note.strip():
+            raise Refused("Say why the voucher is taken back.", "note")
+        return recorder.take_back(number, by=by, note=note, key=key)
 
 
-def record(
-    kind: str, run: Callable[[Recorder], dict | None], codes: Iterable[str], *, day: dt.date, by: str, key: str,
-    document: str = "", note: str = "",
-) -> int:  # fmt: skip
-    """Run an event on the book of these containers and post it as one voucher; returns its number. run: gets the
-    recorder, and returns what `Recorder.record` is told besides. The same key posts once."""
-    try:
-        with recording() as recorder:
-            posted = recorder.ledger.posted(key)
-            if posted is not None:
-                return posted
-            recorder.load(codes)
-            not_before_arrival(recorder, codes, day)
-            recorder.holdings.mark()
-            said = run(recorder) or {}
-            not_weighed_late({one.code for one in recorder.holdings.postings.readings}, day)
-            return recorder.record(
-                kind=kind, day=day, recorded_by=by, done_by=by, document=document, note=note, key=key, **said
-            )
-    except PostedBefore as posted:
-        return posted.number
-
-
-def move(*, codes: Sequence[str], location: str, day: dt.date, by: str, key: str) -> int:
+def move(*, codes: Sequence[str], location: str, **head: object) -> int:
     """Containers to another place, with what is in them."""
-    not_in_the_future(day)
     location = clean(location, "to_location")
     if not location:
         raise Refused("Name where to.", "to_location")
@@ -89,12 +76,11 @@ def move(*, codes: Sequence[str], location: str, day: dt.date, by: str, key: str
         for code in codes:
             recorder.holdings.move(code, location)
 
-    return record("move", run, _some(codes), day=day, by=by, key=key)
+    return record(EntryHead("move", **head), run, some(codes))
 
 
-def regrade(*, code: str, grade: str, day: dt.date, by: str, key: str, note: str = "") -> int:
+def regrade(*, code: str, grade: str, **head: object) -> int:
     """Another grade for what a container holds. What is mixed stays mixed: it leaves for a reclaimer or destruction."""
-    not_in_the_future(day)
 
     def run(recorder: Recorder) -> None:
         held = recorder.holdings.containers.get(code)
@@ -106,83 +92,98 @@ def regrade(*, code: str, grade: str, day: dt.date, by: str, key: str, note: str
             )
         recorder.holdings.regrade(code, grade)
 
-    return record("regrade", run, [code], day=day, by=by, key=key, note=note)
+    return record(EntryHead("regrade", **head), run, [code])
 
 
 def decant(
-    *, source: str, into: str, day: dt.date, by: str, key: str, before: int | None = None, after: int | None = None,
-    quantity: int | None = None, scale: str = "",
-) -> int:  # fmt: skip
-    """From one container into another; refused beyond the other's safe fill."""
-    not_in_the_future(day)
-    weighed = before is not None or after is not None
-    if weighed == (quantity is not None) or (weighed and None in (before, after)):
+    *,
+    source: str,
+    into: str,
+    before: int | None = None,
+    after: int | None = None,
+    quantity: int | None = None,
+    scale: str = "",
+    **head: object,
+) -> int:
+    """From one container into another; refused beyond the other's safe fill. before, after: weights of the one it
+    left, on the scale of this code (blank: the usual one); or the quantity."""
+    weighed = Weighed(before, after, quantity)
+    if weighed.on_scale == (quantity is not None) or (weighed.on_scale and None in (before, after)):
         raise Refused("Give the weights before and after of the container it left, or the quantity.", "before")
+    entry = EntryHead("decant", **head)
 
     def run(recorder: Recorder) -> None:
-        seen = recorder.scale(scale) if weighed else None
-        check_filling(recorder, into, day)
+        seen = recorder.scale(scale) if weighed.on_scale else None
+        check_filling(recorder, into, entry.day)
         keep_grades_apart(recorder, source, into)
-        recorder.holdings.decant(source, into, before=before, after=after, quantity=quantity, scale=seen)
+        recorder.holdings.decant(source, into, replace(weighed, scale=seen))
         check_safe_fill(recorder, into)
 
-    return record("decant", run, [source, into], day=day, by=by, key=key)
+    return record(entry, run, [source, into])
 
 
 def count(
-    *, readings: Mapping[str, int], day: dt.date, by: str, key: str, scale: str = "", note: str = "",
-    preview: bool = False,
-) -> tuple[int, list[Reading]]:  # fmt: skip
+    *, readings: Mapping[str, int], scale: str = "", preview: bool = False, **head: object
+) -> tuple[int, list[Reading]]:
     """Weigh containers (mg gross; oil: uL left) and put the book right to them, as one voucher. Returns its number
     and what each reading said; preview: post nothing, only say it."""
-    not_in_the_future(day)
     if not readings:
         raise Refused("Enter at least one reading.")
-    try:
-        with transaction.atomic(), recording() as recorder:
-            posted = recorder.ledger.posted(key)
-            if posted is not None:
-                return posted, []
-            recorder.load(readings)
-            not_before_arrival(recorder, readings, day)
-            not_weighed_late(readings, day)
-            recorder.holdings.mark()
-            said = []
-            for code, gross in readings.items():
-                held = recorder.holdings.containers.get(code)
-                seen = ScaleSeen("", 0) if held is not None and held.is_oil else recorder.scale(scale)
-                try:
-                    said.append(recorder.holdings.count(code, gross, seen))
-                except Refused as refused:
-                    raise Refused(refused.message, f"gross-{code}") from None
-            if preview:
-                transaction.set_rollback(True)
-                return 0, said
-            number = recorder.record(kind="count", day=day, recorded_by=by, done_by=by, note=note, key=key)
-            return number, said
-    except PostedBefore as posted:
-        return posted.number, []
+    said: list[Reading] = []
+
+    def run(recorder: Recorder) -> None:
+        for code, gross in readings.items():
+            held = recorder.holdings.containers.get(code)
+            seen = NO_SCALE if held is not None and held.is_oil else recorder.scale(scale)
+            try:
+                said.append(recorder.holdings.count(code, gross, seen))
+            except Refused as refused:
+                raise Refused(refused.message, f"gross-{code}") from None
+
+    with transaction.atomic():
+        number = record(EntryHead("count", **head), run, list(readings))
+        if preview:
+            transaction.set_rollback(True)
+            return 0, said
+    return number, said
 
 
-def retire(*, codes: Sequence[str], residue_into: str, day: dt.date, by: str, key: str) -> int:
+def retire(*, codes: Sequence[str], residue_into: str, **head: object) -> int:
     """Out of use for good; what is left is heel loss, or goes into the container named."""
-    not_in_the_future(day)
+    entry = EntryHead("retirement", **head)
 
     def run(recorder: Recorder) -> dict:
         left = {}
         for code in codes:
-            if residue_into and recorder.holdings.containers[code].balance:
-                check_filling(recorder, residue_into, day)
+            held = recorder.holdings.containers.get(code)
+            if residue_into and held is not None and held.balance:
+                check_filling(recorder, residue_into, entry.day)
                 keep_grades_apart(recorder, code, residue_into)
             left[code] = recorder.holdings.retire(code, residue_into)
         if residue_into:
             check_safe_fill(recorder, residue_into)
         return {"detail": {"containers": left, "into": residue_into}}
 
-    return record("retirement", run, [*_some(codes), *filter(None, [residue_into])], day=day, by=by, key=key)
+    return record(entry, run, [*some(codes), *filter(None, [residue_into])])
 
 
-def _some(codes: Sequence[str]) -> Sequence[str]:
+def correct_tare(*, code: str, tare_mg: int, **head: object) -> int:
+    """A container's tare as it was found to be; from the next weighing on. Readings before keep the tare that they
+    were taken with. Raises Refused without a reason, in `note`."""
+    entry = EntryHead("tare", **head)
+    if not entry.note.strip():
+        raise Refused("Say how the tare was found; it is kept with the container.", "note")
+
+    def run(recorder: Recorder) -> dict:
+        held = recorder.holdings.containers.get(code)
+        old_mg = held.tare if held else None
+        recorder.holdings.set_tare(code, tare_mg)
+        return {"detail": {"tare": {"container": code, "old_mg": old_mg, "new_mg": tare_mg}}}
+
+    return record(entry, run, [code])
+
+
+def some(codes: Sequence[str]) -> Sequence[str]:
     if not codes:
         raise Refused("Choose at least one container.", "containers")
     return codes

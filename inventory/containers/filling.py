@@ -14,7 +14,7 @@ from inventory.text.refusal import Refused
 
 def check_filling(recorder: Recorder, code: str, day: dt.date) -> None:
     """Refuse a container whose retest is overdue, where the shop's rulebook lets none such be filled."""
-    row = recorder.rows.get(code)
+    row = recorder.rows.by_code.get(code)
     if row is not None:
         refuse_overdue(row, day)
 
@@ -58,7 +58,7 @@ def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
 
 def check_safe_fill(recorder: Recorder, code: str) -> None:
     """Refuse a container that would now hold more than its safe fill. Without a water capacity nothing is known."""
-    held, row = recorder.holdings.containers[code], recorder.rows[code]
+    held, row = recorder.holdings.containers[code], recorder.rows.by_code[code]
     most = limit(row.water_capacity_mg, held.substance) if row.water_capacity_mg else None
     if most is not None and held.balance > most.mg:
         raise Refused(

@@ -7,25 +7,25 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.reference.oils import common_oils
 from inventory.reference.refrigerants import refrigerants
-from inventory.shop.forms import DayField, OnceForm, note, text
+from inventory.shop.forms import ActForm, DayField, note, text
 
 
 def substances() -> list[str]:
     return [*refrigerants(), *(oil.code for oil in common_oils())]
 
 
-class MoveForm(OnceForm):
+class MoveForm(ActForm):
     to_location = text("To", 100, required=True, list="locations")
     day = DayField(label="Day")
 
 
-class RegradeForm(OnceForm):
+class RegradeForm(ActForm):
     grade = forms.ChoiceField(label="Grade", choices=[(grade, grade) for grade in GRADES])
     day = DayField(label="Day")
     note = note("Note: by which machine, to which standard")
 
 
-class WeighForm(OnceForm):
+class WeighForm(ActForm):
     """gross is a volume for a bottle of oil."""
 
     scale = forms.ChoiceField(label="Scale", required=False)
@@ -53,7 +53,7 @@ def scales() -> list[tuple[str, str]]:
     return [("", "usual scale"), *((scale.code, scale.code) for scale in Scale.objects.filter(retired=False))]
 
 
-class DecantForm(OnceForm):
+class DecantForm(ActForm):
     into = text("Into", 60, required=True, list="fillable")
     scale = forms.ChoiceField(label="Scale", required=False)
     before = MassFormField(label="Weight before", required=False, assume_unit=True)
@@ -69,7 +69,7 @@ class DecantForm(OnceForm):
             self.fields[name].label += f", {person.mass_unit}"
 
 
-class CountForm(OnceForm):
+class CountForm(ActForm):
     scale = forms.ChoiceField(label="Scale", required=False)
     day = DayField(label="Day")
     note = note()
@@ -92,7 +92,7 @@ class CountForm(OnceForm):
         }
 
 
-class RetireForm(OnceForm):
+class RetireForm(ActForm):
     residue_into = text(
         "What is left goes into", 60, help_text="blank: it is lost and counted as heel loss", list="fillable"
     )

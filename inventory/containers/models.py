@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.containers.holdings import GRADES, ContainerState
+from inventory.containers.states import GRADES, ContainerState
 from inventory.ledger.models import Account, Substance, Voucher
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.fields import MassField
@@ -79,9 +79,11 @@ class Container(models.Model):
     retired_on = models.DateField(null=True)
     void = models.BooleanField(default=False, help_text="its arrival was reversed; the code may be given again")
     last_scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
+    last_readability_mg = models.BigIntegerField(null=True, help_text="of that scale, when it was weighed")
     last_weighed_on = models.DateField(null=True)
     last_gross = models.BigIntegerField(null=True, help_text="mg; for oil uL")
     last_voucher = models.ForeignKey(Voucher, on_delete=models.PROTECT, null=True, related_name="+")
+    last_position = models.CharField(max_length=200, blank=True, help_text="of the last act of its story")
 
     class Meta:
         ordering = ["code"]
@@ -146,9 +148,17 @@ class Container(models.Model):
             location=self.location.name if self.location else "",
             tare=self.tare_mg,
             balance=self.content,
-            readability=self.last_scale.readability_mg if self.last_scale else None,
-            retired=self.retired_on is not None,
+            readability=self.last_readability_mg,
             void=self.void,
+            nominal=self.nominal,
+            arrival=self.arrival_id or 0,
+            arrived_on=self.arrived_on,
+            opened_on=self.opened_on,
+            retired_on=self.retired_on,
+            last_scale=self.last_scale.code if self.last_scale else "",
+            last_weighed_on=self.last_weighed_on,
+            last_gross=self.last_gross,
+            last=self.last_position,
         )
 
 
@@ -171,24 +181,44 @@ class Weighing(models.Model):
     difference = models.BigIntegerField()
     tolerance = models.BigIntegerField()
     outcome = models.CharField(max_length=20)
-    place = models.BigIntegerField(
-        help_text="the voucher in whose place it stands among the weighings: its own, or the first of a corrected job"
-    )
-    again = models.ForeignKey(
+    position = models.CharField(max_length=200, help_text="of its act among all, as text that sorts so")
+    restates = models.ForeignKey(
         "self",
         on_delete=models.PROTECT,
         null=True,
-        related_name="judged_again",
-        help_text="the weighing that this judges again, after an earlier entry was corrected",
+        related_name="restated_by",
+        help_text="the weighing that this one takes the place of: the same reading, beside another book",
     )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["voucher", "line"], name="weighing_line_once")]
         indexes = [
-            models.Index(fields=["container", "place", "line"], name="weighing_of_container"),
+            models.Index(fields=["container", "position", "line"], name="weighing_of_container"),
             models.Index(fields=["day", "voucher", "line"], name="weighing_by_day"),
             models.Index(fields=["outcome", "voucher"], name="weighing_of_outcome"),
         ]
 
     def __str__(self) -> str:
         return f"weighing {self.voucher_id}/{self.line}"
+
+
+class ContainerEntry(models.Model):
+    """What one voucher that stands says of one container: an index of the acts that its story is told from. It repeats
+    what the voucher's detail holds under the digest.
+
+    position: of the first op, as text that sorts as the order goes. ops: JSON, [index, line, verb, moment, inputs ...]
+    each, in their order.
+    """
+
+    voucher = models.ForeignKey(Voucher, on_delete=models.PROTECT, related_name="entries", db_index=False)
+    container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="entries", db_index=False)
+    on = models.DateField()
+    position = models.CharField(max_length=200)
+    ops = models.TextField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["voucher", "container"], name="entry_of_voucher_once")]
+        indexes = [models.Index(fields=["container", "position"], name="entry_of_container")]
+
+    def __str__(self) -> str:
+        return f"{self.voucher_id}: {self.container_id}"

@@ -1,84 +1,112 @@
-"""What `verify` proves of containers and weighings: they repeat what vouchers and accounts say."""
+"""What `verify` proves of containers: what stands beside the vouchers is what they say, and what is posted is what the
+standing acts come to, told anew."""
 
 import json
 from collections.abc import Iterator
+from dataclasses import fields
 from itertools import groupby
+from operator import itemgetter
 
 from django.db import connection
 
+from inventory.containers.entries import rows_of
+from inventory.containers.events import placed, read
+from inventory.containers.states import Reading
 from inventory.ledger.queries import CONTAINER
 from inventory.ledger.verify import Proof
 
 PAGE = 2000  # vouchers at a time, so that memory stays flat
+CONTAINERS = 500  # containers at a time
+KEPT = [field.name for field in fields(Reading) if field.name != "readability"]  # a scale's own may change later
 
 
-def check_weighings(proof: Proof) -> None:
-    """Each weighing as its voucher's digest holds it, and none beside those."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT COALESCE(MAX(number), 0) FROM inventory_voucher")
-        top = cursor.fetchone()[0]
+# -- beside each voucher -----------------------------------------------------------------------------------
+
+
+def check_entries(proof: Proof) -> None:
+    """Weighings and entries as their vouchers' digests hold them, and none beside those; first revisions too."""
+    top = _rows("SELECT COALESCE(MAX(number), 0) FROM inventory_voucher")[0][0]
     for start in range(1, top + 1, PAGE):
-        kept = {number: [row[1:] for row in rows] for number, rows in groupby(_kept(start), key=lambda row: row[0])}
-        for number, day, detail in _said(start):
-            said = json.loads(detail).get("weighings", []) if '"weighings"' in detail else []
-            expected = [(line, day, *values) for line, values in enumerate(said)]
-            if [tuple(row) for row in kept.pop(number, [])] != [tuple(row) for row in expected]:
+        weighings, entries = _grouped(WEIGHINGS, start), _grouped(ENTRIES, start)
+        for number, day, detail, first, reversed_by in _rows(VOUCHERS, start, start + PAGE):
+            said = json.loads(detail) if len(detail) > 2 else {}
+            if [_plain(row) for row in weighings.pop(number, [])] != list(_weighings(number, str(day), said)):
                 proof.fault(f"The weighings kept of voucher {number} are not those that it says.", number)
-        for number in kept:
-            proof.fault(f"Weighings belong to voucher {number}, which is not there.", number)
+            stands = "event" in said and reversed_by is None
+            expected = sorted(rows_of(read(said["event"]), number)) if stands else []
+            if sorted((code, position, ops) for code, _, position, ops in entries.pop(number, [])) != expected:
+                proof.fault(f"What is kept of the acts of voucher {number} is not what it says.", number)
+            if said.get("first_revision") != first:
+                proof.fault(f"Voucher {number} names another first revision than the one that is kept.", number)
+        for number in {*weighings, *entries}:
+            proof.fault(f"Weighings or acts belong to voucher {number}, which is not there.", number)
 
 
-def _kept(start: int) -> Iterator[tuple]:
+VOUCHERS = """
+SELECT v.number, v.day, v.detail, v.first_revision_id, r.number FROM inventory_voucher v
+LEFT JOIN inventory_voucher r ON r.reverses_id = v.number WHERE v.number >= %s AND v.number < %s ORDER BY v.number
+"""
+WEIGHINGS = """
+SELECT w.voucher_id, w.line, w.day, w.position, f.voucher_id, f.line, c.code, w.role, COALESCE(s.code, ''), w.gross,
+  w.tare, w.book, w.net, w.difference, w.tolerance, w.outcome
+FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id
+LEFT JOIN inventory_scale s ON s.id = w.scale_id LEFT JOIN inventory_weighing f ON f.id = w.restates_id
+WHERE w.voucher_id >= %s AND w.voucher_id < %s ORDER BY w.voucher_id, w.line
+"""
+ENTRIES = """
+SELECT e.voucher_id, c.code, e.on, e.position, e.ops FROM inventory_containerentry e
+JOIN inventory_container c ON c.id = e.container_id WHERE e.voucher_id >= %s AND e.voucher_id < %s ORDER BY e.voucher_id
+"""
+
+
+def _weighings(number: int, day: str, said: dict) -> Iterator[tuple]:
+    """What the weighings of a voucher should be: line, day, position, voucher and line of what it restates, reading.
+    A restatement does not say the positions: they are those of what it restates."""
+    readings = [(*values[:3], *values[4:]) for values in said.get("weighings", ())]
+    if "restates" in said:
+        for line, (values, first) in enumerate(zip(readings, said["restates"], strict=True)):
+            yield (line, day, None, *first, *values)
+    elif "event" in said:
+        for one in placed(read(said["event"]), number):
+            for line in range(one.line, one.line + one.op.readings):
+                yield (line, day, one.position, None, None, *readings[line])
+
+
+def _plain(row: tuple) -> tuple:
+    line, day, position, voucher, *more = row
+    return (line, str(day), position if voucher is None else None, voucher, *more)
+
+
+def _rows(sql: str, *values: object) -> list[tuple]:
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT w.voucher_id, w.line, w.day, c.code, w.role, COALESCE(s.code, ''), w.gross, w.tare, w.book, w.net, "
-            "w.difference, w.tolerance, w.outcome FROM inventory_weighing w "
-            "JOIN inventory_container c ON c.id = w.container_id LEFT JOIN inventory_scale s ON s.id = w.scale_id "
-            "WHERE w.voucher_id >= %s AND w.voucher_id < %s ORDER BY w.voucher_id, w.line",
-            [start, start + PAGE],
-        )
-        for number, line, day, *values in cursor.fetchall():
-            yield (number, line, str(day), *values)
+        cursor.execute(sql.replace("e.on,", 'e."on",'), values)
+        return cursor.fetchall()
 
 
-def _said(start: int) -> Iterator[tuple[int, str, str]]:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT number, day, detail FROM inventory_voucher WHERE number >= %s AND number < %s ORDER BY number",
-            [start, start + PAGE],
-        )
-        for number, day, detail in cursor.fetchall():
-            yield number, str(day), _without_readability(detail)
+def _grouped(sql: str, start: int) -> dict[int, list[tuple]]:
+    found = _rows(sql, start, start + PAGE)
+    return {number: [row[1:] for row in rows] for number, rows in groupby(found, key=itemgetter(0))}
 
 
-def _without_readability(detail: str) -> str:
-    """The readability of a reading's scale stands in the voucher alone: the scale's own may change later."""
-    if '"weighings"' not in detail:
-        return detail
-    said = json.loads(detail)
-    said["weighings"] = [[*values[:3], *values[4:]] for values in said["weighings"]]
-    return json.dumps(said)
+# -- the containers ------------------------------------------------------------------------------------------
 
 
 def check_containers(proof: Proof) -> None:
     """Each container's account is the one that its substance, location and grade name, and holds all of it."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT c.code, c.last_voucher_id FROM inventory_container c "
-            "LEFT JOIN inventory_account a ON a.id = c.account_id "
-            "LEFT JOIN inventory_location l ON l.id = c.location_id "
-            "WHERE c.account_id IS NOT NULL AND (a.cls <> %s OR a.name <> c.code OR a.substance_id <> c.substance_id "
-            "OR a.grade <> c.grade OR a.location <> COALESCE(l.name, '')) ORDER BY c.code",
-            [CONTAINER],
-        )
-        for code, voucher in cursor.fetchall():
-            proof.fault(f"Container {code} stands at another account than its place and grade name.", voucher)
-        cursor.execute(
-            "SELECT a.key, c.last_voucher_id FROM inventory_account a "
-            "LEFT JOIN inventory_container c ON c.code = a.name "
-            "WHERE a.cls = %s AND a.balance <> 0 "
-            "AND (c.id IS NULL OR c.account_id IS NULL OR c.account_id <> a.id OR c.retired_on IS NOT NULL)",
-            [CONTAINER],
-        )
-        for key, voucher in cursor.fetchall():
-            proof.fault(f"{key} holds something, and no container in use stands there.", voucher)
+    for code, voucher in _rows(
+        "SELECT c.code, c.last_voucher_id FROM inventory_container c "
+        "LEFT JOIN inventory_account a ON a.id = c.account_id "
+        "LEFT JOIN inventory_location l ON l.id = c.location_id "
+        "WHERE c.account_id IS NOT NULL AND (a.cls <> %s OR a.name <> c.code OR a.substance_id <> c.substance_id "
+        "OR a.grade <> c.grade OR a.location <> COALESCE(l.name, '')) ORDER BY c.code",
+        CONTAINER,
+    ):
+        proof.fault(f"Container {code} stands at another account than its place and grade name.", voucher)
+    for key, voucher in _rows(
+        "SELECT a.key, c.last_voucher_id FROM inventory_account a "
+        "LEFT JOIN inventory_container c ON c.code = a.name "
+        "WHERE a.cls = %s AND a.balance <> 0 "
+        "AND (c.id IS NULL OR c.account_id IS NULL OR c.account_id <> a.id OR c.retired_on IS NOT NULL)",
+        CONTAINER,
+    ):
+        proof.fault(f"{key} holds something, and no container in use stands there.", voucher)

@@ -73,7 +73,7 @@ def life_of(container: Container, most: int = 100) -> list[Voucher]:
         moved = Movement.objects.filter(**{side: accounts}).order_by("-voucher_id")
         numbers |= set(moved.values_list("voucher_id", flat=True)[: 2 * most])
     weighings = list(
-        Weighing.objects.filter(container=container).select_related("scale").order_by("-place", "-line")[: 2 * most]
+        Weighing.objects.filter(container=container).select_related("scale").order_by("-position", "-line")[: 2 * most]
     )
     numbers |= {weighing.voucher_id for weighing in weighings}
     numbers |= {n for n in (container.arrival_id, container.last_voucher_id) if n}

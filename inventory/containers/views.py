@@ -102,9 +102,7 @@ def move(request: HttpRequest) -> HttpResponse:
     form = MoveForm(request.POST if sent else None)
 
     def do(data: dict) -> None:
-        actions.move(
-            codes=codes, location=data["to_location"], day=data["day"], by=request.user.username, key=str(data["key"])
-        )
+        actions.move(codes=codes, location=data["to_location"], **form.head(request.user.username))
 
     return act(
         request, form, do, heading="Move containers", back=reverse("stock"), button="Move",
@@ -120,10 +118,7 @@ def retire(request: HttpRequest) -> HttpResponse:
     form = RetireForm(request.POST if request.method == "POST" else None)
 
     def do(data: dict) -> None:
-        actions.retire(
-            codes=codes, residue_into=data["residue_into"], day=data["day"], by=request.user.username,
-            key=str(data["key"]),
-        )  # fmt: skip
+        actions.retire(codes=codes, residue_into=data["residue_into"], **form.head(request.user.username))
 
     return act(
         request, form, do, heading="Retire containers", back=reverse("stock"), button="Retire",
@@ -156,10 +151,7 @@ def regrade(request: HttpRequest, code: str) -> HttpResponse:
     form = RegradeForm(request.POST or None)
 
     def do(data: dict) -> None:
-        actions.regrade(
-            code=code, grade=data["grade"], day=data["day"], by=request.user.username, key=str(data["key"]),
-            note=data["note"],
-        )  # fmt: skip
+        actions.regrade(code=code, grade=data["grade"], **form.head(request.user.username))
 
     return act(
         request, form, do, heading=f"Grade of {code}", back=reverse("container", args=[code]),
@@ -173,10 +165,7 @@ def weigh(request: HttpRequest, code: str) -> HttpResponse:
     form = WeighForm(request.POST or None, container=shown, person=request.user)
 
     def do(data: dict) -> None:
-        given = {
-            "readings": {code: data["gross"]}, "day": data["day"], "by": request.user.username,
-            "key": str(data["key"]), "scale": data.get("scale", ""), "note": data["note"],
-        }  # fmt: skip
+        given = {"readings": {code: data["gross"]}, "scale": data.get("scale", ""), **form.head(request.user.username)}
         if not data["sure"]:
             _, said = actions.count(**given, preview=True)
             far = next((reading for reading in said if reading.outcome.startswith("unexplained")), None)
@@ -211,8 +200,8 @@ def decant(request: HttpRequest, code: str) -> HttpResponse:
     form = DecantForm(request.POST or None, person=request.user)
 
     def do(data: dict) -> None:
-        given = {name: data[name] for name in ("into", "before", "after", "quantity", "scale", "day")}
-        actions.decant(source=code, by=request.user.username, key=str(data["key"]), **given)
+        given = {name: data[name] for name in ("into", "before", "after", "quantity", "scale")}
+        actions.decant(source=code, **given, **form.head(request.user.username))
 
     return act(
         request, form, do, heading=f"Decant from {code}", back=reverse("container", args=[code]), button="Post",

@@ -1,6 +1,7 @@
 """A count: started, entered, posted as one voucher or abandoned; and explaining a difference."""
 
 import datetime as dt
+import json
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,16 +9,21 @@ from dataclasses import dataclass
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory.containers.actions import not_in_the_future, not_weighed_late
-from inventory.containers.holdings import Reading, ScaleSeen
+from inventory.containers.actions import correct_tare as change_tare
+from inventory.containers.actions import not_in_the_future
+from inventory.containers.entries import OrderAsked, moment
 from inventory.containers.models import Container, Location, Scale, Weighing
-from inventory.containers.recorder import PostedBefore, Recorder, recording
+from inventory.containers.placing import EntryHead
+from inventory.containers.recorder import Recorder, recording
 from inventory.containers.safe_fill import liquid_full_mg
+from inventory.containers.states import NO_SCALE, Reading
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
 from inventory.ledger.actions import take_turn
+from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
 from inventory.reference.kinds import with_trait
+from inventory.shop.clock import on_day, today, zone
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -43,33 +49,31 @@ def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: st
         return Count.objects.get(location=location, state="open")
 
 
-def type_in(
-    *, location: Location, day: dt.date, scale: Scale | None, by: str, key: uuid.UUID, readings: Mapping[str, int],
-    note: str = "",
-) -> Count:  # fmt: skip
+def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, int], **head: object) -> Count:
     """A sheet that was written by hand: all its readings (mg gross; oil: uL left) as a count of its own, posted where
     none wants a reason, else left open for them. A refusal leaves nothing behind. The same key is the same sheet, with
-    what was typed last."""
+    what was typed last. head: as in `containers/actions.py`."""
+    entry = EntryHead("count", **head)
     if not readings:
         raise Refused("Enter at least one reading.")
     with transaction.atomic():
         take_turn()
-        other = Count.objects.filter(location=location, state="open").exclude(key=key).first()
+        other = Count.objects.filter(location=location, state="open").exclude(key=entry.key).first()
         if other:
             raise Refused(
                 f"A count of {location.name} is under way: {other.started_by} began it for {other.day}. Post or "
                 "abandon it first, or enter these readings there."
             )
-        made = start_count(location=location, day=day, scale=scale, by=by, key=key)
+        made = start_count(location=location, day=entry.day, scale=scale, by=entry.by, key=entry.key)
         if made.state != "open":
             return made
-        Count.objects.filter(pk=made.pk).update(day=day, scale=scale)
+        Count.objects.filter(pk=made.pk).update(day=entry.day, scale=scale)
         made.entries.exclude(container__code__in=readings).delete()
         for code, gross in readings.items():
-            enter(count_id=made.pk, code=code, gross=gross, by=by, scale=scale, sure=True)
+            enter(count_id=made.pk, code=code, gross=gross, by=entry.by, scale=scale, sure=True)
         made.refresh_from_db()
         if not any(one.outside for one in judge(made)):
-            post_count(count_id=made.pk, by=by, note=note)
+            post_count(count_id=made.pk, by=entry.by, note=entry.note, follows=entry.follows)
             made.refresh_from_db()
         return made
 
@@ -105,7 +109,6 @@ def enter(
             )
         if container.retired_on:
             raise Refused(f"{container.code} was retired on {container.retired_on}; it is not counted.", "code")
-        not_weighed_late([container.code], count.day)
         if not container.is_oil and not sure:
             _question(count, container, gross, scale or count.scale)
         entry, _ = CountEntry.objects.update_or_create(
@@ -214,74 +217,86 @@ class Judged:
 
 
 def judge(count: Count) -> list[Judged]:
-    """What posting the count would say of each entry, nothing posted."""
-    entries = list(_entries(count))
+    """What posting the count would say of each entry, the latest first; nothing posted."""
+    entries, found = _entries(count), []
+    codes = [entry.container.code for entry in entries]
     with transaction.atomic(), recording() as recorder:
-        recorder.load(entry.container.code for entry in entries)
-        recorder.holdings.mark()
-        found = []
+        try:
+            recorder.open(_head(count), codes)
+        except OrderAsked as asked:  # it is asked when the count is posted; until then it is seen as the day's last act
+            recorder.open(_head(count, follows=asked.acts[-1].voucher), codes)
         for entry in entries:
             try:
                 found.append(Judged(entry, _read(recorder, entry)))
             except Refused as refused:
                 found.append(Judged(entry, None, refused.message))
         transaction.set_rollback(True)
+    return found[::-1]
+
+
+def _head(count: Count, by: str = "", note: str = "", follows: int | None = None) -> EntryHead:
+    """The entry of a count. after: where nothing tells when on its day it was, the voucher after which it came."""
+    at = None if follows is not None else on_day(count.started_at, count.day)
+    return EntryHead("count", count.day, by, f"count:{count.key}", note=note or count.note, at=at, follows=follows)
+
+
+def _entries(count: Count) -> list[CountEntry]:
+    """A count's readings in the order in which they were entered, each with `moment`: when that was, as events have it;
+    blank where it was on another day than the count."""
+    here = zone()
+    found = list(count.entries.select_related("container__location", "container__substance", "scale").order_by("id"))
+    for entry in found:
+        entry.moment = moment(entry.at) if entry.at.astimezone(here).date() == count.day else ""
     return found
 
 
-def _entries(count: Count):
-    return count.entries.select_related("container__location", "container__substance", "scale")
-
-
 def _read(recorder: Recorder, entry: CountEntry) -> Reading:
-    oil = entry.container.is_oil
-    seen = ScaleSeen("", 0) if oil else recorder.scale(entry.scale.code if entry.scale else "")
+    recorder.holdings.moment = max(recorder.holdings.at, entry.moment)
+    seen = NO_SCALE if entry.container.is_oil else recorder.scale(entry.scale.code if entry.scale else "")
     return recorder.holdings.count(entry.container.code, entry.gross, seen)
 
 
-def post_count(*, count_id: int, by: str, note: str = "") -> int:
-    """Post all readings as one voucher; what was found elsewhere is moved here by it. Returns its number. Raises
-    Refused where a difference outside tolerance has no reason, or a container was used since it was weighed."""
-    try:
-        with recording() as recorder:
-            count = _open(count_id)
-            entries = list(_entries(count).order_by("id"))
-            if not entries:
-                raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
-            recorder.load(entry.container.code for entry in entries)
-            recorder.holdings.mark()
-            readings = _post_readings(recorder, count, entries)
-            number = recorder.record(
-                kind="count", day=count.day, recorded_by=by, done_by=by, note=note or count.note,
-                key=f"count:{count.key}",
-                detail={
-                    "place": count.location.name,
-                    "reasons": {e.container.code: [e.reason, e.reason_note] for e in entries if e.reason},
-                },
-            )  # fmt: skip
-            recorder.flush()
-            count.voucher_id, count.state = number, "posted"
-            count.ended_by, count.ended_at = by, timezone.now()
-            count.save(update_fields=["voucher", "state", "ended_by", "ended_at"])
-            _explain_from(number, entries, readings, by)
-            return number
-    except PostedBefore as posted:
-        return posted.number
+def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = None) -> int:
+    """Post all readings as one voucher; what was found elsewhere is moved here by it. Returns its number. follows: of
+    a count of an earlier day, the voucher after which it came. Raises Refused where a difference outside tolerance has
+    no reason, or a container was used since it was weighed."""
+    with recording() as recorder:
+        count = _open(count_id)
+        entries = _entries(count)
+        if not entries:
+            raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
+        _refuse_used(entries)
+        head = _head(count, by, note, follows)
+        recorder.open(head, [entry.container.code for entry in entries])
+        readings = _post_readings(recorder, count, entries)
+        detail = {
+            "place": count.location.name,
+            "reasons": {e.container.code: [e.reason, e.reason_note] for e in entries if e.reason},
+        }
+        number = recorder.post(head, detail)
+        recorder.flush()
+        count.voucher_id, count.state = number, "posted"
+        count.ended_by, count.ended_at = by, timezone.now()
+        count.save(update_fields=["voucher", "state", "ended_by", "ended_at"])
+        _explain_from(number, entries, readings, by)
+        return number
 
 
-def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) -> dict[str, Reading]:
+def _refuse_used(entries: list[CountEntry]) -> None:
     used = [e.container.code for e in entries if e.last_voucher != e.container.last_voucher_id]
     if used:
         raise Refused(
             f"Something was recorded for {', '.join(used[:10])} since it was weighed. Weigh it again, or take it off "
             "this count."
         )
-    not_weighed_late([entry.container.code for entry in entries], count.day)
+
+
+def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) -> dict[str, Reading]:
     readings = {}
     for entry in entries:
         code = entry.container.code
-        if entry.container.location_id != count.location_id:
-            recorder.holdings.move(code, count.location.name)
+        recorder.holdings.moment = max(recorder.holdings.at, entry.moment)
+        recorder.holdings.move(code, count.location.name)
         try:
             readings[code] = _read(recorder, entry)
         except Refused as refused:
@@ -315,21 +330,24 @@ def explain(*, weighing_id: int, reason: str, note: str, by: str) -> Explanation
     )
 
 
-def correct_tare(*, code: str, tare_mg: int, by: str, why: str) -> Container:
-    """A container's tare as it was found to be; from the next weighing on. Raises Refused without a reason. The
-    readings before keep the tare that they were taken with."""
+def correct_tare(*, code: str, tare_mg: int, why: str, **head: object) -> int:
+    """A container's tare as it was found to be, today where no day is said; from the next weighing on. Raises Refused
+    without a reason. The readings before keep the tare that they were taken with."""
+    head = {"day": today(), **head}
     why = clean(why, "why", 300)
     if not why:
         raise Refused("Say how the tare was found; it is kept with the container.", "why")
-    with recording() as recorder:
-        recorder.load([code])
-        held = recorder.holdings.containers.get(code)
-        if held is None or held.retired or held.is_oil:
-            raise Refused(f"{code} is not a container in use that has a tare.", "code")
-        if tare_mg <= 0:
-            raise Refused("A tare is more than nothing.", "tare_mg")
-        row = recorder.rows[code]
-        old, row.tare_mg = row.tare_mg, tare_mg
-        row.save(update_fields=["tare_mg"])
-        TareChange.objects.create(container=row, old_mg=old, new_mg=tare_mg, why=why, by=by, at=timezone.now())
-        return row
+    with transaction.atomic():
+        number = change_tare(code=code, tare_mg=tare_mg, note=why, **head)
+        if not TareChange.objects.filter(voucher=number).exists():
+            said = json.loads(Voucher.objects.get(number=number).detail)["tare"]
+            TareChange.objects.create(
+                voucher_id=number,
+                container=Container.objects.get(code=code),
+                old_mg=said["old_mg"],
+                new_mg=tare_mg,
+                why=why,
+                by=head["by"],
+                at=timezone.now(),
+            )
+        return number

@@ -7,7 +7,7 @@ from inventory.containers.models import Container, Scale
 from inventory.counting.models import REASONS
 from inventory.measures.fields import MassFormField
 from inventory.measures.quantity import parse_mass, parse_volume
-from inventory.shop.forms import DayField, OnceForm, text
+from inventory.shop.forms import ActForm, DayField, OnceForm, text
 from inventory.text.refusal import Refused
 
 
@@ -78,7 +78,7 @@ class ReasonForm(forms.Form):
     note = text("Note", 300)
 
 
-class TareForm(OnceForm):
+class TareForm(ActForm):
     tare_mg = MassFormField(label="Tare as found", allow_zero=False)
     why = text("How it was found", 300, required=True, help_text="e.g. weighed empty before it was scrapped")
 

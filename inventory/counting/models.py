@@ -94,6 +94,7 @@ class TareChange(models.Model):
     """A tare that was found to be another. It holds from the next weighing on; readings keep the one they had."""
 
     container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="tare_changes")
+    voucher = models.OneToOneField(Voucher, on_delete=models.PROTECT, related_name="tare_change")
     old_mg = models.BigIntegerField(null=True)
     new_mg = models.BigIntegerField()
     why = models.CharField(max_length=300)

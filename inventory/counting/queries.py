@@ -8,12 +8,12 @@ from django.db import connection
 from django.db.models import Count as Counted
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 
-from inventory.containers.models import Container, Weighing
+from inventory.containers.models import Container, ContainerEntry, Weighing
 from inventory.counting.causes import Seen
 from inventory.counting.models import Explanation
 from inventory.ledger.accounts import AccountClass
-from inventory.ledger.models import Account, Movement, Substance, Voucher
-from inventory.ledger.queries import CONTAINER, totals_between
+from inventory.ledger.models import Substance, Voucher
+from inventory.ledger.queries import totals_between
 from inventory.measures.balance_uncertainty import Readings, expanded_uncertainty, proven
 from inventory.reference.kinds import with_trait
 
@@ -29,9 +29,9 @@ def standing(through: dt.date | None = None) -> QuerySet[Weighing]:
         found = Q(**{f"{prefix}voucher__reversed_by": None})
         return found | Q(**{f"{prefix}voucher__reversed_by__day__gt": through}) if through else found
 
-    later = (Q(again=OuterRef("pk")) | Q(again=OuterRef("again"), voucher__gt=OuterRef("voucher"))) & stood()
+    later = (Q(restates=OuterRef("pk")) | Q(restates=OuterRef("restates"), voucher__gt=OuterRef("voucher"))) & stood()
     until = Q(day__lte=through) if through else Q()
-    found = Weighing.objects.filter(stood() & until & (Q(again=None) | stood("again__")))
+    found = Weighing.objects.filter(stood() & until & (Q(restates=None) | stood("restates__")))
     return found.filter(~Exists(Weighing.objects.filter(later & until)))
 
 
@@ -61,18 +61,17 @@ def without_reason(first: dt.date | None = None, last: dt.date | None = None) ->
 def weighing_before(weighing: Weighing) -> Weighing | None:
     """The weighing of the same container that stands before it."""
     earlier = standing().filter(container=weighing.container_id).filter(
-        Q(place__lt=weighing.place) | Q(place=weighing.place, line__lt=weighing.line)
+        Q(position__lt=weighing.position) | Q(position=weighing.position, line__lt=weighing.line)
     )  # fmt: skip
-    return earlier.select_related("scale", "voucher").order_by("-place", "-line").first()
+    return earlier.select_related("scale", "voucher").order_by("-position", "-line").first()
 
 
 def between(weighing: Weighing, earlier: Weighing | None) -> list[Voucher]:
     """What was recorded for the container between two weighings of it, in order."""
-    accounts = Account.objects.filter(cls=CONTAINER, name=weighing.container.code).values("id")
-    found = Movement.objects.filter(Q(source__in=accounts) | Q(target__in=accounts), voucher_id__lt=weighing.voucher_id)
+    found = ContainerEntry.objects.filter(container=weighing.container_id, position__lt=weighing.position)
     if earlier is not None:
-        found = found.filter(voucher_id__gte=earlier.voucher_id)
-    return list(Voucher.objects.filter(number__in=found.values("voucher_id")).order_by("number")[:200])
+        found = found.filter(position__gte=earlier.position)
+    return [entry.voucher for entry in found.select_related("voucher").order_by("position", "voucher")[:200]]
 
 
 def at_that_time(weighing: Weighing, earlier: Weighing | None) -> QuerySet[Voucher]:
@@ -119,20 +118,20 @@ SELECT COALESCE(d.id, w.id), c.code, COALESCE(s.code, ''), v.done_by, w.day, w.g
   p.day, p.scale_id, p.voucher_id, w.scale_id
 FROM inventory_weighing w
 LEFT JOIN inventory_weighing d ON d.id = (
-  SELECT e.id FROM inventory_weighing e WHERE e.again_id = w.id
+  SELECT e.id FROM inventory_weighing e WHERE e.restates_id = w.id
     AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = e.voucher_id)
   ORDER BY e.voucher_id DESC LIMIT 1)
 JOIN inventory_container c ON c.id = w.container_id
 JOIN inventory_voucher v ON v.number = w.voucher_id
 LEFT JOIN inventory_scale s ON s.id = w.scale_id
 LEFT JOIN inventory_weighing p ON p.id = (
-  SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND q.again_id IS NULL AND
-    (q.place < w.place OR (q.place = w.place AND q.line < w.line))
+  SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND q.restates_id IS NULL AND
+    (q.position < w.position OR (q.position = w.position AND q.line < w.line))
     AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
-  ORDER BY q.place DESC, q.line DESC LIMIT 1)
+  ORDER BY q.position DESC, q.line DESC LIMIT 1)
 WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind <> 'oil' AND w.outcome <> 'tare taken'
-  AND w.again_id IS NULL AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
-ORDER BY w.place, w.line LIMIT 5000
+  AND w.restates_id IS NULL AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
+ORDER BY w.position, w.line LIMIT 5000
 """
 USED = """
 SELECT a.name, m.voucher_id, v.done_by FROM inventory_movement m
@@ -192,25 +191,25 @@ SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
     - (CASE WHEN next_role IN ('before', 'count') THEN 1 ELSE 0 END) AS c
   FROM (
     SELECT c.substance_id, w.scale_id, w.gross, w.role,
-      LEAD(w.role) OVER (PARTITION BY w.container_id ORDER BY w.place, w.line) AS next_role
+      LEAD(w.role) OVER (PARTITION BY w.container_id ORDER BY w.position, w.line) AS next_role
     FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id
-    WHERE w.day >= %s AND w.day <= %s AND w.again_id IS NULL AND c.kind <> 'oil' AND w.scale_id IS NOT NULL
+    WHERE w.day >= %s AND w.day <= %s AND w.restates_id IS NULL AND c.kind <> 'oil' AND w.scale_id IS NOT NULL
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
   ) AS read_in
   UNION ALL
   SELECT c.substance_id, p.scale_id, p.gross, -1
   FROM (
     SELECT container_id, MIN(id) AS id FROM inventory_weighing
-    WHERE day >= %s AND day <= %s AND again_id IS NULL AND role IN ('before', 'count')
+    WHERE day >= %s AND day <= %s AND restates_id IS NULL AND role IN ('before', 'count')
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = voucher_id) GROUP BY container_id
   ) AS f
   JOIN inventory_weighing w ON w.id = f.id
   JOIN inventory_container c ON c.id = f.container_id
   JOIN inventory_weighing p ON p.id = (
-    SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND q.again_id IS NULL AND
-      (q.place < w.place OR (q.place = w.place AND q.line < w.line))
+    SELECT q.id FROM inventory_weighing q WHERE q.container_id = w.container_id AND q.restates_id IS NULL AND
+      (q.position < w.position OR (q.position = w.position AND q.line < w.line))
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
-    ORDER BY q.place DESC, q.line DESC LIMIT 1)
+    ORDER BY q.position DESC, q.line DESC LIMIT 1)
   WHERE c.kind <> 'oil' AND p.day < %s AND p.scale_id IS NOT NULL
 ) AS terms GROUP BY substance_id, scale_id
 """

@@ -24,7 +24,7 @@ from inventory.paper.foot import foot
 from inventory.shop.access import office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
-from inventory.shop.forms import add_refused
+from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
 
 MOST = 200  # containers on one page of a typed-in sheet; a larger place is counted one by one
@@ -145,12 +145,13 @@ def count_abandon(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def count_post(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Count.objects.select_related("location", "scale"), pk=pk)
-    note = request.POST.get("note", "")[:2000]
+    note, follows = request.POST.get("note", "")[:2000], number_in(request.POST, "follows")
     try:
-        number = actions.post_count(count_id=shown.pk, by=request.user.username, note=note)
+        number = actions.post_count(count_id=shown.pk, by=request.user.username, note=note, follows=follows)
     except Refused as refused:
         shown.refresh_from_db()
-        return _count_page(request, shown, EntryForm(person=request.user), 422, error=refused.message)
+        said = {"error": refused.message, "order": getattr(refused, "choices", None), "note": note}
+        return _count_page(request, shown, EntryForm(person=request.user), 422, **said)
     messages.success(request, f"The count is posted as voucher {number}.")
     return redirect("voucher", number)
 
@@ -178,10 +179,8 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             if "post" in request.POST:
                 return _typed_in(request, place, form)
-            _, said = weigh_together(
-                readings=form.readings(), day=data["day"], by=request.user.username, key=str(data["key"]),
-                scale=data["scale"], preview=True,
-            )  # fmt: skip
+            head = form.head(request.user.username)
+            _, said = weigh_together(readings=form.readings(), scale=data["scale"], preview=True, **head)
         except Refused as refused:
             add_refused(form, refused)
     oils = {container.code for container in containers if container.is_oil}
@@ -190,7 +189,7 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
         "inventory/count.html",
         {
             "place": place, "form": form, "containers": containers, "said": [(r, r.code in oils) for r in said],
-            "plain": [form[name] for name in ("scale", "day", "note")],
+            "plain": [form[name] for name in ("scale", "day", "follows", "note") if not form[name].is_hidden],
             "readings": [form[f"gross-{container.code}"] for container in containers],
         },
         status=422 if form.errors else 200,
@@ -201,10 +200,8 @@ def _typed_in(request: HttpRequest, place: Location, form: CountForm) -> HttpRes
     """All readings of a sheet into a count, and posted where nothing wants a reason."""
     data = form.cleaned_data
     scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
-    made = actions.type_in(
-        location=place, day=data["day"], scale=scale, by=request.user.username, key=data["key"],
-        readings=form.readings(), note=data["note"],
-    )  # fmt: skip
+    head = form.head(request.user.username)
+    made = actions.type_in(location=place, scale=scale, readings=form.readings(), **head)
     if made.state != "posted":
         messages.warning(request, "Some readings are more than weighing can explain: give each a reason, then post.")
         return redirect("count", made.pk)
@@ -283,7 +280,7 @@ def tare(request: HttpRequest, code: str) -> HttpResponse:
     return act(
         request, form,
         lambda data: actions.correct_tare(
-            code=code, tare_mg=data["tare_mg"], why=data["why"], by=request.user.username
+            code=code, tare_mg=data["tare_mg"], why=data["why"], **form.head(request.user.username)
         ),
         heading=f"Tare of {code}", back=reverse("container", args=[code]), done="The tare is changed.",
         intro=f"It is {now} by the book. The new one holds from the next weighing on.",

@@ -37,6 +37,7 @@ class Draft:
     note: str = ""
     detail: Mapping[str, object] = field(default_factory=dict)
     reverses: int | None = None
+    first_revision: int | None = None
     key: str = ""
 
 
@@ -109,14 +110,14 @@ class Writer:
             )
         movements = self._move(draft, checked)
         number = self.number + 1
-        recorded_at = max(timezone.now().strftime("%Y-%m-%dT%H:%M:%S.%fZ"), self.recorded_at)
+        recorded_at = self.moment()
         row = (
             number, draft.day.isoformat(), draft.kind, recorded_at, _fitting(draft, "recorded_by"),
             _fitting(draft, "done_by"), _fitting(draft, "document"), _fitting(draft, "note"), draft.reverses, key,
             _detail(draft),
         )  # fmt: skip
         digest = canonical.digest(self.digest, canonical.voucher_text(*row, (text for text, _ in movements)))
-        self._vouchers.append((*row, digest))
+        self._vouchers.append((*row, draft.first_revision, digest))
         self._movements += ((number, line, *values) for line, (_, values) in enumerate(movements))
         self.number, self.digest, self.recorded_at = number, digest, recorded_at
         self.by = draft.recorded_by
@@ -125,6 +126,10 @@ class Writer:
         if len(self._vouchers) >= self.BATCH:
             self.flush()
         return number
+
+    def moment(self) -> str:
+        """This moment, UTC, as vouchers have it; never before that of the last voucher."""
+        return max(timezone.now().strftime("%Y-%m-%dT%H:%M:%S.%fZ"), self.recorded_at)
 
     def posted(self, key: str) -> int | None:
         """The number of the voucher that carries this form's id, where there is one."""
@@ -135,12 +140,9 @@ class Writer:
             row = cursor.fetchone()
         return row[0] if row else None
 
-    def reverse(
-        self, number: int, *, day: dt.date, recorded_by: str, note: str, done_by: str = "", key: str = "",
-        settling: Iterable[Transfer] = (), detail: Mapping[str, object] | None = None, checked: bool = True,
-    ) -> int:  # fmt: skip
-        """Take a voucher back: every movement the other way, on its own day. settling: movements beside
-        them that bring a container's content between where it is now and the account that was named then."""
+    def reverse(self, number: int, *, day: dt.date, recorded_by: str, note: str, key: str = "") -> int:
+        """Take a voucher back: every movement the other way, on its own day. The caller sees to it that nothing is
+        left below zero."""
         self.flush()
         voucher = Voucher.objects.filter(number=number).first()
         if voucher is None:
@@ -154,20 +156,41 @@ class Writer:
             raise Refused(f"Voucher {number} is dated {voucher.day}; date its reversal that day or later.", "day")
         return self.post(
             Draft(
-                kind="reversal", day=day, recorded_by=recorded_by, done_by=done_by or voucher.done_by, note=note,
-                document=voucher.document, reverses=number, key=key, detail=dict(detail or {}),
-                transfers=(*settling, *(transfer.reversed() for transfer in transfers_of(number))),
+                kind="reversal",
+                day=day,
+                recorded_by=recorded_by,
+                done_by=voucher.done_by,
+                note=note,
+                document=voucher.document,
+                reverses=number,
+                key=key,
+                transfers=tuple(transfer.reversed() for transfer in transfers_of(number)),
             ),
-            checked=checked,
-        )  # fmt: skip
+            checked=False,
+        )
 
     # -- the pieces ------------------------------------------------------------------------------
 
-    def check(self, spots: Iterable[Spot], day: dt.date) -> None:
-        """Refuse if any of these container accounts stands below zero at the end of `day` or later."""
-        containers = {spot for spot in spots if spot.cls == AccountClass.CONTAINER}
-        self._load(containers)
-        self._check(dict.fromkeys(containers, 0), day)
+    def falls_below(self, transfers: Iterable[Transfer], day: dt.date) -> bool:
+        """Whether a container account would stand below zero on a later day, if these were dated on a day before it."""
+        if self._last_day is None or day >= self._last_day:
+            return False
+        changes: dict[Spot, int] = {}
+        for transfer in transfers:
+            for spot, change in ((transfer.source, -transfer.quantity), (transfer.target, transfer.quantity)):
+                if spot.cls == AccountClass.CONTAINER:
+                    changes[spot] = changes.get(spot, 0) + change
+        lowered = {spot: change for spot, change in changes.items() if change < 0}
+        self._load(set(lowered))
+        self.flush()
+        for spot, change in lowered.items():
+            known = self._accounts[spot]
+            after = known.balance + change
+            for _, net in _daily_after(known.id, day):
+                after -= net
+                if after < 0:
+                    return True
+        return False
 
     def _move(self, draft: Draft, checked: bool) -> list[tuple[str, tuple]]:
         """Canonical text and row values of each movement, balances moved on, nothing below zero."""
@@ -288,8 +311,8 @@ class Writer:
             if self._vouchers:
                 cursor.executemany(
                     "INSERT INTO inventory_voucher (number, day, kind, recorded_at, recorded_by, done_by, document, "
-                    "note, reverses_id, key, detail, digest) "
-                    "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)",
+                    "note, reverses_id, key, detail, first_revision_id, digest) "
+                    "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)",
                     self._vouchers,
                 )
             if self._movements:

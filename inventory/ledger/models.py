@@ -11,9 +11,20 @@ ACCOUNT_CLASSES = [(c.value, c.word) for c in AccountClass]
 
 
 VOUCHER_KINDS = (
-    "opening", "receipt", "move", "decant", "job", "regrade", "count", "shipment", "retirement", "reclassification",
+    "opening",
+    "receipt",
+    "move",
+    "decant",
+    "job",
+    "regrade",
+    "count",
+    "shipment",
+    "retirement",
+    "tare",
+    "reclassification",
     "reversal",
-)  # fmt: skip
+    "restatement",
+)
 
 
 class Substance(models.Model):
@@ -80,6 +91,13 @@ class Voucher(models.Model):
     reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="reversed_by")
     key = models.CharField(max_length=64, unique=True)
     detail = models.TextField(default="{}")
+    first_revision = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="revisions",
+        help_text="of a corrected entry: its first revision, which its papers name",
+    )
     digest = models.CharField(max_length=64, unique=True)
 
     class Meta:

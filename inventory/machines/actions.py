@@ -7,6 +7,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future, record
+from inventory.containers.placing import EntryHead
 from inventory.machines.models import Machine, MachineCheck
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -33,12 +34,10 @@ def check_machine(
         return made
 
 
-def recycle(
-    *, code: str, machine: Machine, standard: str, day: dt.date, by: str, key: str, note: str = ""
-) -> int:  # fmt: skip
+def recycle(*, code: str, machine: Machine, standard: str, **head: object) -> int:
     """What a container holds was recycled by a machine: from recovered to recycled, one voucher that names machine
-    and standard. Refused for mixed refrigerant, which no machine makes one again."""
-    not_in_the_future(day)
+    and standard. Refused for mixed refrigerant, which no machine makes one again. head: as in
+    `containers/actions.py`."""
     standard = clean(standard, "standard", 60)
     if not standard:
         raise Refused("Name the standard that the machine recycles to, e.g. the one on its plate.", "standard")
@@ -57,4 +56,4 @@ def recycle(
         recorder.holdings.regrade(code, "recycled")
         return {"detail": {"machine": str(machine), "standard": standard}}
 
-    return record("regrade", run, [code], day=day, by=by, key=key, note=note)
+    return record(EntryHead("regrade", **head), run, [code])

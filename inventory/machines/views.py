@@ -12,7 +12,7 @@ from inventory.machines.models import Machine
 from inventory.reference.kinds import with_trait
 from inventory.shop.access import office
 from inventory.shop.acting import act
-from inventory.shop.forms import DayField, DayInput, OnceForm, text
+from inventory.shop.forms import ActForm, DayField, DayInput, OnceForm, text
 
 # Standards that machines are built to: 40 CFR 82.36(a) names these.
 STANDARDS = ["SAE J2788", "SAE J2810", "SAE J2843", "SAE J2851", "SAE J3030", "SAE J1770"]
@@ -42,7 +42,7 @@ class CheckForm(OnceForm):
     note = text("What was checked, and found", 300)
 
 
-class RecycleForm(OnceForm):
+class RecycleForm(ActForm):
     machine = forms.ModelChoiceField(
         label="By the machine", queryset=Machine.objects.filter(does="recycle", retired_on=None)
     )  # fmt: skip
@@ -93,11 +93,13 @@ def machine_check(request: HttpRequest, pk: int) -> HttpResponse:
 def recycled(request: HttpRequest, code: str) -> HttpResponse:
     shown = get_object_or_404(Container, code=code, void=False)
 
+    form = RecycleForm(request.POST or None)
+
     def do(data: dict) -> None:
-        recycle(code=code, by=request.user.username, **{**data, "key": str(data["key"])})
+        recycle(code=code, machine=data["machine"], standard=data["standard"], **form.head(request.user.username))
 
     return act(
-        request, RecycleForm(request.POST or None), do, heading=f"{code} was recycled",
+        request, form, do, heading=f"{code} was recycled",
         back=reverse("container", args=[code]), done=f"{code} now holds recycled refrigerant.",
         lists={"standards": STANDARDS},
         intro=f"It holds {shown.grade} refrigerant. Follow the machine's manual; local rules say what may be charged.",

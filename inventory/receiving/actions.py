@@ -1,4 +1,7 @@
-"""The verbs of receiving: a delivery, and what the shop held before its ledger began. Each one voucher, or nothing."""
+"""The verbs of receiving: a delivery, and what the shop held before its ledger began. Each one voucher, or nothing.
+
+head: as in `containers/actions.py`.
+"""
 
 import datetime as dt
 import json
@@ -6,13 +9,13 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from django.db import transaction
-
-from inventory.containers.actions import not_in_the_future, record
-from inventory.containers.holdings import ContainerState
+from inventory.containers.actions import record
 from inventory.containers.models import Container
+from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
+from inventory.containers.rows import BESIDES
 from inventory.containers.safe_fill import liquid_full_mg
+from inventory.containers.states import ContainerState
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
@@ -40,81 +43,65 @@ class Arrival:
     price_minor: int | None = None
     deposit_minor: int | None = None
 
+    def state(self, code: str) -> ContainerState:
+        tare = None if self.is_oil else self.tare_mg
+        return ContainerState(code, self.kind, self.substance, self.is_oil, self.grade, self.location, tare)
 
-def receive(
-    *, lines: Sequence[Arrival], supplier: str, document: str, day: dt.date, by: str, key: str, note: str = "",
-    again: bool = False,
-) -> int:  # fmt: skip
+
+def receive(*, lines: Sequence[Arrival], supplier: str, again: bool = False, **head: object) -> int:
     """A delivery; returns its voucher's number. again: this document number was meant, though it stands already."""
+    entry = EntryHead("receipt", **head)
 
     def no_twin() -> None:
-        if not document or again:
+        if not entry.document or again:
             return
-        found = Voucher.objects.filter(kind="receipt", document=document, reversed_by=None).exclude(key=key)
+        found = Voucher.objects.filter(kind="receipt", document=entry.document, reversed_by=None)
+        found = found.exclude(key=entry.key).exclude(number=entry.corrects)
         twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier), None)
         if twin:
             raise Refused(
-                f"Document {document} of {supplier} was entered before, as voucher {twin.number} of {twin.day}. "
+                f"Document {entry.document} of {supplier} was entered before, as voucher {twin.number} of {twin.day}. "
                 "If this is another delivery, tick the box and save again.",
                 "document",
             )
 
-    return _arrive("receipt", AccountClass.SUPPLIER, supplier, lines, document, day, by, key, note, no_twin)
+    return _arrive(entry, lines, AccountClass.SUPPLIER, supplier, no_twin)
 
 
-def open_stock(*, lines: Sequence[Arrival], day: dt.date, by: str, key: str, note: str = "") -> int:
+def open_stock(*, lines: Sequence[Arrival], **head: object) -> int:
     """What the shop held before its ledger began."""
-    return _arrive("opening", AccountClass.OPENING, "", lines, "", day, by, key, note)
+    return _arrive(EntryHead("opening", **head), lines, AccountClass.OPENING)
 
 
 def _arrive(
-    kind: str, source: AccountClass, name: str, lines: Sequence[Arrival], document: str, day: dt.date, by: str,
-    key: str, note: str, check: Callable[[], None] = lambda: None,
-) -> int:  # fmt: skip
+    entry: EntryHead,
+    lines: Sequence[Arrival],
+    source: AccountClass,
+    name: str = "",
+    check: Callable[[], None] = lambda: None,
+) -> int:
     """check: asked once it is this writer's turn, so that two who enter one delivery at once are told apart."""
-    not_in_the_future(day)
     if not lines:
         raise Refused("Fill in at least one line.")
-    made_of_line: list[list[str]] = []
 
     def run(recorder: Recorder) -> dict:
         check()
-        arrivals, given = {}, set()
-        made_of_line.clear()
+        besides, given = {}, set()
         for number, line in enumerate(lines):
             try:
                 codes = codes_for(line, given)
                 _fits_in(line)
                 recorder.load(codes)
                 for code in codes:
-                    held = ContainerState(
-                        code, line.kind, line.substance, line.is_oil, line.grade, line.location,
-                        None if line.is_oil else line.tare_mg,
-                    )  # fmt: skip
-                    recorder.holdings.add(held, line.net, source, name)
-                    arrivals[code] = {
-                        "water_capacity_mg": line.water_capacity_mg, "retest_due": line.retest_due,
-                        "price_minor": line.price_minor,
-                    }  # fmt: skip
+                    recorder.holdings.arrive(line.state(code), line.net, source, name)
+                    besides[code] = {field: getattr(line, field, None) for field in BESIDES}
                 given |= set(codes)
-                made_of_line.append(codes)
             except Refused as refused:
                 refused.line = number
                 raise
-        return {"arrivals": arrivals, "detail": {"supplier": name} if name else {}}
+        return {"besides": besides, "detail": {"supplier": name} if name else {}}
 
-    with transaction.atomic():
-        number = record(kind, run, (), day=day, by=by, key=key, document=document, note=note)
-        for deposit in {line.deposit_minor for line in lines}:
-            codes = [
-                code
-                for line, made in zip(lines, made_of_line, strict=False)
-                if line.deposit_minor == deposit
-                for code in made
-            ]
-            came = Container.objects.filter(code__in=codes, arrival=number, deposit_back_on=None)
-            came.exclude(deposit_minor=deposit).update(deposit_minor=deposit)
-        return number
+    return record(entry, run, ())
 
 
 def _fits_in(line: Arrival) -> None:

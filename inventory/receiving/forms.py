@@ -7,11 +7,11 @@ from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.reference.kinds import KINDS, choices, is_oil
 from inventory.reference.substances import UnknownSubstance, substance
-from inventory.shop.forms import DayField, DayInput, OnceForm, note, text
+from inventory.shop.forms import ActForm, DayField, DayInput, note, text
 from inventory.text.refusal import Refused
 
 
-class DeliveryForm(OnceForm):
+class DeliveryForm(ActForm):
     supplier = text("Supplier", required=True, list="suppliers", help_text="a new name is added to the suppliers")
     supplier_address = text("Its address, where it is new", 500)
     document = text("Document", 200, help_text="the number on the delivery note or invoice")
@@ -20,7 +20,7 @@ class DeliveryForm(OnceForm):
     note = note()
 
 
-class OpeningForm(OnceForm):
+class OpeningForm(ActForm):
     day = DayField(label="Day of the count")
     note = note()
 

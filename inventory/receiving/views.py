@@ -42,10 +42,8 @@ def receipt_new(request: HttpRequest) -> HttpResponse:
         @transaction.atomic  # a delivery that is refused leaves no supplier behind
         def post(arrivals: list[Arrival]) -> int:
             supplier = supplier_called(data["supplier"], data["supplier_address"])
-            return receive(
-                lines=arrivals, supplier=supplier.name, document=data["document"], day=data["day"],
-                by=request.user.username, key=str(data["key"]), note=data["note"], again=data["again"],
-            )  # fmt: skip
+            head = form.head(request.user.username)
+            return receive(lines=arrivals, supplier=supplier.name, again=data["again"], **head)
 
         number = _posted(form, lines, post)
         if number:
@@ -61,13 +59,8 @@ def opening_new(request: HttpRequest) -> HttpResponse:
     if "more" in request.POST:
         return _delivery(request, form, _longer(request), "Enter opening stock", 200)
     if request.method == "POST" and form.is_valid() and lines.is_valid():
-        data = form.cleaned_data
-        number = _posted(
-            form, lines,
-            lambda arrivals: open_stock(
-                lines=arrivals, day=data["day"], by=request.user.username, key=str(data["key"]), note=data["note"]
-            ),
-        )  # fmt: skip
+        head = form.head(request.user.username)
+        number = _posted(form, lines, lambda arrivals: open_stock(lines=arrivals, **head))
         if number:
             messages.success(request, f"The opening stock is posted as voucher {number}.")
             return redirect("voucher", number)

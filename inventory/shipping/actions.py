@@ -1,13 +1,13 @@
 """What came back on paper for a shipment."""
 
-import datetime as dt
 from collections.abc import Mapping
 
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.containers.actions import _some, not_in_the_future, record
+from inventory.containers.actions import record, some
 from inventory.containers.models import Container
+from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
 from inventory.ledger.models import Voucher
 from inventory.shipping.models import TheirWeight
@@ -45,12 +45,12 @@ def sent_of(voucher: Voucher) -> list[tuple[str, int]]:
 
 
 def ship(
-    *, parcels: Mapping[str, int | None], purpose: str, party: str, document: str, day: dt.date, by: str, key: str,
-    note: str = "", containers_go: bool = False,
-) -> int:  # fmt: skip
+    *, parcels: Mapping[str, int | None], purpose: str, party: str, containers_go: bool = False, **head: object
+) -> int:
     """Content that leaves. parcels: code to quantity, None for all that is in it. containers_go: the containers leave
-    with it for good, and their deposits are closed; then all that is in them goes."""
-    not_in_the_future(day)
+    with it for good, and their deposits are closed; then all that is in them goes. head: as in
+    `containers/actions.py`."""
+    entry = EntryHead("shipment", **head)
 
     def run(recorder: Recorder) -> dict:
         sent = {code: recorder.holdings.ship(code, purpose, party, quantity) for code, quantity in parcels.items()}
@@ -61,8 +61,8 @@ def ship(
         return {"detail": {"party": party, "purpose": purpose, "containers": sent}}
 
     with transaction.atomic():
-        number = record("shipment", run, _some(list(parcels)), day=day, by=by, key=key, document=document, note=note)
+        number = record(entry, run, some(list(parcels)))
         if containers_go:
             back = Container.objects.filter(code__in=list(parcels), deposit_minor__isnull=False)
-            back.filter(deposit_back_on=None).update(deposit_back_on=day)
+            back.filter(deposit_back_on=None).update(deposit_back_on=entry.day)
         return number

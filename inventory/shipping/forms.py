@@ -4,10 +4,10 @@ from django import forms
 
 from inventory.containers.holdings import PURPOSES
 from inventory.parties.models import Party
-from inventory.shop.forms import DayField, OnceForm, note, text
+from inventory.shop.forms import ActForm, DayField, note, text
 
 
-class ShipmentForm(OnceForm):
+class ShipmentForm(ActForm):
     purpose = forms.ChoiceField(label="Purpose", choices=[(name, name) for name in PURPOSES])
     party = forms.ModelChoiceField(label="To", queryset=Party.objects.all())
     document = text("Document", 200)

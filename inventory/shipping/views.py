@@ -94,8 +94,7 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
                 )
             number = posted.number if posted else ship(
                 containers_go=data["containers_go"], parcels={code: data[f"quantity-{code}"] for code in chosen},
-                purpose=data["purpose"], party=data["party"].name, document=data["document"],
-                day=data["day"], by=request.user.username, key=str(data["key"]), note=data["note"],
+                purpose=data["purpose"], party=data["party"].name, **form.head(request.user.username),
             )  # fmt: skip
         except Refused as refused:
             add_refused(form, refused)
@@ -106,7 +105,8 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
         {"container": container, "field": form[f"quantity-{container.code}"], "chosen": container.code in chosen}
         for container in containers
     ]
-    plain = [form[name] for name in ("purpose", "party", "document", "containers_go", "day", "note")]
+    names = ("purpose", "party", "document", "containers_go", "day", "follows", "note")
+    plain = [form[name] for name in names if not form[name].is_hidden]
     return render(
         request,
         "inventory/shipment.html",

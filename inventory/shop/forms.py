@@ -1,6 +1,7 @@
 """What the forms of every room share."""
 
 import uuid
+from collections.abc import Mapping, Sequence
 
 from django import forms
 
@@ -46,9 +47,35 @@ class DayField(forms.DateField):
         super().__init__(**kwargs)
 
 
+class ActForm(OnceForm):
+    """A form of an act on containers. `follows` is shown where its place among others of its day has to be asked."""
+
+    follows = forms.IntegerField(label="It came after", required=False, min_value=0, widget=forms.HiddenInput)
+
+    def ask_order(self, choices: Sequence[tuple[int, str]]) -> None:
+        """Ask after which other act of its day this one came; the last one is offered."""
+        self.fields["follows"].widget = forms.Select(choices=choices)
+        self.data = self.data.copy()
+        self.data["follows"] = str(choices[-1][0])
+
+    def head(self, by: str) -> dict[str, object]:
+        """What every entry says, as the verbs want it; once the form is valid."""
+        data = self.cleaned_data
+        said = {name: data[name] for name in ("day", "document", "note") if name in data}
+        return {**said, "by": by, "key": str(data["key"]), "follows": data.get("follows")}
+
+
+def number_in(data: Mapping[str, str], name: str) -> int | None:
+    """A whole number that a form sent along; None where there is none."""
+    said = data.get(name, "")
+    return int(said) if said.isascii() and said.isdigit() and len(said) < 19 else None
+
+
 def add_refused(form: forms.BaseForm, refused: Refused) -> None:
     """Show a refusal in the form: at its field where the form shows that field, else above all of them."""
     field = refused.field
+    if hasattr(refused, "choices") and isinstance(form, ActForm):
+        form.ask_order(refused.choices)
     shown = field in form.fields and not form.fields[field].widget.is_hidden
     form.add_error(field if shown else None, refused.message)
 

@@ -10,13 +10,13 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from inventory.attachments.queries import attachments_of
-from inventory.containers.amending import reverse_voucher
+from inventory.containers.actions import take_back
 from inventory.containers.models import Container, Weighing
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, voucher_containing
 from inventory.shipping.actions import sent_of
 from inventory.shop.access import everybody, office
-from inventory.shop.forms import DayField, DayInput, OnceForm, add_refused
+from inventory.shop.forms import DayInput, OnceForm, add_refused
 from inventory.shop.lists import export_rows
 from inventory.text.refusal import Refused
 from inventory.vouchers.listing import movement_rows
@@ -43,7 +43,6 @@ class TakeBackForm(OnceForm):
         label="Why it is taken back", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}),
         error_messages={"required": "Say why the voucher is taken back."},
     )  # fmt: skip
-    day = DayField(label="Day of the reversal")
 
 
 @everybody
@@ -126,7 +125,7 @@ def _arrivals(shown: Voucher, detail: dict) -> list[dict]:
         return []
     found = Container.objects.filter(code__in=list(detail.get("arrivals", {}))).order_by("code")[:500]
     first: dict[int, Weighing] = {}
-    for weighing in Weighing.objects.filter(container__in=found, again=None).order_by("-place", "-line"):
+    for weighing in Weighing.objects.filter(container__in=found, restates=None).order_by("-position", "-line"):
         first[weighing.container_id] = weighing
     return [{"container": one, "weighing": first.get(one.pk)} for one in found]
 
@@ -151,9 +150,7 @@ def voucher_reverse(request: HttpRequest, number: int) -> HttpResponse:
     if form.is_valid():
         data = form.cleaned_data
         try:
-            reversal = reverse_voucher(
-                number, day=data["day"], by=request.user.username, note=data["note"], key=str(data["key"])
-            )
+            reversal = take_back(number, by=request.user.username, note=data["note"], key=str(data["key"]))
         except Refused as refused:
             add_refused(form, refused)
         else:

@@ -170,7 +170,7 @@ def enter_line(
             )
         line.entered_by = by
         if not line.pk or read != (line.container_id, line.before, line.quantity):
-            line.entered_at = timezone.now()  # of the reading before; the one after does not make it younger
+            line.entered_at = _entered_at(job, line)
         if not (before is None and after is None and quantity is None):
             check_entry(job, line)
         line.save()
@@ -178,6 +178,14 @@ def enter_line(
         job.save(update_fields=["version"])
         _saved(job, STEP_OF[action], by)
         return line
+
+
+def _entered_at(job: Job, line: JobLine) -> dt.datetime:
+    """The moment of a line's reading before: now, and the one after does not make it younger. A correction says what
+    was done then: a line keeps its moment, and a new one has that of the line before it."""
+    if not job.corrects_id:
+        return timezone.now()
+    return line.entered_at or max((one.entered_at for one in job.lines.all()), default=job.started_at)
 
 
 def line_mark(line: JobLine) -> str:
@@ -260,11 +268,11 @@ def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[To
     counts in `lines` (as entries_of has them). A line with the weight before alone moves nothing yet, and its
     weighing counts; one without any is left out."""
     holdings = Holdings(held_of(job, lines))
-    holdings.mark()
+    holdings.begin(job.day)
     whole = [line for line in lines if line.amount is not None or line.is_on_scale]
     read = [
         replace(line, after=line.before) if row.is_on_scale else line
-        for row, line in zip(whole, lines_of(whole, usual), strict=True)
+        for row, line in zip(whole, lines_of(job, whole, usual), strict=True)
     ]
     try:
         totals = post_lines(holdings, read, job.unit.code, job.substance, _apart(job), True)

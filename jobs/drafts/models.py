@@ -82,6 +82,10 @@ class Job(models.Model):
     certificate = models.CharField("certificate signed under", max_length=200, blank=True)
     corrects = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="corrected_by")
     correction_note = models.TextField("why it is corrected", blank=True)
+    follows = models.BigIntegerField(
+        null=True,
+        help_text="where its times do not tell: the voucher of that day after which it came, 0 for before all",
+    )
     loaded = models.BooleanField(default=False, help_text="from a log of earlier days: history is history")
 
     class Meta:

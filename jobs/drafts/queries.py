@@ -1,24 +1,27 @@
 """The questions about jobs."""
 
+import datetime as dt
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.containers.amending import balance_before
-from inventory.containers.holdings import ContainerState, ScaleSeen
-from inventory.containers.models import Container, Scale, Weighing
+from inventory.containers.entries import OrderAsked, moment
+from inventory.containers.models import Container, Scale
+from inventory.containers.placing import NEXT, EntryHead, find_place, seen_from
+from inventory.containers.states import ContainerState, ScaleSeen
 from inventory.reference.kinds import with_trait
+from inventory.shop.clock import zone
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import Line
 from jobs.people.models import Person
 from jobs.planning.charge_plan import WORTH_TAKING_MG
 
 
-def lines_of(rows: Sequence[JobLine], usual: Scale | None) -> list[Line]:
+def lines_of(job: Job, rows: Sequence[JobLine], usual: Scale | None) -> list[Line]:
     """Stored lines as the rules read them. usual: the scale of a weight that names none."""
+    on_day = moments_of(job, rows)
     return [
         Line(
             row.action,
@@ -27,8 +30,9 @@ def lines_of(rows: Sequence[JobLine], usual: Scale | None) -> list[Line]:
             row.after,
             row.quantity,
             _seen(row.scale or usual) if row.before is not None or row.after is not None else None,
+            moment(at) if at else "",
         )
-        for row in rows
+        for row, at in zip(rows, on_day, strict=True)
     ]
 
 
@@ -36,10 +40,49 @@ def _seen(scale: Scale | None) -> ScaleSeen | None:
     return ScaleSeen(scale.code, scale.readability_mg) if scale else None
 
 
+def moments_of(job: Job, rows: Sequence[JobLine]) -> list[dt.datetime | None]:
+    """When each line was entered, where that was on the day of the job: then it tells when the work was done."""
+    here = zone()
+    return [row.entered_at if row.entered_at.astimezone(here).date() == job.day else None for row in rows]
+
+
+def entry_head(job: Job, rows: Sequence[JobLine], by: str) -> tuple[EntryHead, dict[str, dt.datetime]]:
+    """What the job's voucher says of itself, and the moment of the first line that names a container, by its code."""
+    known = list(zip(rows, moments_of(job, rows), strict=True))
+    times = [at for _, at in known if at]
+    first = {row.container.code: at for row, at in reversed(known) if at and row.container}
+    corrects = job.corrects.voucher_id if job.corrects_id else None
+    head = EntryHead(
+        "job",
+        job.day,
+        by,
+        f"job:{job.key}",
+        done_by=job.technician.username,
+        document=job.title,
+        note=job.note,
+        at=min(times) if times and job.follows is None else None,
+        follows=job.follows,
+        corrects=corrects,
+        why=job.correction_note,
+    )
+    return head, first
+
+
 def entries_of(job: Job) -> list[JobLine]:
     """A job's lines in their order, with all that the rules ask of their containers, in one question."""
     container = ("substance", "location", "account", "last_scale", "last_voucher")
     return list(job.lines.select_related("scale", *(f"container__{name}" for name in container)))
+
+
+def order_asked(job: Job, rows: Sequence[JobLine]) -> OrderAsked | None:
+    """What is to be said of a job of an earlier day before it is signed: after which other act of that day it came,
+    where nothing tells."""
+    head, _ = entry_head(job, rows, "")
+    try:
+        find_place(head, {row.container.code for row in rows if row.container}, NEXT, lambda: "")
+    except OrderAsked as asked:
+        return asked
+    return None
 
 
 def in_use(codes: Iterable[str], beside: Job) -> dict[str, Job]:
@@ -119,23 +162,8 @@ def for_recovery_and_oil(substance: str) -> QuerySet[Container]:
     return containers.select_related("account", "location", "substance").order_by(*order)
 
 
-def held_of(job: Job, rows: Iterable[JobLine]) -> dict[str, ContainerState]:
-    """The containers of a draft as the rules see them. rows: entries_of. For a correction, as they were when the
-    revision before was signed: what was recorded since, even that a can was retired, is not in its way."""
-    found = {row.container.code: row.container.held for row in rows if row.container}
-    if not job.corrects_id:
-        return found
-    found = {code: replace(held, retired=False) for code, held in found.items()}
-    weighed: set[str] = set()
-    weighings = Weighing.objects.filter(voucher=job.corrects.voucher_id, again=None, container__code__in=found)
-    for weighing in weighings.order_by("-line").select_related("container"):
-        held = found[weighing.container.code]
-        weighed.add(held.code)
-        tare = None if weighing.outcome == "tare taken" else held.tare
-        found[held.code] = replace(held, balance=max(0, weighing.book), tare=tare)
-    first = job.corrects
-    while first.corrects_id:
-        first = first.corrects
-    for code in set(found) - weighed:
-        found[code] = replace(found[code], balance=max(0, balance_before(code, first.voucher_id)))
-    return found
+def held_of(job: Job, rows: Sequence[JobLine]) -> dict[str, ContainerState]:
+    """The containers of a draft as the rules see them: as they stood when the job was done, whatever was recorded for
+    them since. rows: entries_of."""
+    head, moments = entry_head(job, rows, job.technician.username)
+    return seen_from(head, {row.container.code: row.container for row in rows if row.container}, moments)

@@ -6,7 +6,8 @@ The same function serves signing on a page and the loading of a log.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from inventory.containers.holdings import Holdings, ScaleSeen
+from inventory.containers.holdings import Holdings, Weighed
+from inventory.containers.states import ScaleSeen
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.text.refusal import Refused
 
@@ -22,7 +23,8 @@ OIL_ACTIONS = frozenset({"oil-add", "oil-drain"})
 
 @dataclass(frozen=True)
 class Line:
-    """One entry of a job: weights before and after in mg, or a quantity in mg (oil: uL)."""
+    """One entry of a job: weights before and after in mg, or a quantity in mg (oil: uL). at: its moment as events have
+    it, blank where it is not known: then that of the entry before it."""
 
     action: str
     container: str = ""
@@ -30,6 +32,11 @@ class Line:
     after: int | None = None
     quantity: int | None = None
     scale: ScaleSeen | None = None
+    at: str = ""
+
+    @property
+    def weighed(self) -> Weighed:
+        return Weighed(self.before, self.after, self.quantity, self.scale)
 
 
 @dataclass
@@ -98,6 +105,7 @@ def post_lines(
     left = _line_loss(lines)
     totals = Totals(line_loss=left)
     for number, line in enumerate(lines):
+        holdings.moment = line.at or holdings.moment
         try:
             if line.action == "recover":
                 if apart:
@@ -106,20 +114,9 @@ def post_lines(
                     _as_recovered(holdings, line.container)
                 totals.recovered += _recover(holdings, line, unit, substance)
             elif line.action == "charge":
-                taken = holdings.take(
-                    line.container, before=line.before, after=line.after, quantity=line.quantity, scale=line.scale,
-                    substance=substance,
-                )  # fmt: skip
-                held = holdings.containers[line.container]
-                if held.is_oil:
-                    raise Refused(
-                        f"{line.container} holds oil; add it as oil, or name a container of refrigerant.", "container"
-                    )
-                lost = min(left, taken)
+                lost = _charge(holdings, line, unit, substance, left)
                 left -= lost
-                holdings.give(line.container, Spot(held.substance, AccountClass.LINE_LOSS), lost)
-                holdings.give(line.container, Spot(held.substance, AccountClass.UNIT, unit), taken - lost)
-                totals.charged += taken - lost
+                totals.charged += line.weighed.amount(1) - lost
             elif line.action == "oil-add":
                 totals.oil_added += _add_oil(holdings, line, unit)
             elif line.action == "oil-drain":
@@ -149,14 +146,23 @@ def _line_loss(lines: Sequence[Line]) -> int:
     return lost
 
 
+def _charge(holdings: Holdings, line: Line, unit: str, substance: str, left: int) -> int:
+    """left: the line loss that is still to be taken from charges; returns how much of it this one took."""
+    taken = max(0, line.weighed.amount(1))
+    lost = min(left, taken)
+    shares = [(AccountClass.LINE_LOSS.word, "", lost), (AccountClass.UNIT.word, unit, taken - lost)]
+    holdings.draw(line.container, line.weighed, shares, substance)
+    if holdings.containers[line.container].is_oil:
+        raise Refused(f"{line.container} holds oil; add it as oil, or name a container of refrigerant.", "container")
+    return lost
+
+
 def _recover(holdings: Holdings, line: Line, unit: str, substance: str) -> int:
     held = holdings.containers.get(line.container)
     source = Spot(substance or (held.substance if held else ""), AccountClass.UNIT, unit)
     if held is not None and not source.substance:
         raise Refused("Name the refrigerant of the unit: the container says nothing of what it is for.", "container")
-    return holdings.put(
-        line.container, source, before=line.before, after=line.after, quantity=line.quantity, scale=line.scale
-    )
+    return holdings.fill(line.container, line.weighed, source)
 
 
 def _as_recovered(holdings: Holdings, code: str) -> None:
@@ -183,12 +189,11 @@ def _keep_apart(holdings: Holdings, code: str) -> None:
 
 
 def _add_oil(holdings: Holdings, line: Line, unit: str) -> int:
-    taken = holdings.take(line.container, quantity=line.quantity)
-    held = holdings.containers[line.container]
-    if not held.is_oil:
+    held = holdings.containers.get(line.container)
+    if held is not None and not held.is_oil:
         raise Refused(f"{line.container} holds refrigerant, not oil; name a bottle of oil.", "container")
-    holdings.give(line.container, Spot(held.substance, AccountClass.UNIT, unit), taken)
-    return taken
+    holdings.draw(line.container, line.weighed, [(AccountClass.UNIT.word, unit, line.quantity)])
+    return line.quantity
 
 
 # The step of the job page that holds an action.

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from inventory.containers.models import Location, Scale
 from inventory.reference.refrigerants import UnknownRefrigerant
 from inventory.shop.access import everybody
-from inventory.shop.forms import add_refused
+from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
 from jobs.drafts import actions, clocks, photos, steps
 from jobs.drafts.models import Job
@@ -231,10 +231,9 @@ def job_sign(request: HttpRequest, pk: int) -> HttpResponse:
     shown = job_or_404(request, pk)
     reasons = {name.removeprefix("reason-"): text[:500] for name, text in request.POST.items()
                if name.startswith("reason-")}  # fmt: skip
-    version = request.POST.get("version", "")
-    seen = int(version) if version.isascii() and version.isdigit() and len(version) < 10 else None
+    version, follows = number_in(request.POST, "version"), number_in(request.POST, "follows")
     try:
-        signed = signing.sign_job(shown.pk, by=request.user, reasons=reasons, version=seen)
+        signed = signing.sign_job(shown.pk, by=request.user, reasons=reasons, version=version, follows=follows)
     except Refused as refused:
         _keep_reasons(request, shown, reasons)
         fresh = job_or_404(request, pk)

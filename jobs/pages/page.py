@@ -7,12 +7,14 @@ from django.http import HttpRequest, QueryDict
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
 from inventory.containers.safe_fill import room_left
+from inventory.ledger.queries import last_seal
 from inventory.measures.quantity import show
+from inventory.shop.clock import today
 from jobs.drafts.actions import kept_apart
 from jobs.drafts.hold import vacuum
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
-from jobs.drafts.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use
+from jobs.drafts.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use, order_asked
 from jobs.leaks.notices import unit_notices
 from jobs.lines.posting import ACTIONS
 from jobs.pages.figures import (
@@ -66,6 +68,8 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         _offer(more["line"], choices)
     return {
         "job": shown,
+        "sealed_through": _sealed_over(shown),
+        "order": _order(shown, lines),
         "unit": shown.unit,
         "lines": lines,
         "figures": figures,
@@ -98,6 +102,18 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "may_sign": person.pk == shown.technician_id or person.role == "owner",
         "error": more.get("error", ""),
     }
+
+
+def _sealed_over(shown: Job) -> dt.date | None:
+    """The last sealed day, where the job is not after it: then what it moves is posted today."""
+    seal = last_seal() if shown.day < today() else None
+    return seal.through if seal and shown.day <= seal.through else None
+
+
+def _order(shown: Job, lines: list[JobLine]) -> list[tuple[int, str]]:
+    """The acts of its day among which a job has to be put."""
+    asked = order_asked(shown, lines) if shown.day < today() else None
+    return asked.choices if asked else []
 
 
 def _quick(figures: Figures, person: Person, scales: list[Scale]) -> LineForm | None:

@@ -145,7 +145,7 @@ def _differences(shown: Job) -> list[Weighing]:
     """What its weighings found that weighing cannot explain, posted with it."""
     if not shown.voucher_id:
         return []
-    found = Weighing.objects.filter(voucher=shown.voucher_id, again=None, outcome__startswith="unexplained")
+    found = Weighing.objects.filter(voucher=shown.voucher_id, restates=None, outcome__startswith="unexplained")
     return list(found.select_related("container").order_by("line"))
 
 

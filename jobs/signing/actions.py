@@ -9,12 +9,10 @@ from collections.abc import Mapping, Sequence
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.containers.actions import came_after
-from inventory.containers.amending import Amendment
 from inventory.containers.models import Scale
-from inventory.containers.recorder import PostedBefore, Recorder, recording
-from inventory.ledger.queries import last_seal
-from inventory.shop.clock import now, today
+from inventory.containers.placing import EntryHead
+from inventory.containers.recorder import Recorder, recording
+from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import ChangedMeanwhile, _apart, check_own_draft, usual_scale
@@ -22,7 +20,7 @@ from jobs.drafts.fields import CARRIED
 from jobs.drafts.hold import hold_of
 from jobs.drafts.models import Job, JobLine, JobStep
 from jobs.drafts.photos import photos_of
-from jobs.drafts.queries import entries_of, held_of, lines_of
+from jobs.drafts.queries import entries_of, entry_head, held_of, lines_of
 from jobs.lines.posting import Line, post_lines
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_held
@@ -41,10 +39,17 @@ class NotSignable(Refused):
 
 
 def sign_job(
-    job_id: int, *, by: Person, reasons: Mapping[str, str] | None = None, version: int | None = None
-) -> Job:  # fmt: skip
+    job_id: int,
+    *,
+    by: Person,
+    reasons: Mapping[str, str] | None = None,
+    version: int | None = None,
+    follows: int | None = None,
+) -> Job:
     """Post the job. Raises NotSignable with every objection, or Refused; a job signed already is returned.
-    version: the one whose summary was signed; ChangedMeanwhile where the draft is another by now."""
+    version: the one whose summary was signed; ChangedMeanwhile where the draft is another by now. follows: of a job of
+    an earlier day whose times do not tell, the voucher after which it came (0: before all); OrderAsked where that is
+    to be said."""
     with recording() as recorder:
         job = Job.objects.select_for_update(of=("self",)).select_related("unit__customer", "technician").get(pk=job_id)
         if job.state in {"signed", "corrected"}:
@@ -58,10 +63,13 @@ def sign_job(
                 "says now; look it over and sign again."
             )
         job.reasons = {**job.reasons, **{key: text.strip() for key, text in (reasons or {}).items() if text.strip()}}
+        job.follows = job.follows if follows is None else follows
         rows = entries_of(job)
         usual = usual_scale()
-        lines = lines_of(rows, usual)
+        lines = lines_of(job, rows, usual)
         recorder.know((row.container for row in rows if row.container), (row.scale or usual for row in rows))
+        head, moments = entry_head(job, rows, by.username)
+        recorder.open(head, {row.container.code for row in rows if row.container}, moments)
         shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
         day = now().astimezone(shop.zone).date()
         facts = _gathered(job, rows, lines, recorder.holdings.containers, day, certificates, shop)
@@ -69,7 +77,7 @@ def sign_job(
         if found:
             raise NotSignable(found)
         job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
-        number = _post(job, lines, recorder, by)
+        number = _post(job, lines, recorder, head, by)
         recorder.flush()
         job.state, job.voucher_id = "signed", number
         job.signed_at, job.signed_by = timezone.now(), by
@@ -84,7 +92,7 @@ def standing_objections(
     """What would stand in the way of signing this draft now, reasons given or not; for the page, which has
     rows (entries_of), the usual scale and the shop at hand."""
     rows = entries_of(job) if rows is None else rows
-    lines = lines_of(rows, usual or usual_scale())
+    lines = lines_of(job, rows, usual or usual_scale())
     held = held_of(job, rows)
     shop = shop or Shop.current()
     certificates = certificates_held(job.technician, job.day)
@@ -123,11 +131,9 @@ def _gathered(
         schemes=[one.scheme for one in certificates],
         oil=job.unit.oil,
         high_voltage=job.unit.high_voltage_compressor,
-        used_since={} if job.corrects_id else used_since(rows),
-        room_left=room_left_in(rows, job),
+        used_since={} if job.corrects_id else used_since(rows, job),
+        room_left=room_left_in(rows, job, held),
         overdue=overdue_in(rows, job, shop.rules),
-        # A correction is dated the day it is made, whatever the day of the work was.
-        sealed_through=_sealed_through() if job.day < day and not job.corrects_id else None,
     )
 
 
@@ -137,12 +143,7 @@ def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
     return sorted(code for code in charged if held[code].grade in USED)
 
 
-def _sealed_through() -> dt.date | None:
-    found = last_seal()
-    return found.through if found else None
-
-
-def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> int:
+def _post(job: Job, lines: Sequence[Line], recorder: Recorder, head: EntryHead, by: Person) -> int:
     unit = job.unit
     detail = job_detail(
         job=job.number, revision=job.revision, technician=job.technician.username, certificate=job.certificate,
@@ -157,40 +158,11 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, by: Person) -> in
             "shown_in": [job.technician.mass_unit, job.technician.volume_unit],
         },
     )  # fmt: skip
-    said = {
-        "kind": "job", "done_by": job.technician.username, "document": job.title, "note": job.note, "detail": detail,
-        "key": f"job:{job.key}",
-    }  # fmt: skip
-    if job.corrects_id:
-        first = job.corrects
-        while first.corrects_id:
-            first = first.corrects
-        amendment = Amendment(recorder, job.corrects.voucher_id, first.voucher_id)
-        on = today()
-        amendment.take_back(
-            day=on, by=by.username, note=job.correction_note, done_by=job.technician.username, replaced=True,
-            key=f"job:{job.key}:reversal",
-        )  # fmt: skip
-        number = amendment.put_in_its_place(
-            lambda holdings: post_lines(holdings, lines, unit.code, job.substance, _apart(job), True),
-            {line.container for line in lines if line.container}, day=on, by=by.username, **said,
-        )  # fmt: skip
-        amendment.finish(on)
-        Job.objects.filter(pk=job.corrects_id).update(state="corrected")
-        return number
-    recorder.holdings.mark()
     post_lines(recorder.holdings, lines, unit.code, job.substance, _apart(job), True)
-    late = came_after({reading.code for reading in recorder.holdings.postings.readings}, job.day)
-    if late:
-        raise Refused(
-            f"Voucher {late[1].voucher_id} of {late[1].day} changed what is in {late[0]} after {job.day}, the day of "
-            "this job: weights of that day cannot be compared with the book any more. Enter the quantity instead of "
-            "the two weights, or date the job today if that is when it was done."
-        )
-    try:
-        return recorder.record(day=job.day, recorded_by=by.username, **said)
-    except PostedBefore as posted:
-        return posted.number
+    number = recorder.post(head, detail)
+    if job.corrects_id:
+        Job.objects.filter(pk=job.corrects_id).update(state="corrected")
+    return number
 
 
 def correct_job(job_id: int, *, by: Person, note: str) -> Job:

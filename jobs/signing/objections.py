@@ -62,7 +62,6 @@ class Facts:
     used_since: Mapping[str, str] = field(default_factory=dict)
     room_left: Mapping[str, int | None] = field(default_factory=dict)
     overdue: Mapping[str, str] = field(default_factory=dict)
-    sealed_through: dt.date | None = None
     trainee_since: dt.date | None = None
     destinations: Mapping[str, str] = field(default_factory=dict)
     sealed: bool = False  # the unit: hermetically, and labelled so
@@ -96,12 +95,6 @@ def _something(facts: Facts) -> list[Objection]:
 
 
 def _day(facts: Facts) -> list[Objection]:
-    if facts.sealed_through and facts.day <= facts.sealed_through:
-        message = (
-            f"The job is dated {facts.day}, and all days up to {facts.sealed_through} are sealed; date it "
-            f"{facts.sealed_through + dt.timedelta(days=1)} or later, and say in the note when the work was done."
-        )
-        return [Objection("day", message, True, "start")]
     if facts.day <= facts.today:
         return []
     return [Objection("day", f"The job is dated {facts.day}, which has not come yet; date it today.", True, "start")]

@@ -1,40 +1,42 @@
 """What signing asks of the containers on a job."""
 
-import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
+from inventory.containers.entries import moment
 from inventory.containers.filling import overdue
 from inventory.containers.safe_fill import room_left
+from inventory.containers.states import ContainerState
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job, JobLine
+from jobs.drafts.queries import moments_of
 
 
-def used_since(rows: Iterable[JobLine]) -> dict[str, str]:
-    """Containers for which a voucher was recorded after this draft's entry: code to what it was. rows: entries_of."""
+def used_since(rows: Sequence[JobLine], job: Job) -> dict[str, str]:
+    """Containers for which a voucher was recorded after this draft's entry on the day of the job: code to what it was.
+    rows: entries_of."""
     found = {}
-    for row in rows:
-        voucher = row.container.last_voucher if row.container else None
-        entered = row.entered_at.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-        if voucher and voucher.recorded_at > entered:
+    for row, at in zip(rows, moments_of(job, rows), strict=True):
+        voucher = row.container.last_voucher if row.container and at else None
+        if voucher and voucher.recorded_at > moment(at):
             what = f"{voucher.kind} {voucher.document}".strip()
             found[row.container.code] = f"Voucher {voucher.number} ({what})"
     return found
 
 
-def room_left_in(rows: Iterable[JobLine], job: Job) -> dict[str, int | None]:
+def room_left_in(rows: Iterable[JobLine], job: Job, held: Mapping[str, ContainerState]) -> dict[str, int | None]:
     """For each container recovered into: mg of room to its safe fill before this job; None where that is not known:
-    without a water capacity or, for a correction, without a weight before. rows: entries_of."""
+    without a water capacity. rows: entries_of. held: the containers as they stood then."""
     found: dict[str, int | None] = {}
     for row in rows:
         container = row.container
         if row.action != "recover" or container is None or container.code in found:
             continue
-        held = None if job.corrects_id else container.content
-        if row.before is not None and container.tare_mg is not None:
-            held = max(0, row.before - container.tare_mg)
-        gas = container.substance.code if container.substance else job.substance
-        known = container.water_capacity_mg and gas and held is not None
-        found[container.code] = room_left(container.water_capacity_mg, gas, held) if known else None
+        state = held[container.code]
+        weighed = row.before is not None and state.tare is not None
+        content = max(0, row.before - state.tare) if weighed else state.balance
+        gas = state.substance or job.substance
+        known = container.water_capacity_mg and gas
+        found[container.code] = room_left(container.water_capacity_mg, gas, content) if known else None
     return found
 
 

@@ -7,11 +7,13 @@ before until yesterday. What happens is always the same, only the days lie close
 import datetime as dt
 import random
 import uuid
+from collections.abc import Callable
 
 from django.apps import apps
 from django.db.models import QuerySet
 
 from inventory.containers import actions as stock
+from inventory.containers.entries import OrderAsked
 from inventory.containers.models import Container
 from inventory.ledger.models import ChainHead, Voucher
 from inventory.parties.actions import save_party, supplier_called
@@ -181,7 +183,9 @@ class Story:
         if number in {20, 44}:
             self.delivery(number - 0.5, f"MB-{1010 + number}", "R-134a", 12)
         if number == 10:
-            stock.move(codes=self.sealed("R-134a")[-2:], location="Van", day=day, by="otto", key=self.key())
+            last_of_its_day(
+                stock.move, codes=self.sealed("R-134a")[-2:], location="Van", day=day, by="otto", key=self.key()
+            )
         if number == 16:
             self.big_cylinder(day)
         if number == 28:
@@ -212,15 +216,18 @@ class Story:
         reclaimer."""
         self.count(day, "Count of the store. A charge from CYL-0001 was not written down.", {"CYL-0001": -265 * G})
         before = self.gross("CYL-0001")
-        stock.decant(
+        last_of_its_day(
+            stock.decant,
             source="CYL-0001", into="MAC-0001", before=before, after=before - 1_500 * G, scale="floor", day=day,
             by="tara", key=self.key(),
         )  # fmt: skip
-        stock.regrade(
+        last_of_its_day(
+            stock.regrade,
             code="REC-0002", grade="recycled", day=day, by="tara", key=self.key(),
             note="Passed through the recycling machine; the identifier shows 99.7 %",
         )  # fmt: skip
-        shipping.ship(
+        last_of_its_day(
+            shipping.ship,
             parcels={"REC-0001": None}, purpose="reclaim", party=RECLAIMER, document="SL-301", day=day, by="otto",
             key=self.key(), note="Its content was taken over; the cylinder came back empty",
         )  # fmt: skip
@@ -236,14 +243,14 @@ class Story:
             c.code: self.gross(c.code) + missing.get(c.code, 0) for c in held if c.kind in ("refillable", "disposable")
         }
         for readings, scale in ((small, "bench"), (large, "floor")):
-            stock.count(readings=readings, day=day, by="otto", key=self.key(), scale=scale, note=note)
+            last_of_its_day(stock.count, readings=readings, day=day, by="otto", key=self.key(), scale=scale, note=note)
 
     def retire_empties(self, day: dt.date) -> None:
         empty = Container.objects.filter(
             kind="can", account__balance__lte=VAPOUR + 3 * G, opened_on__isnull=False, retired_on=None
         )
         codes = list(empty.order_by("code").values_list("code", flat=True))
-        stock.retire(codes=codes, residue_into="", day=day, by="otto", key=self.key())
+        last_of_its_day(stock.retire, codes=codes, residue_into="", day=day, by="otto", key=self.key())
 
     # -- the bay ---------------------------------------------------------------------------------
 
@@ -265,7 +272,7 @@ class Story:
         if lost:
             self.enter(job, person, "line-loss", quantity=lost, note="purged from the hoses")
         reasons = {"over": "Longer hoses after the repair, agreed with the customer"} if number == OVER else {}
-        signing.sign_job(job.pk, by=person, reasons=reasons)
+        last_of_its_day(signing.sign_job, job_id=job.pk, by=person, reasons=reasons)
         if number == CORRECTED:
             self.to_correct = (job, person)
 
@@ -406,3 +413,11 @@ def demonstration_there() -> bool:
 def first_day() -> dt.date:
     """The day on which the story begins: the first of a quarter."""
     return Voucher.objects.get(number=1).day
+
+
+def last_of_its_day(act: Callable, **said: object) -> object:
+    """Enter an act of an earlier day: where it is asked after which other one it came, after all that are on record."""
+    try:
+        return act(**said)
+    except OrderAsked as asked:
+        return act(**said, follows=asked.acts[-1].voucher)

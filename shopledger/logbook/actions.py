@@ -44,6 +44,15 @@ class Loaded:
     kinds: Counter
     number: int
     digest: str
+    dated_today: int
+
+    @property
+    def said(self) -> str:
+        """How many of each kind, in words."""
+        kinds = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in self.kinds.items()) or "none"
+        if not self.dated_today:
+            return kinds
+        return f"{kinds}; {self.dated_today} of a sealed day {'is' if self.dated_today == 1 else 'are'} dated today"
 
 
 def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int], None] | None = None) -> Loaded:
@@ -72,7 +81,7 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
             last_voucher=ledger.number or None,
         )  # fmt: skip
         tell("made", "log", folder.digest, f"a log of {total} events", after={"files": ", ".join(sorted(folder.rows))})
-        loaded = Loaded(total, kinds, ledger.number, ledger.digest)
+        loaded = Loaded(total, kinds, ledger.number, ledger.digest, recorder.dated_today)
         if check_only:
             transaction.set_rollback(True)
     return loaded
@@ -84,7 +93,7 @@ def _run(events: Events, recorder: Recorder, faults: Faults, progress: Callable[
     for count, event in enumerate(events.found):
         if progress and count % 500 == 0:
             progress(count, len(events.found))
-        recorder.holdings.mark()
+        recorder.holdings.begin()
         if event.codes & doubtful:
             # Its containers' state is not known: what it would say of them may only echo an earlier fault.
             doubtful |= event.codes
@@ -94,6 +103,6 @@ def _run(events: Events, recorder: Recorder, faults: Faults, progress: Callable[
             kinds[KINDS[event.row.file]] += 1
         except RowRefused as refused:
             faults.add(refused.row.file, refused.row.line, refused.column, refused.message)
-            recorder.holdings.back()
+            recorder.drop()
             doubtful |= event.codes
     return kinds

@@ -6,15 +6,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from django.db.models import Max
-
 from inventory.containers.actions import not_before_arrival
-from inventory.containers.holdings import GRADES, PURPOSES, ContainerState, ScaleSeen
+from inventory.containers.holdings import PURPOSES, Weighed
+from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
+from inventory.containers.states import GRADES, NO_SCALE, ContainerState
 from inventory.ledger.accounts import AccountClass
-from inventory.ledger.models import Movement
 from inventory.measures.quantity import parse_water_capacity
 from inventory.reference.kinds import KINDS, is_oil, with_trait
+from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from shopledger.logbook.cells import Cells
 from shopledger.logbook.folder import ORDER, Faults, Folder, Row
@@ -54,7 +54,7 @@ class Events:
         self.folder, self.names, self.faults, self.today = folder, names, faults, today
         self.doubtful: set[str] = set()
         self.oils = dict(known)  # code: whether it is for oil
-        self.used = _last_used()  # of what was recorded before this log
+        self.zone = Shop.current().zone
         self._announce()
         self.jobs = JobRows(self)
         self.found = sorted(self._all(), key=lambda event: event.order)
@@ -134,69 +134,61 @@ class Events:
         return (when, held, net, extra) if cells.whole else None
 
     def _arrival_event(self, name: str, rows: list) -> Event:
-        first = rows[0][0].row
+        first, when = rows[0][0].row, rows[0][1]
         source = AccountClass.OPENING if name == "opening.csv" else AccountClass.SUPPLIER
+        kind = "opening" if name == "opening.csv" else "receipt"
 
         def run(recorder: Recorder) -> None:
+            head = self.head(kind, when, by=first["received_by"], document=first["document"])
+            recorder.open(head, ())
             for cells, _, held, net, _ in rows:
                 with refusing(cells.row):
-                    recorder.holdings.add(held, net, source, cells.row["supplier"])
-            self.record(
-                recorder, first, rows[0][1], "opening" if name == "opening.csv" else "receipt",
-                by=first["received_by"], document=first["document"],
-                arrivals={held.code: extra for _, _, held, _, extra in rows},
-            )  # fmt: skip
+                    recorder.holdings.arrive(held, net, source, cells.row["supplier"])
+            with refusing(first):
+                recorder.post(head, besides={held.code: besides for _, _, held, _, besides in rows})
 
-        return Event(rows[0][1], first, {held.code for _, _, held, _, _ in rows}, run, [r[0].row for r in rows[1:]])
+        return Event(when, first, {held.code for _, _, held, _, _ in rows}, run, [r[0].row for r in rows[1:]])
 
     # -- events of one row -----------------------------------------------------------------------
 
-    def _simple(self, name: str, read: Callable[[Cells], tuple | None]) -> Iterator[Event]:
+    def _simple(self, name: str, read: Callable[[Cells], tuple[set[str], dict, Callable]]) -> Iterator[Event]:
+        """read: from a row's cells the containers that it names, what its voucher says of itself, and what it does;
+        that answers with the voucher's detail, where it has one."""
         for row in self.folder.of(name):
             cells = self.cells(row)
             when = cells.when()
-            codes, run = read(cells)
+            codes, said, run = read(cells)
+            codes -= {""}
             if cells.whole:
-                yield Event(when, row, codes - {""}, self._running(row, run, when))
+                yield Event(when, row, codes, self._running(row, codes, self.head(when=when, **said), run))
             else:
                 self.doubtful |= codes
 
-    def _running(self, row: Row, run: Callable, when: dt.datetime) -> Callable[[Recorder], None]:
+    def _running(
+        self, row: Row, codes: set[str], head: EntryHead, run: Callable[[Recorder], dict | None]
+    ) -> Callable[[Recorder], None]:
         def all_of_it(recorder: Recorder) -> None:
             with refusing(row):
-                said = run(recorder)
-            self.record(recorder, row, when, **said)
+                recorder.load(codes)
+                not_before_arrival(recorder, codes, head.day)
+                recorder.open(head, codes)
+                recorder.post(head, run(recorder))
 
         return all_of_it
 
-    def record(self, recorder: Recorder, row: Row, when: dt.datetime, kind: str, by: str = "", **said) -> int:
-        with refusing(row):
-            if "arrivals" not in said:
-                self._in_time(recorder, when.date())
-            return recorder.record(kind=kind, day=when.date(), recorded_by="load_log", done_by=by, **said)
-
-    def _in_time(self, recorder: Recorder, day: dt.date) -> None:
-        """As for an entry on a page: not before its containers came, no weighing before what was recorded since."""
-        sheet = recorder.holdings.postings
-        not_before_arrival(recorder, sheet.changed, day)
-        for reading in sheet.readings:
-            last = self.used.get(reading.code)
-            if last is not None and last > day:
-                raise Refused(
-                    f"{reading.code} was used on {last} by what is recorded already; a weight of an earlier day would "
-                    "be compared with what was left after that. Leave the row out, or give the quantity alone.",
-                    "day",
-                )
+    def head(self, kind: str, when: dt.datetime, *, by: str = "", document: str = "", note: str = "") -> EntryHead:
+        """What the voucher of an event says of itself. A date alone counts as 00:00."""
+        at = when.replace(tzinfo=self.zone)
+        return EntryHead(kind, when.date(), "load_log", done_by=by, document=document, note=note, at=at)
 
     def _move(self, cells: Cells) -> tuple:
         code, to = self.container(cells), cells.text("to_location", needed=True, most=100)
         self.names.person(cells, "by")
 
-        def run(recorder: Recorder) -> dict:
+        def run(recorder: Recorder) -> None:
             recorder.holdings.move(code, to)
-            return {"kind": "move", "by": cells.row["by"]}
 
-        return {code}, run
+        return {code}, {"kind": "move", "by": cells.row["by"]}, run
 
     def weights(self, cells: Cells, *, oil: bool = False) -> dict[str, int | None]:
         return {name: cells.quantity(name, oil=oil) for name in ("before", "after", "quantity")}
@@ -212,22 +204,20 @@ class Events:
             missing = "before" if given["before"] is None else "after"
             cells.fault(missing, "this weight is missing; give both, before and after.")
 
-        def run(recorder: Recorder) -> dict:
-            recorder.holdings.decant(source, into, scale=recorder.scale(scale), **given)
-            return {"kind": "decant", "by": cells.row["by"]}
+        def run(recorder: Recorder) -> None:
+            recorder.holdings.decant(source, into, Weighed(**given, scale=recorder.scale(scale)))
 
-        return {source, into}, run
+        return {source, into}, {"kind": "decant", "by": cells.row["by"]}, run
 
     def _regrade(self, cells: Cells) -> tuple:
         code, grade = self.container(cells), cells.one_of("grade", GRADES)
         note = cells.text("note", most=2000)
         self.names.person(cells, "by")
 
-        def run(recorder: Recorder) -> dict:
+        def run(recorder: Recorder) -> None:
             recorder.holdings.regrade(code, grade)
-            return {"kind": "regrade", "by": cells.row["by"], "note": note}
 
-        return {code}, run
+        return {code}, {"kind": "regrade", "by": cells.row["by"], "note": note}, run
 
     def _count(self, cells: Cells) -> tuple:
         code, scale = self.container(cells), self.names.scale(cells)
@@ -235,11 +225,10 @@ class Events:
         gross, note = cells.quantity("gross", oil=oil, needed=True), cells.text("note", most=2000)
         self.names.person(cells, "by")
 
-        def run(recorder: Recorder) -> dict:
-            recorder.holdings.count(code, gross, ScaleSeen("", 0) if oil else recorder.scale(scale))
-            return {"kind": "count", "by": cells.row["by"], "note": note}
+        def run(recorder: Recorder) -> None:
+            recorder.holdings.count(code, gross, NO_SCALE if oil else recorder.scale(scale))
 
-        return {code}, run
+        return {code}, {"kind": "count", "by": cells.row["by"], "note": note}, run
 
     def _ship(self, cells: Cells) -> tuple:
         code, purpose = self.container(cells), cells.one_of("purpose", PURPOSES)
@@ -249,10 +238,9 @@ class Events:
 
         def run(recorder: Recorder) -> dict:
             sent = recorder.holdings.ship(code, purpose, party, quantity)
-            detail = {"party": party, "purpose": purpose, "containers": {code: sent}}
-            return {"kind": "shipment", "document": document, "detail": detail}
+            return {"party": party, "purpose": purpose, "containers": {code: sent}}
 
-        return {code}, run
+        return {code}, {"kind": "shipment", "document": document}, run
 
     def _retire(self, cells: Cells) -> tuple:
         code, residue = self.container(cells), cells.text("residue", most=60)
@@ -269,19 +257,9 @@ class Events:
                     "residue",
                 )
             left = recorder.holdings.retire(code, into)
-            return {"kind": "retirement", "by": cells.row["by"], "detail": {"containers": {code: left}, "into": into}}
+            return {"containers": {code: left}, "into": into}
 
-        return {code, into} - {""}, run
-
-
-def _last_used() -> dict[str, dt.date]:
-    """The last day on which something came into a container or left it, by its code."""
-    found: dict[str, dt.date] = {}
-    for side in ("source", "target"):
-        rows = Movement.objects.filter(**{f"{side}_class": AccountClass.CONTAINER}).order_by()
-        for code, day in rows.values_list(f"{side}__name").annotate(Max("day")):
-            found[code] = max(found.get(code, day), day)
-    return found
+        return {code, into}, {"kind": "retirement", "by": cells.row["by"]}, run
 
 
 class refusing:  # noqa: N801 (read as a word in a with statement)

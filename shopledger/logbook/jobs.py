@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
+from inventory.containers.actions import not_before_arrival
 from inventory.containers.recorder import Recorder
-from inventory.shop.models import Shop
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_shape, post_lines
 from jobs.people.models import Person
@@ -44,7 +44,6 @@ class JobRows:
         self.lines: dict[str, list[Row]] = defaultdict(list)
         self.jobs: list[dict] = []  # columns of jobs_job
         self.job_lines: list[tuple[dict, int, Row, Line]] = []
-        self.zone = Shop.current().zone
         numbers = {row["job"] for row in reader.folder.of("jobs.csv")}
         for row in reader.folder.of("job_lines.csv"):
             self.lines[row["job"]].append(row)
@@ -114,6 +113,12 @@ class JobRows:
                 with refusing(row):
                     scale = None if line.before is None else recorder.scale(line.scale or "")
                 seen.append(Line(line.action, line.container, line.before, line.after, line.quantity, scale))
+            head = self.reader.head("job", job.when, by=job.technician.username, document=job.row["job"])
+            codes = {line.container for line in seen if line.container}
+            with refusing(job.row):
+                recorder.load(codes)
+                not_before_arrival(recorder, codes, head.day)
+                recorder.open(head, codes)
             try:
                 post_lines(recorder.holdings, seen, job.unit.code, job.substance)
             except LineRefused as refused:
@@ -127,21 +132,13 @@ class JobRows:
                 vin=unit.vin, substance=job.substance, charge_min_mg=job.least, charge_max_mg=job.most, lines=seen,
             )  # fmt: skip
             with refusing(job.row):
-                number = self.reader.record(
-                    recorder,
-                    job.row,
-                    job.when,
-                    "job",
-                    by=job.technician.username,
-                    document=job.row["job"],
-                    detail=detail,
-                )
+                number = recorder.post(head, detail)
             self._keep(job, rows, seen, number)
 
         return run
 
     def _keep(self, job: Read, rows: list[Row], lines: list[Line], number: int) -> None:
-        at = job.when.replace(tzinfo=self.zone)
+        at = job.when.replace(tzinfo=self.reader.zone)
         kept = {
             "number": job.row["job"], "state": "signed", "key": uuid4(), "unit_id": job.unit.pk,
             "technician_id": job.technician.pk, "day": job.when.date(), "started_at": at, "substance": job.substance,
@@ -154,6 +151,7 @@ class JobRows:
     def write(self, recorder: Recorder) -> None:
         """Write the jobs of the vouchers that were flushed."""
         insert(Job, self.jobs)
+        containers = recorder.rows.by_code
         insert(
             JobLine,
             (
@@ -161,8 +159,8 @@ class JobRows:
                     "job_id": job["voucher_id"], "position": position, "action": line.action, "note": row["note"],
                     "before": line.before, "after": line.after, "quantity": line.quantity, "key": uuid4(),
                     "entered_at": job["started_at"], "entered_by_id": job["technician_id"],
-                    "container_id": recorder.rows[line.container].pk if line.container in recorder.rows else None,
-                    "scale_id": recorder.scales[line.scale.code].pk if line.scale and row["scale"] else None,
+                    "container_id": containers[line.container].pk if line.container in containers else None,
+                    "scale_id": recorder.rows.scales[line.scale.code].pk if line.scale and row["scale"] else None,
                 }
                 for job, position, row, line in self.job_lines
             ),

@@ -89,9 +89,8 @@ def work(upload_id: int) -> None:
     except (OSError, Refused, IntegrityError) as error:
         values = {"state": "failed", "said": f"{error}. Nothing was loaded."}
     else:
-        kinds = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in loaded.kinds.items())
         state, done = ("ready", "It would load") if checking else ("loaded", "Loaded")
-        values = {"state": state, "said": f"{done} {loaded.events} events: {kinds or 'none'}."}
+        values = {"state": state, "said": f"{done} {loaded.events} events: {loaded.said}."}
     with transaction.atomic():
         found = LogUpload.objects.filter(pk=upload_id)
         if checking:  # one that was dropped meanwhile stays dropped; what was loaded is loaded whatever was pressed

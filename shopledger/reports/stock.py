@@ -14,6 +14,7 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import last_seal
 from inventory.parties.models import Party
+from inventory.receiving.queries import arrivals_of
 from inventory.reference.kinds import is_oil
 from jobs.people.models import Certificate
 from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
@@ -97,8 +98,8 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
     for voucher, sign in signed:
         said = json.loads(voucher.detail)
         lines: dict[tuple, int] = defaultdict(int)
-        for one in said.get("arrivals", {}).values():
-            line = tuple(one.get(name, 0) for name in ("kind", "substance", "grade", "net", "price_minor"))
+        for one in arrivals_of(said):
+            line = tuple(one.get(name, 0) for name in ("kind", "substance", "grade", "quantity", "price_minor"))
             lines[line] += sign
         held = _on_file(certificates, voucher)
         supplier = said.get("supplier") or suppliers.get(voucher.number, "")

@@ -101,11 +101,15 @@ def test_stock_is_moved_regraded_decanted_and_retired(ready):
     form = {**post, "into": "REC-0001", "before": "440", "after": "100", "before-unit": "g", "after-unit": "g"}
     assert ready.post("/stock/containers/CAN-0003/decant/", form).status_code == 302
     post["key"] = str(uuid.uuid4())
-    assert ready.post("/stock/containers/REC-0001/regrade/", {**post, "grade": "recycled"}).status_code == 302
+    asked = ready.post("/stock/containers/REC-0001/regrade/", {**post, "grade": "recycled"})
+    assert asked.status_code == 422
+    assert '<option value="3" selected>after voucher 3: decant, with REC-0001</option>' in asked.content.decode()
+    form = {**post, "grade": "recycled", "follows": "3"}
+    assert ready.post("/stock/containers/REC-0001/regrade/", form).status_code == 302
     post["key"] = str(uuid.uuid4())
     asked = ready.get("/stock/retire/", {"codes": ["CAN-0002", "CAN-0003"]}).content.decode()
     assert "What is left in them" in asked and "Empty by the book." in asked and "water capacity is not known" in asked
-    assert ready.post("/stock/retire/", {**post, "codes": ["CAN-0003"]}).status_code == 302
+    assert ready.post("/stock/retire/", {**post, "codes": ["CAN-0003"], "follows": "3"}).status_code == 302
     recovery = Container.objects.select_related("account").get(code="REC-0001")
     assert (recovery.content, recovery.grade, recovery.account.grade) == (340_000, "recycled", "recycled")
     assert Container.objects.get(code="CAN-0003").state == "retired"

@@ -10,9 +10,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.containers.holdings import ContainerState
 from inventory.containers.models import Container, Location
-from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Account, Voucher
 from jobs.drafts.actions import start_job
@@ -20,6 +18,7 @@ from jobs.drafts.models import Job, JobLine
 from jobs.pages.forms import STEPS
 from jobs.people.actions import add_certificate, add_person
 from tests.jobs.test_jobs import bay, content, enter, whole_job  # noqa: F401 (fixtures)
+from tests.stock import came, delivery
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}
@@ -363,12 +362,7 @@ def test_the_number_of_queries_does_not_grow_with_what_is_shown(job, bay, techni
         enter(job, technician, "charge", "CAN-1", before=430_000 - step * 1000, after=429_000 - step * 1000)
         other = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
         code = f"CAN-{step + 3}"
-        with recording() as recorder:
-            recorder.holdings.mark()
-            recorder.holdings.add(
-                ContainerState(code, "can", "R-134a", location="Store", tare=100_000), 340_000, SUPPLIER, "Acme"
-            )
-            recorder.record(kind="receipt", day=job.day, recorded_by="office", arrivals={code: {}})
+        delivery(came(code, "can", 340_000, tare_mg=100_000), day=job.day)
         enter(other, technician, "charge", code, before=440_000)
         enter(job, technician, "recover", "REC-1", quantity=1_000)
         enter(job, technician, "oil-add", "OIL-1", quantity=1_000)

@@ -5,9 +5,8 @@ import uuid
 
 import pytest
 
-from inventory.containers.holdings import ContainerState
+from inventory.containers.actions import retire
 from inventory.containers.models import Container, Scale, Weighing
-from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.verify import verify
@@ -29,6 +28,7 @@ from jobs.drafts.models import Job, JobLine
 from jobs.people.actions import add_certificate
 from jobs.signing.actions import NotSignable, correct_job, sign_job
 from jobs.units.actions import add_unit
+from tests.stock import came, delivery, weigh
 
 pytestmark = pytest.mark.django_db
 
@@ -38,18 +38,9 @@ def bay(technician, owner):
     """Two cans and a recovery cylinder, a bottle of oil, a unit of 500 g to 540 g, a certificate."""
     Scale.objects.create(code="bench", readability_mg=1000, usual=True)
     day = today() - dt.timedelta(10)
-    with recording() as recorder:
-        recorder.holdings.mark()
-        for code in ("CAN-1", "CAN-2"):
-            held = ContainerState(code, "can", "R-134a", location="Store", tare=100_000)
-            recorder.holdings.add(held, 340_000, AccountClass.SUPPLIER, "Acme")
-        recorder.holdings.add(
-            ContainerState("REC-1", "recovery", "R-134a", location="Store", tare=5_000_000), 0, AccountClass.SUPPLIER
-        )
-        held = ContainerState("OIL-1", "oil", "PAG 46", is_oil=True, location="Store")
-        recorder.holdings.add(held, 250_000, AccountClass.SUPPLIER, "Acme")
-        arrivals = {code: {} for code in ("CAN-1", "CAN-2", "REC-1", "OIL-1")}
-        recorder.record(kind="receipt", day=day, recorded_by="office", arrivals=arrivals)
+    cans = [came(code, "can", 340_000, tare_mg=100_000) for code in ("CAN-1", "CAN-2")]
+    cylinder = came("REC-1", "recovery", tare_mg=5_000_000)
+    delivery(*cans, cylinder, came("OIL-1", "oil", 250_000, "PAG 46"), day=day)
     add_certificate(
         person=technician, by=owner, scheme="Section 609", number="A-1", issuer="Example board",
         issued=day - dt.timedelta(100), expires=None,
@@ -284,14 +275,8 @@ def test_a_correction_is_entered_as_things_stood_then(job, technician):
     """The first can was emptied, then retired; the second was used again. Neither is in the correction's way."""
     whole_job(job, technician)
     sign_job(job.pk, by=technician)
-    with recording() as recorder:
-        recorder.load(["CAN-1", "CAN-2"])
-        recorder.holdings.mark()
-        recorder.holdings.retire("CAN-1")
-        recorder.record(kind="retirement", day=today(), recorded_by="office")
-        recorder.holdings.mark()
-        recorder.holdings.count("CAN-2", 259_000, recorder.scale("bench"))
-        recorder.record(kind="count", day=today(), recorded_by="office")
+    retire(codes=["CAN-1"], residue_into="", day=today(), by="office")
+    weigh("CAN-2", 259_000, day=today())
     new = correct_job(job.pk, by=technician, note="the first can was left with 20 g")
     line = new.lines.get(container__code="CAN-1")
     enter_line(new.pk, by=technician, key=line.key, action="charge", container="CAN-1", before=440_000, after=120_000)

@@ -7,9 +7,6 @@ import pytest
 from pypdf import PdfReader
 
 from inventory.containers.actions import regrade
-from inventory.containers.holdings import ContainerState
-from inventory.containers.recorder import recording
-from inventory.ledger.accounts import AccountClass
 from inventory.shop.models import Shop
 from jobs.drafts.actions import change_job, start_job
 from jobs.drafts.models import Job, JobLine
@@ -20,6 +17,7 @@ from jobs.signing.actions import correct_job, sign_job
 from jobs.units.actions import add_unit, change_unit
 from shopledger.logbook.actions import load
 from tests.jobs.test_jobs import bay, enter, job, whole_job  # noqa: F401 (fixtures)
+from tests.stock import came, delivery
 
 pytestmark = pytest.mark.django_db
 
@@ -137,11 +135,7 @@ def test_a_grade_is_the_one_at_signing(signed):
 
 
 def test_what_a_machine_showed_is_not_called_a_weight(shop, job, technician):  # noqa: F811
-    with recording() as recorder:
-        recorder.holdings.mark()
-        held = ContainerState("MAC-1", "machine", "R-134a", location="Bay", tare=9_000_000)
-        recorder.holdings.add(held, 2_000_000, AccountClass.SUPPLIER, "Acme")
-        recorder.record(kind="receipt", day=job.day, recorded_by="office", arrivals={"MAC-1": {}})
+    delivery(came("MAC-1", "machine", 2_000_000, location="Bay", tare_mg=9_000_000), day=job.day)
     enter(job, technician, "charge", "MAC-1", quantity=520_000)
     enter(job, technician, "charge", "CAN-1", quantity=1_000)
     said = text(job.pk)

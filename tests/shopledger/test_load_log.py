@@ -1,5 +1,6 @@
 """Loading a log: every rule worked by hand, every fault named where it is, and all or nothing."""
 
+import datetime as dt
 import io
 from pathlib import Path
 
@@ -10,8 +11,10 @@ from django.db import connection
 
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.ledger.accounts import AccountClass
+from inventory.ledger.actions import seal
 from inventory.ledger.models import Account, Movement, Voucher
 from inventory.ledger.verify import verify
+from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from jobs.drafts.models import Job, JobLine
 from jobs.people.models import Person
@@ -350,16 +353,15 @@ def test_all_faults_are_named_and_echoes_are_not(load):
     assert [line.split(": ")[0] for line in found] == ["opening.csv:2", "counts.csv:3", "counts.csv:4"]
 
 
-def test_a_sealed_day_takes_no_log(load):
-    from inventory.ledger.actions import seal
-
+def test_a_row_of_a_sealed_day_is_posted_today_and_keeps_its_day(load):
     assert load()[0] == 0
-    import datetime as dt
-
     seal(dt.date(2026, 1, 31), "olive")
-    rows = "2026-01-31,CAN-1,,440 g,,\n2026-02-01,CAN-2,,440 g,,\n"
-    found = faults(load, opening=None, counts=COUNTS + rows)
-    assert [line.split(": ")[0] for line in found] == ["counts.csv:2"]
+    code, out, err = load(opening=None, counts=COUNTS + "2026-01-31,CAN-1,,440 g,,\n2026-02-01,CAN-2,,440 g,,\n")
+    assert (code, err) == (0, "") and "1 of a sealed day is dated today" in out
+    days = [voucher.day for voucher in Voucher.objects.filter(kind="count").order_by("number")]
+    assert days == [today(), dt.date(2026, 2, 1)]
+    assert str(Container.objects.get(code="CAN-1").last_weighed_on) == "2026-01-31"
+    assert verify().faults == []
 
 
 def test_loading_asks_the_database_no_more_for_each_event(load):
@@ -389,17 +391,36 @@ def test_paths_do_not_matter_only_content(load, tmp_path):
 # -- a second log ------------------------------------------------------------------------------------------
 
 
+EARLIER = [
+    # 15 kg gross on the 10th are what there was; 14.5 kg are left since the 20th.
+    ({"counts": COUNTS + "2026-01-10,CYL-1,,15 kg,,\n"}, 8_500, 0),
+    # 100 g too little on the 10th; what the job took then is what it took.
+    ({"counts": COUNTS + "2026-01-10,CYL-1,,14.9 kg,,\n"}, 8_500, 0),
+    ({"decants": DECANTS + "2026-01-10,CYL-1,REC-1,,15 kg,14 kg,,\n"}, 8_500, 1_000),
+]
+
+
+@pytest.mark.parametrize(("files", "left", "passed_on"), EARLIER)
+def test_a_row_of_a_day_before_what_the_first_log_says_stands_before_it(load, files, left, passed_on):
+    jobs, lines = JOBS + "J-1,2026-01-20,tess,Ada,EX 1,,R-134a,,\n", LINES + "J-1,charge,CYL-1,,15 kg,14.5 kg,,\n"
+    assert load(jobs=jobs, job_lines=lines)[0] == 0
+    code, _, err = load(opening=None, **files)
+    assert (code, err) == (0, "")
+    assert Container.objects.select_related("account").get(code="CYL-1").content == left * 1000
+    assert Container.objects.select_related("account").get(code="REC-1").content == passed_on * 1000
+    assert verify().faults == []
+
+
 @pytest.mark.parametrize(
     "files",
     [
-        {"counts": COUNTS + "2026-01-10,CYL-1,,15 kg,,\n"},
-        {"decants": DECANTS + "2026-01-10,CYL-1,REC-1,,15 kg,14 kg,,\n"},
         {"counts": COUNTS + "2025-06-10,REC-1,,5 kg,,\n"},
         {"retirements": RETIREMENTS + "2025-06-01,REC-1,,\n"},
+        {"retirements": RETIREMENTS + "2026-01-10,CYL-1,lost,\n"},
     ],
 )
-def test_a_weight_of_a_day_before_what_the_first_log_says_is_a_fault(load, files):
-    """14.5 kg are left since the 20th; what the scale showed on the 10th is not compared with that."""
+def test_a_row_that_cannot_have_been_is_a_fault(load, files):
+    """Before its container came; before it was used again."""
     jobs, lines = JOBS + "J-1,2026-01-20,tess,Ada,EX 1,,R-134a,,\n", LINES + "J-1,charge,CYL-1,,15 kg,14.5 kg,,\n"
     assert load(jobs=jobs, job_lines=lines)[0] == 0
     before = Voucher.objects.count()

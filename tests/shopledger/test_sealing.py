@@ -3,6 +3,7 @@
 import csv
 import datetime as dt
 import io
+import json
 import uuid
 import zipfile
 
@@ -12,14 +13,14 @@ from django.core.management.base import CommandError
 from django.db import DatabaseError, connection, transaction
 from pypdf import PdfReader
 
-from inventory.containers.amending import reverse_voucher
+from inventory.containers.actions import take_back
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import change_job, enter_line
-from jobs.signing.actions import NotSignable, correct_job, sign_job
+from jobs.signing.actions import correct_job, sign_job
 from shopledger.inspection.bundle import write_bundle
 from shopledger.reporting.output import as_csv, make
 from shopledger.reporting.report import Period
@@ -164,7 +165,7 @@ def test_a_row_is_written_once_and_a_changed_file_is_found(delivered, owner_clie
 def test_a_delivery_taken_back_later_stays_in_its_month_and_is_taken_off_in_the_later_one(delivered):
     seal_period(MARCH.last, "olive")
     before = rows("purchases", MARCH)
-    number = reverse_voucher(delivered, day=today(), by="oscar", note="it was another shop's")
+    number = take_back(delivered, by="oscar", note="it was another shop's")
     assert rows("purchases", MARCH) == before and before[0]["net"] == "680.000"
     (later,) = rows("purchases", LATER)
     assert (later["document"], later["containers"], later["net"], later["price"]) == ("D-1", "-2", "-680.000", "-20.00")
@@ -222,16 +223,16 @@ def test_a_job_corrected_after_sealing_adds_up_in_both_periods(job, technician):
     assert [note for note in make(REPORTS["jobs"], earlier, None, "x").sheet.notes if "misread the second can" in note]
 
 
-def test_a_draft_of_a_sealed_day_says_so_before_it_is_signed(job, technician):  # noqa: F811
+def test_a_job_of_a_sealed_day_keeps_its_day_and_is_posted_today(job, technician, technician_client):  # noqa: F811
     eve = today() - dt.timedelta(days=1)
     whole_job(job, technician)
     change_job(job.pk, by=technician, day=eve)
     seal_period(eve, "olive")
-    with pytest.raises(NotSignable, match=f"sealed; date it {today()} or later") as refused:
-        sign_job(job.pk, by=technician)
-    assert [(one.key, one.refuses, one.step) for one in refused.value.objections] == [("day", True, "start")]
-    change_job(job.pk, by=technician, day=today())
-    assert sign_job(job.pk, by=technician).state == "signed"
+    assert f"All days up to {eve} are sealed" in technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    signed = sign_job(job.pk, by=technician)
+    assert (signed.day, signed.voucher.day) == (eve, today())
+    assert json.loads(signed.voucher.detail)["event"]["on"] == str(eve)
+    assert verify().faults == []
 
 
 def test_the_first_seal_warns_of_all_that_is_open_before_it(shop, owner_client):
@@ -264,8 +265,8 @@ def test_every_report_of_a_sealed_period_says_the_same_after_a_correction(job, t
 def test_a_delivery_taken_back_later_stays_in_its_month(shop):
     line = Arrival("refillable", "R-134a", False, "virgin", 5_000_000, 1, "Store", "NEW", tare_mg=8_000_000)
     number = receive(lines=[line], supplier="Acme", document="D", day=dt.date(2026, 3, 10), by="o", key="k-2")
-    reverse_voucher(number, day=dt.date(2026, 4, 2), by="o", note="not so")
-    months = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31)), Period(dt.date(2026, 4, 1), dt.date(2026, 4, 30))
+    take_back(number, by="o", note="not so")
+    months = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31)), Period(today().replace(day=1), today())
     for period, closing in zip(months, (5_000_000, 0), strict=True):
         (row,) = as_rows("containers", period)
         assert row["closing"] == closing == as_rows("usage", period)[0]["closing"]

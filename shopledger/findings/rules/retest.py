@@ -30,6 +30,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
 def _worn(period: Period, rules: Rulebook) -> Iterator[Finding]:
     """Containers whose tare is down by as much as the rulebook names."""
     changes = TareChange.objects.filter(container__retired_on=None, container__void=False, old_mg__gt=0)
+    changes = changes.filter(voucher__reversed_by=None)
     first: dict[int, TareChange] = {}
     for change in changes.select_related("container").order_by("container__code", "id"):
         first.setdefault(change.container_id, change)

@@ -27,11 +27,10 @@ class Command(PlainCommand):
             for fault in refused.faults:
                 self.stderr.write(fault, style_func=str)
             raise Fault(str(refused)) from None
-        kinds = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in loaded.kinds.items())
         if check:
-            self.stdout.write(f"{folder} has no fault: {loaded.events} events ({kinds or 'none'}). Nothing was loaded.")
+            self.stdout.write(f"{folder} has no fault: {loaded.events} events ({loaded.said}). Nothing was loaded.")
             return
-        self.stdout.write(f"Loaded {loaded.events} events from {folder}: {kinds or 'none'}.")
+        self.stdout.write(f"Loaded {loaded.events} events from {folder}: {loaded.said}.")
         self.stdout.write(f"The last voucher is {loaded.number}; its digest is {loaded.digest}.")
 
     def _progress(self):

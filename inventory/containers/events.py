@@ -1,0 +1,169 @@
+"""What somebody said happened to containers, without what came of it. Pure: no Django here.
+
+An event is an act as it was entered: a day, a moment, and ops, each on one container with constant inputs. What an op
+does depends on the container's story up to it; `Holdings` works that out, at the moment of entry and again whenever an
+earlier act is corrected or entered late. Ops of all events stand in one order, which is kept and never guessed again:
+by day, moment, position, and their order in the event.
+
+Position: the number of the act's first voucher. An act that somebody put right behind another one takes that one's
+moment and position, and its own number, negative, behind it: so it follows that one before any that followed already.
+"""
+
+import datetime as dt
+import json
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from inventory.ledger.accounts import AccountClass, Spot
+
+CLASSES = {cls.word: cls for cls in AccountClass}
+CONTAINER = AccountClass.CONTAINER.word
+
+# What each verb says of its container: the names of its inputs in their order. Weights are gross, in mg; for an oil, a
+# count's gross is what is left, in uL. Quantities: mg, or uL of an oil. readability: mg, of the scale. cls and name:
+# the account at the other end; for another container its class is `container` and its name the code.
+VERBS = {
+    "arrive": ("kind", "substance", "is_oil", "grade", "location", "tare", "quantity", "cls", "name"),
+    "count": ("gross", "scale", "readability"),
+    "draw": ("before", "after", "quantity", "scale", "readability", "shares"),  # shares: (cls, name, quantity) each
+    "fill": ("before", "after", "quantity", "scale", "readability", "substance", "cls", "name"),
+    "stand": ("location",),
+    "regrade": ("grade",),
+    "tare": ("tare",),
+    "leave": ("cls", "name", "quantity"),  # quantity None: all that is in it
+    "retire": ("into",),  # blank: what is left is heel loss
+    "residue": ("source",),  # what another container's retirement left, put into this one
+}
+
+
+class Op(NamedTuple):
+    """One thing said of one container. what: the inputs that VERBS names. at: its moment where the event's is another,
+    UTC, as YYYY-MM-DDTHH:MM:SS.ffffffZ."""
+
+    verb: str
+    code: str
+    what: tuple
+    at: str = ""
+
+    def __getattr__(self, name: str) -> object:
+        try:
+            return self.what[VERBS[self.verb].index(name)]
+        except ValueError:
+            raise AttributeError(f"{self.verb} says nothing of {name}") from None
+
+    @property
+    def others(self) -> list[str]:
+        """The codes of the containers at the other end."""
+        if self.verb == "draw":
+            return [name for cls, name, _ in self.shares if cls == CONTAINER]
+        if self.verb == "fill":
+            return [self.name] if self.cls == CONTAINER else []
+        if self.verb in {"retire", "residue"}:
+            return [self.what[0]] if self.what[0] else []
+        return []
+
+    @property
+    def readings(self) -> int:
+        """How many readings of a scale it makes."""
+        if self.verb in {"draw", "fill"}:
+            return (self.before is not None) + (self.after is not None)
+        return int(self.verb == "count")
+
+
+@dataclass(frozen=True)
+class Event:
+    """on: the day of the act, whatever day its voucher is dated. at: its moment. position: blank before its first
+    voucher has a number, which then is its position."""
+
+    on: dt.date
+    at: str
+    ops: tuple[Op, ...]
+    position: tuple[int, ...] = ()
+
+    @property
+    def codes(self) -> set[str]:
+        return {op.code for op in self.ops}
+
+    def said(self) -> dict[str, object]:
+        """As the voucher's detail holds it."""
+        ops = [[op.verb, op.code, op.at, *op.what] for op in self.ops]
+        found = {"on": self.on.isoformat(), "at": self.at, "ops": ops}
+        return found | ({"position": list(self.position)} if self.position else {})
+
+
+def read(said: dict) -> Event:
+    """The event of a voucher's detail."""
+    ops = tuple(Op(verb, code, _tuples(what), at) for verb, code, at, *what in said["ops"])
+    return Event(dt.date.fromisoformat(said["on"]), said["at"], ops, tuple(said.get("position", ())))
+
+
+def _tuples(values: list) -> tuple:
+    return tuple(_tuples(value) if isinstance(value, list) else value for value in values)
+
+
+class Placed(NamedTuple):
+    """An op in the order of all: by position (as text, which sorts so), then index. line: of its first reading among
+    those of its voucher. voucher: 0 for the one that is about to be posted."""
+
+    position: str
+    index: int
+    on: dt.date
+    op: Op
+    line: int
+    voucher: int
+
+
+def placed(event: Event, voucher: int, number: int = 0) -> Iterator[Placed]:
+    """The ops of an event in their places. number: of its first voucher, where its position does not say."""
+    numbers, line = event.position or (number or voucher,), 0
+    for index, op in enumerate(event.ops):
+        yield Placed(position_of(event.on, op.at or event.at, numbers), index, event.on, op, line, voucher)
+        line += op.readings
+
+
+def entry_text(ops: Sequence[Placed]) -> str:
+    """The ops of one act on one container, as its entry keeps them. Their moment stands only where it is not that of
+    the first."""
+    at = parts_of(ops[0].position)[1]
+    said = []
+    for one in ops:
+        moment = parts_of(one.position)[1]
+        said.append([one.index, one.line, one.op.verb, "" if moment == at else moment, *one.op.what])
+    return json.dumps(said, ensure_ascii=False, separators=(",", ":"))
+
+
+def entry_ops(code: str, voucher: int, position: str, text: str) -> Iterator[Placed]:
+    """The ops that an entry keeps, in their places. position: of the first."""
+    on, at, numbers = parts_of(position)
+    for index, line, verb, moment, *what in json.loads(text):
+        place = position_of(on, moment, numbers) if moment else position
+        yield Placed(place, index, on, Op(verb, code, _tuples(what), moment or at), line, voucher)
+
+
+def position_of(on: dt.date, at: str, numbers: tuple[int, ...]) -> str:
+    """Text that sorts as the order goes: by day, moment, then the numbers one after another."""
+    return f"{on.isoformat()} {at} {''.join(map(_sortable, numbers))}"
+
+
+def parts_of(position: str) -> tuple[dt.date, str, tuple[int, ...]]:
+    """Day, moment and numbers of a position."""
+    on, at, numbers = position.split(" ")
+    found = (int(digits) - (10**12 if sign == "n" else 0) for sign, digits in re.findall(r"([pn])(\d{12})", numbers))
+    return dt.date.fromisoformat(on), at, tuple(found)
+
+
+def _sortable(number: int) -> str:
+    """Lower numbers first, negative ones among them."""
+    return f"p{number:012d}" if number >= 0 else f"n{10**12 + number:012d}"
+
+
+def behind(position: tuple[int, ...], own: int) -> tuple[int, ...]:
+    """The position right behind another one, for the act whose first voucher has the number `own`."""
+    return (*position, -own)
+
+
+def spot(cls: str, name: str, substance: str) -> Spot:
+    """The account at the other end, outside the shop's containers."""
+    return Spot(substance, CLASSES[cls], name)

@@ -1,0 +1,83 @@
+"""A container as the rules see it, and what a weighing said of it. Pure: no Django here, whole numbers.
+
+Quantities are milligrams for refrigerants and microlitres for oils.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from inventory.ledger.accounts import AccountClass, Spot
+from inventory.measures.quantity import show
+from inventory.reference.kinds import KINDS, Kind
+
+GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
+
+
+@dataclass(slots=True)
+class ContainerState:
+    """What a container's story comes to. tare None: to be taken at the first weighing. readability: that of the scale
+    of its last weighing, None before the first. nominal: what it came with. arrival: the voucher of its arrival.
+    last: the position of the last act of its story. Days are those of the acts."""
+
+    code: str
+    kind: str
+    substance: str = ""
+    is_oil: bool = False
+    grade: str = ""
+    location: str = ""
+    tare: int | None = None
+    balance: int = 0
+    readability: int | None = None
+    void: bool = False  # its arrival was taken back: the code may be given again
+    nominal: int = 0
+    arrival: int = 0
+    arrived_on: dt.date | None = None
+    opened_on: dt.date | None = None
+    retired_on: dt.date | None = None
+    last_scale: str = ""
+    last_weighed_on: dt.date | None = None
+    last_gross: int | None = None
+    last: str = ""
+
+    @property
+    def traits(self) -> Kind:
+        return KINDS[self.kind]
+
+    @property
+    def retired(self) -> bool:
+        return self.retired_on is not None
+
+    @property
+    def spot(self) -> Spot:
+        return Spot(self.substance, AccountClass.CONTAINER, self.code, self.location, self.grade)
+
+    def said(self, quantity: int) -> str:
+        return show(quantity, "mL" if self.is_oil else "g")
+
+
+@dataclass(frozen=True)
+class ScaleSeen:
+    """The scale of a reading. readability in mg."""
+
+    code: str
+    readability: int
+
+
+NO_SCALE = ScaleSeen("", 0)  # an oil's level is read off its bottle
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A gross weight (for oil: the volume left) and what it said. difference = net - book, as posted."""
+
+    code: str
+    role: str  # before, after, count
+    scale: str
+    readability: int
+    gross: int
+    tare: int
+    book: int
+    net: int
+    difference: int
+    tolerance: int
+    outcome: str  # agrees, tare taken, weighing difference, unexplained gain, unexplained loss

@@ -1,0 +1,161 @@
+"""What `verify` proves of containers' stories: told anew, the standing acts come to what is posted between any two
+accounts, to what each weighing says by now, and to what is kept of each container.
+
+A story is told alone, some hundred containers at a time, so that memory follows no ledger's length. One that took
+something in from another container waits until that one's story is told; those that wait for each other are told
+together in the end.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping
+
+from inventory.containers.entries import OnRecord
+from inventory.containers.events import CONTAINER as CONTAINER_WORD
+from inventory.containers.events import Placed, entry_ops
+from inventory.containers.models import Container, Weighing
+from inventory.containers.replay import Flows, Told, tell
+from inventory.containers.rows import JUDGED
+from inventory.containers.states import ContainerState
+from inventory.ledger.accounts import AccountClass, Spot
+from inventory.ledger.verify import Proof
+from inventory.text.refusal import Refused
+
+SPAN = 500  # containers at a time
+Halves = dict[tuple[int, int], tuple[Spot, int]]
+
+
+def check_stories(proof: Proof) -> None:
+    """Name each container whose story comes to something else than what is kept of it."""
+    halves: Halves = {}
+    told: set[str] = set()
+    waiting = [pk for pks in _spans() for pk in _tell_alone(proof, pks, halves, told)]
+    while waiting:
+        spans = (waiting[at : at + SPAN] for at in range(0, len(waiting), SPAN))
+        still = [pk for pks in spans for pk in _tell_alone(proof, pks, halves, told)]
+        if len(still) == len(waiting):
+            _tell_together(proof, still, halves)
+            return
+        waiting = still
+
+
+def _spans() -> Iterator[list[int]]:
+    last = 0
+    while found := list(Container.objects.filter(pk__gt=last).order_by("pk").values_list("pk", flat=True)[:SPAN]):
+        yield found
+        last = found[-1]
+
+
+def _tell_alone(proof: Proof, pks: list[int], halves: Halves, told: set[str]) -> list[int]:
+    """Prove those of the containers whose stories can be told by now; returns the others."""
+    kept, waiting = _Kept(proof, pks), []
+    for row in kept.rows:
+        ops = kept.stories[row.code]
+        if any(source not in told for one in ops for source in _sources(one)):
+            waiting.append(row.pk)
+            continue
+        try:
+            kept.prove(proof, row, tell(ops, {row.code}, halves))
+        except (Refused, ValueError, TypeError, LookupError) as error:
+            proof.fault(f"The story of {row.code} cannot be told: {error}", row.last_voucher_id)
+        told.add(row.code)
+    return waiting
+
+
+def _sources(one: Placed) -> list[str]:
+    """The containers of whose stories an op takes something in."""
+    filled = one.op.verb == "fill" and one.op.cls == CONTAINER_WORD
+    return one.op.others if filled or one.op.verb == "residue" else []
+
+
+def _tell_together(proof: Proof, pks: list[int], halves: Halves) -> None:
+    kept = _Kept(proof, pks)
+    try:
+        told = tell([one for ops in kept.stories.values() for one in ops], kept.stories.keys(), halves)
+    except (Refused, ValueError, TypeError, LookupError) as error:
+        proof.fault(f"The stories of {', '.join(sorted(kept.stories)[:5])} cannot be told: {error}")
+        return
+    for row in kept.rows:
+        kept.prove(proof, row, told)
+
+
+class _Kept:
+    """What is kept of some containers: their rows and acts, what is posted, and what their weighings say by now."""
+
+    def __init__(self, proof: Proof, pks: list[int]):
+        found = Container.objects.filter(pk__in=pks).order_by("pk")
+        self.rows = list(found.select_related("substance", "location", "account", "last_scale"))
+        codes = [row.code for row in self.rows]
+        record = OnRecord()
+        self.stories: dict[str, list[Placed]] = {code: [] for code in codes}
+        for code, voucher, position, ops in record.entries(codes):
+            try:
+                self.stories[code] += entry_ops(code, voucher, position, ops)
+            except (ValueError, TypeError):
+                proof.fault(f"What is kept of the acts of voucher {voucher} on {code} cannot be read.", voucher)
+        self.posted = _by_owner(record.posted(codes), codes)
+        self.weighings = _weighings(codes)
+
+    def prove(self, proof: Proof, row: Container, told: Told) -> None:
+        """told: by which the container's story was told, alone or with others."""
+        code, last = row.code, row.last_voucher_id
+        true = _by_owner(told.flows, [code])[code]
+        if true != self.posted[code]:
+            source, target = min(pair for pair in {*true, *self.posted[code]} if _differ(true, self.posted[code], pair))
+            pair = source, target
+            proof.fault(
+                f"From {source.key} to {target.key} the acts that stand come to {true.get(pair, 0)}, and "
+                f"{self.posted[code].get(pair, 0)} is posted.",
+                last,
+            )
+        for place, values in self.weighings[code].items():
+            reading = told.readings.get(place)
+            if reading is None or tuple(getattr(reading, name) for name in JUDGED) != values:
+                what = f"Weighing {place[1]} of voucher {place[0]}"
+                proof.fault(f"{what} says something else than the story of {code}.", place[0])
+        state = told.states.get(code)
+        if state is None:
+            if not row.void:
+                proof.fault(f"Nothing that stands brought {code} in, and it is kept as being here.", last)
+        elif state != row.held:
+            differs = _difference(state, row.held)
+            proof.fault(f"What is kept of {code} is not what its story comes to: {differs}.", last)
+
+
+def _differ(true: Flows, posted: Flows, pair: tuple) -> bool:
+    return true.get(pair, 0) != posted.get(pair, 0)
+
+
+def _difference(state: ContainerState, held: ContainerState) -> str:
+    names = [name for name in ContainerState.__slots__ if getattr(state, name) != getattr(held, name)]
+    return ", ".join(f"{name} {getattr(held, name)!r}, true {getattr(state, name)!r}" for name in names)
+
+
+def _by_owner(flows: Mapping, codes: Collection[str]) -> dict[str, Flows]:
+    """Flows by the container in whose story they are proved: the one that took in, or, where that is outside, the one
+    that gave."""
+    found: dict[str, Flows] = {code: {} for code in codes}
+    for (source, target), quantity in flows.items():
+        owner = target if target.cls == AccountClass.CONTAINER else source
+        if quantity and owner.name in found and owner.cls == AccountClass.CONTAINER:
+            found[owner.name][source, target] = quantity
+    return found
+
+
+def _weighings(codes: Collection[str]) -> dict[str, dict[tuple[int, int], tuple]]:
+    """By container, voucher and line of the first of its kind: what it says by now."""
+    found: dict[str, dict[tuple[int, int], tuple]] = {code: {} for code in codes}
+    rows = Weighing.objects.filter(container__code__in=codes, voucher__reversed_by=None).order_by("voucher", "line")
+    first: dict[int, tuple[int, int]] = {}
+    later = defaultdict(tuple)
+    for pk, code, voucher, line, restates, *values in rows.values_list(
+        "id", "container__code", "voucher_id", "line", "restates_id", *JUDGED
+    ):
+        if restates is None:
+            first[pk] = (voucher, line)
+            found[code][voucher, line] = tuple(values)
+        else:
+            later[restates] = (code, tuple(values))
+    for pk, (code, values) in later.items():
+        if pk in first:  # one whose voucher was taken back says nothing any more
+            found[code][first[pk]] = values
+    return found

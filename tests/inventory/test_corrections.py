@@ -1,0 +1,221 @@
+"""Correcting an earlier entry moves the blame, not the content: the scale had the last word already."""
+
+import datetime as dt
+import json
+
+import pytest
+from django.db import connection
+
+from inventory.containers.actions import move, retire, take_back
+from inventory.containers.models import Container, ContainerEntry, Scale, Weighing
+from inventory.ledger import triggers
+from inventory.ledger.models import Voucher
+from inventory.ledger.verify import verify
+from inventory.shop.clock import today
+from inventory.text.refusal import Refused
+from tests.stock import came, charge, delivery, flows, weigh
+
+pytestmark = pytest.mark.django_db
+DAY = dt.date(2026, 3, 1)
+
+
+def day(number):
+    return DAY + dt.timedelta(number)
+
+
+@pytest.fixture(params=[100_000, None], ids=["tare known", "tare taken at the first weighing"])
+def cylinders(request):
+    """C1 and C2, 500 g each, received on DAY; a scale of 1 g."""
+    Scale.objects.create(code="S1", readability_mg=1000, usual=True)
+    return delivery(*(came(code, net=500_000, tare_mg=request.param) for code in ("C1", "C2")), day=DAY)
+
+
+def correct(number, code, before, after, **said):
+    said = {"day": day(1), "unit": "A", "corrects": number, "why": "misread", **said}
+    return charge(code, before, after, **said)
+
+
+def content(code):
+    return Container.objects.select_related("account").get(code=code).content
+
+
+def test_a_corrected_reading_takes_its_grams_back_from_the_next_difference(cylinders):
+    """A wrote 500 g for 450 g, so B found 50 g missing. Corrected, nothing is missing; the content stays."""
+    last = charge("C1", 600_000, 500_000, day=day(1), unit="A")
+    charge("C1", 450_000, 400_000, day=day(2), unit="B")
+    assert flows()["CONTAINER", "UNEXPLAINED_LOSS"] == 50_000
+    for after in (450_000, 460_000, 500_000, 450_000):
+        last = correct(last, "C1", 600_000, after)
+        assert content("C1") == 300_000
+        assert flows()["CONTAINER", "UNIT"] == 650_000 - after
+        assert flows().get(("CONTAINER", "UNEXPLAINED_LOSS"), 0) == after - 450_000
+        assert verify().faults == []
+
+
+def test_all_of_a_correction_is_dated_the_day_it_is_made(cylinders):
+    first = charge("C1", 600_000, 500_000, day=day(1), unit="A")
+    charge("C1", 450_000, 400_000, day=day(2), unit="B")
+    number = correct(first, "C1", 600_000, 450_000)
+    reversal, new, rest = Voucher.objects.filter(number__gte=number - 1).order_by("number")
+    assert [one.kind for one in (reversal, new, rest)] == ["reversal", "job", "restatement"]
+    assert {one.day for one in (reversal, new, rest)} == {today()}
+    assert (reversal.reverses_id, reversal.note, new.first_revision_id) == (first, "misread", first)
+    event = json.loads(new.detail)["event"]
+    assert (event["on"], event["position"]) == (day(1).isoformat(), [first]), "the act keeps its day and place"
+    assert (rest.done_by, json.loads(rest.detail)["because"]) == ("", number)
+    assert not ContainerEntry.objects.filter(voucher=first).exists()
+
+
+def test_a_weighing_that_now_says_something_else_is_kept_beside_the_first(cylinders):
+    first = charge("C1", 600_000, 500_000, day=day(1), unit="A")
+    charge("C1", 450_000, 400_000, day=day(2), unit="B")
+    correct(first, "C1", 600_000, 450_000)
+    row = Weighing.objects.get(restates__isnull=False, role="before")
+    assert (row.restates.difference, row.difference, row.gross) == (-50_000, 0, 450_000)
+    assert row.position == row.restates.position and row.day == today()
+
+
+def test_a_correction_within_tolerance_moves_between_the_classes(cylinders):
+    """B found 50 g missing; with A's 451 g only 1 g is left, which weighing explains."""
+    first = charge("C1", 600_000, 500_000, day=day(1), unit="A")
+    charge("C1", 450_000, 400_000, day=day(2), unit="B")
+    correct(first, "C1", 600_000, 451_000)
+    assert ("CONTAINER", "UNEXPLAINED_LOSS") not in flows()
+    assert flows()["CONTAINER", "WEIGHING_DIFFERENCE"] == 1_000
+
+
+def test_the_wrong_container_is_made_whole_and_the_right_one_charged(cylinders):
+    first = charge("C1", 600_000, 500_000, day=day(1), unit="A")
+    correct(first, "C2", 600_000, 500_000)
+    assert (content("C1"), content("C2")) == (500_000, 400_000)
+    assert (Container.objects.get(code="C1").last_gross, Container.objects.get(code="C1").opened_on) == (None, None)
+    assert (Container.objects.get(code="C2").last_gross, Container.objects.get(code="C2").opened_on) == (
+        500_000,
+        day(1),
+    )
+    assert verify().faults == []
+
+
+def test_a_container_that_moved_since_gets_its_content_where_it_stands_now(cylinders):
+    first = charge("C1", 600_000, 500_000, day=day(1), unit="A")
+    move(codes=["C1"], location="Van", day=day(2), by="office")
+    correct(first, "C1", 600_000, 550_000)
+    container = Container.objects.select_related("account", "location").get(code="C1")
+    assert (container.content, container.location.name, container.account.location) == (450_000, "Van", "Van")
+    assert verify().faults == []
+
+
+def test_what_a_correction_leaves_in_a_retired_container_is_heel_loss(cylinders):
+    first = charge("C1", 600_000, 110_000, day=day(1), unit="A")
+    retire(codes=["C1"], residue_into="", day=day(2), by="office")
+    correct(first, "C1", 600_000, 120_000)
+    assert (content("C1"), flows()["CONTAINER", "HEEL_LOSS"]) == (0, 20_000)
+    assert verify().faults == []
+
+
+def test_taking_back_what_a_later_weighing_contradicts_blames_that_weighing(cylinders):
+    first = weigh("C1", 560_000, day=day(1))
+    if Weighing.objects.get().outcome == "tare taken":
+        return
+    weigh("C1", 550_000, day=day(2))
+    assert flows()["CONTAINER", "UNEXPLAINED_LOSS"] == 50_000
+    take_back(first, by="office", note="wrong cylinder on the scale")
+    assert (content("C1"), flows()["CONTAINER", "UNEXPLAINED_LOSS"]) == (450_000, 50_000)
+    assert verify().faults == []
+
+
+def test_a_mistake_made_and_taken_back_leaves_nothing(cylinders):
+    charge("C1", 600_000, 550_000, day=day(2), unit="B")
+    before, state = flows(), Container.objects.values().order_by("code")
+    kept = [{k: v for k, v in row.items() if k != "last_voucher_id"} for row in state]
+    take_back_of = weigh("C1", 620_000, day=day(1))
+    assert flows() != before
+    take_back(take_back_of, by="office", note="not so")
+    assert flows() == before and verify().faults == []
+    now = Container.objects.values().order_by("code")
+    assert [{k: v for k, v in row.items() if k not in ("last_voucher_id",)} for row in now] == kept
+
+
+# -- what cannot have been -------------------------------------------------------------------------------
+
+
+def test_a_receipt_that_was_used_since_is_not_taken_back(cylinders):
+    charge("C1", 600_000, 500_000, day=day(1))
+    said = "With this, C1 would not have been here yet on 2 March 2026, when voucher 2 weighed it: 600 g in all before"
+    with pytest.raises(Refused, match=said):
+        take_back(cylinders, by="office", note="typed twice")
+    assert Voucher.objects.count() == 2
+
+
+def test_what_was_sent_away_must_have_been_there(cylinders):
+    from inventory.shipping.actions import ship
+
+    first = charge("C1", quantity=100_000, day=day(1), unit="A")
+    ship(parcels={"C1": 350_000}, purpose="return", party="Acme", document="", day=day(4), by="office")
+    with pytest.raises(Refused) as refused:
+        charge("C1", quantity=380_000, day=day(1), unit="A", corrects=first, why="misread")
+    assert refused.value.message == (
+        "With this, C1 would have held 120 g on 5 March 2026, when voucher 3 sent 350 g away. Correct voucher 3 first."
+    )
+    assert Voucher.objects.count() == 3 and verify().faults == []
+
+
+def test_what_was_taken_back_is_not_corrected(cylinders):
+    first = charge("C1", 600_000, 500_000, day=day(1))
+    second = correct(first, "C1", 600_000, 510_000)
+    with pytest.raises(Refused, match=f"Voucher {first} was taken back by voucher {second - 1}"):
+        correct(first, "C1", 600_000, 520_000)
+    with pytest.raises(Refused, match="is no job"):
+        correct(cylinders, "C1", 600_000, 520_000)
+    with pytest.raises(Refused, match="Say what was wrong"):
+        correct(second, "C1", 600_000, 520_000, why=" ")
+
+
+def test_a_code_taken_back_can_be_given_again(cylinders):
+    take_back(cylinders, by="office", note="typed twice")
+    assert content("C1") == 0 and Container.objects.get(code="C1").state == "taken back"
+    delivery(came("C1", "can", 340_000, location="Van", price_minor=990), day=DAY)
+    container = Container.objects.select_related("account").get(code="C1")
+    assert (container.kind, container.content, container.state) == ("can", 340_000, "sealed")
+    assert verify().faults == []
+
+
+# -- the proof -------------------------------------------------------------------------------------------
+
+
+def edited(statement):
+    triggers.drop(connection)
+    with connection.cursor() as cursor:
+        cursor.execute(statement)
+    triggers.install(connection)
+    return verify()
+
+
+def test_verify_names_a_weighing_that_was_edited(cylinders):
+    number = charge("C1", 600_000, 500_000, day=day(1))
+    assert edited("UPDATE inventory_weighing SET gross = 599000 WHERE role = 'before'").first_wrong == number
+
+
+def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
+    Container.objects.filter(code="C2").update(grade="reclaimed")
+    assert [message for _, message in verify().faults] == [
+        "Container C2 stands at another account than its place and grade name.",
+        "What is kept of C2 is not what its story comes to: grade 'reclaimed', true 'virgin'.",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        ("UPDATE inventory_containerentry SET ops = '[]'", "What is kept of the acts of voucher"),
+        ("UPDATE inventory_containerentry SET position = 'x y z'", "What is kept of the acts of voucher"),
+        ("DELETE FROM inventory_containerentry WHERE voucher_id = 2", "What is kept of the acts of voucher 2"),
+        ("UPDATE inventory_container SET opened_on = '2026-02-01'", "opened_on"),
+        ("UPDATE inventory_container SET tare_mg = 99000", "tare 99000"),
+        ("UPDATE inventory_weighing SET position = '2026-01-01 x p000000000002'", "The weighings kept of voucher 2"),
+        ("UPDATE inventory_voucher SET first_revision_id = 1 WHERE number = 2", "another first revision"),
+    ],
+)
+def test_verify_names_what_is_kept_beside_the_vouchers(cylinders, statement, said):
+    charge("C1", 600_000, 500_000, day=day(1))
+    assert any(said in message for _, message in edited(statement).faults)
