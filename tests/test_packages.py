@@ -119,7 +119,7 @@ def test_no_package_here_refuses_a_newer_python():
     """uv leaves out what a package says of the newest Python that it takes; pip obeys it."""
     for lines in (named_in("requirements.txt") | named_in("tests/requirements.txt")).values():
         for one in here(lines):
-            takes = SpecifierSet(metadata(one.name)["Requires-Python"] or "")
+            takes = SpecifierSet(metadata(one.name).get("Requires-Python", ""))
             for python in ("3.11", "3.12", "3.13", "3.14"):
                 told = {"python_version": python, "python_full_version": f"{python}.0"}
                 assert (one.marker and not one.marker.evaluate(told)) or takes.contains(f"{python}.0"), one.name
