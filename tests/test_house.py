@@ -240,6 +240,11 @@ def test_templates_keep_the_content_policy():
         assert found == [], path
 
 
+def test_template_lines_are_short():
+    for path in sorted((ROOT / "templates").rglob("*.html")):
+        assert max(map(len, path.read_text(encoding="utf-8").splitlines())) <= 200, path
+
+
 def test_migrations_are_complete(db):
     call_command("makemigrations", check=True, dry_run=True, verbosity=0)
 

@@ -40,6 +40,13 @@ class Change(models.Model):
             for name in names
         ]
 
+    @property
+    def told(self) -> list[tuple[str, str]]:
+        """(field in words, what it was and became): what it held alone, where the record was made or removed."""
+        if self.kind == "changed":
+            return [(name, f"{before or '(blank)'} → {after or '(blank)'}") for name, before, after in self.pairs]
+        return [(name, after if self.kind == "made" else before) for name, before, after in self.pairs]
+
 
 def _words(name: str) -> str:
     return name.removesuffix("_mg").removesuffix("_ul").replace("_", " ")

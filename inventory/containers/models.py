@@ -117,6 +117,11 @@ class Container(models.Model):
         return self.traits.is_oil
 
     @property
+    def recyclable(self) -> bool:
+        """Whether a machine's run can be entered for what it holds."""
+        return self.grade == "recovered"
+
+    @property
     def content(self) -> int:
         """What the book holds in it, mg or uL. Needs `account` loaded."""
         return self.account.balance if self.account else 0

@@ -29,6 +29,10 @@ class OnHand(NamedTuple):
     count: int
     substance_id: int
 
+    @property
+    def words(self) -> str:
+        return f"{self.code}, {self.count} container{'s' * (self.count != 1)}"
+
 
 def on_hand() -> list[OnHand]:
     """Per substance, refrigerants first. Read from the accounts that hold something, by an index of their own:

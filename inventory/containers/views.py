@@ -30,6 +30,9 @@ def container_or_404(code: str) -> Container:
     return get_object_or_404(queries.containers(), code=code)
 
 
+OF_THE_TABLE = {"codes", "all", "page", "sort"}  # what a list's address says beside its filter
+
+
 @everybody
 def stock(request: HttpRequest) -> HttpResponse:
     found = queries.containers().filter(void=False)
@@ -43,7 +46,9 @@ def stock(request: HttpRequest) -> HttpResponse:
     answer = export(request, table, "stock")
     if answer is not None:
         return answer
-    said = {"table": paged(request, table, 50, "stock"), "filter": listed, "on_hand": queries.on_hand(), "may": may}
+    filtered = [(name, value) for name, value in request.GET.items() if name not in OF_THE_TABLE]
+    said = {"table": paged(request, table, 50, "stock"), "filter": listed, "on_hand": queries.on_hand()}
+    said |= {"may": may, "filtered": filtered}
     return render(request, "inventory/stock.html", said)
 
 
@@ -58,7 +63,8 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
         {
             "container": shown,
             "limit": most,
-            "room": most.mg - shown.content if most else None,
+            "room": max(0, most.mg - shown.content) if most else None,
+            "too_full": most is not None and shown.content > most.mg,
             "life": queries.life_of(shown),
             "running": queries.running_content(code),
             "expired": shown.is_oil and is_too_old(shown.opened_on, request.shop.oil_months, today()),

@@ -212,6 +212,11 @@ class Judged:
         return self.reading is not None and self.reading.outcome in UNEXPLAINED
 
     @property
+    def elsewhere(self) -> bool:
+        """Whether the book has the container at another place than the one that is counted."""
+        return self.entry.container.location_id != self.entry.count.location_id
+
+    @property
     def used_since(self) -> bool:
         return self.entry.last_voucher != self.entry.container.last_voucher_id
 

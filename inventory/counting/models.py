@@ -51,6 +51,10 @@ class Count(models.Model):
     def __str__(self) -> str:
         return f"count of {self.location}, {self.day}"
 
+    @property
+    def is_open(self) -> bool:
+        return self.state == "open"
+
 
 class CountEntry(models.Model):
     """A reading of a count that is under way. gross: mg, for oil uL left. last_voucher: of the container when it was

@@ -96,10 +96,9 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
 def _count_page(request: HttpRequest, shown: Count, form: EntryForm, status: int, **more: object) -> HttpResponse:
     judged = actions.judge(shown) if shown.state == "open" else []
     left = queries.uncounted(shown)
-    here = [one for one in judged if one.entry.container.location_id == shown.location_id]
     said = {
         "count": shown, "form": form, "judged": judged, "left": left[:300], "left_count": left.count(),
-        "elsewhere": [one for one in judged if one not in here], "reasons": REASONS.items(),
+        "elsewhere": [one for one in judged if one.elsewhere], "reasons": REASONS.items(),
         "wanting": [one for one in judged if one.outside and not one.entry.reason],
         "entries": shown.entries.select_related("container") if shown.state != "open" else [], **more,
     }  # fmt: skip

@@ -99,6 +99,8 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
     movements = shown.movements.order_by("line").select_related("source", "target", "substance")
     detail = json.loads(shown.detail)
     weighings = shown.weighings.order_by("line").select_related("container", "scale")
+    may = request.user.role in {"office", "owner"}
+    arrived = urlencode([("codes", code) for code in detail.get("arrivals", {})])
     return render(
         request,
         "inventory/voucher.html",
@@ -108,13 +110,12 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "weighings": weighings,
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
             "detail": in_words(detail),
-            "labels": urlencode([("codes", code) for code in detail.get("arrivals", {})]),
-            "files": attachments_of(f"voucher:{number}") if request.user.role in {"office", "owner"} else None,
-            "arrivals": _arrivals(shown, detail), "their": _their(shown), "codes": urlencode(
-                [("codes", code) for code in detail.get("arrivals", {})]
-            ),
-            "may_reverse": request.user.role in {"office", "owner"} and shown.kind not in {"job", "reversal"}
-            and not hasattr(shown, "reversed_by"),
+            "labels": arrived,
+            "send_back": arrived if may and shown.kind == "receipt" else "",
+            "receipt_wanted": may and shown.kind == "shipment",
+            "files": attachments_of(f"voucher:{number}") if may else None,
+            "arrivals": _arrivals(shown, detail), "their": _their(shown),
+            "may_reverse": may and shown.kind not in {"job", "reversal"} and not hasattr(shown, "reversed_by"),
         },
     )  # fmt: skip
 
@@ -127,7 +128,17 @@ def _arrivals(shown: Voucher, detail: dict) -> list[dict]:
     first: dict[int, Weighing] = {}
     for weighing in Weighing.objects.filter(container__in=found, restates=None).order_by("-position", "-line"):
         first[weighing.container_id] = weighing
-    return [{"container": one, "weighing": first.get(one.pk)} for one in found]
+    return [{"container": one, "weighing": first.get(one.pk), **_beside_invoice(first.get(one.pk))} for one in found]
+
+
+def _beside_invoice(weighing: Weighing | None) -> dict[str, str]:
+    """What a first weighing says of the invoice, and how a badge shows it."""
+    outcome = weighing.outcome if weighing else ""
+    if outcome == "unexplained loss":
+        return {"said": "less than invoiced", "look": "bad"}
+    if outcome == "unexplained gain":
+        return {"said": "more than invoiced", "look": "warn"}
+    return {"said": "as invoiced", "look": "good"}
 
 
 def _their(shown: Voucher) -> list[dict]:

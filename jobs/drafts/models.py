@@ -124,6 +124,23 @@ class Job(models.Model):
     def is_draft(self) -> bool:
         return self.state == "draft"
 
+    @property
+    def is_signed(self) -> bool:
+        return self.state == "signed"
+
+    @property
+    def is_corrected(self) -> bool:
+        return self.state == "corrected"
+
+    @property
+    def leak_checked(self) -> bool:
+        return self.leak_result != "not checked"
+
+    @property
+    def leak_open(self) -> bool:
+        """Whether a leak was found and is still there."""
+        return self.leak_result == "found, not repaired"
+
 
 class JobStep(models.Model):
     """Who saved a step of a job last, and when; or who passed it over, and why."""

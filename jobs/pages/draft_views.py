@@ -38,7 +38,7 @@ def _answer(request: HttpRequest, shown: Job, section: str, status: int = 200, *
         if status == 200:
             return redirect(f"{reverse('job', args=[shown.pk])}#{'figures' if section == 'charge' else section}")
         return render(request, "jobs/job.html", page.context(request, shown, **more), status=status)
-    said = page.context(request, shown, **more)
+    said = page.context(request, shown, step=section, **more)
     return render(
         request, "jobs/_answer.html", {**said, "section": f"jobs/steps/{section}.html", "step": section}, status=status
     )

@@ -31,6 +31,13 @@ class Next:
     location: str
     machine: bool = False
 
+    @property
+    def asks(self) -> str:
+        """What is to be done with a container that is not on the scale yet, the figure following."""
+        if self.machine:
+            return "Let it give"
+        return "Weigh it first; take" if self.draw.stop_at is None else "By the book, stop when the scale shows"
+
 
 @dataclass(frozen=True)
 class Posting:
@@ -60,6 +67,11 @@ class Figures:
     on_scale: JobLine | None
     differences: dict[object, list[Reading]] = field(default_factory=dict)
     postings: list[Posting] = field(default_factory=list)
+
+    @property
+    def done(self) -> bool:
+        """Whether the aim is reached and the most is not passed."""
+        return self.need is not None and self.need.aim <= 0 and not self.over
 
 
 def figures_of(
@@ -227,4 +239,7 @@ def objections_with_reasons(
     found = standing_objections(job, lines, usual, shop)
     if problem and not any(one.refuses for one in found):
         found.append(Objection("problem", problem, True, "charge"))
-    return [{"it": one, "reason": job.reasons.get(one.key, "")} for one in found]
+    return [
+        {"it": one, "reason": job.reasons.get(one.key, ""), "there": one.step if one.step != "sign" else ""}
+        for one in found
+    ]

@@ -263,6 +263,25 @@ class LineForm(forms.Form):
         """Whether anything is wrong that does not stand at the field asked for."""
         return bool(set(self.errors) - {self.asked})
 
+    @property
+    def asked_field(self) -> forms.BoundField:
+        return self[self.asked]
+
+    @property
+    def unasked(self) -> list[forms.BoundField]:
+        return [field for field in self.visible_fields() if field.name != self.asked]
+
+    @property
+    def of_any_container(self) -> bool:
+        """Whether it may still be another container: none stands on the scale yet."""
+        return self.asked != "after"
+
+    @property
+    def says_more(self) -> bool:
+        """Whether any of what is seldom needed is filled in or faulty."""
+        seldom = [self[name] for name in ("quantity", "scale", "note")]
+        return any(field.errors for field in seldom) or bool(self["quantity"].value() or self["note"].value())
+
     def offer(self, choices: Sequence[tuple[str, str]]) -> None:
         """Containers to pick from."""
         self.fields["pick"].widget.choices = [("", "choose a container"), *choices]

@@ -36,6 +36,13 @@ from jobs.units.tables import charge_text
 
 EARLIER = 8  # visits shown before the first step
 OFFERED = 40  # containers to pick from in each kind of entry; any other is named by its code
+# The clocks of the evacuation in their order, and what a tap on each says.
+TAPS = {
+    "evacuation_started": "Pump starts now",
+    "evacuation_ended": "Pump stops now",
+    "hold_started": "Hold starts now",
+    "hold_ended": "Hold ends now",
+}
 PLACE = "charge_from"  # in the session: the place whose containers a person charges from
 
 
@@ -66,7 +73,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop.oil_months)
     if more.get("line"):
         _offer(more["line"], choices)
-    return {
+    said = {
         "job": shown,
         "sealed_through": _sealed_over(shown),
         "order": _order(shown, lines),
@@ -79,6 +86,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "place": place,
         "range": label_range(shown, person),
         "vacuum": vacuum(shown, request.shop),
+        "next_clock": next((one for one in TAPS.items() if getattr(shown, one[0]) is None), None),
         "objections": objections_with_reasons(shown, lines, usual, request.shop, figures.problem),
         "earlier": earlier(list(earlier_jobs(shown, EARLIER)), shown.unit.charge_target_mg),
         "saved": saved,
@@ -87,10 +95,9 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "identity": apart,
         "static": static(shown),
         "oil_plan": oil(shown, figures.totals),
-        "leak_open": shown.leak_result == "found, not repaired",
         "notices": unit_notices(shown.unit),
         "cautions": {
-            step: rules.cautions(step, shown.day, shown.substance or None)
+            step: _cautions(rules.cautions(step, shown.day, shown.substance or None))
             for step in ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
         },
         "entries": _entries(request, lines, scales, figures, choices, busy, more.get("line")),
@@ -102,6 +109,36 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "may_sign": person.pk == shown.technician_id or person.role == "owner",
         "error": more.get("error", ""),
     }
+    return {**said, "open": _open(said, more.get("step", ""))}
+
+
+STAYS_OPEN = {"recover", "evacuate", "oil", "photos"}  # of which more than one thing is entered
+
+
+def _open(said: dict, answered: str) -> set[str]:
+    """The steps that are not folded away: what is wrong stands in them, or more is wanted there. answered: the step
+    that was just saved, blank where the whole page was asked for."""
+    entries = {"recover": ("recover",), "oil": ("oil_add", "oil_drain")}
+    found = {name for name, form in said["forms"].items() if form.errors}
+    found |= {name for name, of in entries.items() if any(said["entries"][one]["empty"].errors for one in of)}
+    found |= {answered} & STAYS_OPEN
+    if said["skip"]:
+        found.add(said["skip"]["step"])
+    if not said["job"].substance or not said["range"]:
+        found.add("start")
+    if said["identity"] and said["identity"].apart:
+        found.add("identify")
+    if said["static"] and not said["static"].agrees:
+        found.add("check")
+    if said["photo"].errors or said["photo_error"]:
+        found.add("photos")
+    return found
+
+
+def _cautions(found: tuple) -> dict[str, list]:
+    """Those that are read at once, and the others. The one about local rules stands on every page."""
+    first, more = ([one for one in part if one.key != "local-rules"] for part in (found[:3], found[3:]))
+    return {"first": first, "more": more}
 
 
 def _sealed_over(shown: Job) -> dt.date | None:

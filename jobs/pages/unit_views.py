@@ -53,6 +53,7 @@ def units(request: HttpRequest) -> HttpResponse:
 @everybody
 def unit(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(queries.unit_list(), pk=pk)
+    mine = request.user.pk if request.user.is_technician else None  # others' jobs are not shown to a technician
     return render(
         request,
         "units/unit.html",
@@ -60,7 +61,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
             "unit": shown,
             "charge": charge_text(shown, request.user.mass_unit),
             "notices": unit_notices(shown),
-            "history": visits_of(pk, 20),
+            "history": [(visit, mine in {None, visit.technician_id}) for visit in visits_of(pk, 20)],
             "check": _check(shown, request),
         },
     )

@@ -99,6 +99,10 @@ class Person(AbstractUser):
     def is_owner(self) -> bool:
         return self.role == Role.OWNER
 
+    @property
+    def is_inspector(self) -> bool:
+        return self.role == Role.INSPECTOR
+
 
 class Certificate(models.Model):
     """Proof that a person may do certain work. The scheme decides which work: see the rulebooks."""

@@ -27,7 +27,7 @@ def people(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "people/people.html",
-        {"table": table, "ending": queries.certificates_ending(day)[:20], "today": day},
+        {"table": table, "ending": [(one, one.expires < day) for one in queries.certificates_ending(day)[:20]]},
     )
 
 

@@ -32,6 +32,11 @@ class Draw:
     stop_at: int | None
     empties: bool
 
+    @property
+    def wanted(self) -> int:
+        """The figure to look out for: the reading to stop at, or the amount where there is none yet."""
+        return self.amount if self.stop_at is None else self.stop_at
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -49,6 +54,21 @@ class Missing:
     least: int
     aim: int
     most: int
+
+    @property
+    def to_least(self) -> int | None:
+        """None where the least is reached."""
+        return self.least if self.least > 0 else None
+
+    @property
+    def to_aim(self) -> int | None:
+        """None where the aim is reached."""
+        return self.aim if self.aim > 0 else None
+
+    @property
+    def room(self) -> int | None:
+        """Up to the most; None where there is more than that."""
+        return self.most if self.most >= 0 else None
 
 
 def missing(charged: int, least: int | None, most: int | None, nominal: int | None = None) -> Missing | None:

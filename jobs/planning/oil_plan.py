@@ -33,6 +33,10 @@ class OilPlan:
     typical_ul: int
     high_ul: int
 
+    @property
+    def is_range(self) -> bool:
+        return self.low_ul != self.high_ul
+
 
 def parts() -> dict[str, str]:
     """Parts that have an add-back rule: key to its name."""

@@ -38,6 +38,10 @@ class Static:
     high_pa: float
     sentence: str
 
+    @property
+    def agrees(self) -> bool:
+        return self.verdict == "agrees"
+
 
 TELLS_NOT = (
     "It cannot tell how much is in the unit: the pressure is the same while any liquid is left. Nor can it tell "

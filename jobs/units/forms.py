@@ -110,6 +110,11 @@ class UnitForm(OnceForm):
         self._show_unit("oil_amount_ul", person.volume_unit)
         self._ask_while_typing(beside)
 
+    @property
+    def of_rules(self) -> bool:
+        """Whether anything is filled in that only the rules ask about."""
+        return any(self[name].value() for name in ("exactly", "sealed", "dwelling", "leak_detection"))
+
     def clean(self):
         said = super().clean()
         if said.get("exactly"):

@@ -21,6 +21,10 @@ class SignIn(auth.LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
 
+    def get_context_data(self, **kwargs) -> dict:
+        said = super().get_context_data(**kwargs)
+        return {**said, "led_here": said["next"] not in {"", "/"} and not said["form"].errors}
+
 
 @method_decorator(login_not_required, name="dispatch")  # after an expired sign-in, too, it just signs out
 class SignOut(auth.LogoutView):

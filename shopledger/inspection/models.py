@@ -24,3 +24,12 @@ class BundleOrder(models.Model):
 
     def __str__(self) -> str:
         return f"bundle {self.first} to {self.last}"
+
+    @property
+    def is_made(self) -> bool:
+        return self.state == "made"
+
+    @property
+    def look(self) -> str:
+        """How a badge shows its state."""
+        return {"made": "good", "failed": "bad"}.get(self.state, "warn")

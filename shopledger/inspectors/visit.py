@@ -80,7 +80,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         return answer
     count = len(made.sheet.rows)
     said = {
-        "title": REPORTS[name].title, "made": made, "more": count - PAGE, "formats": FORMATS,
+        "title": REPORTS[name].title, "made": made, "more": max(0, count - PAGE), "formats": FORMATS,
         "shown": shown(made, range(min(PAGE, count)), linked=False),
     }  # fmt: skip
     return render(request, "inspectors/report.html", said)

@@ -38,3 +38,17 @@ class LogUpload(models.Model):
 
     def __str__(self) -> str:
         return f"upload {self.pk}"
+
+    @property
+    def is_ready(self) -> bool:
+        return self.state == "ready"
+
+    @property
+    def can_be_dropped(self) -> bool:
+        return self.state in {"ready", "faulty", "failed"}
+
+    @property
+    def look(self) -> str:
+        """How a badge shows its state."""
+        looks = {"ready": "good", "loaded": "good", "faulty": "bad", "failed": "bad"}
+        return looks.get(self.state, "warn")

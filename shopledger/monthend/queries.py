@@ -25,6 +25,10 @@ class Step:
     link: str
     rows: list[tuple[str, str]] = field(default_factory=list)
 
+    @property
+    def has_more(self) -> bool:
+        return self.count > len(self.rows)
+
 
 def steps(first: dt.date, last: dt.date, weighed_since: dt.date | None = None) -> list[Step]:
     """What is open in the days from first to last. weighed_since: from when on each container is to have been weighed,

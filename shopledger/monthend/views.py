@@ -40,5 +40,6 @@ def month_end(request: HttpRequest) -> HttpResponse:
         "before": period.eve.strftime("%Y-%m"),
         "after": (last + dt.timedelta(days=1)).strftime("%Y-%m"),
         "ended": last < today(), "sealed": sealed is not None and sealed.through >= last,
+        "may_seal": last < today() and request.user.is_owner,
     }  # fmt: skip
     return render(request, "monthend/month.html", said)

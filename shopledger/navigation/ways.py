@@ -17,6 +17,19 @@ class Entry:
     current: str  # value of aria-current: "page", "true" (a page within it), or nothing
     shown: str  # "always", "desk" (under More on a phone) or "more" (under More on every screen)
 
+    @property
+    def in_band(self) -> bool:
+        return self.shown != "more"
+
+    @property
+    def under_more(self) -> bool:
+        return self.shown != "always"
+
+    @property
+    def on_desk(self) -> bool:
+        """Whether it stands in the band on a desk's screen only."""
+        return self.shown == "desk"
+
 
 # label, name of the URL, who sees it
 WAYS = (

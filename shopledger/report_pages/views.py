@@ -3,6 +3,8 @@
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import urlencode
 
 from inventory.ledger.models import Substance
 from inventory.paper.chart import NARROW, WIDE, svg
@@ -60,9 +62,15 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
             **said, "made": made, "page": page, "shown": shown(made, list(page.object_list)),
             "issued": [row for row in issued_in(form.period) if row.report == name],
             "compared": _compared(found, form.period, request.GET.get("compare", ""), request.user.name),
-            "charted": found.chart is not None and bool(made.sheet.rows),
+            "chart": _chart(found, form.period) if made.sheet.rows else "",
         },
     )  # fmt: skip
+
+
+def _chart(found: Report, period: Period) -> str:
+    """Where the picture of a report's figures is; blank where it has none."""
+    asked = urlencode({"first": period.first, "last": period.last})
+    return f"{reverse('report-chart', args=[found.name])}?{asked}" if found.chart is not None else ""
 
 
 def _compared(found: Report, period: Period, with_what: str, who: str) -> dict | None:

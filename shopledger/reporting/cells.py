@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from shopledger.reporting.output import Made, empty_columns
-from shopledger.reporting.report import NUMERIC, QUANTITIES, Column
+from shopledger.reporting.report import QUANTITIES, Column
 
 
 @dataclass(frozen=True)
@@ -39,13 +40,26 @@ def _cells(made: Made, place: int, linked: bool) -> list[dict]:
     if linked and unit is not None and not made.key:  # what was there, container by container
         held = f"{reverse('report', args=['containers'])}?first={made.period.first}&last={made.period.last}"
         links |= {"opening": held, "closing": held}
+    group = row[names.index(made.key)] if made.key else ""
+    for column, value in zip(sheet.columns, row, strict=True):
+        if linked and value and made.report.opens(column.name, made.key):
+            links[column.name] = _behind(made, row[0], column.name, group)
     return [
         {
-            "column": column, "value": value, "oil": oil if column.kind == "quantity" else column.kind == "volume",
-            "quantity": column.kind in QUANTITIES, "numeric": column.kind in NUMERIC,
+            "column": column,
+            "value": value,
+            "quantity": column.kind in QUANTITIES and value is not None,
+            "oil": oil if column.kind == "quantity" else column.kind == "volume",
+            "day": value if column.kind == "day" else None,
             "link": links.get(column.name, ""),
-            "behind": linked and made.report.opens(column.name, made.key) and bool(value) and row[0],
-            "group": row[names.index(made.key)] if made.key else "",
         }
         for column, value in zip(sheet.columns, row, strict=True)
-    ]  # fmt: skip
+    ]
+
+
+def _behind(made: Made, substance: str, column: str, group: str) -> str:
+    """The address of the movements behind a figure."""
+    asked = {"first": made.period.first, "last": made.period.last, "substance": substance, "column": column}
+    if made.key:
+        asked |= {"by": made.key, "group": group}
+    return f"{reverse('report-movements', args=[made.report.name])}?{urlencode(asked)}"

@@ -39,6 +39,10 @@ class Column:
     title: str
     kind: str = "text"
 
+    @property
+    def numeric(self) -> bool:
+        return self.kind in NUMERIC
+
 
 @dataclass(frozen=True)
 class ReportTable:

@@ -1,14 +1,17 @@
 """Tags and filters that every template has without loading them."""
 
 import datetime as dt
+import re
 from fractions import Fraction
 
 from django import template
 from django.db.models import Model
+from django.shortcuts import resolve_url
 from django.template.base import render_value_in_context
 from django.template.context import Context
 from django.utils import timezone
-from django.utils.html import conditional_escape, escape, format_html, strip_tags
+from django.utils.html import conditional_escape, escape, format_html, format_html_join, strip_tags
+from django.utils.http import urlencode
 from django.utils.safestring import SafeString, mark_safe
 from django_tables2 import Table
 
@@ -42,9 +45,10 @@ def volume(context: Context, microlitres: int | None) -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def quantity(context: Context, value: int | None, substance: object) -> SafeString:
-    """A quantity of a substance: volume for an oil (`substance.is_oil`), mass for a refrigerant."""
-    return volume(context, value) if substance.is_oil else mass(context, value)
+def quantity(context: Context, value: int | None, of: object) -> SafeString:
+    """A quantity of gas or oil: uL of an oil as a volume, mg of a refrigerant as a mass. of: what says `is_oil` (a
+    substance, a container, a row of a list), or the answer itself."""
+    return volume(context, value) if getattr(of, "is_oil", of) else mass(context, value)
 
 
 @register.filter
@@ -95,10 +99,109 @@ def written(date: dt.date) -> str:
     return f"{date.day} {date.strftime('%b')} {date.year}"
 
 
+LOOKS = {"agrees": "good", "tare taken": "good", "weighing difference": "idle"}
+
+
 @register.filter
-def has_role(person: object, roles: str) -> bool:
-    """`{% if user|has_role:"office owner" %}`: whether the person has one of the roles named."""
-    return getattr(person, "role", None) in roles.split()
+def look(outcome: str) -> str:
+    """How a badge shows what a weighing found: good, idle, or bad where weighing alone cannot explain it."""
+    return LOOKS.get(outcome, "bad")
+
+
+@register.simple_tag(takes_context=True)
+def figure(context: Context, cell: dict) -> SafeString:
+    """What a cell of a report says (of shopledger.reports.cells), with the way to what is behind it. A tag, since a
+    report's page holds some thousand of them."""
+    if cell["quantity"]:
+        said = quantity(context, cell["value"], cell["oil"])
+    else:
+        said = day(cell["day"]) if cell["day"] else conditional_escape(cell["value"] or "–")
+    return format_html('<a href="{}">{}</a>', cell["link"], said) if cell["link"] else said
+
+
+@register.simple_tag(takes_context=True)
+def moved(context: Context, job: object, oil: bool = True) -> SafeString:
+    """What went in and out at a visit, e.g. `, charged 500 g, recovered 40 g, 10 mL of oil`; nothing where nothing
+    did. job: has charged, recovered (mg) and oil_added (uL); oil: whether that is told."""
+    said = [
+        format_html(", charged {}", mass(context, job.charged)) if job.charged else "",
+        format_html(", recovered {}", mass(context, job.recovered)) if job.recovered else "",
+        format_html(", {} of oil", volume(context, job.oil_added)) if oil and job.oil_added else "",
+    ]
+    return mark_safe("".join(said))  # noqa: S308 (each part is escaped above)
+
+
+@register.simple_tag
+def listed(*parts: object) -> SafeString:
+    """Those of the parts that say something, with commas between."""
+    return format_html_join(", ", "{}", ((part,) for part in parts if part not in (None, "")))
+
+
+@register.simple_block_tag
+def fact(content: str, label: str) -> SafeString:
+    """A fact with its label, one row of `<dl class="facts">` or `<dl class="summary">`:
+    `{% fact "Place" %}{{ container.location }}{% endfact %}`. Left out where it says nothing."""
+    said = mark_safe(content.strip())  # noqa: S308 (a part of the template, rendered)
+    return format_html("<div><dt>{}</dt><dd>{}</dd></div>", label, said) if said else said
+
+
+@register.simple_block_tag
+def table(content: str, *columns: str, labelled: str = "", label: str = "") -> SafeString:
+    """A table whose rows are written out: `{% table "Day" "Held:number" labelled="held" %}<tr><td>...{% endtable %}`.
+
+    Each bare <td> gets the heading of its column, for phones, and the look of a number where that is said behind it.
+    labelled: the id of the heading that names the table; else label says its name.
+    """
+    names = [(name.removesuffix(":number"), ' class="number"' * name.endswith(":number")) for name in columns]
+    heads = format_html_join("", "<th{}>{}</th>", ((mark_safe(look), name) for name, look in names))  # noqa: S308 (a constant)
+    cells = [f'<td{look} data-label="{escape(name)}">' if name else f"<td{look}>" for name, look in names]
+    rows = []
+    for row in content.split("<tr>"):
+        first, *rest = re.split("<td(?=[ >])", row)
+        said = [cells[i] + cell[1:] if cell[0] == ">" else f"<td{cell}" for i, cell in enumerate(rest)]
+        rows.append(first + "".join(said))
+    body = mark_safe("<tr>".join(rows))  # noqa: S308 (a part of the template, rendered)
+    named = format_html('aria-labelledby="{}"', labelled) if labelled else format_html('aria-label="{}"', label)
+    return format_html(
+        '<div class="table-box" tabindex="0" role="region" {}><table class="table"><thead><tr>{}</tr></thead>'
+        "<tbody>{}</tbody></table></div>",
+        named,
+        heads,
+        body,
+    )
+
+
+def _address(page: str, args: tuple, query: dict) -> str:
+    return (resolve_url(page, *args) if page else "") + (f"?{urlencode(query)}" if query else "")
+
+
+@register.simple_tag
+def crumb(label: str, page: str, *args: object, **query: object) -> SafeString:
+    """The way back above a heading. page: the name of a page, with its arguments, or an address; blank is this
+    page. What else is named goes into the address as its query."""
+    return format_html('<p class="crumb"><a href="{}">{}</a></p>', _address(page, args, query), label)
+
+
+@register.simple_tag
+def button(label: str, page: str, *args: object, look: str = "", **query: object) -> SafeString:
+    """A link that looks like a button: `{% button "Move" "move" codes=container.code look="primary" %}`. look: primary,
+    quiet or danger; all else as for `crumb`."""
+    return format_html('<a class="{}" href="{}">{}</a>', f"button {look}".strip(), _address(page, args, query), label)
+
+
+@register.simple_tag
+def alert(said: str | None) -> SafeString:
+    """What was refused, above what it is about; nothing where nothing was."""
+    return format_html('<div class="errors" role="alert" tabindex="-1"><p>{}</p></div>', said) if said else ""
+
+
+@register.simple_tag
+def in_place(page: str, *args: object, section: str, show: str = "", stay: bool = False) -> SafeString:
+    """The attributes of a form of the job page: where it posts to, and the section that the answer stands in place of.
+    show: what is scrolled to then, the section itself where it is not named; stay: nothing is."""
+    swap = "outerHTML" if stay else f"outerHTML show:#{show or section}:top"
+    target = resolve_url(page, *args)
+    return format_html('method="post" action="{0}" hx-post="{0}" hx-target="#{1}" hx-swap="{2}"', target, section, swap)
 
 
 @register.simple_tag(takes_context=True)
