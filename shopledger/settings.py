@@ -14,7 +14,6 @@
 
 import os
 import secrets
-import sqlite3
 from datetime import timedelta
 from pathlib import Path
 
@@ -125,12 +124,6 @@ TEMPLATES = [
 FORM_RENDERER = "shopledger.templatetags.renderer.Renderer"
 DJANGO_TABLES2_TEMPLATE = "tables/table.html"
 
-# SQLite 3.7.0 to 3.51.2 can, in a rare race, corrupt a database in WAL mode (sqlite.org/changes.html, 3.51.3);
-# 3.50.7 and 3.44.6 carry the repair. Elsewhere the rollback journal is used: with IMMEDIATE
-# transactions it lets no writer fail either.
-_sqlite = sqlite3.sqlite_version_info
-SQLITE_WAL = _sqlite >= (3, 51, 3) or _sqlite[:2] in {(3, 50), (3, 44)} and _sqlite[2] >= {50: 7, 44: 6}[_sqlite[1]]
-
 if os.environ.get("DATABASE_URL"):
     DATABASES = {"default": dj_database_url.parse(os.environ["DATABASE_URL"], conn_max_age=60, conn_health_checks=True)}
     if DATABASES["default"]["ENGINE"].endswith("postgresql"):
@@ -149,7 +142,10 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
             "timeout": 30,  # seconds a writer waits for its turn before it is told to try again
             "transaction_mode": "IMMEDIATE",  # a transaction that reads, then writes, must not lose its turn
             "init_command": (
-                f"PRAGMA journal_mode={'WAL' if SQLITE_WAL else 'DELETE'};"
+                # The rollback journal, on every machine alike: a database that was closed in WAL mode cannot be read
+                # from a disk that takes no writing, and SQLite 3.7.0 to 3.51.2 can, in a rare race, corrupt one in use
+                # (sqlite.org/changes.html, 3.51.3). With IMMEDIATE transactions it lets no writer fail either.
+                "PRAGMA journal_mode=DELETE;"
                 "PRAGMA synchronous=FULL;"  # what was acknowledged survives a power cut
                 "PRAGMA foreign_keys=ON;"
                 "PRAGMA recursive_triggers=ON;"  # REPLACE then meets the DELETE triggers

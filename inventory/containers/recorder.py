@@ -197,7 +197,7 @@ class Recorder:
         note = head.note if head.kind == "reversal" else head.why
         key = head.key if head.kind == "reversal" else f"{head.key}:reversal" if head.key else ""
         ContainerEntry.objects.filter(voucher=number).delete()
-        return self.ledger.reverse(number, day=day, recorded_by=head.by, note=note, key=key)
+        return self.ledger.reverse(number, day=day, recorded_by=head.by, note=note, key=key, checked=False)
 
     def _restate(self, rest: Restatement, because: int, by: str, day: dt.date) -> None:
         """Post what follows from an act for others, where something does, and bring the rows to their stories."""

@@ -97,7 +97,7 @@ class Writer:
     def post(self, draft: Draft, *, checked: bool = True) -> int:
         """Append one voucher; returns its number. A key that was posted before returns that voucher's
         number and posts nothing. Raises Refused; the caller's transaction must then be rolled back.
-        checked False: the caller calls `check` once the vouchers that belong together are posted."""
+        checked False: the caller sees to it that nothing stands below zero once all that belongs together is posted."""
         posted = self.posted(draft.key) if draft.key else None
         if posted is not None:
             return posted
@@ -140,9 +140,10 @@ class Writer:
             row = cursor.fetchone()
         return row[0] if row else None
 
-    def reverse(self, number: int, *, day: dt.date, recorded_by: str, note: str, key: str = "") -> int:
-        """Take a voucher back: every movement the other way, on its own day. The caller sees to it that nothing is
-        left below zero."""
+    def reverse(
+        self, number: int, *, day: dt.date, recorded_by: str, note: str, key: str = "", checked: bool = True
+    ) -> int:
+        """Take a voucher back: every movement the other way, on its own day. checked: as for `post`."""
         self.flush()
         voucher = Voucher.objects.filter(number=number).first()
         if voucher is None:
@@ -166,7 +167,7 @@ class Writer:
                 key=key,
                 transfers=tuple(transfer.reversed() for transfer in transfers_of(number)),
             ),
-            checked=False,
+            checked=checked,
         )
 
     # -- the pieces ------------------------------------------------------------------------------
