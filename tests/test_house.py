@@ -44,7 +44,7 @@ USES = {
     "jobs/signing": (
         "jobs: planning people units lines drafts; inventory: text measures reference shop ledger containers"
     ),
-    "jobs/leaks": "jobs: units drafts; inventory: measures reference",
+    "jobs/leaks": "jobs: units drafts; inventory: measures reference ledger",
     "jobs/sheet": "jobs: planning drafts signing; inventory: measures shop ledger attachments paper",
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "

@@ -32,8 +32,8 @@ def overdue(row: Container, day: dt.date, rules: Rulebook) -> str:
         return ""
     return (
         f"The retest of {row.code} was due on {row.retest_due}; it must not be filled before it is tested "
-        f"({rule.text.title}, {rule.citation}). Use another container."
-    ).replace(", )", ")")
+        f"({rule.cited()}). Use another container."
+    )
 
 
 # What a container holds counts as its grade: nothing lower is put into it. A service machine recycles what it gets.

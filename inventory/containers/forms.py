@@ -7,7 +7,7 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.reference.oils import common_oils
 from inventory.reference.refrigerants import refrigerants
-from inventory.shop.forms import ActForm, DayField, note, text
+from inventory.shop.forms import ActForm, DayField, Questioned, confirmation, note, text
 
 
 def substances() -> list[str]:
@@ -25,17 +25,13 @@ class RegradeForm(ActForm):
     note = note("Note: by which machine, to which standard")
 
 
-class WeighForm(ActForm):
+class WeighForm(Questioned, ActForm):
     """gross is a volume for a bottle of oil."""
 
     scale = forms.ChoiceField(label="Scale", required=False)
     day = DayField(label="Day")
     note = note()
-    sure = forms.BooleanField(label="It is right: post the difference", required=False, widget=forms.HiddenInput)
-
-    def ask(self) -> None:
-        """Show the box by which a questioned reading is confirmed."""
-        self.fields["sure"].widget = forms.CheckboxInput()
+    sure = confirmation("It is right: post the difference")
 
     def __init__(self, *args, container: Container, person, **kwargs):
         super().__init__(*args, **kwargs)

@@ -1,8 +1,9 @@
 """Whether a container may still be filled by the day of its retest. Pure: no Django here."""
 
-import calendar
 import datetime as dt
 from decimal import Decimal
+
+from inventory.measures.months import last_of_month
 
 
 def worn(first_tare_mg: int, tare_mg: int, percent: Decimal) -> bool:
@@ -17,5 +18,5 @@ def may_fill(retest_due: dt.date | None, day: dt.date, through_month_end: bool =
     if retest_due is None:
         return True
     if through_month_end:
-        retest_due = retest_due.replace(day=calendar.monthrange(retest_due.year, retest_due.month)[1])
+        retest_due = last_of_month(retest_due)
     return day <= retest_due

@@ -16,6 +16,7 @@ from inventory.containers.events import Event, placed
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.states import ContainerState, Reading, ScaleSeen
 from inventory.ledger.actions import Writer
+from inventory.ledger.models import stands
 from inventory.text.refusal import Refused
 
 # The columns that a container's story says, and those that its arrival says besides.
@@ -163,9 +164,7 @@ class Rows:
     def restated(self, readings: Mapping[tuple[int, int], Reading], codes: Iterable[str]) -> list[tuple]:
         """Those of the readings (by voucher and line) of containers that say something else than their weighings do
         now: (first weighing's row, reading) each, in their order."""
-        found = Weighing.objects.filter(container__code__in=codes, voucher__reversed_by=None).order_by(
-            "voucher", "line"
-        )
+        found = Weighing.objects.filter(stands("voucher__"), container__code__in=codes).order_by("voucher", "line")
         rows = list(found.values_list("id", "voucher_id", "line", "position", "restates_id", *JUDGED))
         first = {(row[1], row[2]): row for row in rows if row[4] is None}
         now = {row[0]: row[5:] for row in rows if row[4] is None}

@@ -17,6 +17,7 @@ from inventory.containers.replay import Flows, Told, tell
 from inventory.containers.rows import JUDGED
 from inventory.containers.states import ContainerState
 from inventory.ledger.accounts import AccountClass, Spot
+from inventory.ledger.models import stands
 from inventory.ledger.verify import Proof
 from inventory.text.refusal import Refused
 
@@ -144,7 +145,7 @@ def _by_owner(flows: Mapping, codes: Collection[str]) -> dict[str, Flows]:
 def _weighings(codes: Collection[str]) -> dict[str, dict[tuple[int, int], tuple]]:
     """By container, voucher and line of the first of its kind: what it says by now."""
     found: dict[str, dict[tuple[int, int], tuple]] = {code: {} for code in codes}
-    rows = Weighing.objects.filter(container__code__in=codes, voucher__reversed_by=None).order_by("voucher", "line")
+    rows = Weighing.objects.filter(stands("voucher__"), container__code__in=codes).order_by("voucher", "line")
     first: dict[int, tuple[int, int]] = {}
     later = defaultdict(tuple)
     for pk, code, voucher, line, restates, *values in rows.values_list(

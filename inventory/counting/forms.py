@@ -7,7 +7,7 @@ from inventory.containers.models import Container, Scale
 from inventory.counting.models import REASONS
 from inventory.measures.fields import MassFormField
 from inventory.measures.quantity import parse_mass, parse_volume
-from inventory.shop.forms import ActForm, DayField, OnceForm, text
+from inventory.shop.forms import ActForm, DayField, OnceForm, Questioned, confirmation, text
 from inventory.text.refusal import Refused
 
 
@@ -19,18 +19,14 @@ class StartForm(OnceForm):
     )  # fmt: skip
 
 
-class EntryForm(forms.Form):
+class EntryForm(Questioned, forms.Form):
     """One reading: which container, what it shows. For oil a volume, or a weight with its unit and the bottle's tare
     taken off by whoever weighs."""
 
     code = text("Container", 60, required=True, list="uncounted", autocapitalize="characters", spellcheck="false")
     gross = text("It shows", 40, required=True, inputmode="decimal")
     scale = forms.ChoiceField(label="Scale", required=False)
-    sure = forms.BooleanField(label="It is right, keep it", required=False, widget=forms.HiddenInput)
-
-    def ask(self) -> None:
-        """Show the box by which a questioned reading is confirmed."""
-        self.fields["sure"].widget = forms.CheckboxInput()
+    sure = confirmation("It is right, keep it")
 
     def __init__(self, *args, person, **kwargs):
         super().__init__(*args, **kwargs)

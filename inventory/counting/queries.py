@@ -12,7 +12,7 @@ from inventory.containers.models import Container, ContainerEntry, Weighing
 from inventory.counting.causes import Seen
 from inventory.counting.models import Explanation
 from inventory.ledger.accounts import AccountClass
-from inventory.ledger.models import Substance, Voucher
+from inventory.ledger.models import Substance, Voucher, stands
 from inventory.ledger.queries import totals_between
 from inventory.measures.balance_uncertainty import Readings, expanded_uncertainty, proven
 from inventory.reference.kinds import with_trait
@@ -24,14 +24,10 @@ RECORDED = ("before", "count")
 def standing(through: dt.date | None = None) -> QuerySet[Weighing]:
     """Weighings that count, each once: as it was judged last by a voucher that was not taken back; none that was
     itself taken back. through: as that was at the end of a day, whatever came after."""
-
-    def stood(prefix: str = "") -> Q:
-        found = Q(**{f"{prefix}voucher__reversed_by": None})
-        return found | Q(**{f"{prefix}voucher__reversed_by__day__gt": through}) if through else found
-
-    later = (Q(restates=OuterRef("pk")) | Q(restates=OuterRef("restates"), voucher__gt=OuterRef("voucher"))) & stood()
+    whole = stands("voucher__", through)
+    later = (Q(restates=OuterRef("pk")) | Q(restates=OuterRef("restates"), voucher__gt=OuterRef("voucher"))) & whole
     until = Q(day__lte=through) if through else Q()
-    found = Weighing.objects.filter(stood() & until & (Q(restates=None) | stood("restates__")))
+    found = Weighing.objects.filter(whole & until & (Q(restates=None) | stands("restates__voucher__", through)))
     return found.filter(~Exists(Weighing.objects.filter(later & until)))
 
 
@@ -76,7 +72,7 @@ def between(weighing: Weighing, earlier: Weighing | None) -> list[Voucher]:
 
 def at_that_time(weighing: Weighing, earlier: Weighing | None) -> QuerySet[Voucher]:
     """Jobs of those days that moved the same refrigerant, whichever container they named."""
-    jobs = Voucher.objects.filter(kind="job", reversed_by=None, day__lte=weighing.day)
+    jobs = Voucher.objects.standing().filter(kind="job", day__lte=weighing.day)
     jobs = jobs.filter(movements__substance=weighing.container.substance_id).distinct()
     if earlier is not None:
         jobs = jobs.filter(day__gte=earlier.day)

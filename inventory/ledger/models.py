@@ -74,6 +74,20 @@ class Account(models.Model):
         return Spot(self.substance.code, AccountClass(self.cls), self.name, self.location, self.grade)
 
 
+def stands(prefix: str = "", through: dt.date | None = None) -> Q:
+    """Whether a voucher stands: nothing took it back, or only what is dated after a day. prefix: the way to the
+    voucher, e.g. `voucher__`."""
+    found = Q(**{f"{prefix}reversed_by": None})
+    return found | Q(**{f"{prefix}reversed_by__day__gt": through}) if through else found
+
+
+class Vouchers(models.QuerySet):
+    """Vouchers, and those of them that stand."""
+
+    def standing(self, through: dt.date | None = None) -> "Vouchers":
+        return self.filter(stands(through=through))
+
+
 class Voucher(models.Model):
     """The dated document that groups movements. Numbered without gaps, chained by digest (canonical.py).
 
@@ -99,6 +113,8 @@ class Voucher(models.Model):
         help_text="of a corrected entry: its first revision, which its papers name",
     )
     digest = models.CharField(max_length=64, unique=True)
+
+    objects = Vouchers.as_manager()
 
     class Meta:
         constraints = [

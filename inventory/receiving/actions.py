@@ -55,7 +55,7 @@ def receive(*, lines: Sequence[Arrival], supplier: str, again: bool = False, **h
     def no_twin() -> None:
         if not entry.document or again:
             return
-        found = Voucher.objects.filter(kind="receipt", document=entry.document, reversed_by=None)
+        found = Voucher.objects.standing().filter(kind="receipt", document=entry.document)
         found = found.exclude(key=entry.key).exclude(number=entry.corrects)
         twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier), None)
         if twin:

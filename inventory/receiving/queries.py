@@ -14,7 +14,7 @@ def without_paper(first: dt.date, last: dt.date):
     """Deliveries of a period to which no document is attached."""
     subject = Concat(Value("voucher:"), Cast(OuterRef("number"), CharField()))
     attached = Attachment.objects.filter(subject=subject, withdrawn_at=None)
-    receipts = Voucher.objects.filter(kind="receipt", day__gte=first, day__lte=last, reversed_by=None)
+    receipts = Voucher.objects.standing().filter(kind="receipt", day__gte=first, day__lte=last)
     return receipts.filter(~Exists(attached)).order_by("number")
 
 

@@ -116,6 +116,9 @@ def selects_equipment(selectors: tuple[str, ...], equipment: str) -> bool:
     return bool({"*", equipment, f"{broad}/*"} & set(selectors))
 
 
+PRACTICE = "practice"  # the key of the text that stands for what is done in the trade and written nowhere
+
+
 @dataclass(frozen=True)
 class Text:
     """A text that rules are cited from. read_on: the day it was read, None where it was not."""
@@ -146,6 +149,18 @@ class Rule:
     def to_be_confirmed(self) -> bool:
         """Whether the text itself was not read: to be confirmed with the authority."""
         return self.confidence != "seen"
+
+    @property
+    def place(self) -> str:
+        """Where in its text it stands; blank where the text as a whole is cited."""
+        return "" if self.citation == self.text.title else self.citation
+
+    def cited(self) -> str:
+        """Its text and the place in it, for people to read; marked where the text itself was not read."""
+        said = ", ".join(filter(None, [self.text.title, self.place]))
+        if self.text.key == PRACTICE or not self.to_be_confirmed:
+            return said
+        return f"{said} (to be confirmed with the authority)"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -66,7 +66,7 @@ def objection(book: Rulebook, name: str, own: Decimal, day: date) -> str | None:
         return None
     word = "more" if value.more else "less"
     return (
-        f"{book.title} says {figure.normalize():f} ({rule.citation}); a shop's own figure is stricter than that or not "
+        f"{book.title} says {figure.normalize():f} by {rule.cited()}; a shop's own figure is stricter than that or not "
         f"there: write {word} than {figure.normalize():f}, or leave it blank."
     )
 

@@ -76,7 +76,7 @@ def said(rule: Rule) -> Said:
             continue
         pairs.append((LABELS.get(one.name) or one.name.removesuffix("_mg").replace("_", " "), _value(one.name, value)))
     return Said(
-        sentence, pairs, "" if rule.citation == rule.text.title else rule.citation, rule.text.title, rule.text.read_on,
+        sentence, pairs, rule.place, rule.text.title, rule.text.read_on,
         rule.to_be_confirmed, rule.from_day, rule.until_day, rule.note,
     )  # fmt: skip
 

@@ -24,6 +24,14 @@ class OnceForm(forms.Form):
     )
 
 
+class Questioned:
+    """Of a form whose input is questioned once where it looks like a slip. Its field `sure` is a `confirmation`."""
+
+    def ask(self) -> None:
+        """Show the box; whoever ticks it says that the input is right."""
+        self.fields["sure"].widget = forms.CheckboxInput()
+
+
 class DayInput(forms.DateInput):
     """The browser's own date picker; where it has none, a text field that takes 2026-03-02."""
 
@@ -83,6 +91,11 @@ def add_refused(form: forms.BaseForm, refused: Refused) -> None:
 def text(label: str, most: int = 200, *, required: bool = False, help_text: str = "", **attrs: str) -> forms.CharField:
     widget = forms.TextInput(attrs={"autocomplete": "off", **attrs})
     return forms.CharField(label=label, max_length=most, required=required, help_text=help_text, widget=widget)
+
+
+def confirmation(label: str) -> forms.BooleanField:
+    """The box by which questioned input is confirmed; not shown before it is asked for."""
+    return forms.BooleanField(label=label, required=False, widget=forms.HiddenInput)
 
 
 def note(label: str = "Note") -> forms.CharField:

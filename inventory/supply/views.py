@@ -1,7 +1,5 @@
 """Enough for next week, and what it costs."""
 
-import datetime as dt
-
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -11,6 +9,7 @@ from inventory.containers.costs import money
 from inventory.containers.models import Location
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Substance
+from inventory.measures.months import add_months
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
@@ -64,7 +63,7 @@ LOSSES = [AccountClass.LINE_LOSS, AccountClass.HEEL_LOSS, AccountClass.OTHER_LOS
 @office
 def costs(request: HttpRequest) -> HttpResponse:
     last = today()
-    first = (last.replace(day=1) - dt.timedelta(days=330)).replace(day=1)
+    first = add_months(last.replace(day=1), -11)
     currency = request.shop.currency
     value = [(*row[:3], money(row[3], currency), row[4]) for row in queries.stock_value()]
     months = [

@@ -233,7 +233,7 @@ def _check_by_step(job: Job, entered: JobLine) -> None:
         rule = Shop.current().rules.leak_repair(job.unit.equipment, job.substance, job.day)
         if rule is not None and rule.stops_charge:
             raise Refused(
-                f"A leak was found and is not repaired; nothing may be charged before it is ({rule.citation}). "
+                f"A leak was found and is not repaired; nothing may be charged before it is ({rule.cited()}). "
                 "Repair it and record that first."
             )
     if entered.action == "recover" and entered.container is not None:

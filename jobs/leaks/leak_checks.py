@@ -61,7 +61,4 @@ def inspection(
 
 
 def _due(day: dt.date, why: str, rule: Rule, today: dt.date) -> Due:
-    cited = rule.text.title if rule.citation in {"", rule.text.title} else f"{rule.text.title}, {rule.citation}"
-    if rule.to_be_confirmed:
-        cited += " (to be confirmed with the authority)"
-    return Due(day, why, cited, day < today)
+    return Due(day, why, rule.cited(), day < today)

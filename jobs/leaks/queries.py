@@ -3,8 +3,9 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Max, Q, QuerySet
+from django.db.models import Max, QuerySet
 
+from inventory.ledger.models import stands
 from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes, gwp_or_none
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import LeakCheck, LeakRate
@@ -18,8 +19,8 @@ from jobs.units.models import Unit
 def histories_of(units: QuerySet[Unit], through: dt.date) -> dict[int, History]:
     """Of each unit what made up for losses and when it was last found tight, as it stood at the end of a day, whatever
     was corrected since; by its id. Two questions, however many units there are."""
-    stood = Q(voucher__reversed_by=None) | Q(voucher__reversed_by__day__gt=through)
-    jobs = Job.objects.filter(stood, unit__in=units.order_by().values("pk"), voucher__day__lte=through)
+    jobs = Job.objects.filter(stands("voucher__", through), voucher__day__lte=through)
+    jobs = jobs.filter(unit__in=units.order_by().values("pk"))
     services: dict[int, list[Service]] = {unit.pk: [] for unit in units}
     for job in with_amounts(jobs.order_by("day", "id")).only("unit_id", "day", "leak_result"):
         tight = job.leak_result == "none found"

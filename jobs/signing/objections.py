@@ -127,7 +127,7 @@ def _certificate(facts: Facts, rules: Rulebook) -> list[Objection]:
         if in_training(facts.trainee_since, facts.day, demand):
             refuses = False
             message = f"{facts.technician} is in training: say who supervised {said} {facts.substance}."
-        found.append(Objection(f"certificate-{work}", message, refuses, "sign", citation=demand.citation))
+        found.append(Objection(f"certificate-{work}", message, refuses, "sign", citation=demand.cited()))
     return found
 
 
@@ -192,7 +192,7 @@ def _leak(facts: Facts, rules: Rulebook) -> list[Objection]:
     message = "A leak was found and not repaired, and the unit was charged." + (
         " Repair it before it is charged." if refuses else " Say why it was charged all the same."
     )
-    return [Objection("leak", message, refuses, "repair", citation=getattr(rule, "citation", ""))]
+    return [Objection("leak", message, refuses, "repair", citation=rule.cited() if rule else "")]
 
 
 def _oil(facts: Facts) -> list[Objection]:
@@ -253,7 +253,7 @@ def _grades(facts: Facts, rules: Rulebook) -> list[Objection]:
         )
         refuses = rule.enforcement == "refuse"
         message += "." if refuses else ", or say why it was charged."
-        found.append(Objection(f"grade-{line.container}", message, refuses, "charge", number, rule.citation))
+        found.append(Objection(f"grade-{line.container}", message, refuses, "charge", number, rule.cited()))
     return found
 
 
@@ -275,7 +275,7 @@ def _banned(facts: Facts, rules: Rulebook) -> list[Objection]:
             f"{line.container}: {held.grade} {facts.substance} (GWP {value.normalize():f}) may not be charged into "
             "this equipment any more. " + ("Use another refrigerant or grade." if refuses else "Say why it was.")
         )
-        found.append(Objection(f"banned-{line.container}", message, refuses, "charge", number, rule.citation))
+        found.append(Objection(f"banned-{line.container}", message, refuses, "charge", number, rule.cited()))
     return found
 
 

@@ -3,6 +3,8 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from inventory.reference.rules import Rule
+
 SEVERITIES = ("high", "medium", "low")
 
 
@@ -19,11 +21,9 @@ class Finding:
     day: dt.date | None = None
 
 
-def cited(rule: object) -> str:
-    """A rulebook's rule as it is cited, marked where its text was not read."""
-    if rule is None:
-        return "good practice"
-    if rule.text.key == "practice":
-        return "common practice, no source"
-    said = rule.text.title if rule.citation in {"", rule.text.title} else f"{rule.text.title}, {rule.citation}"
-    return f"{said} (to be confirmed with the authority)" if rule.to_be_confirmed else said
+GOOD_PRACTICE = "good practice"  # cited where no rulebook asks for it
+
+
+def cited(rule: Rule | None) -> str:
+    """Where a rulebook says it."""
+    return GOOD_PRACTICE if rule is None else rule.cited()

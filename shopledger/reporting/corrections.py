@@ -1,9 +1,9 @@
 """What an entry counts for in a period when it was taken back later: nothing where both lie in the period; where the
 reversal came after, it stays in the earlier period and is taken off in the later one, as in the ledger's balances."""
 
-from django.db.models import QuerySet
+from django.db.models import Case, F, Q, QuerySet, When
 
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Voucher, stands
 from shopledger.reporting.report import Period
 
 NAMED = 20  # corrections that a report names; the ledger holds them all
@@ -11,16 +11,23 @@ NAMED = 20  # corrections that a report names; the ledger holds them all
 
 def entries(kind: str, period: Period) -> QuerySet[Voucher]:
     """Vouchers of a kind dated in the period that still stood at its end."""
-    found = Voucher.objects.filter(kind=kind, day__gte=period.first, day__lte=period.last)
-    return found.exclude(reversed_by__day__lte=period.last).order_by("day", "number")
+    found = Voucher.objects.standing(period.last).filter(kind=kind, day__gte=period.first, day__lte=period.last)
+    return found.order_by("day", "number")
 
 
-def taken_back(kind: str, period: Period) -> QuerySet[Voucher]:
-    """Vouchers of a kind dated before the period that were reversed in it; they count with the opposite sign."""
-    found = Voucher.objects.filter(kind=kind, day__lt=period.first)
-    return found.filter(reversed_by__day__gte=period.first, reversed_by__day__lte=period.last).order_by(
-        "reversed_by__day", "reversed_by__number"
-    )
+def sign_of(period: Period, prefix: str = "") -> Case:
+    """1 for a voucher that the period counts, -1 for one that it takes off. prefix: the way to the voucher."""
+    return Case(When(**{f"{prefix}day__lt": period.first}, then=-1), default=1)
+
+
+def counted(kind: str, period: Period) -> QuerySet[Voucher]:
+    """Vouchers of a kind that the period counts, each with its `sign`: `entries`, then, to be taken off, those of
+    earlier periods that were taken back in this one."""
+    within = Q(day__gte=period.first, day__lte=period.last) & stands(through=period.last)
+    off = Q(day__lt=period.first, reversed_by__day__gte=period.first, reversed_by__day__lte=period.last)
+    found = Voucher.objects.filter(within | off, kind=kind).annotate(sign=sign_of(period))
+    when = (Case(When(sign=-1, then=F(f"reversed_by__{name}")), default=F(name)) for name in ("day", "number"))
+    return found.order_by("-sign", *when)
 
 
 def corrected_later(period: Period) -> list[str]:

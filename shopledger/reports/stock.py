@@ -17,7 +17,7 @@ from inventory.parties.models import Party
 from inventory.receiving.queries import arrivals_of
 from inventory.reference.kinds import is_oil
 from jobs.people.models import Certificate
-from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
+from shopledger.reporting.corrections import TAKEN_OFF, counted
 from shopledger.reporting.report import Column, Period, Report, ReportTable
 
 UNITS = "g for refrigerants, mL for oils."
@@ -89,18 +89,17 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
     """One row a line of equal containers of a delivery. Net and price are those of the whole line."""
     certificates = list(Certificate.objects.select_related("person").order_by("-issued", "-id"))
     rows, links, oils = [], [], []
-    signed = [(one, 1) for one in entries("receipt", period)] + [(one, -1) for one in taken_back("receipt", period)]
-    both = Q(voucher__in=entries("receipt", period).order_by()) | Q(
-        voucher__in=taken_back("receipt", period).order_by()
+    receipts = counted("receipt", period)
+    supplied = Movement.objects.filter(
+        voucher__in=receipts.order_by().values("number"), source_class=AccountClass.SUPPLIER
     )
-    supplied = Movement.objects.filter(both, source_class=AccountClass.SUPPLIER)
     suppliers = dict(supplied.values_list("voucher_id", "source__name").distinct())
-    for voucher, sign in signed:
+    for voucher in receipts:
         said = json.loads(voucher.detail)
         lines: dict[tuple, int] = defaultdict(int)
         for one in arrivals_of(said):
             line = tuple(one.get(name, 0) for name in ("kind", "substance", "grade", "quantity", "price_minor"))
-            lines[line] += sign
+            lines[line] += voucher.sign
         held = _on_file(certificates, voucher)
         supplier = said.get("supplier") or suppliers.get(voucher.number, "")
         for (kind, substance, _, net, price), count in lines.items():
@@ -155,8 +154,7 @@ GROUP BY m.voucher_id, t.name, s.code, s.is_oil, a.grade ORDER BY m.voucher_id, 
 
 def shipments(period: Period, _key: str | None) -> ReportTable:
     """One row a substance in a grade of a shipment."""
-    signed = {one.number: (one, 1) for one in entries("shipment", period)}
-    signed |= {one.number: (one, -1) for one in taken_back("shipment", period)}
+    signed = {one.number: one for one in counted("shipment", period)}
     parties = {one.name: one for one in Party.objects.all()}
     rows, links, oils = [], [], []
     with connection.cursor() as cursor:
@@ -165,11 +163,11 @@ def shipments(period: Period, _key: str | None) -> ReportTable:
         sent = [row for row in cursor.fetchall() if row[0] in signed]
     place = {number: at for at, number in enumerate(signed)}
     for number, name, code, oil, grade, net in sorted(sent, key=lambda row: place[row[0]]):
-        (voucher, sign), party = signed[number], parties.get(name)
+        voucher, party = signed[number], parties.get(name)
         rows.append((
             voucher.day, voucher.document, name, " ".join(party.address.split()) if party else "",
             party.registration if party else "", json.loads(voucher.detail).get("purpose", ""), code, grade,
-            sign * int(net),
+            voucher.sign * int(net),
         ))  # fmt: skip
         links.append({"document": reverse("voucher", args=[number]), "net": reverse("voucher", args=[number])})
         oils.append(bool(oil))

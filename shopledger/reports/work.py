@@ -5,7 +5,7 @@ from collections import defaultdict
 from fractions import Fraction
 
 from django.db import connection
-from django.db.models import Count, Q, Sum
+from django.db.models import Count, Sum
 from django.urls import reverse
 
 from inventory.ledger.accounts import AccountClass as A
@@ -15,7 +15,7 @@ from jobs.leaks.queries import histories_of
 from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Unit
-from shopledger.reporting.corrections import TAKEN_OFF, entries, taken_back
+from shopledger.reporting.corrections import TAKEN_OFF, counted
 from shopledger.reporting.report import Column, Period, Report, ReportTable
 
 # What each job voucher moved, by the classes of both ends: those of the period, and those that were reversed in it.
@@ -45,11 +45,8 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
             elif source == A.CONTAINER and target == A.UNIT:
                 row["sums"]["oil_added" if oil else "charged"] += int(quantity)
                 row["oils" if oil else "grades"].add(code if oil else grade)
-    signs = dict.fromkeys(entries("job", period).values_list("number", flat=True), 1)
-    signs |= dict.fromkeys(taken_back("job", period).values_list("number", flat=True), -1)
-    found = Job.objects.filter(
-        Q(voucher__in=entries("job", period).order_by()) | Q(voucher__in=taken_back("job", period).order_by())
-    )
+    signs = dict(counted("job", period).values_list("number", "sign"))
+    found = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number"))
     drained = dict(
         JobLine.objects.filter(job__in=found, action="oil-drain")
         .order_by()
@@ -118,14 +115,11 @@ def people(period: Period, _key: str | None) -> ReportTable:
 
 def units(period: Period, _key: str | None) -> ReportTable:
     """One row a unit that was served, with its leak rate on the period's last day (see jobs.leaks.leak_rate)."""
-    signs = dict.fromkeys(entries("job", period).values_list("number", flat=True), 1)
-    signs |= dict.fromkeys(taken_back("job", period).values_list("number", flat=True), -1)
-    counted = Job.objects.filter(
-        Q(voucher__in=entries("job", period).order_by()) | Q(voucher__in=taken_back("job", period).order_by())
-    )
-    found = Unit.objects.filter(pk__in=counted.order_by().values("unit")).order_by("code")
+    signs = dict(counted("job", period).values_list("number", "sign"))
+    jobs = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number"))
+    found = Unit.objects.filter(pk__in=jobs.order_by().values("unit")).order_by("code")
     jobs_of: dict[int, list[tuple[int, Job]]] = defaultdict(list)
-    for job in with_amounts(counted):
+    for job in with_amounts(jobs):
         jobs_of[job.unit_id].append((signs[job.voucher_id], job))
     histories = histories_of(found, period.last)
     rows, links = [], []

@@ -99,6 +99,19 @@ def test_nothing_is_dated_back_below_an_earlier_level():
     assert verify().faults == []
 
 
+def test_what_was_taken_back_does_not_stand_from_the_day_of_the_reversal():
+    receive()
+    charge(20_000)
+    with writing() as writer:
+        writer.reverse(2, day=DAY + dt.timedelta(2), recorded_by="oscar", note="wrong car")
+
+    def standing(through=None):
+        return list(Voucher.objects.standing(through).order_by("number").values_list("number", flat=True))
+
+    assert standing() == [1, 3]
+    assert standing(DAY + dt.timedelta(1)) == [1, 2, 3] and standing(DAY + dt.timedelta(2)) == [1, 3]
+
+
 def test_a_reversal_moves_everything_back_and_happens_once():
     receive()
     number = charge(120_000)

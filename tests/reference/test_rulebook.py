@@ -62,6 +62,17 @@ def test_what_was_not_read_is_to_be_confirmed(sample: Rulebook) -> None:
     assert seen.text.read_on == date(2026, 11, 25)
     assert second_hand.to_be_confirmed and second_hand.confidence == "secondary"
     assert memory.to_be_confirmed and memory.citation == "From memory"
+    assert seen.cited() == f"{seen.text.title}, {seen.citation}"
+    assert (
+        second_hand.cited() == f"{second_hand.text.title}, {second_hand.citation} (to be confirmed with the authority)"
+    )
+    assert memory.cited() == "From memory (to be confirmed with the authority)", "a text is not named twice"
+
+
+def test_common_practice_has_nothing_to_be_confirmed_by_an_authority() -> None:
+    every = [rule for section in rulebook("generic").sections.values() for rule in section]
+    practice = {rule.cited() for rule in every if rule.text.key == "practice"}
+    assert practice == {"Common practice, no source"}
 
 
 # Leak checks: Regulation (EU) 2024/573, article 5

@@ -82,7 +82,7 @@ CITED = {
     },
     "eu": {"reuse": "article 8(6)", "service ban": "article 13(3)", "leak check": "articles 5(1) and 5(6)"},
     "gb": {"leak check": "(to be confirmed with the authority)"},
-    "generic": {"certificate": "common practice, no source"},
+    "generic": {"certificate": "Common practice, no source"},
 }  # fmt: skip
 
 

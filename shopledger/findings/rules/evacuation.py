@@ -7,7 +7,7 @@ from django.urls import reverse
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
 from jobs.drafts.queries import with_amounts
-from shopledger.findings.finding import Finding
+from shopledger.findings.finding import GOOD_PRACTICE, Finding
 from shopledger.reporting.report import Period
 
 
@@ -20,7 +20,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if job.reasons.get("evacuation"):
             continue
         yield Finding(
-            "medium", "no evacuation", "good practice",
+            "medium", "no evacuation", GOOD_PRACTICE,
             f"Job {job.title} of {job.day}: the system was open and was charged; no evacuation is recorded.",
             reverse("job", args=[job.pk]), job.day,
         )  # fmt: skip

@@ -9,7 +9,7 @@ from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
 from jobs.drafts.queries import with_amounts
-from shopledger.findings.finding import Finding
+from shopledger.findings.finding import GOOD_PRACTICE, Finding
 from shopledger.reporting.report import Period
 
 
@@ -19,7 +19,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         over = show(job.charged - job.charge_max_mg, "g")
         reason = job.reasons.get("over", "")
         yield Finding(
-            "low" if reason else "medium", "charge over the label", "good practice",
+            "low" if reason else "medium", "charge over the label", GOOD_PRACTICE,
             f"Job {job.title} of {job.day}: {over} over the most on the label"
             + (f"; reason given: {reason}." if reason else ", no reason given."),
             reverse("job", args=[job.pk]), job.day,

@@ -7,6 +7,7 @@ from django.urls import reverse
 from inventory.containers.models import Container
 from inventory.containers.retest import may_fill, worn
 from inventory.counting.models import TareChange
+from inventory.ledger.models import stands
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
@@ -30,7 +31,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
 def _worn(period: Period, rules: Rulebook) -> Iterator[Finding]:
     """Containers whose tare is down by as much as the rulebook names."""
     changes = TareChange.objects.filter(container__retired_on=None, container__void=False, old_mg__gt=0)
-    changes = changes.filter(voucher__reversed_by=None)
+    changes = changes.filter(stands("voucher__"))
     first: dict[int, TareChange] = {}
     for change in changes.select_related("container").order_by("container__code", "id"):
         first.setdefault(change.container_id, change)

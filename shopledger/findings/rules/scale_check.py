@@ -8,7 +8,7 @@ from django.urls import reverse
 from inventory.containers.models import Weighing
 from inventory.reference.rulebook import Rulebook
 from inventory.scales.queries import overdue
-from shopledger.findings.finding import Finding
+from shopledger.findings.finding import GOOD_PRACTICE, Finding
 from shopledger.reporting.report import Period
 
 
@@ -17,6 +17,6 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     for one in overdue(period.last).filter(Exists(used)):
         since = f"was due on {one.checked_until}" if one.checked_until else "was never recorded"
         yield Finding(
-            "low", "scale check", "good practice", f"The check of scale {one.code} {since}.",
+            "low", "scale check", GOOD_PRACTICE, f"The check of scale {one.code} {since}.",
             reverse("scale", args=[one.pk]),
         )  # fmt: skip
