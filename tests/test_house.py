@@ -45,7 +45,7 @@ USES = {
         "jobs: planning people units lines drafts; inventory: text measures reference shop ledger containers"
     ),
     "jobs/leaks": "jobs: units drafts; inventory: measures reference ledger",
-    "jobs/sheet": "jobs: planning drafts signing; inventory: measures shop ledger attachments paper",
+    "jobs/sheet": "jobs: planning lines drafts signing; inventory: measures shop ledger attachments paper",
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
         "inventory: text measures reference shop ledger containers"
@@ -129,6 +129,7 @@ PURE = (
     "jobs/leaks/leak_rate.py",
     "jobs/leaks/losses.py",
     "jobs/lines/posting.py",
+    "jobs/lines/totals.py",
     "jobs/planning/charge_plan.py",
     "jobs/planning/hose.py",
     "jobs/planning/identity.py",

@@ -25,7 +25,8 @@ from jobs.drafts.merge import mark, merge
 from jobs.drafts.models import Job, JobLine, JobStep
 from jobs.drafts.queries import entries_of, held_of, lines_of
 from jobs.drafts.steps import STEPS
-from jobs.lines.posting import STEP_OF, Totals, post_lines
+from jobs.lines.posting import STEP_OF, post_lines
+from jobs.lines.totals import Totals
 from jobs.people.models import Person
 from jobs.planning.identity import PURITY_LEAST_PERCENT, Identity, identity
 from jobs.planning.oil_plan import oil_doubt

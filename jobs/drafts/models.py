@@ -9,6 +9,7 @@ from inventory.containers.models import Container, Scale
 from inventory.ledger.models import Voucher
 from inventory.measures.fields import MassField, VolumeField
 from jobs.lines.posting import ACTIONS, OIL_ACTIONS
+from jobs.lines.totals import Totals, amount_of
 from jobs.people.models import Person
 from jobs.units.models import Unit
 
@@ -80,6 +81,14 @@ class Job(models.Model):
     signed_at = models.DateTimeField(null=True)
     signed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     certificate = models.CharField("certificate signed under", max_length=200, blank=True)
+
+    # What the lines come to (lines/totals.py), kept when it is signed: for questions over many jobs.
+    charged_mg = MassField("what reached the unit", null=True)
+    recovered_mg = MassField(null=True)
+    line_loss_mg = MassField(null=True)
+    oil_added_ul = VolumeField(null=True)
+    oil_drained_ul = VolumeField(null=True)
+
     corrects = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="corrected_by")
     correction_note = models.TextField("why it is corrected", blank=True)
     follows = models.BigIntegerField(
@@ -98,6 +107,11 @@ class Job(models.Model):
             models.CheckConstraint(
                 condition=Q(voucher__isnull=False) | ~Q(state__in=["signed", "corrected"]),
                 name="job_signed_has_voucher",
+            ),
+            models.CheckConstraint(
+                condition=Q(**{f"{name}__isnull": False for name in Totals().columns()})
+                | ~Q(state__in=["signed", "corrected"]),
+                name="job_signed_has_totals",
             ),
             models.CheckConstraint(
                 condition=Q(charge_min_mg__isnull=True)
@@ -197,8 +211,4 @@ class JobLine(models.Model):
     @property
     def amount(self) -> int | None:
         """What the line moved, mg or uL; None while a weight is missing."""
-        if self.quantity is not None:
-            return self.quantity
-        if self.before is None or self.after is None:
-            return None
-        return self.before - self.after if self.action == "charge" else self.after - self.before
+        return amount_of(self.action, self.before, self.after, self.quantity)

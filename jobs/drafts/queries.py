@@ -4,8 +4,7 @@ import datetime as dt
 import json
 from collections.abc import Iterable, Sequence
 
-from django.db.models import F, Q, QuerySet, Sum
-from django.db.models.functions import Coalesce
+from django.db.models import F, Q, QuerySet
 
 from inventory.containers.entries import OrderAsked, moment
 from inventory.containers.models import Container, Scale
@@ -107,19 +106,6 @@ def earlier_jobs(job: Job, most: int) -> QuerySet[Job]:
     return visits_of(job.unit_id, most, beside=job.number)
 
 
-def with_amounts(jobs: QuerySet[Job]) -> QuerySet[Job]:
-    """Each job with `charged` (what reached the unit) and `recovered`, mg, and `oil_added`, uL, summed over its
-    lines."""
-    out = Coalesce(F("lines__quantity"), F("lines__before") - F("lines__after"))
-    into = Coalesce(F("lines__quantity"), F("lines__after") - F("lines__before"))
-    return jobs.annotate(
-        charged=Sum(out, filter=Q(lines__action="charge"), default=0)
-        - Sum("lines__quantity", filter=Q(lines__action="line-loss"), default=0),
-        recovered=Sum(into, filter=Q(lines__action="recover"), default=0),
-        oil_added=Sum("lines__quantity", filter=Q(lines__action="oil-add"), default=0),
-    )
-
-
 def posted_lines(job: Job) -> list[JobLine]:
     """A job's lines in their order, each with `scale_said`: the scale of its weights, as it was posted where it was."""
     kept = json.loads(job.voucher.detail).get("lines", []) if job.voucher_id else []
@@ -131,11 +117,9 @@ def posted_lines(job: Job) -> list[JobLine]:
 
 
 def visits_of(unit_id: int, most: int, beside: str = "") -> QuerySet[Job]:
-    """The latest signed jobs of a unit, the latest first, with what they charged and recovered. Only their own lines
-    are summed, however long the unit's history is."""
-    latest = Job.objects.filter(unit_id=unit_id, state="signed").exclude(number=beside).order_by("-day", "-id")
-    jobs = Job.objects.filter(pk__in=latest.values("pk")[:most]).select_related("technician")
-    return with_amounts(jobs).order_by("-day", "-id")
+    """The latest signed jobs of a unit, the latest first."""
+    jobs = Job.objects.filter(unit_id=unit_id, state="signed").exclude(number=beside)
+    return jobs.select_related("technician").order_by("-day", "-id")[:most]
 
 
 def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Container]:

@@ -10,7 +10,6 @@ from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes, gw
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import LeakCheck, LeakRate
 from jobs.drafts.models import Job
-from jobs.drafts.queries import with_amounts
 from jobs.leaks.leak_checks import Due, due, inspection
 from jobs.leaks.leak_rate import History, Service, history
 from jobs.units.models import Unit
@@ -22,9 +21,9 @@ def histories_of(units: QuerySet[Unit], through: dt.date) -> dict[int, History]:
     jobs = Job.objects.filter(stands("voucher__", through), voucher__day__lte=through)
     jobs = jobs.filter(unit__in=units.order_by().values("pk"))
     services: dict[int, list[Service]] = {unit.pk: [] for unit in units}
-    for job in with_amounts(jobs.order_by("day", "id")).only("unit_id", "day", "leak_result"):
-        tight = job.leak_result == "none found"
-        services[job.unit_id].append(Service(job.day, job.charged, job.recovered, tight))
+    columns = ("unit_id", "day", "charged_mg", "recovered_mg", "leak_result")
+    for unit, day, charged, recovered, leak in jobs.order_by("day", "id").values_list(*columns):
+        services[unit].append(Service(day, charged, recovered, tight=leak == "none found"))
     return {unit.pk: history(services[unit.pk], unit.charge_target_mg) for unit in units}
 
 

@@ -10,6 +10,7 @@ from inventory.containers.holdings import Holdings, Weighed
 from inventory.containers.states import ScaleSeen
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.text.refusal import Refused
+from jobs.lines.totals import Totals, amount_of, totals_of
 
 ACTIONS = {
     "recover": "recover",
@@ -38,16 +39,9 @@ class Line:
     def weighed(self) -> Weighed:
         return Weighed(self.before, self.after, self.quantity, self.scale)
 
-
-@dataclass
-class Totals:
-    """What a job took and gave back, in mg; oil in uL. charged: what reached the unit."""
-
-    charged: int = 0
-    recovered: int = 0
-    line_loss: int = 0
-    oil_added: int = 0
-    oil_drained: int = 0
+    @property
+    def amount(self) -> int | None:
+        return amount_of(self.action, self.before, self.after, self.quantity)
 
 
 class LineRefused(Refused):
@@ -103,7 +97,6 @@ def post_lines(
         except Refused as refused:
             raise LineRefused(number, refused) from None
     left = _line_loss(lines)
-    totals = Totals(line_loss=left)
     for number, line in enumerate(lines):
         holdings.moment = line.at or holdings.moment
         try:
@@ -112,32 +105,25 @@ def post_lines(
                     _keep_apart(holdings, line.container)
                 elif graded:
                     _as_recovered(holdings, line.container)
-                totals.recovered += _recover(holdings, line, unit, substance)
+                _recover(holdings, line, unit, substance)
             elif line.action == "charge":
                 lost = _charge(holdings, line, unit, substance, left)
                 left -= lost
-                totals.charged += line.weighed.amount(1) - lost
             elif line.action == "oil-add":
-                totals.oil_added += _add_oil(holdings, line, unit)
-            elif line.action == "oil-drain":
-                totals.oil_drained += line.quantity
+                _add_oil(holdings, line, unit)
         except Refused as refused:
             raise LineRefused(number, refused) from None
-    return totals
+    return totals_of(lines)
 
 
 def _line_loss(lines: Sequence[Line]) -> int:
     """The job's line losses in all; refused where they are more than what left the containers."""
-    charged = sum(
-        line.quantity if line.quantity is not None else max(0, (line.before or 0) - (line.after or 0))
-        for line in lines
-        if line.action == "charge"
-    )
+    left = sum(max(0, line.amount or 0) for line in lines if line.action == "charge")
     lost = 0
     for number, line in enumerate(lines):
         if line.action == "line-loss" and line.quantity is not None:
             lost += line.quantity
-            if lost > charged:
+            if lost > left:
                 message = (
                     "More is written as line loss than left the containers on this job; a line loss is a part of "
                     "what was charged."
@@ -148,7 +134,7 @@ def _line_loss(lines: Sequence[Line]) -> int:
 
 def _charge(holdings: Holdings, line: Line, unit: str, substance: str, left: int) -> int:
     """left: the line loss that is still to be taken from charges; returns how much of it this one took."""
-    taken = max(0, line.weighed.amount(1))
+    taken = max(0, line.amount or 0)
     lost = min(left, taken)
     shares = [(AccountClass.LINE_LOSS.word, "", lost), (AccountClass.UNIT.word, unit, taken - lost)]
     holdings.draw(line.container, line.weighed, shares, substance)
@@ -157,12 +143,12 @@ def _charge(holdings: Holdings, line: Line, unit: str, substance: str, left: int
     return lost
 
 
-def _recover(holdings: Holdings, line: Line, unit: str, substance: str) -> int:
+def _recover(holdings: Holdings, line: Line, unit: str, substance: str) -> None:
     held = holdings.containers.get(line.container)
     source = Spot(substance or (held.substance if held else ""), AccountClass.UNIT, unit)
     if held is not None and not source.substance:
         raise Refused("Name the refrigerant of the unit: the container says nothing of what it is for.", "container")
-    return holdings.fill(line.container, line.weighed, source)
+    holdings.fill(line.container, line.weighed, source)
 
 
 def _as_recovered(holdings: Holdings, code: str) -> None:
@@ -188,12 +174,11 @@ def _keep_apart(holdings: Holdings, code: str) -> None:
     holdings.regrade(code, "mixed")
 
 
-def _add_oil(holdings: Holdings, line: Line, unit: str) -> int:
+def _add_oil(holdings: Holdings, line: Line, unit: str) -> None:
     held = holdings.containers.get(line.container)
     if held is not None and not held.is_oil:
         raise Refused(f"{line.container} holds refrigerant, not oil; name a bottle of oil.", "container")
     holdings.draw(line.container, line.weighed, [(AccountClass.UNIT.word, unit, line.quantity)])
-    return line.quantity
 
 
 # The step of the job page that holds an action.

@@ -12,7 +12,8 @@ from jobs.drafts.actions import preview
 from jobs.drafts.models import Job, JobLine, JobStep
 from jobs.drafts.steps import STEPS, Step
 from jobs.leaks.losses import Loss, Visit, loss_between
-from jobs.lines.posting import STEP_OF, Totals
+from jobs.lines.posting import STEP_OF
+from jobs.lines.totals import Totals
 from jobs.planning.charge_plan import WORTH_TAKING_MG, Available, Draw, Missing, missing, plan
 from jobs.planning.oil_plan import OilPlan, oil_plan, parts
 from jobs.planning.static_pressure import Static, static_verdict
@@ -216,9 +217,9 @@ class Earlier:
 
 
 def earlier(visits: list[Job], full_mg: int | None) -> list[Earlier]:
-    """visits: the latest first, each with `charged` and `recovered`."""
+    """visits: signed jobs of a unit, the latest first."""
     seen = [
-        Visit(one.day, one.charged, one.recovered, one.evacuation_ended is not None or one.vacuum_pa is not None)
+        Visit(one.day, one.charged_mg, one.recovered_mg, one.evacuation_ended is not None or one.vacuum_pa is not None)
         for one in visits
     ]
     losses = [loss_between(before, after, full_mg) for before, after in zip(seen[1:], seen, strict=False)]

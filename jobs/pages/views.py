@@ -19,6 +19,7 @@ from jobs.drafts.hold import vacuum
 from jobs.drafts.models import Job
 from jobs.drafts.photos import photos_of
 from jobs.drafts.queries import jobs_for, posted_lines
+from jobs.lines.totals import totals_of
 from jobs.pages import page
 from jobs.pages.access import job_or_404
 from jobs.pages.figures import static
@@ -115,20 +116,13 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
 def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
     lines = posted_lines(shown)
     revisions = Job.objects.filter(number=shown.number).order_by("revision").select_related("voucher")
-    totals = {
-        "charged": sum(line.amount or 0 for line in lines if line.action == "charge")
-        - sum(line.amount or 0 for line in lines if line.action == "line-loss"),
-        "recovered": sum(line.amount or 0 for line in lines if line.action == "recover"),
-        "oil_added": sum(line.amount or 0 for line in lines if line.action == "oil-add"),
-        "oil_drained": sum(line.amount or 0 for line in lines if line.action == "oil-drain"),
-    }  # fmt: skip
     may_correct = shown.state == "signed" and request.user.role in {"owner", "office"}
     may_correct = may_correct or (shown.state == "signed" and shown.technician_id == request.user.pk)
     return render(
         request,
         "jobs/signed.html",
         {
-            "job": shown, "lines": lines, "totals": totals, "revisions": revisions,
+            "job": shown, "lines": lines, "totals": totals_of(lines), "revisions": revisions,
             "range": page.label_range(shown, request.user), "may_correct": may_correct,
             "photos": photos_of(shown), "cost": _cost(request, lines),
             "differences": _differences(shown),

@@ -36,6 +36,7 @@ from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
 from jobs.drafts.queries import posted_lines
 from jobs.drafts.steps import STEPS
+from jobs.lines.totals import totals_of
 from jobs.planning.oil_plan import parts
 from jobs.signing.detail import unit_about
 
@@ -169,10 +170,6 @@ def _label(job: Job, said: Said) -> str:
     return said.mass(least) if least == most else f"{said.mass(least)} to {said.mass(most)}"
 
 
-def _sum(lines: list[JobLine], action: str) -> int:
-    return sum(line.amount or 0 for line in lines if line.action == action)
-
-
 def _verdict(job: Job, charged: int, said: Said) -> str:
     least, most = job.charge_min_mg, job.charge_max_mg
     if not charged or (least is None and most is None):
@@ -185,15 +182,14 @@ def _verdict(job: Job, charged: int, said: Said) -> str:
 
 
 def _figures(job: Job, lines: list[JobLine], said: Said) -> list[Flowable]:
-    charged = _sum(lines, "charge") - _sum(lines, "line-loss")
-    whole = job.substance or "refrigerant"
-    drained, added = _sum(lines, "oil-drain"), _sum(lines, "oil-add")
+    totals, whole = totals_of(lines), job.substance or "refrigerant"
     oils = " and ".join(dict.fromkeys(_substance(line) for line in lines if line.action == "oil-add"))
-    verdict = _verdict(job, charged, said)
     cells = [
-        ("Taken out of the unit", said.mass(_sum(lines, "recover")), whole), ("Put into the unit", said.mass(charged),
-         verdict or whole), ("Oil taken out", said.volume(drained), ""), ("Oil put in", said.volume(added), oils),
-    ]  # fmt: skip
+        ("Taken out of the unit", said.mass(totals.recovered), whole),
+        ("Put into the unit", said.mass(totals.charged), _verdict(job, totals.charged, said) or whole),
+        ("Oil taken out", said.volume(totals.oil_drained), ""),
+        ("Oil put in", said.volume(totals.oil_added), oils),
+    ]
     # A second unit stands below the figure, small: 15.27 oz, and 433 g, within the label's range.
     cells = [(label, *_below(figure, word)) for label, figure, word in cells]
     return [figures_band(cells, WIDTH)]
@@ -279,7 +275,7 @@ def _recovered(lines: list[JobLine], said: Said, grades: dict[str, str]) -> list
     if not rows:
         return []
     if len(rows) > 1:
-        rows.append(["Recovered in all", *[None] * 5, said.mass(_sum(lines, "recover")), ""])
+        rows.append(["Recovered in all", *[None] * 5, said.mass(totals_of(lines).recovered), ""])
     return _titled("Refrigerant recovered", _entries(rows, {len(rows) - 1} if len(rows) > 1 else set(), said))
 
 
@@ -300,16 +296,16 @@ def _charged(job: Job, lines: list[JobLine], said: Said, grades: dict[str, str])
     rows = _rows(lines, "charge", said, grades)
     if not rows:
         return []
-    left, lost = _sum(lines, "charge"), _sum(lines, "line-loss")
-    strong = set()
-    if lost:
-        rows.append(["Left the containers", *[None] * 5, said.mass(left), ""])
+    totals, strong = totals_of(lines), set()
+    if totals.line_loss:
+        rows.append(["Left the containers", *[None] * 5, said.mass(totals.left), ""])
         for line in lines:
             if line.action == "line-loss":
                 rows.append(["Line loss", *[None] * 5, said.mass(-(line.amount or 0)), line.note])
-    if lost or len(rows) > 1:
+    if totals.line_loss or len(rows) > 1:
         strong = {len(rows)}
-        rows.append(["Put into the unit", *[None] * 5, said.mass(left - lost), _verdict(job, left - lost, said)])
+        verdict = _verdict(job, totals.charged, said)
+        rows.append(["Put into the unit", *[None] * 5, said.mass(totals.charged), verdict])
     return _titled("Refrigerant charged", _entries(rows, strong, said))
 
 

@@ -22,6 +22,7 @@ from jobs.drafts.models import Job, JobLine, JobStep
 from jobs.drafts.photos import photos_of
 from jobs.drafts.queries import entries_of, entry_head, held_of, lines_of
 from jobs.lines.posting import Line, post_lines
+from jobs.lines.totals import totals_of
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_held
 from jobs.signing.detail import job_detail, unit_about
@@ -80,6 +81,8 @@ def sign_job(
         number = _post(job, lines, recorder, head, by)
         recorder.flush()
         job.state, job.voucher_id = "signed", number
+        for name, total in totals_of(lines).columns().items():
+            setattr(job, name, total)
         job.signed_at, job.signed_by = timezone.now(), by
         job.version += 1
         job.save()
@@ -105,8 +108,7 @@ def _gathered(
     certificates: Sequence[Certificate], shop: Shop,
 ) -> Facts:  # fmt: skip
     hold = hold_of(job, shop)
-    charged = sum(row.amount or 0 for row in rows if row.action == "charge")
-    lost = sum(row.amount or 0 for row in rows if row.action == "line-loss")
+    totals = totals_of(lines)
     return Facts(
         day=job.day,
         today=day,
@@ -123,8 +125,8 @@ def _gathered(
         held=job.hold_ended is not None or job.hold_end_pa is not None,
         hold_failed=hold.sentence if hold is not None and not hold.passed else "",
         leak_result=job.leak_result,
-        charged=max(0, charged - lost),
-        recovered=sum(row.amount or 0 for row in rows if row.action == "recover"),
+        charged=totals.charged,
+        recovered=totals.recovered,
         said_something=bool(job.repairs or job.note or job.identified_as) or job.leak_result != "not checked",
         lines=lines,
         containers=held,

@@ -13,6 +13,7 @@ from inventory.containers.actions import not_before_arrival
 from inventory.containers.recorder import Recorder
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_shape, post_lines
+from jobs.lines.totals import Totals
 from jobs.people.models import Person
 from jobs.signing.detail import job_detail
 from jobs.units.models import Unit
@@ -120,7 +121,7 @@ class JobRows:
                 not_before_arrival(recorder, codes, head.day)
                 recorder.open(head, codes)
             try:
-                post_lines(recorder.holdings, seen, job.unit.code, job.substance)
+                totals = post_lines(recorder.holdings, seen, job.unit.code, job.substance)
             except LineRefused as refused:
                 row = rows[refused.line]
                 column = refused.field if refused.field in row.cells else "container"
@@ -133,17 +134,17 @@ class JobRows:
             )  # fmt: skip
             with refusing(job.row):
                 number = recorder.post(head, detail)
-            self._keep(job, rows, seen, number)
+            self._keep(job, rows, seen, number, totals)
 
         return run
 
-    def _keep(self, job: Read, rows: list[Row], lines: list[Line], number: int) -> None:
+    def _keep(self, job: Read, rows: list[Row], lines: list[Line], number: int, totals: Totals) -> None:
         at = job.when.replace(tzinfo=self.reader.zone)
         kept = {
             "number": job.row["job"], "state": "signed", "key": uuid4(), "unit_id": job.unit.pk,
             "technician_id": job.technician.pk, "day": job.when.date(), "started_at": at, "substance": job.substance,
             "charge_min_mg": job.least, "charge_max_mg": job.most, "voucher_id": number, "signed_at": at,
-            "signed_by_id": job.technician.pk, "loaded": True,
+            "signed_by_id": job.technician.pk, "loaded": True, **totals.columns(),
         }  # fmt: skip
         self.jobs.append(kept)
         self.job_lines += ((kept, n, row, line) for n, (row, line) in enumerate(zip(rows, lines, strict=True), 1))

@@ -5,54 +5,46 @@ from collections import defaultdict
 from fractions import Fraction
 
 from django.db import connection
-from django.db.models import Count, Sum
+from django.db.models import Count, F, Sum
 from django.urls import reverse
 
-from inventory.ledger.accounts import AccountClass as A
-from jobs.drafts.models import Job, JobLine
-from jobs.drafts.queries import with_amounts
+from jobs.drafts.models import Job
 from jobs.leaks.queries import histories_of
 from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Unit
-from shopledger.reporting.corrections import TAKEN_OFF, counted
+from shopledger.reporting.corrections import TAKEN_OFF, counted, sign_of
 from shopledger.reporting.report import Column, Period, Report, ReportTable
 
-# What each job voucher moved, by the classes of both ends: those of the period, and those that were reversed in it.
-MOVED = """
-SELECT m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade, SUM(m.quantity)
+# The oils and the grades of refrigerant that each job voucher put into its unit: those of the period, and those that
+# were reversed in it.
+PUT_IN = """
+SELECT DISTINCT m.voucher_id, s.is_oil, CASE WHEN s.is_oil THEN s.code ELSE a.grade END
 FROM inventory_movement m JOIN inventory_substance s ON s.id = m.substance_id
 JOIN inventory_voucher v ON v.number = m.voucher_id JOIN inventory_account a ON a.id = m.source_id
 LEFT JOIN inventory_voucher r ON r.reverses_id = v.number
-WHERE v.kind = 'job' AND (m.day >= %s AND m.day <= %s OR m.day < %s AND r.day >= %s AND r.day <= %s)
-GROUP BY m.voucher_id, m.source_class, m.target_class, s.code, s.is_oil, a.grade
+WHERE v.kind = 'job' AND m.source_class = 1 AND m.target_class = 4
+  AND (m.day >= %s AND m.day <= %s OR m.day < %s AND r.day >= %s AND r.day <= %s)
 """
+
+
+def _put_in(period: Period) -> dict[tuple[int, bool], str]:
+    """By voucher, and whether it is the oils: the oils, or the grades, that went into the unit."""
+    found: dict[tuple[int, bool], list[str]] = defaultdict(list)
+    with connection.cursor() as cursor:
+        first, last = period.first.isoformat(), period.last.isoformat()
+        cursor.execute(PUT_IN, [first, last, first, first, last])
+        for voucher, oil, name in cursor.fetchall():
+            found[voucher, bool(oil)].append(name)
+    return {key: " and ".join(sorted(names)) for key, names in found.items()}
 
 
 def jobs(period: Period, _key: str | None) -> ReportTable:
     """One row a job whose voucher is dated in the period and stood at its end, then one below zero for each that an
     earlier period reported and was corrected in this one; so the sums are those of the usage report."""
-    moved: dict[int, dict] = defaultdict(lambda: {"sums": defaultdict(int), "grades": set(), "oils": set()})
-    with connection.cursor() as cursor:
-        first, last = period.first.isoformat(), period.last.isoformat()
-        cursor.execute(MOVED, [first, last, first, first, last])
-        for voucher, source, target, code, oil, grade, quantity in cursor.fetchall():
-            row = moved[voucher]
-            if source == A.UNIT and target == A.CONTAINER:
-                row["sums"]["recovered"] += int(quantity)
-            elif source == A.CONTAINER and target == A.LINE_LOSS:
-                row["sums"]["line_loss"] += int(quantity)
-            elif source == A.CONTAINER and target == A.UNIT:
-                row["sums"]["oil_added" if oil else "charged"] += int(quantity)
-                row["oils" if oil else "grades"].add(code if oil else grade)
+    put_in = _put_in(period)
     signs = dict(counted("job", period).values_list("number", "sign"))
     found = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number"))
-    drained = dict(
-        JobLine.objects.filter(job__in=found, action="oil-drain")
-        .order_by()
-        .values_list("job")
-        .annotate(Sum("quantity"))
-    )
     people = certificates_by_person()
     rows, links = [], []
     ordered = sorted(found.select_related("technician", "voucher"), key=lambda job: (-signs[job.voucher_id], job.day,
@@ -60,15 +52,13 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
     for job in ordered:
         sign = signs[job.voucher_id]
         said = json.loads(job.voucher.detail)
-        row = moved[job.voucher_id]
-        sums = row["sums"]
         held = next((str(one) for one in people[job.technician_id] if one.valid_on(job.day)), "")
         rows.append((
             job.number, job.day, job.technician.username, job.certificate or held, said.get("customer", ""),
-            said.get("unit_said") or said.get("unit", ""), job.substance, sign * sums["recovered"],
-            sign * sums["charged"], sign * sums["line_loss"], " and ".join(sorted(row["oils"])),
-            sign * sums["oil_added"], sign * drained.get(job.pk, 0),
-            " and ".join(sorted(row["grades"])), job.voucher_id,
+            said.get("unit_said") or said.get("unit", ""), job.substance, sign * job.recovered_mg,
+            sign * job.charged_mg, sign * job.line_loss_mg, put_in.get((job.voucher_id, True), ""),
+            sign * job.oil_added_ul, sign * job.oil_drained_ul, put_in.get((job.voucher_id, False), ""),
+            job.voucher_id,
         ))  # fmt: skip
         links.append({
             "job": reverse("job", args=[job.pk]), "voucher": reverse("voucher", args=[job.voucher_id]),
@@ -115,20 +105,20 @@ def people(period: Period, _key: str | None) -> ReportTable:
 
 def units(period: Period, _key: str | None) -> ReportTable:
     """One row a unit that was served, with its leak rate on the period's last day (see jobs.leaks.leak_rate)."""
-    signs = dict(counted("job", period).values_list("number", "sign"))
-    jobs = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number"))
-    found = Unit.objects.filter(pk__in=jobs.order_by().values("unit")).order_by("code")
-    jobs_of: dict[int, list[tuple[int, Job]]] = defaultdict(list)
-    for job in with_amounts(jobs):
-        jobs_of[job.unit_id].append((signs[job.voucher_id], job))
+    jobs = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number")).order_by()
+    sign = sign_of(period, "voucher__")
+    sums = jobs.values("unit").annotate(
+        visits=Sum(sign), charged=Sum(sign * F("charged_mg")), recovered=Sum(sign * F("recovered_mg"))
+    )
+    sums_of = {row["unit"]: row for row in sums}
+    found = Unit.objects.filter(pk__in=jobs.values("unit")).order_by("code")
     histories = histories_of(found, period.last)
     rows, links = [], []
     for unit in found:
-        inside, full = jobs_of[unit.pk], unit.charge_target_mg
+        sums, full = sums_of[unit.pk], unit.charge_target_mg
         rate = histories[unit.pk].rate(full, period.last) if full else None
         rows.append((
-            unit.code, unit.title, sum(sign for sign, _ in inside), sum(sign * job.charged for sign, job in inside),
-            sum(sign * job.recovered for sign, job in inside), full, _percent(rate),
+            unit.code, unit.title, sums["visits"], int(sums["charged"]), int(sums["recovered"]), full, _percent(rate),
         ))  # fmt: skip
         links.append({"unit": reverse("unit", args=[unit.pk])})
     columns = [

@@ -122,11 +122,11 @@ def figure(context: Context, cell: dict) -> SafeString:
 @register.simple_tag(takes_context=True)
 def moved(context: Context, job: object, oil: bool = True) -> SafeString:
     """What went in and out at a visit, e.g. `, charged 500 g, recovered 40 g, 10 mL of oil`; nothing where nothing
-    did. job: has charged, recovered (mg) and oil_added (uL); oil: whether that is told."""
+    did. job: a signed one; oil: whether that is told."""
     said = [
-        format_html(", charged {}", mass(context, job.charged)) if job.charged else "",
-        format_html(", recovered {}", mass(context, job.recovered)) if job.recovered else "",
-        format_html(", {} of oil", volume(context, job.oil_added)) if oil and job.oil_added else "",
+        format_html(", charged {}", mass(context, job.charged_mg)) if job.charged_mg else "",
+        format_html(", recovered {}", mass(context, job.recovered_mg)) if job.recovered_mg else "",
+        format_html(", {} of oil", volume(context, job.oil_added_ul)) if oil and job.oil_added_ul else "",
     ]
     return mark_safe("".join(said))  # noqa: S308 (each part is escaped above)
 

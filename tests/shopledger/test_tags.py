@@ -89,12 +89,12 @@ def test_what_was_refused_is_said_and_nothing_else_is():
 
 
 def test_what_a_visit_moved():
-    visit = SimpleNamespace(charged=500_000, recovered=0, oil_added=10_000)
+    visit = SimpleNamespace(charged_mg=500_000, recovered_mg=0, oil_added_ul=10_000)
     assert drawn("{% moved visit %}", visit=visit) == (
         ', charged <span class="q">500 g</span>, <span class="q">10 mL</span> of oil'
     )
     assert drawn("{% moved visit oil=False %}", visit=visit) == ', charged <span class="q">500 g</span>'
-    assert drawn("{% moved visit %}", visit=SimpleNamespace(charged=0, recovered=None, oil_added=0)) == ""
+    assert drawn("{% moved visit %}", visit=SimpleNamespace(charged_mg=0, recovered_mg=None, oil_added_ul=0)) == ""
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,6 @@ from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
-from jobs.drafts.queries import with_amounts
 from shopledger.findings.finding import GOOD_PRACTICE, Finding
 from shopledger.reporting.report import Period
 
@@ -16,7 +15,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         state="signed", day__gte=period.first, day__lte=period.last, system_opened=True, evacuation_ended=None,
         vacuum_pa=None,
     )  # fmt: skip
-    for job in with_amounts(jobs).filter(charged__gt=0).order_by("day", "id"):
+    for job in jobs.filter(charged_mg__gt=0).order_by("day", "id"):
         if job.reasons.get("evacuation"):
             continue
         yield Finding(

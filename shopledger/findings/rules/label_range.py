@@ -8,15 +8,14 @@ from django.urls import reverse
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
-from jobs.drafts.queries import with_amounts
 from shopledger.findings.finding import GOOD_PRACTICE, Finding
 from shopledger.reporting.report import Period
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last, charge_max_mg__isnull=False)
-    for job in with_amounts(jobs).filter(charged__gt=F("charge_max_mg")).order_by("day", "id"):
-        over = show(job.charged - job.charge_max_mg, "g")
+    for job in jobs.filter(charged_mg__gt=F("charge_max_mg")).order_by("day", "id"):
+        over = show(job.charged_mg - job.charge_max_mg, "g")
         reason = job.reasons.get("over", "")
         yield Finding(
             "low" if reason else "medium", "charge over the label", GOOD_PRACTICE,

@@ -6,7 +6,6 @@ from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
-from jobs.drafts.queries import with_amounts
 from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
@@ -15,7 +14,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     jobs = Job.objects.filter(
         state="signed", day__gte=period.first, day__lte=period.last, leak_result="found, not repaired"
     )  # fmt: skip
-    for job in with_amounts(jobs).filter(charged__gt=0).select_related("unit").order_by("day", "id"):
+    for job in jobs.filter(charged_mg__gt=0).select_related("unit").order_by("day", "id"):
         rule = rules.leak_repair(job.unit.equipment, job.substance, job.day)
         yield Finding(
             "high" if rule is not None and rule.stops_charge else "medium", "leak not repaired", cited(rule),
