@@ -45,7 +45,7 @@ USES = {
         "jobs: planning people units lines drafts; inventory: text measures reference shop ledger containers"
     ),
     "jobs/leaks": "jobs: units drafts; inventory: measures reference ledger",
-    "jobs/sheet": "jobs: planning lines drafts signing; inventory: measures shop ledger attachments paper",
+    "jobs/sheet": "jobs: lines drafts signing; inventory: measures shop ledger attachments paper",
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
         "inventory: text measures reference shop ledger containers"
@@ -123,6 +123,7 @@ PURE = (
     "inventory/text/refusal.py",
     "inventory/text/clean.py",
     "inventory/text/cells.py",
+    "jobs/drafts/fields.py",
     "jobs/drafts/merge.py",
     "jobs/drafts/steps.py",
     "jobs/leaks/leak_checks.py",

@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from inventory.measures.quantity import show
 
 # Shown elsewhere on the page or the job, or of no use to people.
-HIDDEN = {"weighings", "lines", "changes", "arrivals", "shown_in", "unit_about"}
+HIDDEN = {"weighings", "lines", "changes", "arrivals", "shown_in", "unit_about", "entered"}
+ENTERED = ("substance", "charge_min_mg", "charge_max_mg", "reasons")  # of a job; the rest stands on its page
 TITLES = {
     "technician_said": "Technician", "technician": "Technician's sign-in", "signed_by_said": "Signed by",
     "unit_said": "Unit", "unit": "Unit's reference", "vin": "VIN", "charge_min_mg": "Least charge on the label",
@@ -16,6 +17,8 @@ TITLES = {
 def in_words(detail: Mapping[str, object]) -> dict[str, str]:
     """Title to text, in the order in which the detail has them."""
     found = {}
+    entered = detail.get("entered", {})
+    detail = {**detail, **{key: entered[key] for key in ENTERED if key in entered}}
     for key, value in detail.items():
         if key in HIDDEN or value in ("", None, {}, []):
             continue

@@ -7,15 +7,9 @@ from django.utils import timezone
 
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import _saved, draft_for
+from jobs.drafts.fields import BY_NAME, CLOCKS, JobField
 from jobs.drafts.models import Job
 from jobs.people.models import Person
-
-# Each clock with the one that must have run a minute before it can be stopped.
-CLOCKS = {
-    "evacuation_started": "", "evacuation_ended": "evacuation_started", "hold_started": "",
-    "hold_ended": "hold_started",
-}  # fmt: skip
-
 
 PHONE_OFF = dt.timedelta(minutes=5)  # how far a phone's clock may be from the server's
 
@@ -40,5 +34,10 @@ def tap_clock(job_id: int, *, by: Person, clock: str, at: dt.datetime | None = N
             setattr(job, clock, moment)
             job.version += 1
             job.save(update_fields=[clock, "version"])
-            _saved(job, "evacuate", by)
+            _saved(job, BY_NAME[clock].step, by)
         return job
+
+
+def next_clock(job: Job) -> JobField | None:
+    """The clock that is tapped next; None once all were."""
+    return next((BY_NAME[name] for name in CLOCKS if getattr(job, name) is None), None)

@@ -1,6 +1,7 @@
 """Jobs and what was entered on them. A draft is edited freely; a signed job is kept as it was signed."""
 
 import uuid
+from collections.abc import Iterable
 
 from django.db import models
 from django.db.models import Q
@@ -23,6 +24,7 @@ LEAK_RESULTS = [
 
 class Job(models.Model):
     """One visit of one unit, in one revision. Corrected: the next revision is signed in its place, both stay.
+    What is known of each field beside its column stands in fields.py.
 
     Readings beside the ledger (pressures in Pa absolute, temperatures in degrees Celsius) are floats: they
     are shown, never summed. `version` counts the draft's changes, so that nobody overwrites unseen work.
@@ -44,22 +46,31 @@ class Job(models.Model):
     charge_max_mg = MassField("most charge on the label", null=True, blank=True)
     complaint = models.TextField("what the customer says", blank=True)
 
-    identified_as = models.CharField("refrigerant found", max_length=40, blank=True)
-    identified_how = models.CharField("identified how", max_length=80, blank=True)
-    purity_percent = models.FloatField("purity in percent", null=True, blank=True)
+    identified_as = models.CharField(
+        "refrigerant found",
+        max_length=40,
+        blank=True,
+        help_text="As the identifier says, e.g. R-134a, mixed or unknown.",
+    )
+    identified_how = models.CharField(
+        "identified how", max_length=80, blank=True, help_text="Identifier, label, service record."
+    )
+    purity_percent = models.FloatField("purity", null=True, blank=True)
     system_opened = models.BooleanField("the system was open", default=False)
     repairs = models.TextField("repairs", blank=True)
-    parts = models.JSONField("parts replaced", default=list, blank=True, help_text="keys of oil_plan.parts")
-    compressor_drained_ul = VolumeField("drained from the old compressor", null=True, blank=True)
-    accumulator_drained_ul = VolumeField("drained from the old accumulator", null=True, blank=True)
+    parts = models.JSONField("parts replaced", default=list, blank=True)  # keys of oil_plan.parts
+    compressor_drained_ul = VolumeField("oil drained from the old compressor", null=True, blank=True)
+    accumulator_drained_ul = VolumeField("oil drained from the old accumulator", null=True, blank=True)
     leak_method = models.CharField("leak check by", max_length=80, blank=True)
     leak_detector = models.CharField("detector", max_length=80, blank=True)
     leak_result = models.CharField("leak check", max_length=20, choices=LEAK_RESULTS, default="not checked")
 
-    evacuation_started = models.DateTimeField(null=True, blank=True)
-    evacuation_ended = models.DateTimeField(null=True, blank=True)
-    vacuum_said = models.CharField("vacuum reached, as read", max_length=30, blank=True)
-    vacuum_pa = models.FloatField("vacuum reached, Pa absolute", null=True, blank=True)
+    evacuation_started = models.DateTimeField("pump started", null=True, blank=True)
+    evacuation_ended = models.DateTimeField("pump stopped", null=True, blank=True)
+    vacuum_said = models.CharField(
+        "vacuum reached", max_length=30, blank=True, help_text="e.g. 500 micron, 0.7 mbar or 28.9 inHg"
+    )
+    vacuum_pa = models.FloatField(null=True, blank=True)
     hold_started = models.DateTimeField(null=True, blank=True)
     hold_ended = models.DateTimeField(null=True, blank=True)
     hold_start_said = models.CharField("reading at the start of the hold", max_length=30, blank=True)
@@ -70,12 +81,17 @@ class Job(models.Model):
     ambient_c = models.FloatField("ambient temperature", null=True, blank=True)
     vent_c = models.FloatField("vent temperature", null=True, blank=True)
     humidity_percent = models.FloatField("relative humidity", null=True, blank=True)
-    static_said = models.CharField("pressure at rest", max_length=30, blank=True)
-    static_pa = models.FloatField("pressure at rest, Pa absolute", null=True, blank=True)
-    low_side_said = models.CharField("low side", max_length=30, blank=True)
-    high_side_said = models.CharField("high side", max_length=30, blank=True)
+    static_said = models.CharField(
+        "pressure at rest",
+        max_length=30,
+        blank=True,
+        help_text="Before the work or long after it, both sides alike, e.g. 5.9 bar",
+    )
+    static_pa = models.FloatField(null=True, blank=True)
+    low_side_said = models.CharField("low side", max_length=30, blank=True, help_text="e.g. 2.1 bar or 30 psi")
+    high_side_said = models.CharField("high side", max_length=30, blank=True, help_text="e.g. 13 bar or 190 psi")
     note = models.TextField(blank=True)
-    reasons = models.JSONField(default=dict, blank=True, help_text="objection key to the reason given for it")
+    reasons = models.JSONField(default=dict, blank=True)  # objection key to the reason given for it
 
     voucher = models.OneToOneField(Voucher, on_delete=models.PROTECT, null=True, related_name="job")
     signed_at = models.DateTimeField(null=True)
@@ -133,6 +149,11 @@ class Job(models.Model):
     @property
     def title(self) -> str:
         return f"{self.number} rev {self.revision}" if self.revision > 1 else self.number
+
+    def said(self, names: Iterable[str]) -> dict[str, object]:
+        """The values of some fields, by their columns (`unit_id`): nothing is loaded for it."""
+        columns = [self._meta.get_field(name).attname for name in names]
+        return {column: getattr(self, column) for column in columns}
 
     @property
     def is_draft(self) -> bool:

@@ -15,6 +15,7 @@ from inventory.shop.access import everybody
 from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
 from jobs.drafts import actions, clocks, photos, steps
+from jobs.drafts.fields import CLOCKS
 from jobs.drafts.models import Job
 from jobs.drafts.queries import jobs_for
 from jobs.lines.posting import ACTIONS, STEP_OF
@@ -92,7 +93,7 @@ def job_clock(request: HttpRequest, pk: int, clock: str) -> HttpResponse:
     """One tap: this moment, on the server's clock. It is kept first, since nobody can type it again; what else
     stood in the step's fields is then saved with it."""
     shown = job_or_404(request, pk)
-    if clock not in clocks.CLOCKS:
+    if clock not in CLOCKS:
         raise Http404
     tapped = clocks.tap_clock(shown.pk, by=request.user, clock=clock, at=_tapped(request.POST.get("tapped", "")))
     moment = getattr(tapped, clock)

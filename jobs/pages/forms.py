@@ -5,17 +5,21 @@ import uuid
 from collections.abc import Iterable, Sequence
 
 from django import forms
+from django.db import models
+from django.utils.text import capfirst
 
 from inventory.containers.models import Scale
-from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.measures.fields import MassFormField, VolumeFormField, WholeQuantityField
 from inventory.measures.quantity import show
 from inventory.reference.refrigerants import refrigerants
 from inventory.shop.forms import LOST, DayField
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
+from jobs.drafts import fields
 from jobs.drafts.actions import line_mark
+from jobs.drafts.fields import FIGURE_OF, JobField, asked_in
 from jobs.drafts.merge import marks
-from jobs.drafts.models import LEAK_RESULTS, Job, JobLine
+from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import OIL_ACTIONS
 from jobs.people.models import Person
 from jobs.planning.hose import PHASES
@@ -24,9 +28,9 @@ from jobs.planning.static_pressure import gauge_pa
 from jobs.planning.vacuum import absolute_pa
 
 
-def _note(label: str, rows: int = 2) -> forms.CharField:
+def _note(label: str) -> forms.CharField:
     return forms.CharField(
-        label=label, required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": rows, "autocomplete": "off"})
+        label=label, required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off"})
     )
 
 
@@ -55,19 +59,55 @@ def _moment(label: str) -> forms.DateTimeField:
     )
 
 
+# -- the steps: their fields come from the model and the table of fields ----------------------------------
+
+
+def _asked(one: JobField) -> forms.Field:
+    """The form field of a job's field, by the kind of its column."""
+    column = Job._meta.get_field(one.name)
+    label = one.label or capfirst(column.verbose_name)
+    if one.name in CHOSEN:
+        return CHOSEN[one.name](label)
+    if isinstance(column, models.FloatField):
+        return _number(label, one.least, one.most, one.unit)
+    if isinstance(column, models.DateTimeField):
+        return _moment(label)
+    if isinstance(column, models.DateField):
+        return DayField(label=label)
+    if isinstance(column, models.TextField):
+        return _note(label)
+    if isinstance(column, WholeQuantityField):
+        return column.formfield(label=label, assume_unit=True)
+    if isinstance(column, models.CharField) and not column.choices:
+        return _text(label, column.max_length, column.help_text)
+    return column.formfield(label=label)
+
+
+# Fields that are chosen from a list that the program keeps.
+CHOSEN = {
+    "substance": lambda label: forms.ChoiceField(
+        label=label, required=False, choices=lambda: [("", "not known yet"), *((name, name) for name in refrigerants())]
+    ),
+    "parts": lambda label: forms.MultipleChoiceField(
+        label=label, required=False, widget=forms.CheckboxSelectMultiple, choices=lambda: parts().items()
+    ),
+}
+# What a reading comes to as absolute pressure in Pa, by the kind of its gauge.
+GAUGES = {"vacuum": absolute_pa, "pressure": gauge_pa}
+
+
 class StepForm(forms.Form):
-    """Fields of a draft that save together. shown: the marks of what the page showed, so that nobody's work is
-    overwritten unseen."""
+    """Fields of a draft that save together: those that the table of fields gives to `step`. shown: the marks of what
+    the page showed, so that nobody's work is overwritten unseen."""
 
+    step = ""
     shown = forms.JSONField(widget=forms.HiddenInput, error_messages={"required": LOST, "invalid": LOST})
-
-    # Kept with a field, worked out from it.
-    DERIVED: dict[str, str] = {}
 
     def __init__(self, *args, job: Job, person: Person, **kwargs):
         self.job, self.person = job, person
-        names = [name for name in self.base_fields if name != "shown"]
-        recorded = {name: getattr(job, name) for name in (*names, *self.DERIVED.values())}
+        names = [one.name for one in asked_in(self.step)]
+        figures = [FIGURE_OF[name] for name in names if name in FIGURE_OF]
+        recorded = {name: getattr(job, name) for name in (*names, *figures)}
         super().__init__(*args, initial={**recorded, "shown": marks(recorded)}, **kwargs)
         for field in self.fields.values():
             if isinstance(field, MassFormField):
@@ -80,6 +120,29 @@ class StepForm(forms.Form):
         if not isinstance(shown, dict):
             raise forms.ValidationError(LOST)
         return shown
+
+    def clean(self) -> dict:
+        data = super().clean()
+        asked = asked_in(self.step)
+        self._read([one for one in asked if one.gauge], data)
+        for one in asked:
+            start, end = data.get(one.behind), data.get(one.name)
+            if one.tap and start and end and end < start:
+                self.add_error(one.name, "This lies before the start; check the two times.")
+        return data
+
+    def _read(self, readings: list[JobField], data: dict[str, object]) -> None:
+        """Refuse what is no reading, and keep the figure of those of which it is wanted."""
+        altitude = Shop.current().altitude_m if readings else 0
+        for one in readings:
+            pascal = None
+            if data.get(one.name):
+                try:
+                    pascal = GAUGES[one.gauge](data[one.name], altitude)
+                except Refused as refused:
+                    self.add_error(one.name, refused.message)
+            if one.name in FIGURE_OF:
+                data[FIGURE_OF[one.name]] = pascal
 
     def changes(self) -> dict[str, object]:
         return {name: value for name, value in self.cleaned_data.items() if name != "shown"}
@@ -108,15 +171,7 @@ class StepForm(forms.Form):
 
 
 class StartForm(StepForm):
-    day = DayField(label="Day of the work")
-    substance = forms.ChoiceField(label="Refrigerant on the label", required=False)
-    charge_min_mg = MassFormField(label="Least charge on the label", required=False, assume_unit=True)
-    charge_max_mg = MassFormField(label="Most charge on the label", required=False, assume_unit=True)
-    complaint = _note("What the customer says")
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["substance"].choices = [("", "not known yet"), *((name, name) for name in refrigerants())]
+    """The label's least is not more than its most."""
 
     def clean(self) -> dict:
         data = super().clean()
@@ -126,85 +181,16 @@ class StartForm(StepForm):
         return data
 
 
-class IdentifyForm(StepForm):
-    identified_as = _text("Refrigerant found", 40, "As the identifier says, e.g. R-134a, mixed or unknown.")
-    identified_how = _text("Identified how", 80, "Identifier, label, service record.")
-    purity_percent = _number("Purity", 0, 100, "%")
+def _step_form(step: str) -> type[StepForm]:
+    columns = {one.name: _asked(one) for one in asked_in(step)}
+    return type(f"{step.capitalize()}Step", (BASES.get(step, StepForm),), {"step": step, **columns})
 
 
-class RepairForm(StepForm):
-    system_opened = forms.BooleanField(label="The system was open", required=False)
-    parts = forms.MultipleChoiceField(
-        label="Parts replaced", required=False, widget=forms.CheckboxSelectMultiple, choices=lambda: parts().items()
-    )  # fmt: skip
-    compressor_drained_ul = VolumeFormField(
-        label="Oil drained from the old compressor", required=False, assume_unit=True
-    )
-    accumulator_drained_ul = VolumeFormField(
-        label="Oil drained from the old accumulator", required=False, assume_unit=True
-    )  # fmt: skip
-    repairs = _note("Repairs", 3)
-    leak_result = forms.ChoiceField(label="Leak check", choices=LEAK_RESULTS)
-    leak_method = _text("Method", 80)
-    leak_detector = _text("Detector", 80)
+BASES = {"start": StartForm}
+STEPS: dict[str, type[StepForm]] = {step: _step_form(step) for step in fields.STEPS}
 
 
-class EvacuateForm(StepForm):
-    evacuation_started = _moment("Pump started")
-    evacuation_ended = _moment("Pump stopped")
-    vacuum_said = _text("Vacuum reached", 30, "e.g. 500 micron, 0.7 mbar or 28.9 inHg")
-    hold_started = _moment("Hold started")
-    hold_start_said = _text("Reading at its start", 30)
-    hold_ended = _moment("Hold ended")
-    hold_end_said = _text("Reading at its end", 30)
-
-    DERIVED = {"vacuum_said": "vacuum_pa", "hold_start_said": "hold_start_pa", "hold_end_said": "hold_end_pa"}
-
-    def clean(self) -> dict:
-        data = super().clean()
-        altitude = Shop.current().altitude_m
-        for said, pascal in self.DERIVED.items():
-            data[pascal] = None
-            if data.get(said):
-                try:
-                    data[pascal] = absolute_pa(data[said], altitude)
-                except Refused as refused:
-                    self.add_error(said, refused.message)
-        for start, end in (("evacuation_started", "evacuation_ended"), ("hold_started", "hold_ended")):
-            if data.get(start) and data.get(end) and data[end] < data[start]:
-                self.add_error(end, "This lies before the start; check the two times.")
-        return data
-
-
-class CheckForm(StepForm):
-    ambient_c = _number("Ambient temperature", -40, 70, "°C")
-    vent_c = _number("Vent temperature", -40, 70, "°C")
-    humidity_percent = _number("Relative humidity", 0, 100, "%")
-    static_said = _text("Pressure at rest", 30, "Before the work or long after it, both sides alike, e.g. 5.9 bar")
-    low_side_said = _text("Low side", 30, "e.g. 2.1 bar or 30 psi")
-    high_side_said = _text("High side", 30, "e.g. 13 bar or 190 psi")
-    note = _note("Note on the job", 3)
-
-    DERIVED = {"static_said": "static_pa"}
-
-    def clean(self) -> dict:
-        data = super().clean()
-        data["static_pa"] = None
-        altitude = Shop.current().altitude_m
-        for name in ("low_side_said", "high_side_said", "static_said"):
-            if data.get(name):
-                try:
-                    pressure = gauge_pa(data[name], altitude)
-                except Refused as refused:
-                    self.add_error(name, refused.message)
-                else:
-                    data |= {"static_pa": pressure} if name == "static_said" else {}
-        return data
-
-
-STEPS: dict[str, type[StepForm]] = {
-    "start": StartForm, "identify": IdentifyForm, "repair": RepairForm, "evacuate": EvacuateForm, "check": CheckForm,
-}  # fmt: skip
+# -- entries, photos, and the rest ------------------------------------------------------------------------
 
 
 class LineForm(forms.Form):
@@ -350,5 +336,5 @@ class StartJobForm(forms.Form):
 
 
 class CorrectForm(forms.Form):
-    note = _note("What was wrong", 3)
+    note = _note("What was wrong")
     note.required = True

@@ -11,6 +11,7 @@ from inventory.ledger.queries import last_seal
 from inventory.measures.quantity import show
 from inventory.shop.clock import today
 from jobs.drafts.actions import kept_apart
+from jobs.drafts.clocks import next_clock
 from jobs.drafts.hold import vacuum
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
@@ -36,13 +37,6 @@ from jobs.units.tables import charge_text
 
 EARLIER = 8  # visits shown before the first step
 OFFERED = 40  # containers to pick from in each kind of entry; any other is named by its code
-# The clocks of the evacuation in their order, and what a tap on each says.
-TAPS = {
-    "evacuation_started": "Pump starts now",
-    "evacuation_ended": "Pump stops now",
-    "hold_started": "Hold starts now",
-    "hold_ended": "Hold ends now",
-}
 PLACE = "charge_from"  # in the session: the place whose containers a person charges from
 
 
@@ -86,7 +80,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "place": place,
         "range": label_range(shown, person),
         "vacuum": vacuum(shown, request.shop),
-        "next_clock": next((one for one in TAPS.items() if getattr(shown, one[0]) is None), None),
+        "next_clock": next_clock(shown),
         "objections": objections_with_reasons(shown, lines, usual, request.shop, figures.problem),
         "earlier": earlier(list(earlier_jobs(shown, EARLIER)), shown.unit.charge_target_mg),
         "saved": saved,

@@ -10,15 +10,16 @@ from django.views.decorators.http import require_POST
 
 from inventory.containers.costs import cost, money
 from inventory.containers.models import Container, Weighing
+from inventory.measures.quantity import show
 from inventory.shop.access import everybody
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
-from jobs.drafts import actions, steps
-from jobs.drafts.hold import vacuum
+from jobs.drafts import actions
 from jobs.drafts.models import Job
 from jobs.drafts.photos import photos_of
 from jobs.drafts.queries import jobs_for, posted_lines
+from jobs.drafts.wording import Fact, Reader, Section, sections_of
 from jobs.lines.totals import totals_of
 from jobs.pages import page
 from jobs.pages.access import job_or_404
@@ -27,7 +28,6 @@ from jobs.pages.forms import CorrectForm, StartJobForm
 from jobs.pages.tables import JobFilter, JobTable
 from jobs.pages.unit_views import new_unit_address
 from jobs.people.models import Person
-from jobs.planning import oil_plan
 from jobs.sheet import job_sheet as sheet
 from jobs.signing import actions as signing
 from jobs.units.models import Unit
@@ -126,13 +126,25 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "range": page.label_range(shown, request.user), "may_correct": may_correct,
             "photos": photos_of(shown), "cost": _cost(request, lines),
             "differences": _differences(shown),
-            "vacuum": vacuum(shown, request.shop), "static": static(shown),
-            "reasons": [(sheet.reason_title(key), reason) for key, reason in sorted(shown.reasons.items())],
-            "skipped": [(steps.STEPS[one.step].title, one.skipped) for one in shown.steps.exclude(skipped="")
-                        if one.step in steps.STEPS],
-            "parts": ", ".join(oil_plan.parts().get(part, part) for part in shown.parts),
+            "sections": _sections(request, shown),
         },
     )  # fmt: skip
+
+
+def _sections(request: HttpRequest, shown: Job) -> list[Section]:
+    """What was entered, what the pressure at rest says of it, and the reasons that were given."""
+    person = request.user
+    reader = Reader(
+        lambda milligrams: show(milligrams, person.mass_unit),
+        lambda microlitres: show(microlitres, person.volume_unit),
+        lambda at: f"{at.day} {at:%b %Y, %H:%M}",
+        request.shop.zone,
+    )
+    found = sections_of(shown, request.shop, reader)
+    at_rest = static(shown)
+    if at_rest is not None:
+        found["after"].facts.append(Fact("Verdict", at_rest.sentence))
+    return [section for section in (*found.values(), sheet.reasons_of(shown)) if section.facts]
 
 
 def _differences(shown: Job) -> list[Weighing]:

@@ -31,17 +31,15 @@ from inventory.paper.document import (
 )
 from inventory.paper.foot import foot
 from inventory.shop.models import Shop
-from jobs.drafts.hold import vacuum
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
 from jobs.drafts.queries import posted_lines
 from jobs.drafts.steps import STEPS
+from jobs.drafts.wording import NONE, Fact, Reader, Section, sections_of
 from jobs.lines.totals import totals_of
-from jobs.planning.oil_plan import parts
 from jobs.signing.detail import unit_about
 
 WIDTH = A4[0] - 2 * MARGIN
-NONE = "–"
 REASONS = {
     "empty": "Nothing entered", "evacuation": "No evacuation recorded", "hold": "No hold recorded",
     "hold-failed": "Hold not passed",
@@ -80,12 +78,23 @@ def job_sheet(job: Job) -> bytes:
         substance=job.substance or None, draft=voucher is None,
         at=(voucher.number, voucher.digest) if voucher else None,
     )  # fmt: skip
+    sections = sections_of(job, shop, Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone))
+    grades = _grades(lines, voucher)
     story = [
-        *_head(job, voucher, said), *_figures(job, lines, said), *_found(job),
-        *_recovered(lines, said, _grades(lines, voucher)), *_vacuum(job, shop), *_oil(lines, said),
-        *_charged(job, lines, said, _grades(lines, voucher)), *_after(job), *_words(job),
-        *_signature(job, voucher, said, shop), *_cautions(paper), *_photos(job),
-    ]  # fmt: skip
+        *_head(job, voucher, said),
+        *_figures(job, lines, said),
+        *_section(sections["found"]),
+        *_recovered(lines, said, grades),
+        *_section(sections["evacuation"]),
+        *_oil(lines, said),
+        *_charged(job, lines, said, grades),
+        *_section(sections["after"]),
+        *_section(reasons_of(job)),
+        *_note(sections["note"]),
+        *_signature(job, voucher, said, shop),
+        *_cautions(paper),
+        *_photos(job),
+    ]
     out = io.BytesIO()
     build(out, story, replace(paper, cautions=()))  # whole in the text: the foot has room for two lines
     return out.getvalue()
@@ -207,30 +216,16 @@ def _substance(line: JobLine) -> str:
 # -- the work, in its order ----------------------------------------------------------------------
 
 
-def _section(title: str, pairs: list[tuple[str, object]], long: list[tuple[str, str]] = ()) -> list[Flowable]:
-    """long: texts of any length; those that are short stand among the facts, others run on over pages."""
-    pairs = [(label, value) for label, value in pairs if value not in (None, "")]
-    brief = [(label, words) for label, words in long if label and words and len(words) <= 80 and "\n" not in words]
-    pairs, long = [*pairs, *brief], [one for one in long if one not in brief]
-    columns = 3 if len(pairs) > 4 and all(len(str(value)) <= 12 for _, value in pairs) else 2
+def _section(section: Section) -> list[Flowable]:
+    """Facts side by side; free words that are long run on over pages below them."""
+    long = [one for one in section.facts if one.free and (len(one.value) > 80 or "\n" in one.value)]
+    pairs = [(one.label, one.value) for one in section.facts if one not in long]
+    columns = 3 if len(pairs) > 4 and all(len(value) <= 12 for _, value in pairs) else 2
     share = 0.25 if columns == 2 else 0.35
     story: list[Flowable] = [facts_table(pairs, WIDTH, columns=columns, label_share=share)] if pairs else []
-    for label, words in long:
-        if words:
-            story += [text(label, "small"), text(words)] if label else [text(words)]
-    return [CondPageBreak(16 * mm), text(title, "heading"), *story] if story else []
-
-
-def _found(job: Job) -> list[Flowable]:
-    purity = f"{job.purity_percent:g} %" if job.purity_percent is not None else ""
-    identified = job.identified_as + (f", by {job.identified_how}" if job.identified_as and job.identified_how else "")
-    pairs = [("Identified", identified), ("Purity", purity)]
-    if not job.loaded:
-        leak = ", ".join(filter(None, [job.leak_result, job.leak_method, job.leak_detector]))
-        pairs += [("System opened", "yes" if job.system_opened else "no"), ("Leak check", leak)]
-    replaced = ", ".join(parts().get(part, part) for part in job.parts)
-    long = [("Customer says", job.complaint), ("Parts replaced", replaced), ("Repairs", job.repairs)]
-    return _section("Found and repaired", pairs, long)
+    for one in long:
+        story += [text(one.label, "small"), text(one.value)]
+    return [CondPageBreak(16 * mm), text(section.title, "heading"), *story] if story else []
 
 
 def _weights(line: JobLine, said: Said) -> list[str]:
@@ -309,43 +304,6 @@ def _charged(job: Job, lines: list[JobLine], said: Said, grades: dict[str, str])
     return _titled("Refrigerant charged", _entries(rows, strong, said))
 
 
-def _vacuum(job: Job, shop: Shop) -> list[Flowable]:
-    found = vacuum(job, shop)
-
-    def span(start, end) -> str:
-        if not start:
-            return f"until {end.astimezone(shop.zone):%Y-%m-%d %H:%M}" if end else ""
-        first = start.astimezone(shop.zone).strftime("%Y-%m-%d %H:%M")
-        return f"{first} to {end.astimezone(shop.zone):%H:%M}" if end else f"from {first}"
-
-    reached = job.vacuum_said
-    if job.vacuum_pa is not None:
-        reached += f" ({job.vacuum_pa:.0f} Pa absolute)"
-    readings = " to ".join(filter(None, [job.hold_start_said, job.hold_end_said]))
-    return _section(
-        "Evacuation and hold",
-        [
-            ("Pump", span(job.evacuation_started, job.evacuation_ended)), ("Vacuum reached", reached),
-            ("Hold", span(job.hold_started, job.hold_ended)), ("Readings", readings),
-            ("Verdict", found.hold.sentence if found.hold else ""),
-        ],
-    )  # fmt: skip
-
-
-def _after(job: Job) -> list[Flowable]:
-    def number(value: float | None, unit: str) -> str:
-        return "" if value is None else f"{value:g} {unit}"
-
-    return _section(
-        "Performance after the work",
-        [
-            ("At rest", job.static_said), ("Ambient", number(job.ambient_c, "°C")), ("Vent", number(job.vent_c, "°C")),
-            ("Low side", job.low_side_said), ("High side", job.high_side_said),
-            ("Humidity", number(job.humidity_percent, "%")),
-        ],
-    )  # fmt: skip
-
-
 def reason_title(key: str) -> str:
     """What a reason was given for, in words. key: of an objection in signing.py."""
     for start, words in REASONS_OF.items():
@@ -354,14 +312,21 @@ def reason_title(key: str) -> str:
     return REASONS.get(key, key)
 
 
-def _words(job: Job) -> list[Flowable]:
-    reasons = [(reason_title(key), reason) for key, reason in sorted(job.reasons.items())]
+def reasons_of(job: Job) -> Section:
+    """Why steps were passed over, and what signing asked."""
     skipped = [
         (f"{STEPS[one.step].title}: skipped", one.skipped)
         for one in job.steps.exclude(skipped="").order_by("id")
         if one.step in STEPS
     ]
-    return _section("Reasons given", [], [*skipped, *reasons]) + _section("Note", [], [("", job.note)])
+    given = [(reason_title(key), reason) for key, reason in sorted(job.reasons.items())]
+    return Section("Reasons given", [Fact(title, words, free=True) for title, words in (*skipped, *given)])
+
+
+def _note(note: Section) -> list[Flowable]:
+    """Words under their heading, without a label beside them."""
+    words = [text(one.value) for one in note.facts]
+    return [CondPageBreak(16 * mm), text(note.title, "heading"), *words] if words else []
 
 
 def _photos(job: Job) -> list[Flowable]:

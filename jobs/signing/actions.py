@@ -16,7 +16,7 @@ from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import ChangedMeanwhile, _apart, check_own_draft, usual_scale
-from jobs.drafts.fields import CARRIED
+from jobs.drafts.fields import CARRIED, ENTERED
 from jobs.drafts.hold import hold_of
 from jobs.drafts.models import Job, JobLine, JobStep
 from jobs.drafts.photos import photos_of
@@ -25,7 +25,7 @@ from jobs.lines.posting import Line, post_lines
 from jobs.lines.totals import totals_of
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_held
-from jobs.signing.detail import job_detail, unit_about
+from jobs.signing.detail import job_detail
 from jobs.signing.objections import Facts, Objection, objections
 from jobs.signing.origins import USED, destinations_of
 from jobs.signing.queries import overdue_in, room_left_in, used_since
@@ -146,21 +146,20 @@ def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
 
 
 def _post(job: Job, lines: Sequence[Line], recorder: Recorder, head: EntryHead, by: Person) -> int:
-    unit = job.unit
     detail = job_detail(
-        job=job.number, revision=job.revision, technician=job.technician.username, certificate=job.certificate,
-        customer=unit.customer.name if unit.customer else "", unit=unit.code, unit_said=unit.title, vin=unit.vin,
-        substance=job.substance, charge_min_mg=job.charge_min_mg, charge_max_mg=job.charge_max_mg, lines=lines,
-        more={
-            "reasons": job.reasons,
-            # As the sheet says them: a car is sold, a name and a habit change, the paper of this job stays as it was.
-            "technician_said": job.technician.name, "signed_by_said": by.name,
-            "unit_about": unit_about(unit.title, unit.plate, unit.make_model),
-            "photos": [[photo.title, photo.sha256] for photo in photos_of(job)],
-            "shown_in": [job.technician.mass_unit, job.technician.volume_unit],
-        },
-    )  # fmt: skip
-    post_lines(recorder.holdings, lines, unit.code, job.substance, _apart(job), True)
+        unit=job.unit,
+        entered=job.said(ENTERED),
+        lines=lines,
+        job=job.number,
+        revision=job.revision,
+        technician=job.technician.username,
+        technician_said=job.technician.name,
+        signed_by_said=by.name,
+        certificate=job.certificate,
+        photos=[[photo.title, photo.sha256] for photo in photos_of(job)],
+        shown_in=[job.technician.mass_unit, job.technician.volume_unit],
+    )
+    post_lines(recorder.holdings, lines, job.unit.code, job.substance, _apart(job), True)
     number = recorder.post(head, detail)
     if job.corrects_id:
         Job.objects.filter(pk=job.corrects_id).update(state="corrected")
@@ -187,7 +186,7 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
             Job.objects.filter(pk=dropped.pk).update(corrects=None)
         new = Job.objects.create(
             number=job.number, revision=revision, corrects=job, correction_note=note.strip(),
-            **{name: getattr(job, name) for name in CARRIED},
+            **job.said(CARRIED),
         )  # fmt: skip
         JobStep.objects.bulk_create(
             JobStep(job=new, step=one.step, by_id=one.by_id, at=one.at, skipped=one.skipped) for one in job.steps.all()

@@ -1,34 +1,62 @@
 """What a job's voucher says beside its movements and weighings. Pure: no Django here."""
 
-from collections.abc import Sequence
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from typing import Protocol
 
 from jobs.lines.posting import Line
 
+BLANK = (None, "", [], {})
+
+
+class ServedCustomer(Protocol):
+    name: str
+
+
+class ServedUnit(Protocol):
+    """code: its reference; title: how people call it."""
+
+    code: str
+    title: str
+    vin: str
+    plate: str
+    make_model: str
+    customer: ServedCustomer | None
+
 
 def job_detail(
-    *,
-    job: str,
-    revision: int,
-    technician: str,
-    certificate: str,
-    customer: str,
-    unit: str,
-    unit_said: str,
-    vin: str,
-    substance: str,
-    charge_min_mg: int | None,
-    charge_max_mg: int | None,
-    lines: Sequence[Line],
-    more: dict[str, object] | None = None,
+    *, unit: ServedUnit, entered: Mapping[str, object], lines: Sequence[Line], **said: object
 ) -> dict[str, object]:
-    """The detail of a job's voucher. unit: its reference; unit_said: how people call it. more: what else was
-    recorded on the job; values that are None or blank are left out."""
-    said = {
-        "job": job, "revision": revision, "technician": technician, "certificate": certificate, "customer": customer,
-        "unit": unit, "unit_said": unit_said, "vin": vin, "substance": substance, "charge_min_mg": charge_min_mg,
-        "charge_max_mg": charge_max_mg, "lines": [line_said(line) for line in lines], **(more or {}),
-    }  # fmt: skip
-    return {name: value for name, value in said.items() if value not in (None, "", [], {})}
+    """The detail of a job's voucher. entered: the job's fields, by their names. said: what else it says, such as
+    number, revision and people. What is None or blank is left out.
+
+    Unit and people are called as they are called now: a car is sold, a name and a habit change, the paper of this
+    job stays as it was."""
+    whole = {
+        **said,
+        "unit": unit.code,
+        "unit_said": unit.title,
+        "unit_about": unit_about(unit.title, unit.plate, unit.make_model),
+        "vin": unit.vin,
+        "customer": unit.customer.name if unit.customer else "",
+        "entered": entered_said(entered),
+        "lines": [line_said(line) for line in lines],
+    }
+    return {name: value for name, value in whole.items() if value not in BLANK}
+
+
+def entered_said(entered: Mapping[str, object]) -> dict[str, object]:
+    """A job's fields as a digest can stand for them: days and moments (UTC) as ISO text, a float by the shortest
+    digits that give it back."""
+    return {name: _plain(value) for name, value in entered.items() if value not in BLANK}
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, dt.datetime):
+        return value.astimezone(dt.UTC).isoformat()
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return repr(value) if isinstance(value, float) else value
 
 
 def unit_about(title: str, plate: str, make_model: str) -> str:
@@ -38,7 +66,11 @@ def unit_about(title: str, plate: str, make_model: str) -> str:
 
 def line_said(line: Line) -> dict[str, object]:
     said = {
-        "action": line.action, "container": line.container, "before": line.before, "after": line.after,
-        "quantity": line.quantity, "scale": line.scale.code if line.scale else "",
-    }  # fmt: skip
-    return {name: value for name, value in said.items() if value not in (None, "")}
+        "action": line.action,
+        "container": line.container,
+        "before": line.before,
+        "after": line.after,
+        "quantity": line.quantity,
+        "scale": line.scale.code if line.scale else "",
+    }
+    return {name: value for name, value in said.items() if value not in BLANK}

@@ -11,9 +11,9 @@ from uuid import uuid4
 
 from inventory.containers.actions import not_before_arrival
 from inventory.containers.recorder import Recorder
+from jobs.drafts.fields import ENTERED
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_shape, post_lines
-from jobs.lines.totals import Totals
 from jobs.people.models import Person
 from jobs.signing.detail import job_detail
 from jobs.units.models import Unit
@@ -126,26 +126,41 @@ class JobRows:
                 row = rows[refused.line]
                 column = refused.field if refused.field in row.cells else "container"
                 raise RowRefused(row, column, refused.message) from None
-            unit = job.unit
+            kept = self._columns(job)
             detail = job_detail(
-                job=job.row["job"], revision=1, technician=job.technician.username, certificate="",
-                customer=unit.customer.name if unit.customer else "", unit=unit.code, unit_said=unit.title,
-                vin=unit.vin, substance=job.substance, charge_min_mg=job.least, charge_max_mg=job.most, lines=seen,
-            )  # fmt: skip
+                unit=job.unit,
+                entered={name: kept[name] for name in ENTERED if name in kept},
+                lines=seen,
+                job=job.row["job"],
+                revision=1,
+                technician=job.technician.username,
+            )
             with refusing(job.row):
                 number = recorder.post(head, detail)
-            self._keep(job, rows, seen, number, totals)
+            self._keep({**kept, **totals.columns(), "voucher_id": number}, rows, seen)
 
         return run
 
-    def _keep(self, job: Read, rows: list[Row], lines: list[Line], number: int, totals: Totals) -> None:
+    def _columns(self, job: Read) -> dict[str, object]:
+        """What the row says of the job, by its columns."""
         at = job.when.replace(tzinfo=self.reader.zone)
-        kept = {
-            "number": job.row["job"], "state": "signed", "key": uuid4(), "unit_id": job.unit.pk,
-            "technician_id": job.technician.pk, "day": job.when.date(), "started_at": at, "substance": job.substance,
-            "charge_min_mg": job.least, "charge_max_mg": job.most, "voucher_id": number, "signed_at": at,
-            "signed_by_id": job.technician.pk, "loaded": True, **totals.columns(),
-        }  # fmt: skip
+        return {
+            "number": job.row["job"],
+            "state": "signed",
+            "key": uuid4(),
+            "unit_id": job.unit.pk,
+            "technician_id": job.technician.pk,
+            "day": job.when.date(),
+            "started_at": at,
+            "substance": job.substance,
+            "charge_min_mg": job.least,
+            "charge_max_mg": job.most,
+            "signed_at": at,
+            "signed_by_id": job.technician.pk,
+            "loaded": True,
+        }
+
+    def _keep(self, kept: dict[str, object], rows: list[Row], lines: list[Line]) -> None:
         self.jobs.append(kept)
         self.job_lines += ((kept, n, row, line) for n, (row, line) in enumerate(zip(rows, lines, strict=True), 1))
 

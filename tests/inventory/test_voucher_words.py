@@ -5,8 +5,9 @@ from inventory.vouchers.wording import in_words
 
 def test_a_detail_is_said_in_words():
     said = in_words({
-        "job": "J-1", "technician": "tess", "technician_said": "Tess Test", "charge_max_mg": 580_000, "vin": "X",
-        "shown_in": ["g", "mL"], "reasons": {"over": "scale drifted"}, "photos": [["Label", "a" * 64], ["", "b" * 64]],
+        "job": "J-1", "technician": "tess", "technician_said": "Tess Test", "vin": "X",
+        "entered": {"charge_max_mg": 580_000, "reasons": {"over": "scale drifted"}, "vent_c": "6.5"},
+        "shown_in": ["g", "mL"], "photos": [["Label", "a" * 64], ["", "b" * 64]],
         "lines": [{}], "note": "", "containers": {"CAN-1": 340_000}, "weighings": [[]], "codes": ["A", "B"],
     })  # fmt: skip
     assert said == {
