@@ -231,6 +231,18 @@ def test_nothing_is_too_long():
                 assert node.end_lineno - node.lineno <= 70, f"{path}: {node.name}"
 
 
+def test_functions_of_jobs_take_six_arguments_at_most():
+    for path in SOURCES:
+        if path.relative_to(ROOT).parts[0] != "jobs":
+            continue
+        assert path.read_text(encoding="utf-8").count("\n") <= 400, path
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                given = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+                taken = [one.arg for one in given if one.arg not in {"self", "cls"}]
+                assert len(taken) <= 6, f"{path}: {node.name}"
+
+
 @pytest.mark.parametrize("name", PURE)
 def test_plain_calculation_stays_free_of_django(name):
     assert [module for module in imports(ROOT / name) if module.split(".")[0] == "django"] == []

@@ -7,7 +7,7 @@ on signing reverses the old voucher and posts the new one in its place.
 import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from django.db import transaction
 from django.utils import timezone
@@ -54,9 +54,16 @@ def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None
         if not technician.is_active:
             raise Refused(f"{technician} no longer works here; name someone who does.", "technician")
         return Job.objects.create(
-            number=_next_number(), unit=unit, technician=technician, day=day, started_at=timezone.now(), key=key,
-            substance=unit.refrigerant, charge_min_mg=unit.charge_least_mg, charge_max_mg=unit.charge_most_mg,
-        )  # fmt: skip
+            number=_next_number(),
+            unit=unit,
+            technician=technician,
+            day=day,
+            started_at=timezone.now(),
+            key=key,
+            substance=unit.refrigerant,
+            charge_min_mg=unit.charge_least_mg,
+            charge_max_mg=unit.charge_most_mg,
+        )
 
 
 def _next_number() -> str:
@@ -85,7 +92,7 @@ def check_own_draft(job: Job, by: Person) -> None:
 
 def change_job(
     job_id: int, *, by: Person, shown: Mapping[str, str] | None = None, step: str = "", **fields: object
-) -> Job:  # fmt: skip
+) -> Job:
     """Set fields of a draft. step: the one of STEPS that they belong to, of which it is kept who saved it. shown:
     `marks` of the values that the page showed. A field that someone else changed meanwhile stays as they left it,
     unless it was typed here too: that raises ChangedMeanwhile, and nothing is set."""
@@ -124,7 +131,7 @@ def _saved(job: Job, step: str, by: Person, skipped: str = "") -> None:
     if step in STEPS:
         JobStep.objects.update_or_create(
             job=job, step=step, defaults={"by": by, "at": timezone.now(), "skipped": skipped}
-        )  # fmt: skip
+        )
 
 
 def skip_step(job_id: int, *, by: Person, step: str, reason: str) -> Job:
@@ -144,13 +151,28 @@ def skip_step(job_id: int, *, by: Person, step: str, reason: str) -> Job:
         return job
 
 
-def enter_line(
-    job_id: int, *, by: Person, key: uuid.UUID, action: str, container: str = "", scale: str = "",
-    before: int | None = None, after: int | None = None, quantity: int | None = None, note: str = "", shown: str = "",
-) -> JobLine:  # fmt: skip
-    """Enter or change a line of a draft; `key` says which, so that what arrives twice counts once.
-    A weight may still be missing; what is there is checked against the containers as they stand.
+@dataclass(frozen=True)
+class LineSaid:
+    """What an entry says: container and scale by their codes, weights in mg, a quantity in mg (oil: uL)."""
+
+    container: str = ""
+    scale: str = ""
+    before: int | None = None
+    after: int | None = None
+    quantity: int | None = None
+    note: str = ""
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing is weighed or measured yet."""
+        return self.before is None and self.after is None and self.quantity is None
+
+
+def enter_line(job_id: int, *, by: Person, key: uuid.UUID, action: str, shown: str = "", **entered: object) -> JobLine:
+    """Enter or change a line of a draft; `key` says which, so that what arrives twice counts once. entered: as
+    LineSaid has it. A weight may still be missing; what is there is checked against the containers as they stand.
     shown: `line_mark` of what the page showed; ChangedMeanwhile where someone else changed the line since."""
+    said = LineSaid(**entered)
     with transaction.atomic():
         job = draft_for(job_id, by)
         line = JobLine.objects.filter(key=key).first()
@@ -161,9 +183,9 @@ def enter_line(
             line = JobLine(job=job, key=key, position=(last or 0) + 1)
         recorded, read = line_mark(line), (line.container_id, line.before, line.quantity)
         line.action = action
-        line.container = _container(container, action)
-        line.scale = _scale(scale)
-        line.before, line.after, line.quantity, line.note = before, after, quantity, note.strip()
+        line.container = _container(said.container, action)
+        line.scale = _scale(said.scale)
+        line.before, line.after, line.quantity, line.note = said.before, said.after, said.quantity, said.note.strip()
         if shown and recorded not in {shown, line_mark(line)} and line.pk:
             raise ChangedMeanwhile(
                 f"{line.entered_by} changed this entry since the page was opened; above it says what is recorded now. "
@@ -172,7 +194,7 @@ def enter_line(
         line.entered_by = by
         if not line.pk or read != (line.container_id, line.before, line.quantity):
             line.entered_at = _entered_at(job, line)
-        if not (before is None and after is None and quantity is None):
+        if not said.is_blank:
             check_entry(job, line)
         line.save()
         job.version += 1
@@ -300,9 +322,3 @@ def drop_job(job_id: int, *, by: Person) -> None:
         job.state = "dropped"
         job.version += 1
         job.save(update_fields=["state", "version"])
-
-
-# -- signing -------------------------------------------------------------------------------------
-
-
-# -- correcting ----------------------------------------------------------------------------------

@@ -28,10 +28,12 @@ def hold_of(job: Job, shop: Shop) -> Hold | None:
     if job.hold_start_pa is None or job.hold_end_pa is None:
         return None
     return hold_verdict(
-        job.hold_start_pa, job.hold_end_pa, minutes(job.hold_started, job.hold_ended),
+        job.hold_start_pa,
+        job.hold_end_pa,
+        minutes(job.hold_started, job.hold_ended),
         most_pa=practice(shop, job, "hold_most_micron", 1000) * PASCALS["micron"],
         least_minutes=practice(shop, job, "hold_minutes", 10),
-    )  # fmt: skip
+    )
 
 
 @dataclass

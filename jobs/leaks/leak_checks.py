@@ -18,9 +18,14 @@ class Due:
 
 
 def due(
-    rule: LeakCheck | None, repair: LeakRepair | None, *, detection: bool, last_checked: dt.date | None,
-    repaired_on: dt.date | None, today: dt.date,
-) -> Due:  # fmt: skip
+    rule: LeakCheck | None,
+    repair: LeakRepair | None,
+    *,
+    detection: bool,
+    last_checked: dt.date | None,
+    repaired_on: dt.date | None,
+    today: dt.date,
+) -> Due:
     """What is due next. last_checked: of the last check that found the unit tight or was repaired; None: never here.
     repaired_on: of a repair of a leak after which no check was recorded. The earlier of the two counts."""
     found: list[Due] = []
@@ -44,7 +49,7 @@ def due(
 
 def inspection(
     rule: LeakRate | None, *, full_charge_mg: int, over_on: dt.date | None, last_checked: dt.date | None, today: dt.date
-) -> Due | None:  # fmt: skip
+) -> Due | None:
     """The next inspection of equipment whose leak rate was over its limit on a day (40 CFR 82.157(g)): every so many
     months, until it has not been for as long as the rule says. A year is read as twelve months, four quarters as well.
     None: none is asked for."""

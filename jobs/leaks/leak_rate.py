@@ -87,14 +87,12 @@ def annualizing(added_mg: int, full_charge_mg: int, days_since_last: int) -> Fra
 
 def rolling(
     additions: Iterable[Addition], full_charge_mg: int, on: dt.date, repaired_on: dt.date | None = None
-) -> Fraction:  # fmt: skip
+) -> Fraction:
     """Percent of the full charge a year: all that was added in the 365 days up to and including `on`, or since
     the last follow-up test that showed all known leaks repaired, where that is less long ago."""
     _positive(full_charge_mg, 1)
     since = on - dt.timedelta(days=YEAR)
-    added = sum(
-        one.mg for one in additions if since < one.day <= on and (repaired_on is None or one.day > repaired_on)
-    )  # fmt: skip
+    added = sum(one.mg for one in additions if since < one.day <= on and (repaired_on is None or one.day > repaired_on))
     return Fraction(added * 100, full_charge_mg)
 
 
@@ -143,7 +141,7 @@ class Deadlines:
 
 def deadlines(
     added_on: dt.date, repair_days: int = 30, tested_on: dt.date | None = None, follow_up_days: int = 10
-) -> Deadlines:  # fmt: skip
+) -> Deadlines:
     """Days counted from the addition that showed the rate to be over (82.157(d), (e))."""
     return Deadlines(
         added_on + dt.timedelta(days=repair_days),

@@ -63,9 +63,13 @@ def _checks(units: list[Unit], rules: Rulebook, day: dt.date) -> list[CheckOf]:
     for unit, (rule, rate) in ruled.items():
         last, mended = checked.get(unit.pk), repaired.get(unit.pk)
         regular = due(
-            rule, rules.leak_repair(unit.equipment, unit.refrigerant, day), detection=unit.leak_detection,
-            last_checked=last, repaired_on=mended if mended and mended == last else None, today=day,
-        )  # fmt: skip
+            rule,
+            rules.leak_repair(unit.equipment, unit.refrigerant, day),
+            detection=unit.leak_detection,
+            last_checked=last,
+            repaired_on=mended if mended and mended == last else None,
+            today=day,
+        )
         special = inspection(
             rate, full_charge_mg=unit.charge_target_mg or 0, over_on=over.get(unit.pk), last_checked=last, today=day
         )

@@ -86,7 +86,7 @@ def check_shape(line: Line) -> None:
 
 def post_lines(
     holdings: Holdings, lines: Sequence[Line], unit: str, substance: str, apart: bool = False, graded: bool = False
-) -> Totals:  # fmt: skip
+) -> Totals:
     """Run a job's lines on the book, in their order. unit: its reference; substance: the unit's refrigerant,
     blank where it is not known. apart: what is recovered may only go where mixed refrigerant is kept.
     graded: an empty cylinder becomes one for recovered refrigerant by what comes into it; a log says grades itself.

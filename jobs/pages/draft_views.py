@@ -158,9 +158,13 @@ def job_photo(request: HttpRequest, pk: int) -> HttpResponse:
         data = form.cleaned_data
         try:
             photos.add_photo(
-                shown.pk, by=request.user, upload=data["file"], title=data["title"], key=data["key"],
+                shown.pk,
+                by=request.user,
+                upload=data["file"],
+                title=data["title"],
+                key=data["key"],
                 chosen=data["chosen"],
-            )  # fmt: skip
+            )
         except Refused as refused:
             add_refused(form, refused)
         else:
@@ -230,8 +234,9 @@ def job_line_remove(request: HttpRequest, pk: int, key) -> HttpResponse:
 @require_POST
 def job_sign(request: HttpRequest, pk: int) -> HttpResponse:
     shown = job_or_404(request, pk)
-    reasons = {name.removeprefix("reason-"): text[:500] for name, text in request.POST.items()
-               if name.startswith("reason-")}  # fmt: skip
+    reasons = {
+        name.removeprefix("reason-"): text[:500] for name, text in request.POST.items() if name.startswith("reason-")
+    }
     version, follows = number_in(request.POST, "version"), number_in(request.POST, "follows")
     try:
         signed = signing.sign_job(shown.pk, by=request.user, reasons=reasons, version=version, follows=follows)

@@ -143,10 +143,12 @@ def _postings(holdings: Holdings) -> list[Posting]:
         held = holdings.containers.get(source.name) or holdings.containers.get(target.name)
         found.append(
             Posting(
-                f"{_place(source)} to {_place(target)}", quantity, held is not None and held.is_oil,
+                f"{_place(source)} to {_place(target)}",
+                quantity,
+                held is not None and held.is_oil,
                 bool({source.cls, target.cls} & UNEXPLAINED),
             )
-        )  # fmt: skip
+        )
     return found
 
 

@@ -42,11 +42,15 @@ def _text(label: str, most: int, help_text: str = "", **attrs: str) -> forms.Cha
 def _number(label: str, least: float, most: float, unit: str) -> forms.FloatField:
     sentence = f"Write a number from {least:g} to {most:g} {unit}."
     return forms.FloatField(
-        label=f"{label}, {unit}", required=False, min_value=least, max_value=most, localize=False,
+        label=f"{label}, {unit}",
+        required=False,
+        min_value=least,
+        max_value=most,
+        localize=False,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
         # These two are completed with the limit, so that a percent sign of their own is written twice.
         error_messages={"invalid": sentence, **dict.fromkeys(("min_value", "max_value"), sentence.replace("%", "%%"))},
-    )  # fmt: skip
+    )
 
 
 def _moment(label: str) -> forms.DateTimeField:
@@ -213,16 +217,28 @@ class LineForm(forms.Form):
     note = _text("Note", 300)
 
     def __init__(
-        self, *args, action: str, person: Person, scales: list[Scale], line: JobLine | None = None,
-        choices: Sequence[tuple[str, str]] | None = None, place: str = "", **kwargs,
-    ):  # fmt: skip
+        self,
+        *args,
+        action: str,
+        person: Person,
+        scales: list[Scale],
+        line: JobLine | None = None,
+        choices: Sequence[tuple[str, str]] | None = None,
+        place: str = "",
+        **kwargs,
+    ):
         initial = {"action": action, "key": uuid.uuid4()}
         if line is not None:
             initial |= {
-                "key": line.key, "container": line.container.code if line.container else "", "before": line.before,
-                "after": line.after, "quantity": line.quantity, "note": line.note,
-                "scale": line.scale.code if line.scale else "", "shown": line_mark(line),
-            }  # fmt: skip
+                "key": line.key,
+                "container": line.container.code if line.container else "",
+                "before": line.before,
+                "after": line.after,
+                "quantity": line.quantity,
+                "note": line.note,
+                "scale": line.scale.code if line.scale else "",
+                "shown": line_mark(line),
+            }
         place = place or f"{action}-{line.key.hex[:12] if line else 'new'}"
         super().__init__(*args, initial=initial, auto_id=f"{place}-%s", **kwargs)
         self.of_oil = action in OIL_ACTIONS
@@ -234,8 +250,10 @@ class LineForm(forms.Form):
             field.label = f"{field.label}, {field.unit}"
         self.fields["scale"].choices = [("", "usual scale"), *((scale.code, scale.code) for scale in scales)]
         self.fields["container"].widget.attrs |= {
-            "autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false",
-        }  # fmt: skip
+            "autocomplete": "off",
+            "autocapitalize": "characters",
+            "spellcheck": "false",
+        }
         for name in (*_unused(action), *(["pick"] if choices is None else [])):
             self.fields.pop(name, None)
         if "pick" in self.fields:
@@ -300,9 +318,10 @@ class PhotoForm(forms.Form):
         label="It shows", choices=[(one, one) for one in ("label", "gauges", "leak", "part", "other")]
     )
     file = forms.FileField(
-        label="Photo", widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
+        label="Photo",
+        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
         error_messages={"required": "Take a photo, or choose one."},
-    )  # fmt: skip
+    )
     chosen = forms.BooleanField(label="On the job sheet, too", required=False)
 
 

@@ -1,6 +1,7 @@
 """What the page of a draft is drawn from: its steps' forms, its entries, and the figures beside them."""
 
 import datetime as dt
+from dataclasses import dataclass
 
 from django.http import HttpRequest, QueryDict
 
@@ -65,6 +66,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     apart = kept_apart(shown)
     rules = request.shop.rules
     choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop.oil_months)
+    at_hand = AtHand(person, scales, choices, busy, request.GET.get("scanned", "")[:60])
     if more.get("line"):
         _offer(more["line"], choices)
     said = {
@@ -94,7 +96,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
             step: _cautions(rules.cautions(step, shown.day, shown.substance or None))
             for step in ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
         },
-        "entries": _entries(request, lines, scales, figures, choices, busy, more.get("line")),
+        "entries": _entries(lines, figures, at_hand, more.get("line")),
         "forms": {name: more.get(name) or form(job=shown, person=person) for name, form in STEPS.items()},
         "hose": HoseForm(),
         "photos": list(photos_of(shown)),
@@ -162,9 +164,14 @@ ASKED = {"before": "Weight of {} before", "after": "Weight of {} after", "quanti
 
 
 def quick_form(
-    person: Person, scales: list[Scale], data: QueryDict | None = None, *, asked: str, line: JobLine | None = None,
+    person: Person,
+    scales: list[Scale],
+    data: QueryDict | None = None,
+    *,
+    asked: str,
+    line: JobLine | None = None,
     code: str = "",
-) -> LineForm:  # fmt: skip
+) -> LineForm:
     """A charge of which one field is asked, one of ASKED. The rest of the entry goes along unseen, as it is."""
     form = LineForm(data, action="charge", person=person, scales=scales, line=line, place="charge-quick")
     form.asked = asked
@@ -177,31 +184,40 @@ def quick_form(
     return form
 
 
-def _entries(
-    request: HttpRequest, lines: list[JobLine], scales: list[Scale], figures: Figures,
-    choices: dict[str, list], busy: dict[str, Job], came_back: LineForm | None,
-) -> dict[str, dict]:  # fmt: skip
+@dataclass(frozen=True)
+class AtHand:
+    """What an entry may name: scales, containers to pick from by action; busy: those that stand on another draft.
+    scanned: the code of a label, blank where none was."""
+
+    person: Person
+    scales: list[Scale]
+    choices: dict[str, list]
+    busy: dict[str, Job]
+    scanned: str
+
+
+def _entries(lines: list[JobLine], figures: Figures, at_hand: AtHand, came_back: LineForm | None) -> dict[str, dict]:
     """For each action: its lines with their forms, and the empty form."""
-    person, found = request.user, {}
+    found = {}
     back = (came_back.data.get("action"), came_back.data.get("key")) if came_back is not None else None
     known = {str(line.key) for line in lines}
     for action in ACTIONS:
-        rows = []
-        for line in lines:
-            if line.action != action:
-                continue
-            ours = back == (action, str(line.key))
-            rows.append({
+        of = {"action": action, "person": at_hand.person, "scales": at_hand.scales}
+        rows = [
+            {
                 "line": line,
-                "form": came_back if ours else LineForm(action=action, person=person, scales=scales, line=line),
-                "differences": _differences(figures, line, person),
-                "busy": busy.get(line.container.code) if line.container else None,
-            })  # fmt: skip
-        empty = LineForm(action=action, person=person, scales=scales, choices=choices.get(action))
+                "form": came_back if back == (action, str(line.key)) else LineForm(**of, line=line),
+                "differences": _differences(figures, line, at_hand.person),
+                "busy": at_hand.busy.get(line.container.code) if line.container else None,
+            }
+            for line in lines
+            if line.action == action
+        ]
+        empty = LineForm(**of, choices=at_hand.choices.get(action))
         if action == "charge" and figures.next and not figures.next.weighed:
             empty.initial["pick"] = figures.next.draw.code
-        if "container" in empty.fields and request.GET.get("scanned"):
-            empty.initial["container"] = request.GET["scanned"][:60]
+        if "container" in empty.fields and at_hand.scanned:
+            empty.initial["container"] = at_hand.scanned
         if back is not None and back[0] == action and back[1] not in known:
             empty = came_back
         found[action.replace("-", "_")] = {"rows": rows, "empty": empty}
@@ -222,9 +238,13 @@ def _offer(form: LineForm, choices: dict[str, list]) -> None:
 
 
 def _choices(
-    shown: Job, stock: list[Container], busy: dict[str, Job], person: Person, apart: bool,
+    shown: Job,
+    stock: list[Container],
+    busy: dict[str, Job],
+    person: Person,
+    apart: bool,
     months: int,
-) -> dict[str, list]:  # fmt: skip
+) -> dict[str, list]:
     """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
     only where mixed refrigerant is kept."""
     others = list(for_recovery_and_oil(shown.substance)[: 2 * OFFERED])
@@ -247,10 +267,13 @@ def _words(*parts: str) -> str:
 
 def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
     return _words(
-        one.code, show(one.content, person.mass_unit), one.location.name if one.location else "",
-        one.grade if one.grade != "virgin" else "", "opened" if one.opened_on else "",
+        one.code,
+        show(one.content, person.mass_unit),
+        one.location.name if one.location else "",
+        one.grade if one.grade != "virgin" else "",
+        "opened" if one.opened_on else "",
         f"in use on job {busy.number}" if busy else "",
-    )  # fmt: skip
+    )
 
 
 def _recover_words(one: Container, substance: str, person: Person) -> str:

@@ -29,10 +29,14 @@ class JobTable(tables.Table):
     technician = tables.Column(order_by=("technician__name", "id"))
 
     plain = {
-        "number": lambda job: job.title, "day": lambda job: job.day.isoformat(), "state": lambda job: job.state,
-        "unit": lambda job: job.unit.title, "customer": lambda job: said(job.unit.customer),
-        "substance": lambda job: said(job.substance), "technician": lambda job: str(job.technician),
-    }  # fmt: skip
+        "number": lambda job: job.title,
+        "day": lambda job: job.day.isoformat(),
+        "state": lambda job: job.state,
+        "unit": lambda job: job.unit.title,
+        "customer": lambda job: said(job.unit.customer),
+        "substance": lambda job: said(job.substance),
+        "technician": lambda job: str(job.technician),
+    }
 
     class Meta:
         model = Job

@@ -122,13 +122,18 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
         request,
         "jobs/signed.html",
         {
-            "job": shown, "lines": lines, "totals": totals_of(lines), "revisions": revisions,
-            "range": page.label_range(shown, request.user), "may_correct": may_correct,
-            "photos": photos_of(shown), "cost": _cost(request, lines),
+            "job": shown,
+            "lines": lines,
+            "totals": totals_of(lines),
+            "revisions": revisions,
+            "range": page.label_range(shown, request.user),
+            "may_correct": may_correct,
+            "photos": photos_of(shown),
+            "cost": _cost(request, lines),
             "differences": _differences(shown),
             "sections": _sections(request, shown),
         },
-    )  # fmt: skip
+    )
 
 
 def _sections(request: HttpRequest, shown: Job) -> list[Section]:

@@ -6,6 +6,7 @@
 import datetime as dt
 import uuid
 from collections.abc import Iterable
+from dataclasses import dataclass
 from types import EllipsisType
 
 from django.contrib.auth.password_validation import validate_password
@@ -29,21 +30,15 @@ def add_person(
     name: str,
     role: str,
     password: str | None = None,
-    mass_unit: str = "g",
-    volume_unit: str = "mL",
+    **units: str,
 ) -> Person:
-    """A new person. Without a password nobody can sign in as them until one is set.
+    """A new person. Without a password nobody can sign in as them until one is set. units: mass_unit, volume_unit.
 
     Raises Refused: username taken (in any case of letters) or malformed, unknown role or unit, weak password.
     """
     username = _username(username)
-    person = Person(
-        username=username,
-        name=_name(name),
-        role=_role(role),
-        mass_unit=_choice(mass_unit, MASS_CHOICES, "mass_unit", "mass unit"),
-        volume_unit=_choice(volume_unit, VOLUME_CHOICES, "volume_unit", "volume unit"),
-    )
+    person = Person(username=username, name=_name(name), role=_role(role))
+    _see_in(person, **{"mass_unit": "g", "volume_unit": "mL", **units})
     if password is None:
         person.set_unusable_password()
     else:
@@ -100,10 +95,14 @@ def change_person(
 def choose_units(person: Person, *, by: Person | None, mass_unit: str, volume_unit: str) -> Person:
     """The units that this person sees. What is stored does not change."""
     person = Person.objects.select_for_update().get(pk=person.pk)
-    person.mass_unit = _choice(mass_unit, MASS_CHOICES, "mass_unit", "mass unit")
-    person.volume_unit = _choice(volume_unit, VOLUME_CHOICES, "volume_unit", "volume unit")
+    _see_in(person, mass_unit, volume_unit)
     person.save(update_fields=["mass_unit", "volume_unit"])
     return person
+
+
+def _see_in(person: Person, mass_unit: str, volume_unit: str) -> None:
+    person.mass_unit = _choice(mass_unit, MASS_CHOICES, "mass_unit", "mass unit")
+    person.volume_unit = _choice(volume_unit, VOLUME_CHOICES, "volume_unit", "volume unit")
 
 
 @transaction.atomic
@@ -116,65 +115,48 @@ def set_password(person: Person, *, by: Person | None, password: str) -> Person:
     return person
 
 
+@dataclass(frozen=True)
+class CertificateSaid:
+    """What a certificate says. expires: the last valid day; None: it does not expire."""
+
+    scheme: str
+    number: str
+    issued: dt.date
+    issuer: str = ""
+    expires: dt.date | None = None
+    note: str = ""
+
+
 @transaction.atomic
-def add_certificate(
-    *,
-    by: Person | None,
-    person: Person,
-    scheme: str,
-    number: str,
-    issued: dt.date,
-    issuer: str = "",
-    expires: dt.date | None = None,
-    note: str = "",
-    key: uuid.UUID | None = None,
-) -> Certificate:
-    """expires: the last valid day; None: does not expire. Raises Refused where the person has it already.
+def add_certificate(*, by: Person | None, person: Person, key: uuid.UUID | None = None, **said: object) -> Certificate:
+    """said: as CertificateSaid has it. Raises Refused where the person has it already.
 
     key: of the form; the same form sent again answers what it recorded the first time.
     """
     if key and (recorded := Certificate.objects.filter(key=key).first()):
         return recorded
-    certificate = Certificate(person=person, key=key)
-    return _fill(certificate, scheme, number, issuer, issued, expires, note)
+    return _fill(Certificate(person=person, key=key), CertificateSaid(**said))
 
 
 @transaction.atomic
-def change_certificate(
-    certificate: Certificate,
-    *,
-    by: Person | None,
-    scheme: str,
-    number: str,
-    issued: dt.date,
-    issuer: str = "",
-    expires: dt.date | None = None,
-    note: str = "",
-) -> Certificate:
-    """Put a certificate right. One that was withdrawn ends on the day before: set `expires`."""
+def change_certificate(certificate: Certificate, *, by: Person | None, **said: object) -> Certificate:
+    """Put a certificate right, as CertificateSaid has it. One that was withdrawn ends on the day before: set
+    `expires`."""
     certificate = Certificate.objects.select_for_update().get(pk=certificate.pk)
-    return _fill(certificate, scheme, number, issuer, issued, expires, note)
+    return _fill(certificate, CertificateSaid(**said))
 
 
-def _fill(
-    certificate: Certificate,
-    scheme: str,
-    number: str,
-    issuer: str,
-    issued: dt.date,
-    expires: dt.date | None,
-    note: str,
-) -> Certificate:
-    certificate.scheme = one_line(scheme, "scheme", called="scheme", longest=60, required=True)
-    certificate.number = one_line(number, "number", called="number", longest=60, required=True)
-    certificate.issuer = one_line(issuer, "issuer", called="issuer", longest=150)
-    certificate.note = paragraph(note, "note", called="note")
-    certificate.issued, certificate.expires = issued, expires
-    if issued < EARLIEST:
-        raise Refused(f"Issued on {issued}: no certificate is that old; check the year.", "issued")
-    if expires is not None and expires < issued:
+def _fill(certificate: Certificate, said: CertificateSaid) -> Certificate:
+    certificate.scheme = one_line(said.scheme, "scheme", called="scheme", longest=60, required=True)
+    certificate.number = one_line(said.number, "number", called="number", longest=60, required=True)
+    certificate.issuer = one_line(said.issuer, "issuer", called="issuer", longest=150)
+    certificate.note = paragraph(said.note, "note", called="note")
+    certificate.issued, certificate.expires = said.issued, said.expires
+    if said.issued < EARLIEST:
+        raise Refused(f"Issued on {said.issued}: no certificate is that old; check the year.", "issued")
+    if said.expires is not None and said.expires < said.issued:
         raise Refused(
-            f"The certificate ends on {expires}, before it was issued on {issued}. "
+            f"The certificate ends on {said.expires}, before it was issued on {said.issued}. "
             "Leave the end blank if it does not expire.",
             "expires",
         )

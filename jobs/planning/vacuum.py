@@ -83,10 +83,12 @@ def hold_verdict(
         said += f" in {minutes:.0f} min"
     if end_pa > most_pa:
         return Hold(
-            rise, rate, False,
+            rise,
+            rate,
+            False,
             f"{said}, to {_both(end_pa)}: over the limit of {_both(most_pa)}. "
             "Moisture or a leak; evacuate again, and check for leaks if it rises again.",
-        )  # fmt: skip
+        )
     if minutes is not None and minutes < least_minutes:
         return Hold(rise, rate, False, f"{said}: held for less than {least_minutes:.0f} min, too short to tell.")
     return Hold(rise, rate, True, f"{said}, to {_both(end_pa)}: within the limit.")

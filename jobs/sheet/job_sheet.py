@@ -41,15 +41,22 @@ from jobs.signing.detail import unit_about
 
 WIDTH = A4[0] - 2 * MARGIN
 REASONS = {
-    "empty": "Nothing entered", "evacuation": "No evacuation recorded", "hold": "No hold recorded",
+    "empty": "Nothing entered",
+    "evacuation": "No evacuation recorded",
+    "hold": "No hold recorded",
     "hold-failed": "Hold not passed",
-    "leak": "Charged with a leak that was not repaired", "no-range": "Label's charge not recorded",
-    "over": "Charged over the label", "under": "Charged under the label",
-}  # fmt: skip
+    "leak": "Charged with a leak that was not repaired",
+    "no-range": "Label's charge not recorded",
+    "over": "Charged over the label",
+    "under": "Charged under the label",
+}
 REASONS_OF = {
-    "not-weighed-": "Not weighed: ", "used-": "Used by others meanwhile: ", "grade-": "Grade of ",
-    "certificate-": "No certificate on file to ", "oil-": "Another oil, from ",
-}  # fmt: skip
+    "not-weighed-": "Not weighed: ",
+    "used-": "Used by others meanwhile: ",
+    "grade-": "Grade of ",
+    "certificate-": "No certificate on file to ",
+    "oil-": "Another oil, from ",
+}
 
 
 @dataclass(frozen=True)
@@ -74,10 +81,14 @@ def job_sheet(job: Job) -> bytes:
     voucher = job.voucher
     said = _said(job, voucher)
     paper = foot(
-        f"Job {job.title}", made_by=said.signed_by, made_at=job.signed_at or job.started_at, place="job",
-        substance=job.substance or None, draft=voucher is None,
+        f"Job {job.title}",
+        made_by=said.signed_by,
+        made_at=job.signed_at or job.started_at,
+        place="job",
+        substance=job.substance or None,
+        draft=voucher is None,
         at=(voucher.number, voucher.digest) if voucher else None,
-    )  # fmt: skip
+    )
     sections = sections_of(job, shop, Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone))
     grades = _grades(lines, voucher)
     story = [
@@ -116,10 +127,15 @@ def _said(job: Job, voucher: Voucher | None) -> Said:
 
     technician = kept.get("technician_said") or person.name
     return Said(
-        technician, kept.get("signed_by_said") or (job.signed_by.name if job.signed_by else technician), customer,
-        about, kept.get("vin", "") if voucher else unit.vin, shown,
-        lambda microlitres: _together(show(microlitres, volume)), doubled,
-    )  # fmt: skip
+        technician,
+        kept.get("signed_by_said") or (job.signed_by.name if job.signed_by else technician),
+        customer,
+        about,
+        kept.get("vin", "") if voucher else unit.vin,
+        shown,
+        lambda microlitres: _together(show(microlitres, volume)),
+        doubled,
+    )
 
 
 def _together(quantity: str) -> str:
@@ -163,12 +179,15 @@ def _head(job: Job, voucher: Voucher | None, said: Said) -> list[Flowable]:
 
 def _unit(job: Job, said: Said, width: float) -> Table:
     pairs = [
-        ("Day", job.day.isoformat()), ("Customer", said.customer or "not named"),
-        ("Technician", said.technician), ("Unit", said.unit),
+        ("Day", job.day.isoformat()),
+        ("Customer", said.customer or "not named"),
+        ("Technician", said.technician),
+        ("Unit", said.unit),
         ("Certificate", job.certificate or ("not recorded" if job.voucher_id else "checked at signing")),
         ("VIN", said.vin or "not recorded"),
-        ("Refrigerant", job.substance or "not recorded"), ("Label's charge", _label(job, said) or "not recorded"),
-    ]  # fmt: skip
+        ("Refrigerant", job.substance or "not recorded"),
+        ("Label's charge", _label(job, said) or "not recorded"),
+    ]
     return facts_table(pairs, width, label_share=0.25)
 
 
@@ -276,10 +295,16 @@ def _recovered(lines: list[JobLine], said: Said, grades: dict[str, str]) -> list
 
 def _oil(lines: list[JobLine], said: Said) -> list[Flowable]:
     rows = [
-        ["taken out" if line.action == "oil-drain" else "put in", line.container.code if line.container else NONE,
-         _substance(line) or NONE, NONE if line.amount is None else said.volume(line.amount), line.note]
-        for line in lines if line.is_oil
-    ]  # fmt: skip
+        [
+            "taken out" if line.action == "oil-drain" else "put in",
+            line.container.code if line.container else NONE,
+            _substance(line) or NONE,
+            NONE if line.amount is None else said.volume(line.amount),
+            line.note,
+        ]
+        for line in lines
+        if line.is_oil
+    ]
     if not rows:
         return []
     widths = [share * WIDTH for share in (0.15, 0.21, 0.21, 0.12, 0.31)]

@@ -72,8 +72,7 @@ def sign_job(
         head, moments = entry_head(job, rows, by.username)
         recorder.open(head, {row.container.code for row in rows if row.container}, moments)
         shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
-        day = now().astimezone(shop.zone).date()
-        facts = _gathered(job, rows, lines, recorder.holdings.containers, day, certificates, shop)
+        facts = _gathered(job, rows, lines, recorder.holdings.containers, certificates, shop)
         found = [o for o in objections(facts, shop.rules) if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
@@ -99,14 +98,18 @@ def standing_objections(
     held = held_of(job, rows)
     shop = shop or Shop.current()
     certificates = certificates_held(job.technician, job.day)
-    day = now().astimezone(shop.zone).date()
-    return objections(_gathered(job, rows, lines, held, day, certificates, shop), shop.rules)
+    return objections(_gathered(job, rows, lines, held, certificates, shop), shop.rules)
 
 
 def _gathered(
-    job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping, day: dt.date,
-    certificates: Sequence[Certificate], shop: Shop,
-) -> Facts:  # fmt: skip
+    job: Job,
+    rows: Sequence[JobLine],
+    lines: Sequence[Line],
+    held: Mapping,
+    certificates: Sequence[Certificate],
+    shop: Shop,
+) -> Facts:
+    day = now().astimezone(shop.zone).date()
     hold = hold_of(job, shop)
     totals = totals_of(lines)
     return Facts(
@@ -185,18 +188,29 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
         if dropped:
             Job.objects.filter(pk=dropped.pk).update(corrects=None)
         new = Job.objects.create(
-            number=job.number, revision=revision, corrects=job, correction_note=note.strip(),
+            number=job.number,
+            revision=revision,
+            corrects=job,
+            correction_note=note.strip(),
             **job.said(CARRIED),
-        )  # fmt: skip
+        )
         JobStep.objects.bulk_create(
             JobStep(job=new, step=one.step, by_id=one.by_id, at=one.at, skipped=one.skipped) for one in job.steps.all()
         )
         JobLine.objects.bulk_create(
             JobLine(
-                job=new, position=line.position, action=line.action, container_id=line.container_id,
-                scale_id=line.scale_id, before=line.before, after=line.after, quantity=line.quantity, note=line.note,
-                entered_at=line.entered_at, entered_by_id=line.entered_by_id,
+                job=new,
+                position=line.position,
+                action=line.action,
+                container_id=line.container_id,
+                scale_id=line.scale_id,
+                before=line.before,
+                after=line.after,
+                quantity=line.quantity,
+                note=line.note,
+                entered_at=line.entered_at,
+                entered_by_id=line.entered_by_id,
             )
             for line in job.lines.all()
-        )  # fmt: skip
+        )
         return new

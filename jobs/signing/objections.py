@@ -153,8 +153,7 @@ def _recovery(facts: Facts) -> list[Objection]:
                 "spoil that, and count as more than it is. Recover into a recovery cylinder or a service machine."
             )
             found.append(Objection(f"recovers-into-{line.container}", message, True, "recover", number))
-        amount = line.quantity if line.quantity is not None else (line.after or 0) - (line.before or 0)
-        into[line.container] = into.get(line.container, 0) + amount
+        into[line.container] = into.get(line.container, 0) + (line.amount or 0)
         room = facts.room_left.get(line.container)
         if room is not None and into[line.container] > room:
             message = (

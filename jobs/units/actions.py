@@ -231,8 +231,9 @@ def _check(unit: Unit) -> None:
         known = [EQUIPMENT[name] for name in EQUIPMENT if name.startswith(f"{unit.kind}/")]
         raise Refused(
             f"{unit.exactly!r} is no {unit.get_kind_display().lower()}; leave it blank"
-            + (f", or choose {' or '.join(known)}." if known else "."), "exactly",
-        )  # fmt: skip
+            + (f", or choose {' or '.join(known)}." if known else "."),
+            "exactly",
+        )
     if not (unit.name or unit.plate or unit.vin or unit.make or unit.model):
         raise Refused("Nothing tells this unit from others; give its plate, its VIN or a description.", "name")
     if unit.year is not None and not YEARS[0] <= unit.year <= YEARS[1]:

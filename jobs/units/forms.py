@@ -64,10 +64,11 @@ class UnitForm(OnceForm):
     )
     kind = forms.ChoiceField(label="Kind", choices=UnitKind.choices, initial=UnitKind.VEHICLE)
     exactly = forms.ChoiceField(
-        label="More exactly", required=False,
+        label="More exactly",
+        required=False,
         choices=[("", "the usual case of its kind"), *(pair for pair in EQUIPMENT.items() if "/" in pair[0])],
         help_text="Rules differ for these; choosing one chooses the kind too.",
-    )  # fmt: skip
+    )
     sealed = forms.BooleanField(label="Hermetically sealed, and labelled so", required=False)
     dwelling = forms.BooleanField(label="In a dwelling", required=False)
     leak_detection = forms.BooleanField(label="Has a leak detection system", required=False)
