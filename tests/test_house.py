@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
+from inventory.reference.kinds import KINDS
+
 ROOT = Path(__file__).resolve().parents[1]
 FLOORS = ("inventory", "jobs", "shopledger")  # from the ground up
 SOURCES = [path for floor in FLOORS for path in sorted((ROOT / floor).rglob("*.py")) if "migrations" not in path.parts]
@@ -220,6 +222,64 @@ def test_floors_only_go_down():
         floor = FLOORS.index(path.relative_to(ROOT).parts[0])
         above = [name for name in imports(path) if name.split(".")[0] in FLOORS[floor + 1 :]]
         assert above == [], path
+
+
+# Where a kind of container is called by its name: the table itself, and the demo, which makes up what it delivers.
+NAMES_KINDS = {"inventory/reference/kinds.py", "shopledger/demo/shop.py"}
+OF_A_KIND = re.compile(r"(?:^|__|\.)kind(?:__in|__exact)?$")
+NAMED = "|".join(KINDS)
+KIND_IN_SQL = re.compile(rf"\bkind\s*(?:=|<>|!=|(?:NOT\s+)?IN\s*\()\s*'(?:{NAMED})'", re.IGNORECASE)
+KIND_IN_TEMPLATE = re.compile(rf"\bkind\s*(?:==|!=|in|not in)\s*[\"'](?:{NAMED})\b")
+
+
+def named_kinds(node: ast.AST) -> set[str]:
+    """The kinds that are written out in an expression: alone, or in a list of such."""
+    values = node.elts if isinstance(node, ast.Tuple | ast.List | ast.Set) else [node]
+    return {one.value for one in values if isinstance(one, ast.Constant)} & KINDS.keys()
+
+
+def kinds_named(text: str) -> set[int]:
+    """The lines of a program in which something is compared with, filtered by, or called a kind by its name."""
+    return {node.lineno for node in ast.walk(ast.parse(text)) if names_a_kind(node)}
+
+
+def names_a_kind(node: ast.AST) -> bool:
+    if isinstance(node, ast.Compare):
+        sides = [node.left, *node.comparators]
+        asked = any(OF_A_KIND.search(ast.unparse(side).replace("['kind']", ".kind")) for side in sides)
+        return asked and any(named_kinds(side) for side in sides)
+    if isinstance(node, ast.keyword):
+        return bool(node.arg and OF_A_KIND.search(node.arg) and named_kinds(node.value))
+    if isinstance(node, ast.Tuple | ast.List | ast.Set):
+        return 1 < len(named_kinds(node)) == len(node.elts)
+    if isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] in {"ContainerState", "Arrival"}:
+        return any(named_kinds(one) for one in node.args)
+    return isinstance(node, ast.Constant) and isinstance(node.value, str) and bool(KIND_IN_SQL.search(node.value))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'container.kind == "can"',
+        'row["kind"] in {"can", "disposable"}',
+        'Container.objects.filter(kind="machine")',
+        'Container.objects.exclude(container__kind__in=["oil"])',
+        'SINGLE_USE = ("can", "disposable")',
+        'ContainerState(code, "recovery", substance)',
+        "SQL = \"SELECT 1 FROM c WHERE c.kind <> 'oil'\"",
+        "SQL = \"SELECT 1 FROM c WHERE c.kind NOT IN ('can', 'oil')\"",
+    ],
+)
+def test_a_kind_that_is_named_is_found(text):
+    assert kinds_named(text) == {1}
+
+
+def test_no_kind_of_container_is_called_by_its_name():
+    for path in SOURCES:
+        if path.relative_to(ROOT).as_posix() not in NAMES_KINDS:
+            assert kinds_named(path.read_text(encoding="utf-8")) == set(), path
+    for path in sorted((ROOT / "templates").rglob("*.html")):
+        assert KIND_IN_TEMPLATE.findall(path.read_text(encoding="utf-8")) == [], path
 
 
 def test_nothing_is_too_long():

@@ -125,8 +125,9 @@ LEFT JOIN inventory_weighing p ON p.id = (
     (q.position < w.position OR (q.position = w.position AND q.line < w.line))
     AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
   ORDER BY q.position DESC, q.line DESC LIMIT 1)
-WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind <> 'oil' AND w.outcome <> 'tare taken'
-  AND w.restates_id IS NULL AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
+WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind NOT IN ({oils})
+  AND w.outcome <> 'tare taken' AND w.restates_id IS NULL
+  AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
 ORDER BY w.position, w.line LIMIT 5000
 """
 USED = """
@@ -140,7 +141,8 @@ ORDER BY m.voucher_id
 def seen(first: dt.date, last: dt.date) -> dict[int, Seen]:
     """The weighings of a period as `causes` looks at them, by id."""
     with connection.cursor() as cursor:
-        cursor.execute(SEEN, [first.isoformat(), last.isoformat()])
+        oils = with_trait("is_oil")
+        cursor.execute(SEEN.format(oils=_marks(oils)), [first.isoformat(), last.isoformat(), *oils])
         rows = cursor.fetchall()
         earliest = min((_day(row[9]) for row in rows if row[9]), default=first)
         cursor.execute(USED, [min(earliest, first).isoformat(), last.isoformat()])
@@ -158,6 +160,11 @@ def seen(first: dt.date, last: dt.date) -> dict[int, Seen]:
             jobs=len(jobs),
         )  # fmt: skip
     return found
+
+
+def _marks(values: Sequence[object]) -> str:
+    """As many parameters of a statement."""
+    return ", ".join(["%s"] * len(values))
 
 
 def _day(value: object) -> dt.date:
@@ -189,7 +196,7 @@ SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
     SELECT c.substance_id, w.scale_id, w.gross, w.role,
       LEAD(w.role) OVER (PARTITION BY w.container_id ORDER BY w.position, w.line) AS next_role
     FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id
-    WHERE w.day >= %s AND w.day <= %s AND w.restates_id IS NULL AND c.kind <> 'oil' AND w.scale_id IS NOT NULL
+    WHERE w.day >= %s AND w.day <= %s AND w.restates_id IS NULL AND c.kind NOT IN ({oils}) AND w.scale_id IS NOT NULL
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
   ) AS read_in
   UNION ALL
@@ -206,7 +213,7 @@ SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
       (q.position < w.position OR (q.position = w.position AND q.line < w.line))
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
     ORDER BY q.position DESC, q.line DESC LIMIT 1)
-  WHERE c.kind <> 'oil' AND p.day < %s AND p.scale_id IS NOT NULL
+  WHERE c.kind NOT IN ({oils}) AND p.day < %s AND p.scale_id IS NOT NULL
 ) AS terms GROUP BY substance_id, scale_id
 """
 DIFFERENCES = {AccountClass.WEIGHING_DIFFERENCE, AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
@@ -221,7 +228,8 @@ def unexplained(first: dt.date, last: dt.date) -> list[Unexplained]:
     start, end = first.isoformat(), last.isoformat()
     terms: dict[int, list[Readings]] = {}
     with connection.cursor() as cursor:
-        cursor.execute(COEFFICIENTS, [start, end, start, end, start])
+        oils = with_trait("is_oil")
+        cursor.execute(COEFFICIENTS.format(oils=_marks(oils)), [start, end, *oils, start, end, *oils, start])
         for substance_id, scale_id, squares, moment in cursor.fetchall():
             readability, span = scales[scale_id]
             terms.setdefault(substance_id, []).append(Readings(readability, span, int(squares), int(moment)))

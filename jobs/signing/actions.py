@@ -3,7 +3,6 @@
 Signing posts one voucher. Correcting makes the next revision, a draft again, which on signing takes the old
 voucher back and posts the new one in its place."""
 
-import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from django.db import transaction

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from django.db import connection
 from django.urls import reverse
 
+from inventory.reference.kinds import with_trait
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
@@ -13,14 +14,16 @@ FILLED = """
 SELECT DISTINCT m.voucher_id, m.day, a.name, c.kind FROM inventory_movement m
 JOIN inventory_account a ON a.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
 JOIN inventory_container c ON c.code = a.name
-WHERE m.day >= %s AND m.day <= %s AND m.target_class = 1 AND m.reversal = %s AND c.kind IN ('can', 'disposable')
+WHERE m.day >= %s AND m.day <= %s AND m.target_class = 1 AND m.reversal = %s AND c.kind IN ({kinds})
   AND (m.source_class = 4 OR (m.source_class = 1 AND s.name <> a.name))
 """
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     with connection.cursor() as cursor:
-        cursor.execute(FILLED, [period.first.isoformat(), period.last.isoformat(), False])
+        kinds = with_trait("single_use")
+        statement = FILLED.format(kinds=", ".join(["%s"] * len(kinds)))
+        cursor.execute(statement, [period.first.isoformat(), period.last.isoformat(), False, *kinds])
         rows = cursor.fetchall()
     for voucher, _, code, kind in sorted(rows, key=lambda row: row[0]):
         rule = rules.single_use(kind, period.last)
