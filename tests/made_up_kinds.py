@@ -19,4 +19,4 @@ def pytest_configure() -> None:
 
     database = settings.DATABASES["default"]
     if not database["ENGINE"].endswith("sqlite3"):  # beside that of the tests that this one is one of
-        database["TEST"] = {"NAME": f"test_made_up_kinds_{os.getpid()}"}
+        database.setdefault("TEST", {})["NAME"] = f"test_made_up_kinds_{os.getpid()}"
