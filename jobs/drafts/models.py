@@ -176,6 +176,11 @@ class Job(models.Model):
         """Whether a leak was found and is still there."""
         return self.leak_result == "found, not repaired"
 
+    @property
+    def evacuated(self) -> bool:
+        """Whether an evacuation is recorded."""
+        return self.evacuation_ended is not None or self.vacuum_pa is not None
+
 
 class JobStep(models.Model):
     """Who saved a step of a job last, and when; or who passed it over, and why."""

@@ -220,10 +220,7 @@ class Earlier:
 
 def earlier(visits: list[Job], full_mg: int | None) -> list[Earlier]:
     """visits: signed jobs of a unit, the latest first."""
-    seen = [
-        Visit(one.day, one.charged_mg, one.recovered_mg, one.evacuation_ended is not None or one.vacuum_pa is not None)
-        for one in visits
-    ]
+    seen = [Visit(one.day, one.charged_mg, one.recovered_mg, one.evacuated) for one in visits]
     losses = [loss_between(before, after, full_mg) for before, after in zip(seen[1:], seen, strict=False)]
     return [Earlier(job, loss) for job, loss in zip(visits, [None, *losses], strict=False)]
 

@@ -123,7 +123,7 @@ def _gathered(
         charge_min_mg=job.charge_min_mg,
         charge_max_mg=job.charge_max_mg,
         system_opened=job.system_opened,
-        evacuated=job.evacuation_ended is not None or job.vacuum_pa is not None,
+        evacuated=job.evacuated,
         held=job.hold_ended is not None or job.hold_end_pa is not None,
         hold_failed=hold.sentence if hold is not None and not hold.passed else "",
         leak_result=job.leak_result,
