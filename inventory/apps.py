@@ -15,9 +15,15 @@ class InventoryConfig(AppConfig):
         from inventory.ledger import verify
 
         follow(
-            models.Shop, models.Location, models.Scale, models.ScaleCheck, models.Party, models.Machine,
-            models.MachineCheck, models.ReorderPoint,
-        )  # fmt: skip
+            models.Shop,
+            models.Location,
+            models.Scale,
+            models.ScaleCheck,
+            models.Party,
+            models.Machine,
+            models.MachineCheck,
+            models.ReorderPoint,
+        )
         there["voucher"] = lambda key: models.Voucher.objects.filter(pk=key).exists()
         there["machine"] = lambda key: models.Machine.objects.filter(pk=key).exists()
         verify.extra_checks += [proof.check_entries, proof.check_containers, story_proof.check_stories]

@@ -29,7 +29,7 @@ def start(command: str, *words: str) -> None:
     flags = {"creationflags": 0x00000008} if os.name == "nt" else {"start_new_session": True}
     subprocess.Popen(  # noqa: S603 (our own command)
         line, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, **flags
-    )  # fmt: skip
+    )
 
 
 class Progress:

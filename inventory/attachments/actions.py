@@ -15,9 +15,15 @@ from inventory.text.refusal import Refused
 
 
 def attach(
-    *, subject: str, upload: UploadedFile, by: str, title: str = "", key: uuid.UUID | None = None,
-    pictures_only: bool = False, chosen: bool = False,
-) -> Attachment:  # fmt: skip
+    *,
+    subject: str,
+    upload: UploadedFile,
+    by: str,
+    title: str = "",
+    key: uuid.UUID | None = None,
+    pictures_only: bool = False,
+    chosen: bool = False,
+) -> Attachment:
     """Keep a file with its subject. by: username. The same key attaches once. Raises Refused for what is no picture
     or PDF, too large or damaged; then nothing is kept."""
     if key is not None:
@@ -27,10 +33,17 @@ def attach(
     content = examine(upload.file, upload.size, pictures_only)
     sha256 = hashlib.sha256(content.body).hexdigest()
     found = Attachment(
-        subject=subject, title=clean(title, "title", 120), name=safe_name(upload.name or "", content.suffix),
-        type=content.type, size=len(content.body), sha256=sha256, key=key or uuid.uuid4(), chosen=chosen, added_by=by,
+        subject=subject,
+        title=clean(title, "title", 120),
+        name=safe_name(upload.name or "", content.suffix),
+        type=content.type,
+        size=len(content.body),
+        sha256=sha256,
+        key=key or uuid.uuid4(),
+        chosen=chosen,
+        added_by=by,
         added_at=timezone.now(),
-    )  # fmt: skip
+    )
     _store(found, content.body)
     with transaction.atomic():
         found.save()

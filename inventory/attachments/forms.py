@@ -11,6 +11,7 @@ class FileForm(forms.Form):
     key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST})
     title = forms.CharField(label="What it is", max_length=120, required=False)
     file = forms.FileField(
-        label="File: PDF or picture", widget=forms.FileInput(attrs={"accept": "application/pdf,image/*"}),
+        label="File: PDF or picture",
+        widget=forms.FileInput(attrs={"accept": "application/pdf,image/*"}),
         error_messages={"required": "Choose a file."},
-    )  # fmt: skip
+    )

@@ -51,9 +51,12 @@ def attach_to(request: HttpRequest, kind: str, key: int) -> HttpResponse:
         data = form.cleaned_data
         try:
             attach(
-                subject=f"{kind}:{key}", upload=data["file"], by=request.user.username, title=data["title"],
+                subject=f"{kind}:{key}",
+                upload=data["file"],
+                by=request.user.username,
+                title=data["title"],
                 key=data["key"],
-            )  # fmt: skip
+            )
         except Refused as refused:
             form.add_error("file", refused.message)
         else:

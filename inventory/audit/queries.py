@@ -32,7 +32,14 @@ def as_lines(changes: QuerySet[Change]) -> Iterator[bytes]:
     """JSON, a line a change, the oldest first."""
     for one in changes.order_by("id").iterator(2000):
         said = {
-            "number": one.pk, "at": one.at.isoformat(), "by": one.by, "kind": one.kind, "what": one.what,
-            "key": one.key, "title": one.title, "before": one.before, "after": one.after,
-        }  # fmt: skip
+            "number": one.pk,
+            "at": one.at.isoformat(),
+            "by": one.by,
+            "kind": one.kind,
+            "what": one.what,
+            "key": one.key,
+            "title": one.title,
+            "before": one.before,
+            "after": one.after,
+        }
         yield (json.dumps(said, ensure_ascii=False) + "\n").encode()

@@ -77,9 +77,15 @@ def tell(kind: str, what: str, key: object, title: str, before: dict | None = No
     from inventory.audit.models import Change
 
     Change.objects.create(
-        at=timezone.now(), by=who()[:150], kind=kind, what=what, key=str(key)[:64], title=title[:200],
-        before=before or {}, after=after or {},
-    )  # fmt: skip
+        at=timezone.now(),
+        by=who()[:150],
+        kind=kind,
+        what=what,
+        key=str(key)[:64],
+        title=title[:200],
+        before=before or {},
+        after=after or {},
+    )
 
 
 def _word(model: type[Model]) -> str:

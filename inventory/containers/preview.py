@@ -38,9 +38,11 @@ def would_post(act: Callable[[], object]) -> list[WouldPost]:
     with transaction.atomic():
         before = ChainHead.objects.get(id=1).number
         act()
-        vouchers = Voucher.objects.filter(number__gt=before).order_by("number").prefetch_related(
-            "movements__source", "movements__target", "movements__substance"
-        )  # fmt: skip
+        vouchers = (
+            Voucher.objects.filter(number__gt=before)
+            .order_by("number")
+            .prefetch_related("movements__source", "movements__target", "movements__substance")
+        )
         found = [_would_post(one) for one in vouchers]
         transaction.set_rollback(True)
     return found

@@ -184,9 +184,21 @@ class Rows:
         self, reading: Reading, number: int, line: int, day: dt.date, position: str, restates: int | None
     ) -> None:
         values = (
-            number, line, day.isoformat(), self._scale_id(reading.scale), reading.role, reading.gross, reading.tare,
-            reading.book, reading.net, reading.difference, reading.tolerance, reading.outcome, position, restates,
-        )  # fmt: skip
+            number,
+            line,
+            day.isoformat(),
+            self._scale_id(reading.scale),
+            reading.role,
+            reading.gross,
+            reading.tare,
+            reading.book,
+            reading.net,
+            reading.difference,
+            reading.tolerance,
+            reading.outcome,
+            position,
+            restates,
+        )
         self._weighings.append((reading.code, values))
 
     # -- writing ---------------------------------------------------------------------------------

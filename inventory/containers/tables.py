@@ -84,14 +84,17 @@ class ContainerFilter(filters.FilterSet):
     substance = filters.ModelChoiceFilter(queryset=Substance.objects.order_by("code"), label="Refrigerant or oil")
     kind = filters.ChoiceFilter(choices=choices(), label="Kind")
     grade = filters.ChoiceFilter(
-        choices=[*((grade, grade) for grade in GRADES), (UNSETTLED, "recovered or mixed")], label="Grade",
+        choices=[*((grade, grade) for grade in GRADES), (UNSETTLED, "recovered or mixed")],
+        label="Grade",
         method="of_grade",
-    )  # fmt: skip
+    )
     location = filters.ModelChoiceFilter(queryset=Location.objects.all(), label="Place")
     state = filters.ChoiceFilter(
-        choices=[("sealed", "sealed"), ("open", "open"), ("empty", "empty"), ("retired", "retired")], label="State",
-        method="in_state", empty_label="in stock",
-    )  # fmt: skip
+        choices=[("sealed", "sealed"), ("open", "open"), ("empty", "empty"), ("retired", "retired")],
+        label="State",
+        method="in_state",
+        empty_label="in stock",
+    )
 
     unweighed = filters.DateFilter(label="Not weighed since", method="not_weighed", widget=DayInput())
 

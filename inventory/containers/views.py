@@ -111,11 +111,17 @@ def move(request: HttpRequest) -> HttpResponse:
         actions.move(codes=codes, location=data["to_location"], **form.head(request.user.username))
 
     return act(
-        request, form, do, heading="Move containers", back=reverse("stock"), button="Move",
+        request,
+        form,
+        do,
+        heading="Move containers",
+        back=reverse("stock"),
+        button="Move",
         intro=", ".join(codes) or "No container is chosen; tick some in the list of stock first.",
-        done=f"{len(codes)} moved to {request.POST.get('to_location', '')}.", lists={"locations": locations()},
+        done=f"{len(codes)} moved to {request.POST.get('to_location', '')}.",
+        lists={"locations": locations()},
         hidden=[("codes", code) for code in codes],
-    )  # fmt: skip
+    )
 
 
 @office
@@ -127,12 +133,20 @@ def retire(request: HttpRequest) -> HttpResponse:
         actions.retire(codes=codes, residue_into=data["residue_into"], **form.head(request.user.username))
 
     return act(
-        request, form, do, heading="Retire containers", back=reverse("stock"), button="Retire",
-        intro=(", ".join(codes) + ". Retired containers are out of use for good.") if codes
+        request,
+        form,
+        do,
+        heading="Retire containers",
+        back=reverse("stock"),
+        button="Retire",
+        intro=(", ".join(codes) + ". Retired containers are out of use for good.")
+        if codes
         else "No container is chosen; tick some in the list of stock first.",
-        done=f"{len(codes)} retired.", lists={"fillable": _fillable()}, hidden=[("codes", code) for code in codes],
+        done=f"{len(codes)} retired.",
+        lists={"fillable": _fillable()},
+        hidden=[("codes", code) for code in codes],
         residues=_residues(codes),
-    )  # fmt: skip
+    )
 
 
 def _residues(codes: list[str]) -> list[tuple[Container, Residue]]:
@@ -160,9 +174,14 @@ def regrade(request: HttpRequest, code: str) -> HttpResponse:
         actions.regrade(code=code, grade=data["grade"], **form.head(request.user.username))
 
     return act(
-        request, form, do, heading=f"Grade of {code}", back=reverse("container", args=[code]),
-        intro=f"It is graded {shown.grade} now.", done=f"{code} is graded anew.",
-    )  # fmt: skip
+        request,
+        form,
+        do,
+        heading=f"Grade of {code}",
+        back=reverse("container", args=[code]),
+        intro=f"It is graded {shown.grade} now.",
+        done=f"{code} is graded anew.",
+    )
 
 
 @everybody
@@ -183,10 +202,15 @@ def weigh(request: HttpRequest, code: str) -> HttpResponse:
             messages.info(request, f"{code}: {reading.outcome}.")
 
     page = act(
-        request, form, do, heading=f"Weigh {code}", back=reverse("container", args=[code]), button="Post the reading",
+        request,
+        form,
+        do,
+        heading=f"Weigh {code}",
+        back=reverse("container", args=[code]),
+        button="Post the reading",
         intro="The book is put right to the scale at once, and the difference is posted in the open.",
         done=f"The reading of {code} is posted.",
-    )  # fmt: skip
+    )
     return page
 
 
@@ -210,10 +234,16 @@ def decant(request: HttpRequest, code: str) -> HttpResponse:
         actions.decant(source=code, **given, **form.head(request.user.username))
 
     return act(
-        request, form, do, heading=f"Decant from {code}", back=reverse("container", args=[code]), button="Post",
+        request,
+        form,
+        do,
+        heading=f"Decant from {code}",
+        back=reverse("container", args=[code]),
+        button="Post",
         intro="Weights are those of the container it leaves. What enters a container takes that container's grade.",
-        done=f"Decanted from {code}.", lists={"fillable": _fillable()},
-    )  # fmt: skip
+        done=f"Decanted from {code}.",
+        lists={"fillable": _fillable()},
+    )
 
 
 @everybody

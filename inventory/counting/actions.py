@@ -91,7 +91,7 @@ def _open(count_id: int) -> Count:
 
 def enter(
     *, count_id: int, code: str, gross: int, by: str, scale: Scale | None = None, sure: bool = False
-) -> CountEntry:  # fmt: skip
+) -> CountEntry:
     """Keep a reading (mg gross; oil: uL left); one of the same container is replaced. sure: it was questioned and is
     meant. Raises Refused for a container that is not in the book, or a reading that is another container's."""
     with transaction.atomic():
@@ -112,12 +112,18 @@ def enter(
         if not container.is_oil and not sure:
             _question(count, container, gross, scale or count.scale)
         entry, _ = CountEntry.objects.update_or_create(
-            count=count, container=container,
+            count=count,
+            container=container,
             defaults={
-                "gross": gross, "scale": scale or count.scale, "last_voucher": container.last_voucher_id,
-                "by": by, "at": timezone.now(), "reason": "", "reason_note": "",
+                "gross": gross,
+                "scale": scale or count.scale,
+                "last_voucher": container.last_voucher_id,
+                "by": by,
+                "at": timezone.now(),
+                "reason": "",
+                "reason_note": "",
             },
-        )  # fmt: skip
+        )
         return entry
 
 
@@ -183,9 +189,7 @@ def give_reason(*, count_id: int, code: str, reason: str, note: str = "") -> Non
         raise Refused(f"Choose one of {', '.join(REASONS.values())}.", "reason")
     with transaction.atomic():
         count = _open(count_id)
-        changed = count.entries.filter(container__code=code).update(
-            reason=reason, reason_note=clean(note, "note", 300)
-        )  # fmt: skip
+        changed = count.entries.filter(container__code=code).update(reason=reason, reason_note=clean(note, "note", 300))
         if not changed:
             raise Refused(f"{code} is not counted yet.", "reason")
 

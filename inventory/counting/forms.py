@@ -14,9 +14,12 @@ from inventory.text.refusal import Refused
 class StartForm(OnceForm):
     day = DayField(label="Day")
     scale = forms.ModelChoiceField(
-        label="Scale", required=False, queryset=Scale.objects.filter(retired=False), empty_label="usual scale",
+        label="Scale",
+        required=False,
+        queryset=Scale.objects.filter(retired=False),
+        empty_label="usual scale",
         to_field_name="code",
-    )  # fmt: skip
+    )
 
 
 class EntryForm(Questioned, forms.Form):

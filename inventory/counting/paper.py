@@ -20,10 +20,16 @@ def count_sheet(place: str, containers: Iterable[Container], paper: Foot, person
     rows = []
     for one in containers:
         holds = show(one.content, person.volume_unit if one.is_oil else person.mass_unit)
-        rows.append([
-            one.code, one.kind, f"{holds} {one.substance.code if one.substance else ''}".strip(),
-            show(one.tare_mg, person.mass_unit) if one.tare_mg else "", "", "",
-        ])  # fmt: skip
+        rows.append(
+            [
+                one.code,
+                one.kind,
+                f"{holds} {one.substance.code if one.substance else ''}".strip(),
+                show(one.tare_mg, person.mass_unit) if one.tare_mg else "",
+                "",
+                "",
+            ]
+        )
     out = io.BytesIO()
     story = [
         text(f"Count of {place}", "title"),

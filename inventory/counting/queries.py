@@ -56,9 +56,11 @@ def without_reason(first: dt.date | None = None, last: dt.date | None = None) ->
 
 def weighing_before(weighing: Weighing) -> Weighing | None:
     """The weighing of the same container that stands before it."""
-    earlier = standing().filter(container=weighing.container_id).filter(
-        Q(position__lt=weighing.position) | Q(position=weighing.position, line__lt=weighing.line)
-    )  # fmt: skip
+    earlier = (
+        standing()
+        .filter(container=weighing.container_id)
+        .filter(Q(position__lt=weighing.position) | Q(position=weighing.position, line__lt=weighing.line))
+    )
     return earlier.select_related("scale", "voucher").order_by("-position", "-line").first()
 
 
@@ -99,13 +101,16 @@ def grouped(key: str, first: dt.date, last: dt.date) -> list[dict]:
     )
     outside = Q(outcome__in=UNEXPLAINED)
     return list(
-        found.values(name=F(KEYS[key])).annotate(
-            weighings=Counted("id"), outside=Counted("id", filter=outside),
+        found.values(name=F(KEYS[key]))
+        .annotate(
+            weighings=Counted("id"),
+            outside=Counted("id", filter=outside),
             lost=-Sum("difference", filter=outside & Q(difference__lt=0), default=0),
             gained=Sum("difference", filter=outside & Q(difference__gt=0), default=0),
             net=Sum("difference", default=0),
-        ).order_by("-lost", "-gained", "name")[:200]
-    )  # fmt: skip
+        )
+        .order_by("-lost", "-gained", "name")[:200]
+    )
 
 
 SEEN = """
@@ -155,10 +160,17 @@ def seen(first: dt.date, last: dt.date) -> dict[int, Seen]:
         pk, code, scale, person, day, gross, difference, tolerance, number, before, p_scale, p_number, scale_id = row
         jobs = [who for voucher, who in used.get(code, ()) if (p_number or 0) <= voucher < number]
         found[pk] = Seen(
-            code, scale, jobs[-1] if jobs else person, (_day(day) - _day(before)).days if before else None, gross,
-            difference, tolerance, first=before is None, other_scale=before is not None and p_scale != scale_id,
+            code,
+            scale,
+            jobs[-1] if jobs else person,
+            (_day(day) - _day(before)).days if before else None,
+            gross,
+            difference,
+            tolerance,
+            first=before is None,
+            other_scale=before is not None and p_scale != scale_id,
             jobs=len(jobs),
-        )  # fmt: skip
+        )
     return found
 
 

@@ -37,11 +37,12 @@ def counting(request: HttpRequest) -> HttpResponse:
         request,
         "inventory/counting.html",
         {
-            "places": Location.objects.filter(closed=False), "counts": counts,
+            "places": Location.objects.filter(closed=False),
+            "counts": counts,
             "open": Count.objects.filter(state="open").select_related("location"),
             "wanting": queries.without_reason().count(),
         },
-    )  # fmt: skip
+    )
 
 
 # -- one by one --------------------------------------------------------------------------------------------
@@ -65,9 +66,14 @@ def count_start(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             return redirect("count", made.pk)
     said = {
-        "form": form, "heading": f"Count {place.name}", "back": reverse("counting"), "button": "Start", "lists": {},
-        "hidden": [], "intro": "Weigh one container after the other. Nothing is posted before you post it.",
-    }  # fmt: skip
+        "form": form,
+        "heading": f"Count {place.name}",
+        "back": reverse("counting"),
+        "button": "Start",
+        "lists": {},
+        "hidden": [],
+        "intro": "Weigh one container after the other. Nothing is posted before you post it.",
+    }
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
 
 
@@ -80,9 +86,13 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
         scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
         try:
             entry = actions.enter(
-                count_id=shown.pk, code=data["code"], gross=data["gross"], by=request.user.username, scale=scale,
+                count_id=shown.pk,
+                code=data["code"],
+                gross=data["gross"],
+                by=request.user.username,
+                scale=scale,
                 sure=data["sure"],
-            )  # fmt: skip
+            )
         except Refused as refused:
             if isinstance(refused, actions.Questioned):
                 form.ask()
@@ -97,11 +107,17 @@ def _count_page(request: HttpRequest, shown: Count, form: EntryForm, status: int
     judged = actions.judge(shown) if shown.state == "open" else []
     left = queries.uncounted(shown)
     said = {
-        "count": shown, "form": form, "judged": judged, "left": left[:300], "left_count": left.count(),
-        "elsewhere": [one for one in judged if one.elsewhere], "reasons": REASONS.items(),
+        "count": shown,
+        "form": form,
+        "judged": judged,
+        "left": left[:300],
+        "left_count": left.count(),
+        "elsewhere": [one for one in judged if one.elsewhere],
+        "reasons": REASONS.items(),
         "wanting": [one for one in judged if one.outside and not one.entry.reason],
-        "entries": shown.entries.select_related("container") if shown.state != "open" else [], **more,
-    }  # fmt: skip
+        "entries": shown.entries.select_related("container") if shown.state != "open" else [],
+        **more,
+    }
     return render(request, "inventory/count_session.html", said, status=status)
 
 
@@ -120,9 +136,7 @@ def count_reason(request: HttpRequest, pk: int) -> HttpResponse:
     form = ReasonForm(request.POST)
     data = form.cleaned_data if form.is_valid() else {"reason": "", "note": ""}
     code = request.POST.get("code", "")[:60]
-    return _session_act(
-        request, pk, lambda shown: actions.give_reason(count_id=shown.pk, code=code, **data)
-    )  # fmt: skip
+    return _session_act(request, pk, lambda shown: actions.give_reason(count_id=shown.pk, code=code, **data))
 
 
 @office
@@ -135,9 +149,7 @@ def count_remove(request: HttpRequest, pk: int) -> HttpResponse:
 @office
 @require_POST
 def count_abandon(request: HttpRequest, pk: int) -> HttpResponse:
-    return _session_act(
-        request, pk, lambda shown: actions.abandon(count_id=shown.pk, by=request.user.username)
-    )  # fmt: skip
+    return _session_act(request, pk, lambda shown: actions.abandon(count_id=shown.pk, by=request.user.username))
 
 
 @office
@@ -187,12 +199,15 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         "inventory/count.html",
         {
-            "place": place, "form": form, "containers": containers, "said": [(r, r.code in oils) for r in said],
+            "place": place,
+            "form": form,
+            "containers": containers,
+            "said": [(r, r.code in oils) for r in said],
             "plain": [form[name] for name in ("scale", "day", "follows", "note") if not form[name].is_hidden],
             "readings": [form[f"gross-{container.code}"] for container in containers],
         },
         status=422 if form.errors else 200,
-    )  # fmt: skip
+    )
 
 
 def _typed_in(request: HttpRequest, place: Location, form: CountForm) -> HttpResponse:
@@ -235,11 +250,18 @@ def differences(request: HttpRequest) -> HttpResponse:
     page = Paginator(found, 50).get_page(request.GET.get("page"))
     key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"
     said = {
-        "form": form, "first": first, "last": last, "page": page, "by": key, "keys": queries.KEYS,
-        "groups": queries.grouped(key, first, last), "reasons": REASONS,
+        "form": form,
+        "first": first,
+        "last": last,
+        "page": page,
+        "by": key,
+        "keys": queries.KEYS,
+        "groups": queries.grouped(key, first, last),
+        "reasons": REASONS,
         "patterns": causes.patterns(list(queries.seen(first, last).values())),
-        "unexplained": queries.unexplained(first, last), "open": request.GET.get("open"),
-    }  # fmt: skip
+        "unexplained": queries.unexplained(first, last),
+        "open": request.GET.get("open"),
+    }
     return render(request, "inventory/differences.html", said)
 
 
@@ -262,12 +284,15 @@ def difference(request: HttpRequest, pk: int) -> HttpResponse:
     seen = queries.seen(shown.day - dt.timedelta(days=92), max(shown.day, today()))
     known = causes.patterns(list(seen.values()))
     said = {
-        "weighing": shown, "earlier": earlier, "between": queries.between(shown, earlier), "form": form,
+        "weighing": shown,
+        "earlier": earlier,
+        "between": queries.between(shown, earlier),
+        "form": form,
         "nearby": queries.at_that_time(shown, earlier)[:20],
         "likely": causes.of_one(seen[shown.pk], known) if shown.pk in seen else [],
         "explanations": shown.explanations.all(),
         "changes": shown.container.tare_changes.all()[:5],
-    }  # fmt: skip
+    }
     return render(request, "inventory/difference.html", said, status=422 if form.errors else 200)
 
 
@@ -277,10 +302,13 @@ def tare(request: HttpRequest, code: str) -> HttpResponse:
     form = TareForm(request.POST or None)
     now = show(shown.tare_mg, request.user.mass_unit) if shown.tare_mg else "not known"
     return act(
-        request, form,
+        request,
+        form,
         lambda data: actions.correct_tare(
             code=code, tare_mg=data["tare_mg"], why=data["why"], **form.head(request.user.username)
         ),
-        heading=f"Tare of {code}", back=reverse("container", args=[code]), done="The tare is changed.",
+        heading=f"Tare of {code}",
+        back=reverse("container", args=[code]),
+        done="The tare is changed.",
         intro=f"It is {now} by the book. The new one holds from the next weighing on.",
-    )  # fmt: skip
+    )

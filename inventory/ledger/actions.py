@@ -112,10 +112,18 @@ class Writer:
         number = self.number + 1
         recorded_at = self.moment()
         row = (
-            number, draft.day.isoformat(), draft.kind, recorded_at, _fitting(draft, "recorded_by"),
-            _fitting(draft, "done_by"), _fitting(draft, "document"), _fitting(draft, "note"), draft.reverses, key,
+            number,
+            draft.day.isoformat(),
+            draft.kind,
+            recorded_at,
+            _fitting(draft, "recorded_by"),
+            _fitting(draft, "done_by"),
+            _fitting(draft, "document"),
+            _fitting(draft, "note"),
+            draft.reverses,
+            key,
             _detail(draft),
-        )  # fmt: skip
+        )
         digest = canonical.digest(self.digest, canonical.voucher_text(*row, (text for text, _ in movements)))
         self._vouchers.append((*row, draft.first_revision, digest))
         self._movements += ((number, line, *values) for line, (_, values) in enumerate(movements))
@@ -214,11 +222,17 @@ class Writer:
                 (
                     canonical.movement_text(transfer.source.key, transfer.target.key, quantity, transfer.reversal),
                     (
-                        day, source.substance_id, source.id, target.id, int(transfer.source.cls),
-                        int(transfer.target.cls), quantity, bool(transfer.reversal),
+                        day,
+                        source.substance_id,
+                        source.id,
+                        target.id,
+                        int(transfer.source.cls),
+                        int(transfer.target.cls),
+                        quantity,
+                        bool(transfer.reversal),
                     ),
                 )
-            )  # fmt: skip
+            )
         if checked:
             self._check({s: c for s, c in touched.items() if c < 0 and s.cls == AccountClass.CONTAINER}, draft.day)
         return moves

@@ -86,9 +86,11 @@ def verify_since_seal(head: str | None = None) -> Proof:
                 f"The seal through {seal.through} holds another digest than voucher {seal.number}.", seal.number
             )
         digests = _chain(proof, _accounts(proof), _wanted(head), seal.number, seal.digest)
-        digests |= {digest for digest in _wanted(head) if _rows(
-            "SELECT 1 FROM inventory_voucher WHERE digest = %s AND number <= %s", digest, seal.number
-        )}  # fmt: skip
+        digests |= {
+            digest
+            for digest in _wanted(head)
+            if _rows("SELECT 1 FROM inventory_voucher WHERE digest = %s AND number <= %s", digest, seal.number)
+        }
         _balances(proof, seal)
         _never_below_zero(proof, seal)
     _triggers(proof)
@@ -187,14 +189,18 @@ def _movement_pages(after: int) -> Iterator[tuple]:
         yield from _rows(
             "SELECT voucher_id, line, day, substance_id, source_id, target_id, source_class, target_class, quantity, "
             "reversal FROM inventory_movement WHERE voucher_id >= %s AND voucher_id < %s ORDER BY voucher_id, line",
-            start, start + PAGE,
-        )  # fmt: skip
+            start,
+            start + PAGE,
+        )
 
 
 def _chain(
-    proof: Proof, accounts: dict[int, tuple[str, int, int]], wanted: set[str], after: int = 0,
+    proof: Proof,
+    accounts: dict[int, tuple[str, int, int]],
+    wanted: set[str],
+    after: int = 0,
     previous: str = canonical.GENESIS,
-) -> set[str]:  # fmt: skip
+) -> set[str]:
     """Walk vouchers and movements side by side, from the one after a number and its digest; returns which of the
     wanted digests the chain holds."""
     grouped = groupby(_movement_pages(after), key=itemgetter(0))
@@ -298,8 +304,10 @@ def _balances(proof: Proof, seal: Seal | None = None) -> None:
             f"SELECT a.key, a.balance, COALESCE(b.balance, 0) + COALESCE(t.total, 0) FROM inventory_account a {KEPT} "
             f"LEFT JOIN (SELECT account_id, SUM(change) AS total FROM ({changes}) AS c GROUP BY account_id) AS t "
             f"ON t.account_id = a.id WHERE {within}a.balance <> COALESCE(b.balance, 0) + COALESCE(t.total, 0)",
-            seal.id if seal else 0, *values, *(span or ()),
-        ):  # fmt: skip
+            seal.id if seal else 0,
+            *values,
+            *(span or ()),
+        ):
             # Which voucher is wrong, if one is, its digest says: a balance is a sum over many.
             proof.fault(f"Account {key} keeps the balance {balance}; {come_to} {total}.")
 
@@ -314,8 +322,10 @@ def _never_below_zero(proof: Proof, seal: Seal | None = None) -> None:
             f"(SELECT account_id, day, SUM(change) AS change FROM ({changes}) AS c GROUP BY account_id, day) AS d) "
             f"AS l JOIN inventory_account a ON a.id = l.account_id {KEPT} "
             "WHERE a.cls = %s AND COALESCE(b.balance, 0) + l.moved < 0 ORDER BY l.day",
-            *values, seal.id if seal else 0, CONTAINER,
-        ):  # fmt: skip
+            *values,
+            seal.id if seal else 0,
+            CONTAINER,
+        ):
             proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
 
 
@@ -346,19 +356,24 @@ def _seals(proof: Proof, digests: set[str]) -> None:
 
 def _seal_figures(proof: Proof, seal: Seal, after: dt.date) -> None:
     for span in _spans():
-        kept = set(_rows(
-            "SELECT account_id, balance FROM inventory_sealbalance WHERE seal_id = %s AND account_id >= %s "
-            "AND account_id < %s", seal.id, *span,
-        ))  # fmt: skip
+        kept = set(
+            _rows(
+                "SELECT account_id, balance FROM inventory_sealbalance WHERE seal_id = %s AND account_id >= %s "
+                "AND account_id < %s",
+                seal.id,
+                *span,
+            )
+        )
         changes, values = _changes(None, span)
         true = {
             (account_id, int(total))
             for account_id, total in _rows(
                 f"SELECT account_id, SUM(change) FROM ({changes}) AS c WHERE day <= %s GROUP BY account_id "
                 "HAVING SUM(change) <> 0",
-                *values, seal.through.isoformat(),
+                *values,
+                seal.through.isoformat(),
             )
-        }  # fmt: skip
+        }
         for account_id, _ in sorted(kept ^ true):
             proof.fault(
                 f"The seal through {seal.through} keeps another balance for account {account_id} than its movements."
@@ -372,8 +387,9 @@ def _seal_figures(proof: Proof, seal: Seal, after: dt.date) -> None:
         (*row[:3], bool(row[3]), int(row[4]))
         for row in _rows(
             f"SELECT {columns}, SUM(quantity) FROM inventory_movement WHERE day > %s AND day <= %s GROUP BY {columns}",
-            after.isoformat(), seal.through.isoformat(),
+            after.isoformat(),
+            seal.through.isoformat(),
         )
-    }  # fmt: skip
+    }
     if kept_totals != true_totals:
         proof.fault(f"The totals of the seal through {seal.through} are not what its movements add up to.")

@@ -15,7 +15,7 @@ from inventory.text.refusal import Refused
 
 def check_machine(
     *, machine: Machine, day: dt.date, passed: bool, next_due: dt.date | None, note: str, by: str, key: uuid.UUID
-) -> MachineCheck:  # fmt: skip
+) -> MachineCheck:
     """Keep a check; the next due day is that of a check that passed. The same key checks once."""
     not_in_the_future(day)
     known = MachineCheck.objects.filter(key=key).first()

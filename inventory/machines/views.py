@@ -22,11 +22,22 @@ class MachineForm(forms.ModelForm):
     class Meta:
         model = Machine
         fields = (
-            "make", "model", "serial", "made_on", "standard", "refrigerants", "does", "container", "note", "retired_on",
-        )  # fmt: skip
+            "make",
+            "model",
+            "serial",
+            "made_on",
+            "standard",
+            "refrigerants",
+            "does",
+            "container",
+            "note",
+            "retired_on",
+        )
         widgets = {
-            "made_on": DayInput, "retired_on": DayInput, "standard": forms.TextInput(attrs={"list": "standards"}),
-        }  # fmt: skip
+            "made_on": DayInput,
+            "retired_on": DayInput,
+            "standard": forms.TextInput(attrs={"list": "standards"}),
+        }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
@@ -45,7 +56,7 @@ class CheckForm(OnceForm):
 class RecycleForm(ActForm):
     machine = forms.ModelChoiceField(
         label="By the machine", queryset=Machine.objects.filter(does="recycle", retired_on=None)
-    )  # fmt: skip
+    )
     standard = text("To the standard", 60, required=True, list="standards")
     day = DayField(label="Day")
     note = text("Note", 300)
@@ -60,9 +71,11 @@ def machines(request: HttpRequest) -> HttpResponse:
 def machine(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Machine.objects.select_related("container"), pk=pk)
     said = {
-        "machine": shown, "checks": shown.checks.all()[:100], "files": attachments_of(f"machine:{pk}"),
+        "machine": shown,
+        "checks": shown.checks.all()[:100],
+        "files": attachments_of(f"machine:{pk}"),
         "subject": f"machine:{pk}",
-    }  # fmt: skip
+    }
     return render(request, "inventory/machine.html", said)
 
 
@@ -73,9 +86,14 @@ def machine_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     if form.is_valid():
         return redirect("machine", form.save().pk)
     said = {
-        "form": form, "heading": str(shown) if shown else "New machine", "back": reverse("machines"), "button": "Save",
-        "lists": {"standards": STANDARDS}, "hidden": [], "intro": "",
-    }  # fmt: skip
+        "form": form,
+        "heading": str(shown) if shown else "New machine",
+        "back": reverse("machines"),
+        "button": "Save",
+        "lists": {"standards": STANDARDS},
+        "hidden": [],
+        "intro": "",
+    }
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
 
 
@@ -83,10 +101,13 @@ def machine_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 def machine_check(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Machine, pk=pk)
     return act(
-        request, CheckForm(request.POST or None),
-        lambda data: check_machine(machine=shown, by=request.user.username, **data), heading=f"Check {shown}",
-        back=reverse("machine", args=[pk]), done="The check is kept.",
-    )  # fmt: skip
+        request,
+        CheckForm(request.POST or None),
+        lambda data: check_machine(machine=shown, by=request.user.username, **data),
+        heading=f"Check {shown}",
+        back=reverse("machine", args=[pk]),
+        done="The check is kept.",
+    )
 
 
 @office
@@ -99,8 +120,12 @@ def recycled(request: HttpRequest, code: str) -> HttpResponse:
         recycle(code=code, machine=data["machine"], standard=data["standard"], **form.head(request.user.username))
 
     return act(
-        request, form, do, heading=f"{code} was recycled",
-        back=reverse("container", args=[code]), done=f"{code} now holds recycled refrigerant.",
+        request,
+        form,
+        do,
+        heading=f"{code} was recycled",
+        back=reverse("container", args=[code]),
+        done=f"{code} now holds recycled refrigerant.",
         lists={"standards": STANDARDS},
         intro=f"It holds {shown.grade} refrigerant. Follow the machine's manual; local rules say what may be charged.",
-    )  # fmt: skip
+    )

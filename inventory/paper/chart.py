@@ -52,9 +52,7 @@ def _text(x: float, y: float, words: str, anchor: str = "start", color: Color = 
     return String(x, y, words, fontName=REGULAR, fontSize=size, fillColor=color, textAnchor=anchor)
 
 
-def step_line(
-    points: Sequence[tuple[dt.date, float]], unit: str, width: float = WIDE, height: float = 220
-) -> Drawing:  # fmt: skip
+def step_line(points: Sequence[tuple[dt.date, float]], unit: str, width: float = WIDE, height: float = 220) -> Drawing:
     """A quantity that stays until it changes: (day, value from that day on), in the order of days."""
     ticks = _scale(0, max((value for _, value in points), default=0))
     top = ticks[-1]
@@ -83,9 +81,12 @@ def step_line(
 
 
 def bars(
-    names: Sequence[str], series: Sequence[tuple[str, Sequence[float]]], unit: str, width: float = WIDE,
+    names: Sequence[str],
+    series: Sequence[tuple[str, Sequence[float]]],
+    unit: str,
+    width: float = WIDE,
     height: float = 240,
-) -> Drawing:  # fmt: skip
+) -> Drawing:
     """Groups of bars, one group a name; series: what it is called, and its value for each name. Values below nothing
     go down from the line."""
     values = [value for _, row in series for value in row]
@@ -102,7 +103,7 @@ def bars(
             size = row[place] * scale
             drawing.add(
                 Rect(x, zero + min(size, 0), bar, abs(size), fillColor=SERIES[number % len(SERIES)], strokeColor=None)
-            )  # fmt: skip
+            )
         label = Label()
         label.setOrigin(LEFT + room * (place + 0.5), BOTTOM - 4)
         label.setText(name)

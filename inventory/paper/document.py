@@ -188,13 +188,25 @@ def build(target: BinaryIO, story: Sequence[Flowable], foot: Foot, *, pagesize: 
     """Write the PDF. story: platypus flowables."""
     fonts()
     document = BaseDocTemplate(
-        target, pagesize=pagesize, title=known(foot.title), author=known(foot.shop), subject="refrigerant records",
-        lang="en", invariant=1, initialFontName=REGULAR,
-    )  # fmt: skip
+        target,
+        pagesize=pagesize,
+        title=known(foot.title),
+        author=known(foot.shop),
+        subject="refrigerant records",
+        lang="en",
+        invariant=1,
+        initialFontName=REGULAR,
+    )
     frame = Frame(
-        MARGIN, 26 * mm, pagesize[0] - 2 * MARGIN, pagesize[1] - 41 * mm, leftPadding=0, rightPadding=0,
-        topPadding=0, bottomPadding=0,
-    )  # fmt: skip
+        MARGIN,
+        26 * mm,
+        pagesize[0] - 2 * MARGIN,
+        pagesize[1] - 41 * mm,
+        leftPadding=0,
+        rightPadding=0,
+        topPadding=0,
+        bottomPadding=0,
+    )
     document.addPageTemplates([PageTemplate(frames=[frame])])
     document.build(list(story), canvasmaker=type("_Paper", (_Counted,), {"foot": foot}))
 
@@ -220,9 +232,14 @@ class QrCode(Flowable):
 
 
 def rows_table(
-    header: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], numeric: Sequence[bool],
-    *, size: float = 7.0, per_table: int = 200,
-) -> list[Table]:  # fmt: skip
+    header: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    widths: Sequence[float],
+    numeric: Sequence[bool],
+    *,
+    size: float = 7.0,
+    per_table: int = 200,
+) -> list[Table]:
     """Lists of any length: plain cells, fixed widths and heights, the header on every page."""
     height = size * 1.9
     common = [
@@ -258,9 +275,14 @@ def rows_table(
 
 
 def entries_table(
-    header: Sequence[str], rows: Sequence[Sequence[object]], widths: Sequence[float], numeric: Sequence[bool],
-    *, strong: Collection[int] = (), size: float = 7.5,
-) -> Table:  # fmt: skip
+    header: Sequence[str],
+    rows: Sequence[Sequence[object]],
+    widths: Sequence[float],
+    numeric: Sequence[bool],
+    *,
+    strong: Collection[int] = (),
+    size: float = 7.5,
+) -> Table:
     """A list of some dozens of rows in which every text is read to its end: cells wrap, the header is on every
     page. A None belongs to the cell on its left. strong: the numbers of the rows that sum up."""
     fonts()
@@ -283,11 +305,14 @@ def entries_table(
         spans += [("SPAN", (x, y), (end, y)) for x, end in zip(starts, ends, strict=True) if end > x]
     look = [
         *spans,
-        ("BACKGROUND", (0, 0), (-1, 0), WASH), ("LINEBELOW", (0, 0), (-1, -1), 0.25, RULE),
-        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 3),
-        ("RIGHTPADDING", (0, 0), (-1, -1), 3), ("TOPPADDING", (0, 0), (-1, -1), 1.5),
+        ("BACKGROUND", (0, 0), (-1, 0), WASH),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.25, RULE),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 3),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.5),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
-    ]  # fmt: skip
+    ]
     return Table(cells, colWidths=list(widths), repeatRows=1, style=look)
 
 
@@ -299,10 +324,13 @@ def figures_band(pairs: Sequence[tuple[str, object, str]], width: float) -> Tabl
     """What the paper is about, large: a label, its figure and a word below it, side by side."""
     cells = [[text(label, "small"), text(figure, "big"), text(word, "small")] for label, figure, word in pairs]
     look = [
-        ("BACKGROUND", (0, 0), (-1, -1), WASH), ("VALIGN", (0, 0), (-1, -1), "TOP"),
-        ("LEFTPADDING", (0, 0), (-1, -1), 6), ("RIGHTPADDING", (0, 0), (-1, -1), 4),
-        ("TOPPADDING", (0, 0), (-1, -1), 4), ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
-    ]  # fmt: skip
+        ("BACKGROUND", (0, 0), (-1, -1), WASH),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, -1), 6),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+        ("TOPPADDING", (0, 0), (-1, -1), 4),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
+    ]
     return Table([cells], colWidths=[width / len(pairs)] * len(pairs), style=look)
 
 

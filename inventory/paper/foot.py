@@ -8,9 +8,15 @@ from inventory.shop.models import Shop
 
 
 def foot(
-    title: str, *, made_by: str, made_at: dt.datetime, place: str, substance: str | None = None, draft: bool = False,
+    title: str,
+    *,
+    made_by: str,
+    made_at: dt.datetime,
+    place: str,
+    substance: str | None = None,
+    draft: bool = False,
     at: tuple[int, str] | None = None,
-) -> Foot:  # fmt: skip
+) -> Foot:
     """at: the voucher number and digest to name, where not the ledger's present head. place: of the cautions."""
     shop = Shop.current()
     rules = shop.rules

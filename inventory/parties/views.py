@@ -32,6 +32,10 @@ def party_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     if shown:
         form.fields["name"].disabled = True
     return act(
-        request, form, lambda data: save_party(party=shown, **data), back=reverse("parties"),
-        heading=shown.name if shown else "New supplier, reclaimer or destroyer", done="Saved.",
-    )  # fmt: skip
+        request,
+        form,
+        lambda data: save_party(party=shown, **data),
+        back=reverse("parties"),
+        heading=shown.name if shown else "New supplier, reclaimer or destroyer",
+        done="Saved.",
+    )

@@ -42,9 +42,13 @@ class LineForm(forms.Form):
     location = text("Where to", 100, list="locations")
     price = forms.DecimalField(label="Price each", required=False, min_value=0, max_digits=11, decimal_places=2)
     deposit = forms.DecimalField(
-        label="Deposit each", required=False, min_value=0, max_digits=11, decimal_places=2,
+        label="Deposit each",
+        required=False,
+        min_value=0,
+        max_digits=11,
+        decimal_places=2,
         help_text="for a cylinder that goes back",
-    )  # fmt: skip
+    )
 
     def clean(self) -> dict:
         data = super().clean()

@@ -85,12 +85,20 @@ def _posted(form, lines, post) -> int | None:
 def _arrival(data: dict) -> Arrival:
     price = data.get("price")
     return Arrival(
-        kind=data["kind"], substance=data.get("substance", ""), is_oil=data["is_oil"], grade=data["grade"],
-        net=data["net"], count=data["count"], location=data["location"], code=data["code"], tare_mg=data["tare"],
-        water_capacity_mg=data["water_capacity"], retest_due=data["retest_due"],
+        kind=data["kind"],
+        substance=data.get("substance", ""),
+        is_oil=data["is_oil"],
+        grade=data["grade"],
+        net=data["net"],
+        count=data["count"],
+        location=data["location"],
+        code=data["code"],
+        tare_mg=data["tare"],
+        water_capacity_mg=data["water_capacity"],
+        retest_due=data["retest_due"],
         price_minor=None if price is None else int(price * 100),
         deposit_minor=int(data["deposit"] * 100) if data.get("deposit") else None,
-    )  # fmt: skip
+    )
 
 
 def _longer(request: HttpRequest):
@@ -103,8 +111,9 @@ def _longer(request: HttpRequest):
 
 def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> HttpResponse:
     lists = {
-        "substances": substances(), "locations": locations(),
+        "substances": substances(),
+        "locations": locations(),
         "suppliers": list(Party.objects.filter(role="supplier").values_list("name", flat=True)),
-    }  # fmt: skip
+    }
     said = {"form": form, "lines": lines, "heading": heading, "lists": lists}
     return render(request, "inventory/delivery.html", said, status=status)

@@ -9,34 +9,63 @@ from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import EQUIPMENT, RECORDS, SAFE_FILL_METHODS, SECTIONS, WORK, Rule
 
 TITLES = {
-    "retention": "How long records are kept", "gwp": "How CO2 equivalents are counted", "scheme": "Certificates",
-    "grant": "What each certificate allows", "certificate_demand": "Work that asks for a certificate",
-    "reuse": "What may be charged again", "service_ban": "What may not be charged any more",
-    "leak_check": "Checks for leaks", "leak_rate": "Leak rates", "leak_repair": "Leaks that were found",
-    "single_use": "Single-use containers", "retest": "Tests of containers", "small_can": "Small cans",
-    "safe_fill": "How full a container may be", "record": "Records to be kept", "duty": "Duties", "caution": "Cautions",
+    "retention": "How long records are kept",
+    "gwp": "How CO2 equivalents are counted",
+    "scheme": "Certificates",
+    "grant": "What each certificate allows",
+    "certificate_demand": "Work that asks for a certificate",
+    "reuse": "What may be charged again",
+    "service_ban": "What may not be charged any more",
+    "leak_check": "Checks for leaks",
+    "leak_rate": "Leak rates",
+    "leak_repair": "Leaks that were found",
+    "single_use": "Single-use containers",
+    "retest": "Tests of containers",
+    "small_can": "Small cans",
+    "safe_fill": "How full a container may be",
+    "record": "Records to be kept",
+    "duty": "Duties",
+    "caution": "Cautions",
     "practice": "Figures of good practice",
-}  # fmt: skip
+}
 LABELS = {
-    "over_percent": "over, % a year", "gwp_over": "GWP over", "gwp_at_least": "GWP of at least", "fields": "holding",
-    "kinds": "containers", "at_celsius": "at, °C", "co2e_at_least_t": "from, t CO2e", "co2e_below_t": "below, t CO2e",
-    "sealed_co2e_at_least_t": "sealed and labelled: from, t CO2e", "months_with_detection": "months, with detection",
-    "leak_most_g_year": "leaks at most, g a year", "report_due": "report due, month and day", "years": "years",
-    "inspect_months": "once it was over: inspected every, months", "inspect_large_from_mg": "large: full charge from",
+    "over_percent": "over, % a year",
+    "gwp_over": "GWP over",
+    "gwp_at_least": "GWP of at least",
+    "fields": "holding",
+    "kinds": "containers",
+    "at_celsius": "at, °C",
+    "co2e_at_least_t": "from, t CO2e",
+    "co2e_below_t": "below, t CO2e",
+    "sealed_co2e_at_least_t": "sealed and labelled: from, t CO2e",
+    "months_with_detection": "months, with detection",
+    "leak_most_g_year": "leaks at most, g a year",
+    "report_due": "report due, month and day",
+    "years": "years",
+    "inspect_months": "once it was over: inspected every, months",
+    "inspect_large_from_mg": "large: full charge from",
     "inspect_large_months": "large: inspected every, months",
     "inspect_until_months": "until it was not over for, months",
     "tare_loss_percent": "tested again where the tare is down by, %",
-    "enforcement": "where it is not kept", "expiry": "expires", "trainee_months": "trainees, months",
-    "stops_charge": "nothing is charged before the repair", "recheck_after_hours": "checked again after, hours running",
-    "recheck_within_months": "checked again within, months", "full_charge_at_least_mg": "full charge from",
+    "enforcement": "where it is not kept",
+    "expiry": "expires",
+    "trainee_months": "trainees, months",
+    "stops_charge": "nothing is charged before the repair",
+    "recheck_after_hours": "checked again after, hours running",
+    "recheck_within_months": "checked again within, months",
+    "full_charge_at_least_mg": "full charge from",
     "sealed_charge_at_least_mg": "sealed and labelled: from",
     "sealed_home_charge_at_least_mg": "sealed and labelled, in a dwelling: from",
-}  # fmt: skip
+}
 WORDS = {
-    "equipment": EQUIPMENT, "records": RECORDS, "record": RECORDS, "work": WORK, "method": SAFE_FILL_METHODS,
+    "equipment": EQUIPMENT,
+    "records": RECORDS,
+    "record": RECORDS,
+    "work": WORK,
+    "method": SAFE_FILL_METHODS,
     "enforcement": {"refuse": "refused", "warn": "listed as a finding"},
     "expiry": {"never": "never", "may": "where a day is set", "must": "on its day"},
-}  # fmt: skip
+}
 BASE = {one.name for one in fields(Rule)}
 SENTENCES = {"sentence", "label", "title"}  # read by themselves
 
@@ -76,9 +105,16 @@ def said(rule: Rule) -> Said:
             continue
         pairs.append((LABELS.get(one.name) or one.name.removesuffix("_mg").replace("_", " "), _value(one.name, value)))
     return Said(
-        sentence, pairs, rule.place, rule.text.title, rule.text.read_on,
-        rule.to_be_confirmed, rule.from_day, rule.until_day, rule.note,
-    )  # fmt: skip
+        sentence,
+        pairs,
+        rule.place,
+        rule.text.title,
+        rule.text.read_on,
+        rule.to_be_confirmed,
+        rule.from_day,
+        rule.until_day,
+        rule.note,
+    )
 
 
 def _value(name: str, value: object) -> str:

@@ -17,9 +17,18 @@ from inventory.text.refusal import Refused
 
 
 def check_scale(
-    *, scale: Scale, day: dt.date, reference_mg: int, as_found_mg: int, as_left_mg: int | None,
-    next_due: dt.date | None, by: str, key: uuid.UUID, reference: str = "", note: str = "",
-) -> ScaleCheck:  # fmt: skip
+    *,
+    scale: Scale,
+    day: dt.date,
+    reference_mg: int,
+    as_found_mg: int,
+    as_left_mg: int | None,
+    next_due: dt.date | None,
+    by: str,
+    key: uuid.UUID,
+    reference: str = "",
+    note: str = "",
+) -> ScaleCheck:
     """Keep a check. It passes where the error is at most the in-service limit of OIML R 76-1 class III at that load.
     next_due: when the scale is checked again; kept only where it is left passing. The same key checks once."""
     not_in_the_future(day)
@@ -41,10 +50,20 @@ def check_scale(
     left = passed if as_left_mg is None else abs(as_left_mg - reference_mg) <= limit
     with transaction.atomic():
         made = ScaleCheck.objects.create(
-            scale=scale, day=day, reference_mg=reference_mg, as_found_mg=as_found_mg, as_left_mg=as_left_mg,
-            limit_mg=limit, passed=passed, left_passed=left, reference=clean(reference, "reference", 100),
-            note=clean(note, "note", 300), by=by, at=timezone.now(), key=key,
-        )  # fmt: skip
+            scale=scale,
+            day=day,
+            reference_mg=reference_mg,
+            as_found_mg=as_found_mg,
+            as_left_mg=as_left_mg,
+            limit_mg=limit,
+            passed=passed,
+            left_passed=left,
+            reference=clean(reference, "reference", 100),
+            note=clean(note, "note", 300),
+            by=by,
+            at=timezone.now(),
+            key=key,
+        )
         latest = scale.checks.order_by("-day", "-id").first()
         if latest == made:
             scale.checked_until = next_due if left else day - dt.timedelta(days=1)
@@ -54,9 +73,15 @@ def check_scale(
 
 @transaction.atomic
 def save_scale(
-    *, code: str, readability_mg: int, capacity_mg: int | None, checked_until: dt.date | None, usual: bool,
-    scale: Scale | None = None, span_ppm: int | None = None,
-) -> Scale:  # fmt: skip
+    *,
+    code: str,
+    readability_mg: int,
+    capacity_mg: int | None,
+    checked_until: dt.date | None,
+    usual: bool,
+    scale: Scale | None = None,
+    span_ppm: int | None = None,
+) -> Scale:
     """Add a scale, or change what is known of one; its code stays, since weighings name it."""
     if readability_mg <= 0:
         raise Refused("A scale's smallest step is more than nothing; write e.g. 1 g.", "readability_mg")

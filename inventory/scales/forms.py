@@ -12,7 +12,7 @@ class CheckForm(OnceForm):
     as_found_mg = MassFormField(label="The scale showed, as found")
     as_left_mg = MassFormField(
         label="After adjusting, as left", required=False, help_text="blank where nothing was adjusted"
-    )  # fmt: skip
+    )
     reference = text("Which reference mass", 100, help_text="its number or certificate")
     next_due = forms.DateField(label="Next check due", required=False, widget=DayInput)
     note = text("Note", 300)
@@ -24,7 +24,10 @@ class ScaleForm(forms.Form):
     capacity_mg = MassFormField(label="Capacity", required=False)
     checked_until = forms.DateField(label="Next check due", required=False, widget=DayInput)
     span_ppm = forms.IntegerField(
-        label="Limit of its span error, millionths", min_value=1, max_value=50_000, required=False,
+        label="Limit of its span error, millionths",
+        min_value=1,
+        max_value=50_000,
+        required=False,
         help_text="as its maker claims: 500 is 0.05 %, and what is taken where this is blank",
-    )  # fmt: skip
+    )
     usual = forms.BooleanField(label="The usual scale, where none is named", required=False)

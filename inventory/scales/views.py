@@ -37,11 +37,15 @@ def scale_check(request: HttpRequest, pk: int) -> HttpResponse:
         check_scale(scale=shown, by=request.user.username, **data)
 
     return act(
-        request, form, do, heading=f"Check scale {shown.code}", back=reverse("scale", args=[shown.pk]),
+        request,
+        form,
+        do,
+        heading=f"Check scale {shown.code}",
+        back=reverse("scale", args=[shown.pk]),
         intro="Put a mass that is known on it. The largest error in service is that of OIML R 76-1, class III, with "
         "the scale's smallest step as its interval.",
         done="The check is kept.",
-    )  # fmt: skip
+    )
 
 
 @office
@@ -52,6 +56,10 @@ def scale_edit(request: HttpRequest, code: str = "") -> HttpResponse:
     if shown:
         form.fields["code"].disabled = True
     return act(
-        request, form, lambda data: save_scale(scale=shown, **data), back=reverse("places"),
-        heading=f"Scale {code}" if code else "New scale", done="The scale is saved.",
-    )  # fmt: skip
+        request,
+        form,
+        lambda data: save_scale(scale=shown, **data),
+        back=reverse("places"),
+        heading=f"Scale {code}" if code else "New scale",
+        done="The scale is saved.",
+    )

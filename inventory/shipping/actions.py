@@ -30,9 +30,13 @@ def enter_their_weights(*, number: int, weights: Mapping[str, int], document: st
             if code not in sent or code not in known:
                 raise Refused(f"{code} was not in this shipment.", f"net-{code}")
             TheirWeight.objects.create(
-                voucher=voucher, container=known[code], net=net, document=clean(document, "document", 200), by=by,
+                voucher=voucher,
+                container=known[code],
+                net=net,
+                document=clean(document, "document", 200),
+                by=by,
                 at=timezone.now(),
-            )  # fmt: skip
+            )
 
 
 def sent_of(voucher: Voucher) -> list[tuple[str, int]]:

@@ -13,6 +13,6 @@ class ShipmentForm(ActForm):
     document = text("Document", 200)
     containers_go = forms.BooleanField(
         label="The containers go too, for good, with all that is in them", required=False
-    )  # fmt: skip
+    )
     day = DayField(label="Day")
     note = note()

@@ -46,9 +46,11 @@ def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
         oil = code in oils
         unit = request.user.volume_unit if oil else request.user.mass_unit
         form.fields[f"net-{code}"] = (VolumeFormField if oil else MassFormField)(
-            label=f"{code}: sent {show(quantity, unit)}; they found, {unit}", unit=unit, assume_unit=True,
+            label=f"{code}: sent {show(quantity, unit)}; they found, {unit}",
+            unit=unit,
+            assume_unit=True,
             required=False,
-        )  # fmt: skip
+        )
     if form.is_valid():
         weights = {
             name.removeprefix("net-"): value
@@ -92,10 +94,17 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
                     "and send the others.",
                     "containers",
                 )
-            number = posted.number if posted else ship(
-                containers_go=data["containers_go"], parcels={code: data[f"quantity-{code}"] for code in chosen},
-                purpose=data["purpose"], party=data["party"].name, **form.head(request.user.username),
-            )  # fmt: skip
+            number = (
+                posted.number
+                if posted
+                else ship(
+                    containers_go=data["containers_go"],
+                    parcels={code: data[f"quantity-{code}"] for code in chosen},
+                    purpose=data["purpose"],
+                    party=data["party"].name,
+                    **form.head(request.user.username),
+                )
+            )
         except Refused as refused:
             add_refused(form, refused)
         else:

@@ -53,9 +53,12 @@ class FromTheEnd(Paginator):
 
 
 def paged(
-    request: HttpRequest, table: Table, per_page: int = PER_PAGE, name: str = "",
+    request: HttpRequest,
+    table: Table,
+    per_page: int = PER_PAGE,
+    name: str = "",
     counted: Callable[[], int] | None = None,
-) -> Table:  # fmt: skip
+) -> Table:
     """The table, sorted and turned to the page that the address asks for; a page that is not there is the nearest.
     name: of the list, under which the columns that a person chose are kept.
 

@@ -24,9 +24,17 @@ class ShopForm(forms.ModelForm):
     class Meta:
         model = Shop
         fields = (
-            "name", "address", "timezone", "rulebook", "altitude_m", "currency", "evacuation_minutes", "hold_minutes",
-            "hold_most_micron", "oil_months",
-        )  # fmt: skip
+            "name",
+            "address",
+            "timezone",
+            "rulebook",
+            "altitude_m",
+            "currency",
+            "evacuation_minutes",
+            "hold_minutes",
+            "hold_most_micron",
+            "oil_months",
+        )
         labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
 
@@ -43,11 +51,15 @@ def settings(request: HttpRequest) -> HttpResponse:
         messages.success(request, "The shop's settings are saved.")
         return redirect("settings")
     said = {
-        "form": form, "heading": "The shop", "button": "Save", "lists": {}, "hidden": [],
+        "form": form,
+        "heading": "The shop",
+        "button": "Save",
+        "lists": {},
+        "hidden": [],
         "record": form.instance,
         "more": [("The rulebook, rule by rule, and the shop's own figures", reverse("rulebook"))],
         "intro": "Days are cut in the shop's time zone. The rulebook says what signing asks for; check local rules.",
-    }  # fmt: skip
+    }
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
 
 
@@ -111,7 +123,10 @@ def rulebook_page(request: HttpRequest) -> HttpResponse:
             return redirect("rulebook")
     book = stricter(rulebooks()[shop.rulebook], shop.own_figures) if own else rulebooks()[name]
     said = {
-        "book": book, "day": day, "form": form, "sections": list(sections(book, day)),
+        "book": book,
+        "day": day,
+        "form": form,
+        "sections": list(sections(book, day)),
         "others": [(one, found.title) for one, found in rulebooks().items()],
-    }  # fmt: skip
+    }
     return render(request, "inventory/rulebook.html", said, status=422 if form is not None and form.errors else 200)

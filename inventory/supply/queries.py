@@ -86,8 +86,9 @@ def supplies(today: dt.date) -> list[Supply]:
         year = dt.timedelta(days=364)  # the same day of the week
         half = dt.timedelta(weeks=WEEKS // 2)
         spans = {
-            "weekly": (today - dt.timedelta(weeks=WEEKS), today), "season": (today - year - half, today - year + half),
-        }  # fmt: skip
+            "weekly": (today - dt.timedelta(weeks=WEEKS), today),
+            "season": (today - year - half, today - year + half),
+        }
         for name, (after, through) in spans.items():
             cursor.execute(USED, [True, True, after.isoformat(), through.isoformat(), False, True])
             for substance_id, place, used in cursor.fetchall():
@@ -167,4 +168,4 @@ def losses_by_month(first: dt.date, last: dt.date) -> dict[str, dict[int, tuple[
                 cell[0] += Fraction(price * int(quantity), nominal)
     return {
         month: {cls: (round(value), bare) for cls, (value, bare) in row.items()} for month, row in sorted(found.items())
-    }  # fmt: skip
+    }

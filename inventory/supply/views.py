@@ -23,7 +23,7 @@ class ReorderForm(forms.Form):
     substance = forms.ModelChoiceField(label="Refrigerant or oil", queryset=Substance.objects.order_by("code"))
     location = forms.ModelChoiceField(
         label="At", queryset=Location.objects.filter(closed=False), required=False, empty_label="the whole shop"
-    )  # fmt: skip
+    )
     least = text("Buy more under", 40, help_text="e.g. 5 kg or 2 L; blank takes the reorder point away")
 
     def clean(self) -> dict:
@@ -67,12 +67,18 @@ def costs(request: HttpRequest) -> HttpResponse:
     currency = request.shop.currency
     value = [(*row[:3], money(row[3], currency), row[4]) for row in queries.stock_value()]
     months = [
-        (month, [(cls.word.capitalize(), money(row.get(int(cls), (0, 0))[0], currency)) for cls in LOSSES],
-         money(sum(cell[0] for cell in row.values()), currency), any(cell[1] for cell in row.values()))
+        (
+            month,
+            [(cls.word.capitalize(), money(row.get(int(cls), (0, 0))[0], currency)) for cls in LOSSES],
+            money(sum(cell[0] for cell in row.values()), currency),
+            any(cell[1] for cell in row.values()),
+        )
         for month, row in reversed(queries.losses_by_month(first, last).items())
-    ]  # fmt: skip
+    ]
     said = {
-        "value": value, "total": money(sum(row[3] for row in queries.stock_value()), currency), "months": months,
+        "value": value,
+        "total": money(sum(row[3] for row in queries.stock_value()), currency),
+        "months": months,
         "classes": [cls.word for cls in LOSSES],
-    }  # fmt: skip
+    }
     return render(request, "inventory/costs.html", said)

@@ -9,16 +9,49 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 
 HEADER = (
-    "Voucher", "Day", "Kind", "Document", "Done by", "Recorded by", "Recorded at", "Line", "Substance", "From, kind",
-    "From", "From, location", "From, grade", "To, kind", "To", "To, location", "To, grade", "Quantity", "Unit",
+    "Voucher",
+    "Day",
+    "Kind",
+    "Document",
+    "Done by",
+    "Recorded by",
+    "Recorded at",
+    "Line",
+    "Substance",
+    "From, kind",
+    "From",
+    "From, location",
+    "From, grade",
+    "To, kind",
+    "To",
+    "To, location",
+    "To, grade",
+    "Quantity",
+    "Unit",
     "Reversal",
-)  # fmt: skip
+)
 READ = (
-    "voucher_id", "day", "voucher__kind", "voucher__document", "voucher__done_by", "voucher__recorded_by",
-    "voucher__recorded_at", "line", "substance__code", "source_class", "source__name", "source__location",
-    "source__grade", "target_class", "target__name", "target__location", "target__grade", "quantity",
-    "substance__is_oil", "reversal",
-)  # fmt: skip
+    "voucher_id",
+    "day",
+    "voucher__kind",
+    "voucher__document",
+    "voucher__done_by",
+    "voucher__recorded_by",
+    "voucher__recorded_at",
+    "line",
+    "substance__code",
+    "source_class",
+    "source__name",
+    "source__location",
+    "source__grade",
+    "target_class",
+    "target__name",
+    "target__location",
+    "target__grade",
+    "quantity",
+    "substance__is_oil",
+    "reversal",
+)
 WORDS = {cls.value: cls.word for cls in AccountClass}
 CHUNK = 2000
 

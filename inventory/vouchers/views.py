@@ -40,9 +40,11 @@ class VoucherFilter(forms.Form):
 
 class TakeBackForm(OnceForm):
     note = forms.CharField(
-        label="Why it is taken back", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}),
+        label="Why it is taken back",
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
         error_messages={"required": "Say why the voucher is taken back."},
-    )  # fmt: skip
+    )
 
 
 @everybody
@@ -66,11 +68,14 @@ def ledger(request: HttpRequest) -> HttpResponse:
         request,
         "inventory/ledger.html",
         {
-            "vouchers": page[:PAGE], "form": form, "missing": missing, "head": head(),
+            "vouchers": page[:PAGE],
+            "form": form,
+            "missing": missing,
+            "head": head(),
             "more": page[PAGE - 1].number if len(page) > PAGE else None,
         },
         status=200 if form.is_valid() else 422,
-    )  # fmt: skip
+    )
 
 
 def _filtered(found, data: dict):
@@ -114,10 +119,11 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "send_back": arrived if may and shown.kind == "receipt" else "",
             "receipt_wanted": may and shown.kind == "shipment",
             "files": attachments_of(f"voucher:{number}") if may else None,
-            "arrivals": _arrivals(shown, detail), "their": _their(shown),
+            "arrivals": _arrivals(shown, detail),
+            "their": _their(shown),
             "may_reverse": may and shown.kind not in {"job", "reversal"} and not hasattr(shown, "reversed_by"),
         },
-    )  # fmt: skip
+    )
 
 
 def _arrivals(shown: Voucher, detail: dict) -> list[dict]:
@@ -147,11 +153,15 @@ def _their(shown: Voucher) -> list[dict]:
         return []
     theirs = {one.container.code: one for one in shown.their_weights.select_related("container")}
     return [
-        {"code": code, "sent": quantity, "theirs": theirs.get(code),
-         "difference": theirs[code].net - quantity if code in theirs else None,
-         "oil": code in theirs and theirs[code].container.is_oil}
+        {
+            "code": code,
+            "sent": quantity,
+            "theirs": theirs.get(code),
+            "difference": theirs[code].net - quantity if code in theirs else None,
+            "oil": code in theirs and theirs[code].container.is_oil,
+        }
         for code, quantity in sent_of(shown)
-    ]  # fmt: skip
+    ]
 
 
 @office
@@ -168,8 +178,12 @@ def voucher_reverse(request: HttpRequest, number: int) -> HttpResponse:
             messages.success(request, f"Voucher {number} is taken back by voucher {reversal}.")
             return redirect("voucher", reversal)
     said = {
-        "form": form, "heading": f"Take voucher {number} back", "back": reverse("voucher", args=[number]),
-        "button": "Take it back", "lists": {}, "hidden": [],
+        "form": form,
+        "heading": f"Take voucher {number} back",
+        "back": reverse("voucher", args=[number]),
+        "button": "Take it back",
+        "lists": {},
+        "hidden": [],
         "intro": f"{shown.kind.capitalize()} of {shown.day}. What it moved is moved back by a new voucher; both stay.",
-    }  # fmt: skip
+    }
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)

@@ -8,10 +8,17 @@ from inventory.measures.quantity import show
 HIDDEN = {"weighings", "lines", "changes", "arrivals", "shown_in", "unit_about", "entered"}
 ENTERED = ("substance", "charge_min_mg", "charge_max_mg", "reasons")  # of a job; the rest stands on its page
 TITLES = {
-    "technician_said": "Technician", "technician": "Technician's sign-in", "signed_by_said": "Signed by",
-    "unit_said": "Unit", "unit": "Unit's reference", "vin": "VIN", "charge_min_mg": "Least charge on the label",
-    "charge_max_mg": "Most charge on the label", "party": "To", "into": "Rest went into",
-}  # fmt: skip
+    "technician_said": "Technician",
+    "technician": "Technician's sign-in",
+    "signed_by_said": "Signed by",
+    "unit_said": "Unit",
+    "unit": "Unit's reference",
+    "vin": "VIN",
+    "charge_min_mg": "Least charge on the label",
+    "charge_max_mg": "Most charge on the label",
+    "party": "To",
+    "into": "Rest went into",
+}
 
 
 def in_words(detail: Mapping[str, object]) -> dict[str, str]:

@@ -25,8 +25,15 @@ MANIFEST = "backup.json"
 CHUNK = 1 << 20
 SEAL = 64  # hexadecimal digits of a SHA-256
 UNREADABLE = (
-    zipfile.BadZipFile, zlib.error, OSError, ValueError, EOFError, KeyError, NotImplementedError, RuntimeError
-)  # fmt: skip
+    zipfile.BadZipFile,
+    zlib.error,
+    OSError,
+    ValueError,
+    EOFError,
+    KeyError,
+    NotImplementedError,
+    RuntimeError,
+)
 
 
 class Damaged(Exception):

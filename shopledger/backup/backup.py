@@ -130,9 +130,13 @@ def _write(path: Path, made_at: dt.datetime) -> dict[str, object]:
         for name, file in outside_files(settings.DATA_DIR):
             writer.file(name, file)
         manifest = {
-            "made_at": made_at.isoformat(), "django": django.get_version(), "database": connection.vendor,
-            "migrations": applied, "head": {"number": head.number, "digest": head.digest}, "tables": tables,
-        }  # fmt: skip
+            "made_at": made_at.isoformat(),
+            "django": django.get_version(),
+            "database": connection.vendor,
+            "migrations": applied,
+            "head": {"number": head.number, "digest": head.digest},
+            "tables": tables,
+        }
         writer.close(manifest)
         return {**manifest, "files": writer.files}
     except BaseException:

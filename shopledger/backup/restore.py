@@ -201,8 +201,14 @@ def _batches(rows: Iterator[list]) -> Iterator[list[list]]:
 
 
 TYPED = {
-    "DateField", "DateTimeField", "TimeField", "DurationField", "DecimalField", "UUIDField", "JSONField",
-}  # fmt: skip
+    "DateField",
+    "DateTimeField",
+    "TimeField",
+    "DurationField",
+    "DecimalField",
+    "UUIDField",
+    "JSONField",
+}
 
 
 def _reading(field: Field) -> Callable[[object], object]:

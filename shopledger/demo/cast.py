@@ -11,13 +11,25 @@ TOWN = "Imaginary Falls"
 OWNER, OFFICE = ("olga", "Olga Larkspur"), ("otto", "Otto Penn")
 # Username, name, and the units that they like to read.
 TECHNICIANS = (
-    ("tara", "Tara Finch", "g", "mL"), ("timo", "Timo Reed", "oz", "fl oz"), ("tess", "Tess Arbor", "g", "mL"),
-)  # fmt: skip
+    ("tara", "Tara Finch", "g", "mL"),
+    ("timo", "Timo Reed", "oz", "fl oz"),
+    ("tess", "Tess Arbor", "g", "mL"),
+)
 GASES, PARTS, RECLAIMER = "Make-Believe Gases", "Pretend Parts & Oils", "Second Life Reclaim (invented)"
 CUSTOMERS = (
-    "Ada Quill", "Bram Osterhout-Vale", "Cleo Marsh-Imaginary", "Dorian Pell", "Esme Fictive", "Fenwick & Daughters",
-    "Greta Nonesuch", "Hollis Madeup", "Ines Storybrook", "Jonas Notreal", "Kestrel Couriers", "Lena Pretend",
-)  # fmt: skip
+    "Ada Quill",
+    "Bram Osterhout-Vale",
+    "Cleo Marsh-Imaginary",
+    "Dorian Pell",
+    "Esme Fictive",
+    "Fenwick & Daughters",
+    "Greta Nonesuch",
+    "Hollis Madeup",
+    "Ines Storybrook",
+    "Jonas Notreal",
+    "Kestrel Couriers",
+    "Lena Pretend",
+)
 
 
 @dataclass(frozen=True)
@@ -59,12 +71,22 @@ class Visit:
 VISITS = (
     Visit("Blows warm at idle", "Condenser and receiver-drier replaced", True, "found and repaired", (8, 35)),
     Visit("Yearly service", "", False, "none found", (82, 97)),
-    Visit("Weak since last summer", "Valve core and O-rings of the low side replaced", True, "found and repaired",
-          (30, 60)),
+    Visit(
+        "Weak since last summer",
+        "Valve core and O-rings of the low side replaced",
+        True,
+        "found and repaired",
+        (30, 60),
+    ),
     Visit("Windscreen mists up", "Cabin filter replaced", False, "none found", (70, 92)),
-    Visit("Rattles when the compressor starts", "Compressor and expansion valve replaced, lines flushed", True,
-          "none found", (60, 90)),
-)  # fmt: skip
+    Visit(
+        "Rattles when the compressor starts",
+        "Compressor and expansion valve replaced, lines flushed",
+        True,
+        "none found",
+        (60, 90),
+    ),
+)
 
 
 def invented_vin(number: int, year: int) -> str:

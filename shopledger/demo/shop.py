@@ -94,22 +94,36 @@ class Story:
 
     def people(self) -> None:
         Shop.objects.create(
-            id=1, name=SHOP, address=f"12 Nowhere Lane\n{TOWN}", timezone="UTC", rulebook="generic",
-            altitude_m=ALTITUDE_M, invented=True,
-        )  # fmt: skip
+            id=1,
+            name=SHOP,
+            address=f"12 Nowhere Lane\n{TOWN}",
+            timezone="UTC",
+            rulebook="generic",
+            altitude_m=ALTITUDE_M,
+            invented=True,
+        )
         owner = add_person(by=None, username=OWNER[0], name=OWNER[1], role="owner", password=PASSWORD)
         add_person(by=owner, username=OFFICE[0], name=OFFICE[1], role="office", password=PASSWORD)
         self.crew = []
         for username, name, mass, volume in TECHNICIANS:
             person = add_person(
-                by=owner, username=username, name=name, role="technician", password=PASSWORD, mass_unit=mass,
+                by=owner,
+                username=username,
+                name=name,
+                role="technician",
+                password=PASSWORD,
+                mass_unit=mass,
                 volume_unit=volume,
-            )  # fmt: skip
+            )
             add_certificate(
-                by=owner, person=person, scheme="Refrigerant handling", number=f"IF-{username.upper()}-1",
-                issuer=f"{TOWN} board of trades", issued=self.start - dt.timedelta(days=400),
+                by=owner,
+                person=person,
+                scheme="Refrigerant handling",
+                number=f"IF-{username.upper()}-1",
+                issuer=f"{TOWN} board of trades",
+                issued=self.start - dt.timedelta(days=400),
                 expires=self.today + dt.timedelta(days=30) if username == "timo" else None,
-            )  # fmt: skip
+            )
             self.crew.append(person)
 
     def places(self) -> None:
@@ -124,33 +138,63 @@ class Story:
         )
         supplier_called(GASES, f"1 Fable Road, {TOWN}")
         supplier_called(PARTS, f"9 Fable Road, {TOWN}")
-        save_party(
-            name=RECLAIMER, role="reclaimer", address=f"40 Fable Road, {TOWN}", registration="IF-RECLAIM-7"
-        )  # fmt: skip
+        save_party(name=RECLAIMER, role="reclaimer", address=f"40 Fable Road, {TOWN}", registration="IF-RECLAIM-7")
 
     def first_stock(self) -> None:
         retest, line = self.today + dt.timedelta(days=700), Arrival
         open_stock(
             lines=[
-                line("refillable", "R-134a", False, "virgin", 11_300 * G, 1, "Store", "CYL-0001", 5_900 * G,
-                     13_500 * G, retest),
-                line("refillable", "R-1234yf", False, "virgin", 9_800 * G, 1, "Store", "CYL-0002", 5_900 * G,
-                     12_000 * G, retest),
+                line(
+                    "refillable",
+                    "R-134a",
+                    False,
+                    "virgin",
+                    11_300 * G,
+                    1,
+                    "Store",
+                    "CYL-0001",
+                    5_900 * G,
+                    13_500 * G,
+                    retest,
+                ),
+                line(
+                    "refillable",
+                    "R-1234yf",
+                    False,
+                    "virgin",
+                    9_800 * G,
+                    1,
+                    "Store",
+                    "CYL-0002",
+                    5_900 * G,
+                    12_000 * G,
+                    retest,
+                ),
                 line("recovery", "R-134a", False, "recovered", 0, 1, "Bay", "REC-0001", 6_100 * G, 12_000 * G, retest),
-                line("recovery", "R-1234yf", False, "recovered", 0, 2, "Bay", "REC-0002", 6_100 * G, 12_000 * G,
-                     retest),
+                line(
+                    "recovery", "R-1234yf", False, "recovered", 0, 2, "Bay", "REC-0002", 6_100 * G, 12_000 * G, retest
+                ),
                 line("machine", "R-134a", False, "recycled", 3_200 * G, 1, "Bay", "MAC-0001", 9_000 * G, 15_000 * G),
                 line("disposable", "R-404A", False, "virgin", 10_900 * G, 1, "Van", "DSP-0001", 3_000 * G),
                 line("oil", "POE 68", True, "", 500 * ML, 2, "Store", "OIL-0001"),
             ],
-            day=self.start, by="otto", key=self.key(), note="Counted before the ledger began",
-        )  # fmt: skip
+            day=self.start,
+            by="otto",
+            key=self.key(),
+            note="Counted before the ledger began",
+        )
         self.delivery(-0.5, "MB-1001", "R-134a", 12)
         receive(
-            lines=[line("oil", "PAG 46", True, "", 250 * ML, 6, "Store", price_minor=1450),
-                   line("oil", "PAG 100", True, "", 250 * ML, 4, "Store", price_minor=1450)],
-            supplier=PARTS, document="PP-77", day=self.day(-0.5), by="otto", key=self.key(),
-        )  # fmt: skip
+            lines=[
+                line("oil", "PAG 46", True, "", 250 * ML, 6, "Store", price_minor=1450),
+                line("oil", "PAG 100", True, "", 250 * ML, 4, "Store", price_minor=1450),
+            ],
+            supplier=PARTS,
+            document="PP-77",
+            day=self.day(-0.5),
+            by="otto",
+            key=self.key(),
+        )
 
     def delivery(self, visit: float, document: str, gas: str, count: int) -> None:
         can = Arrival("can", gas, False, "virgin", NET[gas], count, "Store", tare_mg=CAN_TARE, price_minor=PRICE[gas])
@@ -161,17 +205,34 @@ class Story:
         for number in range(VEHICLES):
             model = MODELS[number % len(MODELS)]
             unit = add_unit(
-                by=None, customer=CUSTOMERS[number % len(CUSTOMERS)], plate=invented_plate(number), make=model.make,
-                model=model.model, year=model.year, vin=invented_vin(number + 1, model.year), refrigerant=model.gas,
-                charge_min_mg=model.least, charge_max_mg=model.most, label_confirmed=True, oil=model.oil,
-                oil_amount_ul=model.oil_ul, high_voltage_compressor=model.high_voltage,
-            )  # fmt: skip
+                by=None,
+                customer=CUSTOMERS[number % len(CUSTOMERS)],
+                plate=invented_plate(number),
+                make=model.make,
+                model=model.model,
+                year=model.year,
+                vin=invented_vin(number + 1, model.year),
+                refrigerant=model.gas,
+                charge_min_mg=model.least,
+                charge_max_mg=model.most,
+                label_confirmed=True,
+                oil=model.oil,
+                oil_amount_ul=model.oil_ul,
+                high_voltage_compressor=model.high_voltage,
+            )
             self.vehicles.append((unit, model))
         self.truck = add_unit(
-            by=None, customer="Kestrel Couriers", kind=UnitKind.TRANSPORT, name="Cold box of the grey lorry",
-            plate=invented_plate(800), refrigerant="R-404A", charge_min_mg=1_900 * G, charge_max_mg=2_100 * G,
-            label_confirmed=True, oil="POE 68",
-        )  # fmt: skip
+            by=None,
+            customer="Kestrel Couriers",
+            kind=UnitKind.TRANSPORT,
+            name="Cold box of the grey lorry",
+            plate=invented_plate(800),
+            refrigerant="R-404A",
+            charge_min_mg=1_900 * G,
+            charge_max_mg=2_100 * G,
+            label_confirmed=True,
+            oil="POE 68",
+        )
 
     # -- the office ------------------------------------------------------------------------------
 
@@ -206,10 +267,26 @@ class Story:
     def big_cylinder(self, day: dt.date) -> None:
         """A single-use cylinder of the 30 lb class: 13.6 kg in 3.2 kg of steel."""
         receive(
-            lines=[Arrival("disposable", "R-134a", False, "virgin", 13_600 * G, 1, "Store", "DSP-0002",
-                                 3_200 * G, price_minor=21900)],
-            supplier=GASES, document="MB-1021", day=day, by="otto", key=self.key(),
-        )  # fmt: skip
+            lines=[
+                Arrival(
+                    "disposable",
+                    "R-134a",
+                    False,
+                    "virgin",
+                    13_600 * G,
+                    1,
+                    "Store",
+                    "DSP-0002",
+                    3_200 * G,
+                    price_minor=21900,
+                )
+            ],
+            supplier=GASES,
+            document="MB-1021",
+            day=day,
+            by="otto",
+            key=self.key(),
+        )
 
     def half_way(self, day: dt.date) -> None:
         """A count that finds a charge that nobody wrote down; recycling, the machine filled, a load to the
@@ -218,19 +295,35 @@ class Story:
         before = self.gross("CYL-0001")
         last_of_its_day(
             stock.decant,
-            source="CYL-0001", into="MAC-0001", before=before, after=before - 1_500 * G, scale="floor", day=day,
-            by="tara", key=self.key(),
-        )  # fmt: skip
+            source="CYL-0001",
+            into="MAC-0001",
+            before=before,
+            after=before - 1_500 * G,
+            scale="floor",
+            day=day,
+            by="tara",
+            key=self.key(),
+        )
         last_of_its_day(
             stock.regrade,
-            code="REC-0002", grade="recycled", day=day, by="tara", key=self.key(),
+            code="REC-0002",
+            grade="recycled",
+            day=day,
+            by="tara",
+            key=self.key(),
             note="Passed through the recycling machine; the identifier shows 99.7 %",
-        )  # fmt: skip
+        )
         last_of_its_day(
             shipping.ship,
-            parcels={"REC-0001": None}, purpose="reclaim", party=RECLAIMER, document="SL-301", day=day, by="otto",
-            key=self.key(), note="Its content was taken over; the cylinder came back empty",
-        )  # fmt: skip
+            parcels={"REC-0001": None},
+            purpose="reclaim",
+            party=RECLAIMER,
+            document="SL-301",
+            day=day,
+            by="otto",
+            key=self.key(),
+            note="Its content was taken over; the cylinder came back empty",
+        )
 
     def count(self, day: dt.date, note: str, missing: dict[str, int]) -> None:
         """All that stands in the store: small ones on the bench, cylinders on the floor scale, oil by its volume."""
@@ -283,16 +376,32 @@ class Story:
         start, end = f"{low + 10} micron", f"{low + draw(6, 24) * 10} micron"
         ambient, low_side = draw(34, 62) / 2, draw(16, 24) / 10
         jobs.change_job(
-            job.pk, by=person, identified_as=job.substance, identified_how="identifier",
-            purity_percent=draw(985, 1000) / 10, complaint=seen.complaint, system_opened=seen.opened,
-            repairs=seen.repairs, leak_method="electronic detector", leak_result=seen.leak_result,
-            evacuation_started=at, evacuation_ended=pumped, vacuum_said=f"{low} micron",
-            vacuum_pa=absolute_pa(f"{low} micron", ALTITUDE_M), hold_started=pumped + minute,
-            hold_ended=pumped + draw(11, 17) * minute, hold_start_said=start,
-            hold_start_pa=absolute_pa(start, ALTITUDE_M), hold_end_said=end, hold_end_pa=absolute_pa(end, ALTITUDE_M),
-            ambient_c=ambient, vent_c=draw(9, 19) / 2, humidity_percent=float(draw(35, 65)),
-            low_side_said=f"{low_side:g} bar", high_side_said=f"{6 + ambient / 3:.1f} bar",
-        )  # fmt: skip
+            job.pk,
+            by=person,
+            identified_as=job.substance,
+            identified_how="identifier",
+            purity_percent=draw(985, 1000) / 10,
+            complaint=seen.complaint,
+            system_opened=seen.opened,
+            repairs=seen.repairs,
+            leak_method="electronic detector",
+            leak_result=seen.leak_result,
+            evacuation_started=at,
+            evacuation_ended=pumped,
+            vacuum_said=f"{low} micron",
+            vacuum_pa=absolute_pa(f"{low} micron", ALTITUDE_M),
+            hold_started=pumped + minute,
+            hold_ended=pumped + draw(11, 17) * minute,
+            hold_start_said=start,
+            hold_start_pa=absolute_pa(start, ALTITUDE_M),
+            hold_end_said=end,
+            hold_end_pa=absolute_pa(end, ALTITUDE_M),
+            ambient_c=ambient,
+            vent_c=draw(9, 19) / 2,
+            humidity_percent=float(draw(35, 65)),
+            low_side_said=f"{low_side:g} bar",
+            high_side_said=f"{6 + ambient / 3:.1f} bar",
+        )
 
     def enter(self, job: Job, person: Person, action: str, container: str = "", **said: object) -> None:
         jobs.enter_line(job.pk, by=person, key=uuid.UUID(self.key()), action=action, container=container, **said)
@@ -367,9 +476,15 @@ class Story:
         new = signing.correct_job(job.pk, by=person, note="The last weight was read 10 g too low")
         line = new.lines.filter(action="charge").order_by("-position").first()
         jobs.enter_line(
-            new.pk, by=person, key=line.key, action="charge", container=line.container.code, before=line.before,
-            after=line.after + 10 * G, scale=line.scale.code,
-        )  # fmt: skip
+            new.pk,
+            by=person,
+            key=line.key,
+            action="charge",
+            container=line.container.code,
+            before=line.before,
+            after=line.after + 10 * G,
+            scale=line.scale.code,
+        )
         signing.sign_job(new.pk, by=person)
 
     def cold_box(self, person: Person) -> None:
@@ -377,9 +492,13 @@ class Story:
             unit=self.truck, technician=person, by=person, day=self.day(VISITORS - 1), key=uuid.UUID(self.key())
         )
         jobs.change_job(
-            job.pk, by=person, complaint="Does not hold minus 18 degrees", leak_result="none found",
-            leak_method="soap and detector", note="Came empty after a winter outside; charged at the yard.",
-        )  # fmt: skip
+            job.pk,
+            by=person,
+            complaint="Does not hold minus 18 degrees",
+            leak_result="none found",
+            leak_method="soap and detector",
+            note="Came empty after a winter outside; charged at the yard.",
+        )
         before = self.gross("DSP-0001")
         self.enter(job, person, "charge", "DSP-0001", before=before, after=before - 1_950 * G, scale="floor")
         signing.sign_job(job.pk, by=person)
@@ -389,9 +508,13 @@ class Story:
         unit, model = self.vehicles[2]
         job = jobs.start_job(unit=unit, technician=person, by=person, day=self.today, key=uuid.UUID(self.key()))
         jobs.change_job(
-            job.pk, by=person, complaint="Blows warm in town", identified_as=model.gas, identified_how="identifier",
+            job.pk,
+            by=person,
+            complaint="Blows warm in town",
+            identified_as=model.gas,
+            identified_how="identifier",
             purity_percent=99.2,
-        )  # fmt: skip
+        )
         self.recover(job, person, 0, model.gas, 120 * G)
         first, second = self.sealed(model.gas)[:2]
         self.enter(

@@ -7,13 +7,17 @@ from shopledger.reporting.report import Column, Period, Report, ReportTable
 def rows(period: Period, _key: str | None) -> ReportTable:
     found = findings(period)
     columns = [
-        Column("severity", "Severity"), Column("rule", "Rule"), Column("citation", "Where it is written"),
-        Column("what", "What"), Column("where", "Where to mend it"),
-    ]  # fmt: skip
+        Column("severity", "Severity"),
+        Column("rule", "Rule"),
+        Column("citation", "Where it is written"),
+        Column("what", "What"),
+        Column("where", "Where to mend it"),
+    ]
     return ReportTable(
-        columns, [(one.severity, one.rule, one.citation, one.what, one.where) for one in found],
+        columns,
+        [(one.severity, one.rule, one.citation, one.what, one.where) for one in found],
         links=[{"where": one.where, "what": one.where} for one in found],
-    )  # fmt: skip
+    )
 
 
 FINDINGS = Report(

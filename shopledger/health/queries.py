@@ -60,9 +60,12 @@ class Health:
 
     def as_json(self) -> dict[str, object]:
         return {
-            "well": self.well, "checks": [asdict(line) for line in self.lines], "versions": self.versions,
-            "slow_pages": self.slow, "failed_sign_ins": self.failed,
-        }  # fmt: skip
+            "well": self.well,
+            "checks": [asdict(line) for line in self.lines],
+            "versions": self.versions,
+            "slow_pages": self.slow,
+            "failed_sign_ins": self.failed,
+        }
 
 
 def alive() -> bool:
@@ -81,8 +84,14 @@ def health() -> Health:
             raise DatabaseError("its head is not there")
         lines = [
             Line("database", "Database", "good", "The ledger can be read."),
-            _backup(), _verify(), *lines, _tables(), _guards(), _clock(), _sign_ins(),
-        ]  # fmt: skip
+            _backup(),
+            _verify(),
+            *lines,
+            _tables(),
+            _guards(),
+            _clock(),
+            _sign_ins(),
+        ]
         return Health(lines, versions(), slow_pages(), failed_sign_ins())
     except DatabaseError as error:
         why = " ".join(str(error).split())[:200]

@@ -38,6 +38,9 @@ def database() -> str:
 
 def versions(with_database: bool = True) -> dict[str, str]:
     return {
-        "program": program(), "python": platform.python_version(), "django": django.get_version(),
-        "database": database() if with_database else "not reached", "system": platform.platform(terse=True),
-    }  # fmt: skip
+        "program": program(),
+        "python": platform.python_version(),
+        "django": django.get_version(),
+        "database": database() if with_database else "not reached",
+        "system": platform.platform(terse=True),
+    }

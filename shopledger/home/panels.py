@@ -117,9 +117,11 @@ def setting_up(request: HttpRequest) -> Panel | None:
     if request.user.role != Role.OWNER or request.shop.name != Shop().name:
         return None
     steps = (
-        ("The shop's name, time zone and rulebook", "settings"), ("People and their certificates", "people"),
-        ("Places and scales", "places"), ("Opening stock", "opening-new"),
-    )  # fmt: skip
+        ("The shop's name, time zone and rulebook", "settings"),
+        ("People and their certificates", "people"),
+        ("Places and scales", "places"),
+        ("Opening stock", "opening-new"),
+    )
     return {"title": "Set the shop up", "links": pages(*steps), "primary": True}
 
 

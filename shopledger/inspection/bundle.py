@@ -127,10 +127,15 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
     step()
     shop = Shop.current()
     manifest = {
-        "kind": "inspection bundle", "shop": shop.name, "from": str(period.first), "to": str(period.last),
-        "made_at": timezone.now().isoformat(), "made_by": made_by, "rulebook": str(shop.rules),
+        "kind": "inspection bundle",
+        "shop": shop.name,
+        "from": str(period.first),
+        "to": str(period.last),
+        "made_at": timezone.now().isoformat(),
+        "made_by": made_by,
+        "rulebook": str(shop.rules),
         "head": {"number": number, "digest": digest},
-    }  # fmt: skip
+    }
     writer.close(manifest)
     return Bundled(len(writer.files), vouchers, sheets, number, digest)
 

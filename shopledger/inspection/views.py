@@ -44,10 +44,12 @@ def bundle(request: HttpRequest, pk: int) -> HttpResponse:
     progress = progress_of(order)
     working = order.state == "making"
     said = {
-        "order": order, "working": working, "progress": progress.read() if working else None,
+        "order": order,
+        "working": working,
+        "progress": progress.read() if working else None,
         "silent": working and progress.silent(order.at.timestamp()),
         "there": order.state == "made" and file_of(order).exists(),
-    }  # fmt: skip
+    }
     return render(request, "inspection/_bundle.html" if request.htmx else "inspection/bundle.html", said)
 
 
@@ -67,7 +69,11 @@ def proof(request: HttpRequest) -> HttpResponse:
     found = voucher_containing(asked) if DIGEST.fullmatch(asked) else None
     number, digest = head()
     said = {
-        "asked": asked, "found": found, "odd": bool(asked) and not DIGEST.fullmatch(asked), "number": number,
-        "digest": digest, "since": Voucher.objects.filter(number__gt=found.number).count() if found else None,
-    }  # fmt: skip
+        "asked": asked,
+        "found": found,
+        "odd": bool(asked) and not DIGEST.fullmatch(asked),
+        "number": number,
+        "digest": digest,
+        "since": Voucher.objects.filter(number__gt=found.number).count() if found else None,
+    }
     return render(request, "inspection/proof.html", said, status=422 if said["odd"] else 200)

@@ -18,7 +18,7 @@ LONGEST_DAYS = 90
 @transaction.atomic
 def issue_access(
     *, name: str, first: dt.date, last: dt.date, until: dt.date, by: Person
-) -> tuple[InspectorAccess, str]:  # fmt: skip
+) -> tuple[InspectorAccess, str]:
     """A new sign-in for an inspector; returns it with its password, which is kept nowhere. Raises Refused for days
     that are no period, or an end that is past or more than LONGEST_DAYS away."""
     name = one_line(name, "name", called="name", longest=150, required=True)

@@ -51,8 +51,11 @@ def inspector(request: HttpRequest, pk: int) -> HttpResponse:
     if shown[0] == pk and request.method == "GET":
         password = request.session.pop("inspector_password")[1]
     said = {
-        "access": access, "open": access.open_on(today()), "password": password, "looks": access.looks.all()[:SHOWN],
-    }  # fmt: skip
+        "access": access,
+        "open": access.open_on(today()),
+        "password": password,
+        "looks": access.looks.all()[:SHOWN],
+    }
     answer = render(request, "inspectors/inspector.html", said)
     if password:
         answer["Cache-Control"] = "no-store"

@@ -80,9 +80,12 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         return answer
     count = len(made.sheet.rows)
     said = {
-        "title": REPORTS[name].title, "made": made, "more": max(0, count - PAGE), "formats": FORMATS,
+        "title": REPORTS[name].title,
+        "made": made,
+        "more": max(0, count - PAGE),
+        "formats": FORMATS,
         "shown": shown(made, range(min(PAGE, count)), linked=False),
-    }  # fmt: skip
+    }
     return render(request, "inspectors/report.html", said)
 
 
@@ -116,9 +119,11 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
     found = get_object_or_404(_vouchers(request), pk=number)
     moved = Movement.objects.filter(voucher=found).select_related("source", "target", "substance").order_by("line")
     said = {
-        "voucher": found, "movements": moved, "files": attachments_of(f"voucher:{number}"),
+        "voucher": found,
+        "movements": moved,
+        "files": attachments_of(f"voucher:{number}"),
         "detail": in_words(json.loads(found.detail)),
-    }  # fmt: skip
+    }
     return render(request, "inspectors/voucher.html", said)
 
 

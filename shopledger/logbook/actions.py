@@ -22,10 +22,16 @@ from shopledger.logbook.models import LoadedLog
 from shopledger.logbook.names import Names
 
 KINDS = {
-    "opening.csv": "opening", "receipts.csv": "receipt", "moves.csv": "move", "decants.csv": "decant",
+    "opening.csv": "opening",
+    "receipts.csv": "receipt",
+    "moves.csv": "move",
+    "decants.csv": "decant",
     "jobs.csv": "job",
-    "regrades.csv": "regrade", "counts.csv": "count", "shipments.csv": "shipment", "retirements.csv": "retirement",
-}  # fmt: skip
+    "regrades.csv": "regrade",
+    "counts.csv": "count",
+    "shipments.csv": "shipment",
+    "retirements.csv": "retirement",
+}
 
 
 class LogRefused(Exception):
@@ -77,9 +83,11 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
         events.jobs.write(recorder)
         total = sum(kinds.values())
         LoadedLog.objects.create(
-            digest=folder.digest, events=total, first_voucher=first + 1 if ledger.number > first else None,
+            digest=folder.digest,
+            events=total,
+            first_voucher=first + 1 if ledger.number > first else None,
             last_voucher=ledger.number or None,
-        )  # fmt: skip
+        )
         tell("made", "log", folder.digest, f"a log of {total} events", after={"files": ", ".join(sorted(folder.rows))})
         loaded = Loaded(total, kinds, ledger.number, ledger.digest, recorder.dated_today)
         if check_only:

@@ -116,8 +116,14 @@ class Events:
         empty = re.fullmatch(r"0+([.,]0+)?", cells.row["net"])  # nothing needs no unit
         net = 0 if empty else cells.quantity("net", oil=oil or is_oil(kind)) or 0
         held = ContainerState(
-            code, kind, substance, oil, grade, cells.text("location", most=100), cells.quantity("tare"),
-        )  # fmt: skip
+            code,
+            kind,
+            substance,
+            oil,
+            grade,
+            cells.text("location", most=100),
+            cells.quantity("tare"),
+        )
         extra = {
             "water_capacity_mg": cells.parsed("water_capacity", parse_water_capacity),
             "retest_due": cells.day("retest_due"),

@@ -16,24 +16,52 @@ FILES: dict[str, tuple[str, ...]] = {
     "parties.csv": ("name*", "role*", "address", "registration"),
     "scales.csv": ("code*", "capacity", "readability*", "checked_until"),
     "opening.csv": (
-        "date*", "container*", "kind*", "substance*", "grade", "net", "tare", "water_capacity", "retest_due",
+        "date*",
+        "container*",
+        "kind*",
+        "substance*",
+        "grade",
+        "net",
+        "tare",
+        "water_capacity",
+        "retest_due",
         "location",
     ),
     "receipts.csv": (
-        "date*", "document", "supplier*", "container*", "kind*", "substance*", "grade", "net", "tare", "water_capacity",
-        "retest_due", "location", "price", "received_by",
+        "date*",
+        "document",
+        "supplier*",
+        "container*",
+        "kind*",
+        "substance*",
+        "grade",
+        "net",
+        "tare",
+        "water_capacity",
+        "retest_due",
+        "location",
+        "price",
+        "received_by",
     ),
     "moves.csv": ("date*", "container*", "to_location*", "by"),
     "decants.csv": ("date*", "from*", "to*", "scale", "before", "after", "quantity", "by"),
     "jobs.csv": (
-        "job*", "date*", "technician*", "customer", "unit*", "vin", "substance", "charge_min", "charge_max",
+        "job*",
+        "date*",
+        "technician*",
+        "customer",
+        "unit*",
+        "vin",
+        "substance",
+        "charge_min",
+        "charge_max",
     ),
     "job_lines.csv": ("job*", "action*", "container", "scale", "before", "after", "quantity", "note"),
     "regrades.csv": ("date*", "container*", "grade*", "by", "note"),
     "counts.csv": ("date*", "container*", "scale", "gross*", "by", "note"),
     "shipments.csv": ("date*", "document", "party*", "purpose*", "container*", "quantity"),
     "retirements.csv": ("date*", "container*", "residue", "by"),
-}  # fmt: skip
+}
 ORDER = {name: place for place, name in enumerate(FILES)}
 CELL_LIMIT = 10_000  # characters: more is a fault of the file, not a note
 
@@ -171,10 +199,12 @@ def _header(name: str, line: int, cells: list[str], faults: Faults) -> list[str]
 def _row(name: str, line: int, number: int, header: list[str], cells: list[str], faults: Faults) -> Row | None:
     if len(cells) > len(header) and any(cells[len(header) :]):
         faults.add(
-            name, line, header[-1],
+            name,
+            line,
+            header[-1],
             f"the row has {len(cells)} cells and the header {len(header)}; put quotation marks around a cell that "
             "holds a comma.",
-        )  # fmt: skip
+        )
         return None
     for column, cell in zip(header, cells, strict=False):
         if len(cell) > CELL_LIMIT:

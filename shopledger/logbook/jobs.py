@@ -172,15 +172,22 @@ class JobRows:
             JobLine,
             (
                 {
-                    "job_id": job["voucher_id"], "position": position, "action": line.action, "note": row["note"],
-                    "before": line.before, "after": line.after, "quantity": line.quantity, "key": uuid4(),
-                    "entered_at": job["started_at"], "entered_by_id": job["technician_id"],
+                    "job_id": job["voucher_id"],
+                    "position": position,
+                    "action": line.action,
+                    "note": row["note"],
+                    "before": line.before,
+                    "after": line.after,
+                    "quantity": line.quantity,
+                    "key": uuid4(),
+                    "entered_at": job["started_at"],
+                    "entered_by_id": job["technician_id"],
                     "container_id": containers[line.container].pk if line.container in containers else None,
                     "scale_id": recorder.rows.scales[line.scale.code].pk if line.scale and row["scale"] else None,
                 }
                 for job, position, row, line in self.job_lines
             ),
             {"job_id": "(SELECT id FROM jobs_job WHERE voucher_id = %s)"},
-        )  # fmt: skip
+        )
         self.jobs.clear()
         self.job_lines.clear()

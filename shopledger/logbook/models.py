@@ -20,9 +20,14 @@ class LogUpload(models.Model):
     """A log that somebody uploaded: checked, then loaded on their word. faults: as listed, the first 1000."""
 
     STATES = [
-        ("checking", "being checked"), ("faulty", "has faults"), ("ready", "without a fault"),
-        ("loading", "being loaded"), ("loaded", "loaded"), ("failed", "not loaded"), ("dropped", "dropped"),
-    ]  # fmt: skip
+        ("checking", "being checked"),
+        ("faulty", "has faults"),
+        ("ready", "without a fault"),
+        ("loading", "being loaded"),
+        ("loaded", "loaded"),
+        ("failed", "not loaded"),
+        ("dropped", "dropped"),
+    ]
 
     key = models.UUIDField(unique=True)
     state = models.CharField(max_length=10, choices=STATES, default="checking")

@@ -116,9 +116,14 @@ class Names:
                 person = self.people[username] = add_person(by=None, username=username, name=name, role=role)
             if scheme and not person.certificates.filter(scheme=scheme, number=number).exists():
                 add_certificate(
-                    by=None, person=person, scheme=scheme, number=number, issuer=cells.text("issuer"), issued=issued,
+                    by=None,
+                    person=person,
+                    scheme=scheme,
+                    number=number,
+                    issuer=cells.text("issuer"),
+                    issued=issued,
                     expires=expires,
-                )  # fmt: skip
+                )
         except Refused as refused:
             field = {"number": "certificate"}.get(refused.field, refused.field)
             cells.fault(field if field in cells.row.cells else "username", refused.message)
@@ -220,10 +225,12 @@ class Names:
             changes = {
                 name: value
                 for name, value in (
-                    ("refrigerant", substance), ("charge_min_mg", least), ("charge_max_mg", most),
+                    ("refrigerant", substance),
+                    ("charge_min_mg", least),
+                    ("charge_max_mg", most),
                 )
                 if value not in ("", None) and getattr(unit, name) != value
-            }  # fmt: skip
+            }
             if changes:
                 unit = change_unit(unit, by=None, **changes)
         except Refused as refused:

@@ -10,7 +10,7 @@ BATCH = 1000
 
 def insert(
     model: type[Model], rows: Iterable[Mapping[str, object]], stands_for: Mapping[str, str] | None = None
-) -> None:  # fmt: skip
+) -> None:
     """Insert rows, each a mapping of column to value; every row names the same columns. Columns that they do not name
     take the model's default. stands_for: column to the SQL that finds its value, with one %s for what the row gives.
     """

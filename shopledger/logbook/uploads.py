@@ -16,9 +16,16 @@ MOST_BYTES = 150 * 1024 * 1024  # unpacked: a log of a million events is less
 CHUNK = 1 << 20
 # What reading a damaged, encrypted or strange ZIP ends with.
 UNREADABLE = (
-    zipfile.BadZipFile, zlib.error, lzma.LZMAError, OSError, RuntimeError, NotImplementedError, EOFError, ValueError,
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    OSError,
+    RuntimeError,
+    NotImplementedError,
+    EOFError,
+    ValueError,
     UnicodeError,
-)  # fmt: skip
+)
 
 
 def unpack(uploads: Iterable[UploadedFile], folder: Path) -> list[str]:

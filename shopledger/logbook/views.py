@@ -41,7 +41,7 @@ def logs(request: HttpRequest) -> HttpResponse:
         try:
             upload = receive_log(
                 uploads=form.cleaned_data["files"], by=request.user.username, key=form.cleaned_data["key"]
-            )  # fmt: skip
+            )
         except Refused as refused:
             form.add_error("files", refused.message)
         else:
@@ -67,10 +67,13 @@ def log(request: HttpRequest, pk: int) -> HttpResponse:
     progress = progress_of(upload)
     working = upload.state in {"checking", "loading"}
     said = {
-        "upload": upload, "working": working, "progress": progress.read() if working else None,
+        "upload": upload,
+        "working": working,
+        "progress": progress.read() if working else None,
         "silent": working and progress.silent(upload.asked_at.timestamp()),
-        "faults": [row_at(upload, fault) for fault in upload.faults[:100]], "more": max(0, len(upload.faults) - 100),
-    }  # fmt: skip
+        "faults": [row_at(upload, fault) for fault in upload.faults[:100]],
+        "more": max(0, len(upload.faults) - 100),
+    }
     return render(request, "logbook/_log.html" if request.htmx else "logbook/log.html", said)
 
 

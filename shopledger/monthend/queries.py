@@ -33,40 +33,87 @@ class Step:
 def steps(first: dt.date, last: dt.date, weighed_since: dt.date | None = None) -> list[Step]:
     """What is open in the days from first to last. weighed_since: from when on each container is to have been weighed,
     where that is not the first day."""
+    return [*_unfinished(last), *_unknown(first, last, weighed_since or first), *_missing(first, last)]
+
+
+def _step(title, why, found, link, words) -> Step:
+    """words: of one of those found, what the page says and where it leads."""
+    rows = [words(one) for one in found[:SHOWN]]
+    return Step(title, why, len(rows) if len(rows) < SHOWN else found.count(), link, rows)
+
+
+def _unfinished(last) -> list[Step]:
     drafts = Job.objects.filter(state="draft", day__lte=last).select_related("unit", "technician").order_by("day", "id")
     counts = Count.objects.filter(state="open").select_related("location")
-    weighed_since = weighed_since or first
-    unweighed = not_weighed_since(weighed_since).filter(arrived_on__lte=last)
-    unexplained = without_reason(first, last)
-    recovered = Container.objects.filter(
-        retired_on=None, void=False, grade__in=["recovered", "mixed"], account__balance__gt=0
-    ).select_related("substance").order_by("code")  # fmt: skip
-    due = overdue(last)
-    bare = without_paper(first, last)
-
-    def made(title, why, found, link, words) -> Step:
-        rows = [words(one) for one in found[:SHOWN]]
-        return Step(title, why, len(rows) if len(rows) < SHOWN else found.count(), link, rows)
-
     return [
-        made("Drafts to sign or give up", "a draft has moved nothing; its grams are still in the cans by the book",
-             drafts, reverse("jobs") + "?state=draft",
-             lambda job: (f"{job.number}, {job.unit.title}, {job.technician}", reverse("job", args=[job.pk]))),
-        made("Counts under way", "what was read and not posted changes nothing", counts, reverse("counting"),
-             lambda one: (f"{one.location}, since {one.day}", reverse("count", args=[one.pk]))),
-        made("Containers not weighed in the month", "a leak shows at the next weighing only", unweighed,
-             reverse("stock") + f"?unweighed={weighed_since}",
-             lambda one: (f"{one.code}, {'last on ' + str(one.last_weighed_on) if one.last_weighed_on else 'never'}",
-                          reverse("weigh", args=[one.code]))),
-        made("Differences without a reason", "an inspector asks where the grams went", unexplained,
-             reverse("differences") + f"?first={first}&last={last}&open=1",
-             lambda one: (f"{one.container.code} on {one.day}", reverse("difference", args=[one.pk]))),
-        made("Recovered refrigerant without a destination", "it is recycled, or sent to a reclaimer or destruction",
-             recovered, reverse("stock") + "?grade=unsettled",
-             lambda one: (f"{one.code}, {one.grade} {one.substance}", reverse("container", args=[one.code]))),
-        made("Scale checks due", "weights rest on a scale that is known to be right", due, reverse("scales"),
-             lambda one: (one.code, reverse("scale", args=[one.pk]))),
-        made("Deliveries without their paper", "the invoice shows where it came from", bare, reverse("receiving"),
-             lambda one: (f"voucher {one.number}, {one.document or 'no document'}",
-                          reverse("voucher", args=[one.number]))),
-    ]  # fmt: skip
+        _step(
+            "Drafts to sign or give up",
+            "a draft has moved nothing; its grams are still in the cans by the book",
+            drafts,
+            reverse("jobs") + "?state=draft",
+            lambda job: (f"{job.number}, {job.unit.title}, {job.technician}", reverse("job", args=[job.pk])),
+        ),
+        _step(
+            "Counts under way",
+            "what was read and not posted changes nothing",
+            counts,
+            reverse("counting"),
+            lambda one: (f"{one.location}, since {one.day}", reverse("count", args=[one.pk])),
+        ),
+    ]
+
+
+def _unknown(first, last, weighed_since) -> list[Step]:
+    def last_weighed(one):
+        return f"last on {one.last_weighed_on}" if one.last_weighed_on else "never"
+
+    recovered = (
+        Container.objects.filter(retired_on=None, void=False, grade__in=["recovered", "mixed"], account__balance__gt=0)
+        .select_related("substance")
+        .order_by("code")
+    )
+    return [
+        _step(
+            "Containers not weighed in the month",
+            "a leak shows at the next weighing only",
+            not_weighed_since(weighed_since).filter(arrived_on__lte=last),
+            reverse("stock") + f"?unweighed={weighed_since}",
+            lambda one: (f"{one.code}, {last_weighed(one)}", reverse("weigh", args=[one.code])),
+        ),
+        _step(
+            "Differences without a reason",
+            "an inspector asks where the grams went",
+            without_reason(first, last),
+            reverse("differences") + f"?first={first}&last={last}&open=1",
+            lambda one: (f"{one.container.code} on {one.day}", reverse("difference", args=[one.pk])),
+        ),
+        _step(
+            "Recovered refrigerant without a destination",
+            "it is recycled, or sent to a reclaimer or destruction",
+            recovered,
+            reverse("stock") + "?grade=unsettled",
+            lambda one: (f"{one.code}, {one.grade} {one.substance}", reverse("container", args=[one.code])),
+        ),
+    ]
+
+
+def _missing(first, last) -> list[Step]:
+    return [
+        _step(
+            "Scale checks due",
+            "weights rest on a scale that is known to be right",
+            overdue(last),
+            reverse("scales"),
+            lambda one: (one.code, reverse("scale", args=[one.pk])),
+        ),
+        _step(
+            "Deliveries without their paper",
+            "the invoice shows where it came from",
+            without_paper(first, last),
+            reverse("receiving"),
+            lambda one: (
+                f"voucher {one.number}, {one.document or 'no document'}",
+                reverse("voucher", args=[one.number]),
+            ),
+        ),
+    ]

@@ -35,11 +35,18 @@ def month_end(request: HttpRequest) -> HttpResponse:
         fault = str(broken)
     sealed = last_seal()
     said = {
-        "first": first, "last": last, "steps": found, "open": sum(bool(one.count) for one in found), "made": made,
-        "shown": shown(made) if made else None, "fault": fault, "unexplained": unexplained(first, last),
+        "first": first,
+        "last": last,
+        "steps": found,
+        "open": sum(bool(one.count) for one in found),
+        "made": made,
+        "shown": shown(made) if made else None,
+        "fault": fault,
+        "unexplained": unexplained(first, last),
         "before": period.eve.strftime("%Y-%m"),
         "after": (last + dt.timedelta(days=1)).strftime("%Y-%m"),
-        "ended": last < today(), "sealed": sealed is not None and sealed.through >= last,
+        "ended": last < today(),
+        "sealed": sealed is not None and sealed.through >= last,
         "may_seal": last < today() and request.user.is_owner,
-    }  # fmt: skip
+    }
     return render(request, "monthend/month.html", said)

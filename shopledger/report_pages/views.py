@@ -59,12 +59,15 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         request,
         "reports/report.html",
         {
-            **said, "made": made, "page": page, "shown": shown(made, list(page.object_list)),
+            **said,
+            "made": made,
+            "page": page,
+            "shown": shown(made, list(page.object_list)),
             "issued": [row for row in issued_in(form.period) if row.report == name],
             "compared": _compared(found, form.period, request.GET.get("compare", ""), request.user.name),
             "chart": _chart(found, form.period) if made.sheet.rows else "",
         },
-    )  # fmt: skip
+    )
 
 
 def _chart(found: Report, period: Period) -> str:
@@ -116,8 +119,13 @@ def movements(request: HttpRequest, name: str) -> HttpResponse:
         request,
         "reports/movements.html",
         {
-            "report": found, "rows": page[:PAGE], "column": column.replace("_", " "), "substance": substance,
-            "period": period, "more": page[PAGE - 1].id if len(page) > PAGE else None, "group": group,
+            "report": found,
+            "rows": page[:PAGE],
+            "column": column.replace("_", " "),
+            "substance": substance,
+            "period": period,
+            "more": page[PAGE - 1].id if len(page) > PAGE else None,
+            "group": group,
             "total": total,
         },
-    )  # fmt: skip
+    )

@@ -25,9 +25,7 @@ def shown(made: Made, places: Sequence[int] | None = None, linked: bool = True) 
     kept = [i for i in range(len(made.sheet.columns)) if i not in empty]
     places = range(len(made.sheet.rows)) if places is None else places
     rows = [[cells[i] for i in kept] for cells in (_cells(made, place, linked) for place in places)]
-    return Shown(
-        [made.sheet.columns[i] for i in kept], rows, [made.sheet.columns[i].title.lower() for i in empty]
-    )  # fmt: skip
+    return Shown([made.sheet.columns[i] for i in kept], rows, [made.sheet.columns[i].title.lower() for i in empty])
 
 
 def _cells(made: Made, place: int, linked: bool) -> list[dict]:

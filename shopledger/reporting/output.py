@@ -103,10 +103,15 @@ def as_xlsx(made: Made) -> bytes:
         )
     about = book.create_sheet("About")
     for pair in (
-        ("Report", made.report.title), ("From", made.period.first.isoformat()), ("To", made.period.last.isoformat()),
-        ("By", made.key or ""), ("Made at", made.made_at.isoformat()), ("Made by", harmless(made.made_by)),
-        ("Ledger at voucher", made.number), ("Digest", made.digest),
-    ):  # fmt: skip
+        ("Report", made.report.title),
+        ("From", made.period.first.isoformat()),
+        ("To", made.period.last.isoformat()),
+        ("By", made.key or ""),
+        ("Made at", made.made_at.isoformat()),
+        ("Made by", harmless(made.made_by)),
+        ("Ledger at voucher", made.number),
+        ("Digest", made.digest),
+    ):
         about.append(list(pair))
     out = io.BytesIO()
     book.save(out)
@@ -135,10 +140,15 @@ def as_pdf(made: Made) -> bytes:
     by = f", by {made.key}" if made.key else ""
     title = f"{made.report.title} report{by}"
     top = Table(
-        [[[text(title, "title"), text(f"{made.period.first} to {made.period.last}. {made.report.about}")],
-          QrCode(made.digest)]],
-        colWidths=[width - 20 * mm, 20 * mm], style=PLAIN,
-    )  # fmt: skip
+        [
+            [
+                [text(title, "title"), text(f"{made.period.first} to {made.period.last}. {made.report.about}")],
+                QrCode(made.digest),
+            ]
+        ],
+        colWidths=[width - 20 * mm, 20 * mm],
+        style=PLAIN,
+    )
     story = [top, Spacer(0, 3 * mm), *_tables(made.sheet, width)]
     if not made.sheet.rows:
         story.append(text("The ledger holds nothing for this period."))
@@ -146,8 +156,12 @@ def as_pdf(made: Made) -> bytes:
         story += [Spacer(0, 5 * mm), KeepTogether(made.report.chart(made.period))]
     story += [text(note, "small") for note in made.sheet.notes]
     out = io.BytesIO()
-    build(out, story, foot(title, made_by=made.made_by, made_at=made.made_at, place="report",
-                           at=(made.number, made.digest)), pagesize=pagesize)  # fmt: skip
+    build(
+        out,
+        story,
+        foot(title, made_by=made.made_by, made_at=made.made_at, place="report", at=(made.number, made.digest)),
+        pagesize=pagesize,
+    )
     return out.getvalue()
 
 

@@ -27,7 +27,7 @@ def emissions_opens(column: str, _key: str | None) -> bool:
 
 def movements(
     period: Period, substance: Substance, column: str, key: str | None = None, group: str = ""
-) -> QuerySet[Movement]:  # fmt: skip
+) -> QuerySet[Movement]:
     """In the order of recording. key, group: of the split and of the row. LookupError for a column without any,
     ValueError for a month that is none."""
     if key == "month":

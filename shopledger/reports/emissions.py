@@ -32,16 +32,27 @@ def emissions(period: Period, _key: str | None) -> ReportTable:
         def tonnes(*parts: str, code: str = code, figures: dict = figures) -> str | None:
             return _tonnes(code, basis, sum(figures[part] for part in parts))
 
-        rows.append((
-            code, display_gwp(value) if value is not None else None, str(source) if source else "", tonnes("charged"),
-            tonnes("recovered"), tonnes(*LOST), tonnes(*SHIPPED),
-        ))  # fmt: skip
+        rows.append(
+            (
+                code,
+                display_gwp(value) if value is not None else None,
+                str(source) if source else "",
+                tonnes("charged"),
+                tonnes("recovered"),
+                tonnes(*LOST),
+                tonnes(*SHIPPED),
+            )
+        )
         links.append({"substance": reverse("report", args=["usage"]) + f"?first={period.first}&last={period.last}"})
     columns = [
-        Column("substance", "Substance"), Column("gwp", "GWP", "decimal"), Column("gwp_source", "Source of the GWP"),
-        Column("charged", "Charged, t CO2e", "decimal"), Column("recovered", "Recovered, t CO2e", "decimal"),
-        Column("lost", "Lost, t CO2e", "decimal"), Column("shipped", "Shipped, t CO2e", "decimal"),
-    ]  # fmt: skip
+        Column("substance", "Substance"),
+        Column("gwp", "GWP", "decimal"),
+        Column("gwp_source", "Source of the GWP"),
+        Column("charged", "Charged, t CO2e", "decimal"),
+        Column("recovered", "Recovered, t CO2e", "decimal"),
+        Column("lost", "Lost, t CO2e", "decimal"),
+        Column("shipped", "Shipped, t CO2e", "decimal"),
+    ]
     sources: dict[str, list[str]] = {}
     for row in rows:
         if row[2]:

@@ -67,21 +67,44 @@ def containers(period: Period, _key: str | None) -> ReportTable:
     rows, links, oils = [], [], []
     for one in found.select_related("substance", "location", "account", "arrival").order_by("code").iterator(2000):
         opening, inward, outward = levels.get(one.code, (0, 0, 0))
-        rows.append((
-            one.code, one.kind, one.substance.code if one.substance else "", one.grade,
-            one.location.name if one.location else "", one.state, one.arrived_on,
-            one.arrival.document if one.arrival else "", one.tare_mg, opening, inward, outward,
-            opening + inward - outward, one.last_weighed_on, one.retest_due,
-        ))  # fmt: skip
+        rows.append(
+            (
+                one.code,
+                one.kind,
+                one.substance.code if one.substance else "",
+                one.grade,
+                one.location.name if one.location else "",
+                one.state,
+                one.arrived_on,
+                one.arrival.document if one.arrival else "",
+                one.tare_mg,
+                opening,
+                inward,
+                outward,
+                opening + inward - outward,
+                one.last_weighed_on,
+                one.retest_due,
+            )
+        )
         links.append({"code": reverse("container", args=[one.code])})
         oils.append(one.is_oil)
     columns = [
-        Column("code", "Code"), Column("kind", "Kind"), Column("substance", "Substance"), Column("grade", "Grade"),
-        Column("location", "Location"), Column("state", "State"), Column("received", "Received", "day"),
-        Column("document", "Document"), Column("tare", "Tare", "mass"), Column("opening", "Opening", "quantity"),
-        Column("in", "In", "quantity"), Column("out", "Out", "quantity"), Column("closing", "Closing", "quantity"),
-        Column("last_weighed", "Last weighed", "day"), Column("retest_due", "Retest due", "day"),
-    ]  # fmt: skip
+        Column("code", "Code"),
+        Column("kind", "Kind"),
+        Column("substance", "Substance"),
+        Column("grade", "Grade"),
+        Column("location", "Location"),
+        Column("state", "State"),
+        Column("received", "Received", "day"),
+        Column("document", "Document"),
+        Column("tare", "Tare", "mass"),
+        Column("opening", "Opening", "quantity"),
+        Column("in", "In", "quantity"),
+        Column("out", "Out", "quantity"),
+        Column("closing", "Closing", "quantity"),
+        Column("last_weighed", "Last weighed", "day"),
+        Column("retest_due", "Retest due", "day"),
+    ]
     return ReportTable(columns, rows, notes=(UNITS,), links=links, oils=oils)
 
 
@@ -103,10 +126,18 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
         held = _on_file(certificates, voucher)
         supplier = said.get("supplier") or suppliers.get(voucher.number, "")
         for (kind, substance, _, net, price), count in lines.items():
-            rows.append((
-                voucher.day, voucher.document, supplier, held, substance, count, net * count,
-                _money(price * count) if price else None,
-            ))  # fmt: skip
+            rows.append(
+                (
+                    voucher.day,
+                    voucher.document,
+                    supplier,
+                    held,
+                    substance,
+                    count,
+                    net * count,
+                    _money(price * count) if price else None,
+                )
+            )
             links.append(
                 {
                     "document": reverse("voucher", args=[voucher.number]),
@@ -115,11 +146,15 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
             )
             oils.append(is_oil(kind))
     columns = [
-        Column("date", "Date", "day"), Column("document", "Document"), Column("supplier", "Supplier"),
-        Column("certificate_on_file", "Certificate on file"), Column("substance", "Substance"),
-        Column("containers", "Containers", "count"), Column("net", "Net", "quantity"),
+        Column("date", "Date", "day"),
+        Column("document", "Document"),
+        Column("supplier", "Supplier"),
+        Column("certificate_on_file", "Certificate on file"),
+        Column("substance", "Substance"),
+        Column("containers", "Containers", "count"),
+        Column("net", "Net", "quantity"),
         Column("price", "Price", "decimal"),
-    ]  # fmt: skip
+    ]
     return ReportTable(columns, rows, notes=_notes(rows, 6), links=links, oils=oils)
 
 
@@ -164,18 +199,32 @@ def shipments(period: Period, _key: str | None) -> ReportTable:
     place = {number: at for at, number in enumerate(signed)}
     for number, name, code, oil, grade, net in sorted(sent, key=lambda row: place[row[0]]):
         voucher, party = signed[number], parties.get(name)
-        rows.append((
-            voucher.day, voucher.document, name, " ".join(party.address.split()) if party else "",
-            party.registration if party else "", json.loads(voucher.detail).get("purpose", ""), code, grade,
-            voucher.sign * int(net),
-        ))  # fmt: skip
+        rows.append(
+            (
+                voucher.day,
+                voucher.document,
+                name,
+                " ".join(party.address.split()) if party else "",
+                party.registration if party else "",
+                json.loads(voucher.detail).get("purpose", ""),
+                code,
+                grade,
+                voucher.sign * int(net),
+            )
+        )
         links.append({"document": reverse("voucher", args=[number]), "net": reverse("voucher", args=[number])})
         oils.append(bool(oil))
     columns = [
-        Column("date", "Date", "day"), Column("document", "Document"), Column("party", "Party"),
-        Column("address", "Address"), Column("registration", "Registration"), Column("purpose", "Purpose"),
-        Column("substance", "Substance"), Column("grade", "Grade"), Column("net", "Net", "quantity"),
-    ]  # fmt: skip
+        Column("date", "Date", "day"),
+        Column("document", "Document"),
+        Column("party", "Party"),
+        Column("address", "Address"),
+        Column("registration", "Registration"),
+        Column("purpose", "Purpose"),
+        Column("substance", "Substance"),
+        Column("grade", "Grade"),
+        Column("net", "Net", "quantity"),
+    ]
     return ReportTable(columns, rows, notes=_notes(rows, 8), links=links, oils=oils)
 
 
@@ -185,20 +234,35 @@ def variances(period: Period, _key: str | None) -> ReportTable:
     found = found.filter(Q(role__in=["before", "count"]) | ~Q(difference=0))
     rows, links, oils = [], [], []
     for one in found.select_related("container").order_by("day", "voucher_id", "line").iterator(2000):
-        rows.append((
-            one.day, one.container.code, one.book, one.net if one.role != "after" else one.book + one.difference,
-            one.difference, one.tolerance, one.outcome, one.reason or "",
-        ))  # fmt: skip
-        links.append({
-            "container": reverse("container", args=[one.container.code]),
-            "difference": reverse("difference", args=[one.pk]),
-        })  # fmt: skip
+        rows.append(
+            (
+                one.day,
+                one.container.code,
+                one.book,
+                one.net if one.role != "after" else one.book + one.difference,
+                one.difference,
+                one.tolerance,
+                one.outcome,
+                one.reason or "",
+            )
+        )
+        links.append(
+            {
+                "container": reverse("container", args=[one.container.code]),
+                "difference": reverse("difference", args=[one.pk]),
+            }
+        )
         oils.append(one.container.is_oil)
     columns = [
-        Column("date", "Date", "day"), Column("container", "Container"), Column("book", "Book", "quantity"),
-        Column("scale_reading", "Scale reading, net", "quantity"), Column("difference", "Difference", "quantity"),
-        Column("tolerance", "Tolerance", "quantity"), Column("class", "Class"), Column("reason", "Reason"),
-    ]  # fmt: skip
+        Column("date", "Date", "day"),
+        Column("container", "Container"),
+        Column("book", "Book", "quantity"),
+        Column("scale_reading", "Scale reading, net", "quantity"),
+        Column("difference", "Difference", "quantity"),
+        Column("tolerance", "Tolerance", "quantity"),
+        Column("class", "Class"),
+        Column("reason", "Reason"),
+    ]
     return ReportTable(columns, rows, notes=(UNITS,), links=links, oils=oils)
 
 

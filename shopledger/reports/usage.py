@@ -27,22 +27,42 @@ from inventory.ledger.queries import (
 from shopledger.reporting.report import Column, Period, Report, ReportTable
 
 IN = {
-    "received": A.SUPPLIER, "recovered": A.UNIT, "weighing_difference": A.WEIGHING_DIFFERENCE,
-    "unexplained_gain": A.UNEXPLAINED_GAIN, "reclassified_in": A.RECLASSIFIED,
-}  # fmt: skip
+    "received": A.SUPPLIER,
+    "recovered": A.UNIT,
+    "weighing_difference": A.WEIGHING_DIFFERENCE,
+    "unexplained_gain": A.UNEXPLAINED_GAIN,
+    "reclassified_in": A.RECLASSIFIED,
+}
 OUT = {
-    "charged": A.UNIT, "line_loss": A.LINE_LOSS, "heel_loss": A.HEEL_LOSS, "other_loss": A.OTHER_LOSS,
-    "returned": A.SUPPLIER, "reclaimed": A.RECLAIMER, "destroyed": A.DESTROYER, "unexplained_loss": A.UNEXPLAINED_LOSS,
+    "charged": A.UNIT,
+    "line_loss": A.LINE_LOSS,
+    "heel_loss": A.HEEL_LOSS,
+    "other_loss": A.OTHER_LOSS,
+    "returned": A.SUPPLIER,
+    "reclaimed": A.RECLAIMER,
+    "destroyed": A.DESTROYER,
+    "unexplained_loss": A.UNEXPLAINED_LOSS,
     "reclassified_out": A.RECLASSIFIED,
-}  # fmt: skip
+}
 ADDED, TAKEN = tuple(IN), tuple(OUT)
 TITLES = {
-    "received": "Received", "recovered": "Recovered", "weighing_difference": "Weighing difference",
-    "unexplained_gain": "Unexplained gain", "reclassified_in": "Reclassified in", "charged": "Charged",
-    "line_loss": "Line loss", "heel_loss": "Heel loss", "other_loss": "Other loss", "returned": "Returned",
-    "reclaimed": "Sent to be reclaimed", "destroyed": "Sent to be destroyed", "unexplained_loss": "Unexplained loss",
-    "reclassified_out": "Reclassified out", "transferred_in": "Transferred in", "transferred_out": "Transferred out",
-}  # fmt: skip
+    "received": "Received",
+    "recovered": "Recovered",
+    "weighing_difference": "Weighing difference",
+    "unexplained_gain": "Unexplained gain",
+    "reclassified_in": "Reclassified in",
+    "charged": "Charged",
+    "line_loss": "Line loss",
+    "heel_loss": "Heel loss",
+    "other_loss": "Other loss",
+    "returned": "Returned",
+    "reclaimed": "Sent to be reclaimed",
+    "destroyed": "Sent to be destroyed",
+    "unexplained_loss": "Unexplained loss",
+    "reclassified_out": "Reclassified out",
+    "transferred_in": "Transferred in",
+    "transferred_out": "Transferred out",
+}
 KEYS = ("grade", "location", "technician", "month")
 INTERNAL = (A.CONTAINER, A.CONTAINER)
 

@@ -47,31 +47,56 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
     found = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number"))
     people = certificates_by_person()
     rows, links = [], []
-    ordered = sorted(found.select_related("technician", "voucher"), key=lambda job: (-signs[job.voucher_id], job.day,
-                                                                                     job.voucher_id))  # fmt: skip
+    ordered = sorted(
+        found.select_related("technician", "voucher"), key=lambda job: (-signs[job.voucher_id], job.day, job.voucher_id)
+    )
     for job in ordered:
         sign = signs[job.voucher_id]
         said = json.loads(job.voucher.detail)
         held = next((str(one) for one in people[job.technician_id] if one.valid_on(job.day)), "")
-        rows.append((
-            job.number, job.day, job.technician.username, job.certificate or held, said.get("customer", ""),
-            said.get("unit_said") or said.get("unit", ""), job.substance, sign * job.recovered_mg,
-            sign * job.charged_mg, sign * job.line_loss_mg, put_in.get((job.voucher_id, True), ""),
-            sign * job.oil_added_ul, sign * job.oil_drained_ul, put_in.get((job.voucher_id, False), ""),
-            job.voucher_id,
-        ))  # fmt: skip
-        links.append({
-            "job": reverse("job", args=[job.pk]), "voucher": reverse("voucher", args=[job.voucher_id]),
-            "unit": reverse("unit", args=[job.unit_id]),
-        })  # fmt: skip
+        rows.append(
+            (
+                job.number,
+                job.day,
+                job.technician.username,
+                job.certificate or held,
+                said.get("customer", ""),
+                said.get("unit_said") or said.get("unit", ""),
+                job.substance,
+                sign * job.recovered_mg,
+                sign * job.charged_mg,
+                sign * job.line_loss_mg,
+                put_in.get((job.voucher_id, True), ""),
+                sign * job.oil_added_ul,
+                sign * job.oil_drained_ul,
+                put_in.get((job.voucher_id, False), ""),
+                job.voucher_id,
+            )
+        )
+        links.append(
+            {
+                "job": reverse("job", args=[job.pk]),
+                "voucher": reverse("voucher", args=[job.voucher_id]),
+                "unit": reverse("unit", args=[job.unit_id]),
+            }
+        )
     columns = [
-        Column("job", "Job"), Column("date", "Date", "day"), Column("technician", "Technician"),
-        Column("certificate", "Certificate"), Column("customer", "Customer"), Column("unit", "Unit"),
-        Column("substance", "Substance"), Column("recovered", "Recovered", "quantity"),
-        Column("charged", "Charged", "quantity"), Column("line_loss", "Line loss", "quantity"), Column("oil", "Oil"),
-        Column("oil_added", "Oil added", "volume"), Column("oil_drained", "Oil drained", "volume"),
-        Column("grade", "Grade"), Column("voucher", "Voucher", "count"),
-    ]  # fmt: skip
+        Column("job", "Job"),
+        Column("date", "Date", "day"),
+        Column("technician", "Technician"),
+        Column("certificate", "Certificate"),
+        Column("customer", "Customer"),
+        Column("unit", "Unit"),
+        Column("substance", "Substance"),
+        Column("recovered", "Recovered", "quantity"),
+        Column("charged", "Charged", "quantity"),
+        Column("line_loss", "Line loss", "quantity"),
+        Column("oil", "Oil"),
+        Column("oil_added", "Oil added", "volume"),
+        Column("oil_drained", "Oil drained", "volume"),
+        Column("grade", "Grade"),
+        Column("voucher", "Voucher", "count"),
+    ]
     return ReportTable(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
 
 
@@ -79,8 +104,10 @@ def people(period: Period, _key: str | None) -> ReportTable:
     """One row a certificate; a person who signed jobs and has none stands with blanks."""
     signed = dict(
         Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
-        .order_by().values_list("technician").annotate(Count("id"))
-    )  # fmt: skip
+        .order_by()
+        .values_list("technician")
+        .annotate(Count("id"))
+    )
     held = certificates_by_person()
     rows, links = [], []
     for person in Person.objects.order_by("name", "username"):
@@ -89,17 +116,29 @@ def people(period: Period, _key: str | None) -> ReportTable:
             continue
         for one in sorted(certificates, key=lambda c: (c.scheme, c.number)) or [None]:
             valid = one is not None and one.valid_on(period.last)
-            rows.append((
-                person.name, one.scheme if one else "", one.number if one else "", one.issuer if one else "",
-                one.issued if one else None, one.expires if one else None, "yes" if valid else "no",
-                signed.get(person.pk, 0),
-            ))  # fmt: skip
+            rows.append(
+                (
+                    person.name,
+                    one.scheme if one else "",
+                    one.number if one else "",
+                    one.issuer if one else "",
+                    one.issued if one else None,
+                    one.expires if one else None,
+                    "yes" if valid else "no",
+                    signed.get(person.pk, 0),
+                )
+            )
             links.append({"person": reverse("person", args=[person.pk])})
     columns = [
-        Column("person", "Person"), Column("scheme", "Scheme"), Column("number", "Number"), Column("issuer", "Issuer"),
-        Column("issued", "Issued", "day"), Column("expires", "Expires", "day"),
-        Column("valid_on_last_day", "Valid on the last day"), Column("jobs_signed", "Jobs signed", "count"),
-    ]  # fmt: skip
+        Column("person", "Person"),
+        Column("scheme", "Scheme"),
+        Column("number", "Number"),
+        Column("issuer", "Issuer"),
+        Column("issued", "Issued", "day"),
+        Column("expires", "Expires", "day"),
+        Column("valid_on_last_day", "Valid on the last day"),
+        Column("jobs_signed", "Jobs signed", "count"),
+    ]
     return ReportTable(columns, rows, links=links)
 
 
@@ -117,15 +156,27 @@ def units(period: Period, _key: str | None) -> ReportTable:
     for unit in found:
         sums, full = sums_of[unit.pk], unit.charge_target_mg
         rate = histories[unit.pk].rate(full, period.last) if full else None
-        rows.append((
-            unit.code, unit.title, sums["visits"], int(sums["charged"]), int(sums["recovered"]), full, _percent(rate),
-        ))  # fmt: skip
+        rows.append(
+            (
+                unit.code,
+                unit.title,
+                sums["visits"],
+                int(sums["charged"]),
+                int(sums["recovered"]),
+                full,
+                _percent(rate),
+            )
+        )
         links.append({"unit": reverse("unit", args=[unit.pk])})
     columns = [
-        Column("unit", "Unit"), Column("description", "Description"), Column("visits", "Visits", "count"),
-        Column("charged", "Charged", "quantity"), Column("recovered", "Recovered", "quantity"),
-        Column("full_charge", "Full charge", "quantity"), Column("leak_rate", "Leak rate, % a year", "decimal"),
-    ]  # fmt: skip
+        Column("unit", "Unit"),
+        Column("description", "Description"),
+        Column("visits", "Visits", "count"),
+        Column("charged", "Charged", "quantity"),
+        Column("recovered", "Recovered", "quantity"),
+        Column("full_charge", "Full charge", "quantity"),
+        Column("leak_rate", "Leak rate, % a year", "decimal"),
+    ]
     return ReportTable(columns, rows, notes=(LEAK_RATE,), links=links)
 
 

@@ -70,9 +70,11 @@ def sealed(request: HttpRequest, pk: int) -> HttpResponse:
     for row in made.issued.all():
         kept.setdefault(row.report, []).append(row)
     said = {
-        "seal": made, "period": period, "missing": len(missing(made)) if period else 0,
+        "seal": made,
+        "period": period,
+        "missing": len(missing(made)) if period else 0,
         "kept": [(REPORTS[name].title if name in REPORTS else name, rows) for name, rows in kept.items()],
-    }  # fmt: skip
+    }
     return render(request, "sealing/sealed.html", said)
 
 

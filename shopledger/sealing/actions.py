@@ -47,10 +47,18 @@ def issue(made: Seal, by: str) -> list[IssuedReport]:
                 continue
             body = written(report, kind)
             row = IssuedReport(
-                seal=made, report=name, format=kind, first=period.first, last=period.last, number=report.number,
-                digest=report.digest, sha256=hashlib.sha256(body).hexdigest(), size=len(body), made_at=report.made_at,
+                seal=made,
+                report=name,
+                format=kind,
+                first=period.first,
+                last=period.last,
+                number=report.number,
+                digest=report.digest,
+                sha256=hashlib.sha256(body).hexdigest(),
+                size=len(body),
+                made_at=report.made_at,
                 made_by=by,
-            )  # fmt: skip
+            )
             _store(row.path, body)
             try:
                 with transaction.atomic():

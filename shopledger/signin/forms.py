@@ -24,9 +24,12 @@ class SignInForm(auth.AuthenticationForm):
         ),
     }
     code = forms.CharField(
-        label="Code of the second factor", required=False, max_length=16, help_text="Only where you have set one up.",
+        label="Code of the second factor",
+        required=False,
+        max_length=16,
+        help_text="Only where you have set one up.",
         widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
-    )  # fmt: skip
+    )
 
     errors_heading = "Not signed in. Please put this right:"
 
@@ -58,10 +61,11 @@ class SignInForm(auth.AuthenticationForm):
 
 class CodeForm(forms.Form):
     code = forms.CharField(
-        label="The six digits that it shows now", max_length=16,
+        label="The six digits that it shows now",
+        max_length=16,
         widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
         error_messages={"required": "Type the six digits that the device shows."},
-    )  # fmt: skip
+    )
 
     def clean_code(self) -> str:
         return "".join(self.cleaned_data["code"].split())
@@ -69,10 +73,12 @@ class CodeForm(forms.Form):
 
 class PasswordAgainForm(forms.Form):
     password = forms.CharField(
-        label="Your password", strip=False, max_length=1000,
+        label="Your password",
+        strip=False,
+        max_length=1000,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
         error_messages={"required": "Enter your password."},
-    )  # fmt: skip
+    )
 
     def __init__(self, *args, person: Person, **kwargs):
         super().__init__(*args, **kwargs)

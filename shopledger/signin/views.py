@@ -40,9 +40,11 @@ def second_factor(request: HttpRequest) -> HttpResponse:
             answer["Cache-Control"] = "no-store"
             return answer
     said = {
-        "form": form, "on": False, "secret": device.config_url.partition("secret=")[2].partition("&")[0],
+        "form": form,
+        "on": False,
+        "secret": device.config_url.partition("secret=")[2].partition("&")[0],
         "picture": segno.make(device.config_url).svg_data_uri(scale=5, border=2, light="#fff"),
-    }  # fmt: skip
+    }
     answer = render(request, "signin/second.html", said, status=422 if form.errors else 200)
     answer["Cache-Control"] = "no-store"
     return answer
@@ -64,7 +66,9 @@ def person_let_in(request: HttpRequest, pk: int) -> HttpResponse:
 def locked_out(request: HttpRequest, credentials: dict | None = None, *_args, **_kwargs) -> HttpResponse:
     """Too many wrong passwords for a name from one address. The same is said of names that do not exist."""
     return fault(
-        request, 429, "Too many tries",
+        request,
+        429,
+        "Too many tries",
         "A wrong password was entered several times. Nobody is signed in with that name from here for 15 minutes.",
         "Wait, then try again; or ask an owner of the shop, who lets you in from your page under People.",
-    )  # fmt: skip
+    )

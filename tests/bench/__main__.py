@@ -20,9 +20,13 @@ ONCE = ("loading", "lists", "paper")  # they do not depend on the ledger's size
 
 def run(part: str, copy: Copy) -> dict[str, float]:
     done = subprocess.run(
-        [sys.executable, "-m", "tests.bench.one", part], cwd=ROOT, env=copy.environment, check=True,
-        stdout=subprocess.PIPE, text=True,
-    )  # fmt: skip
+        [sys.executable, "-m", "tests.bench.one", part],
+        cwd=ROOT,
+        env=copy.environment,
+        check=True,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
     return json.loads(done.stdout.splitlines()[-1])
 
 

@@ -23,9 +23,13 @@ class Raw:
 
             said = settings.DATABASES["default"]
             self.it = psycopg.connect(
-                host=said["HOST"], port=said["PORT"], user=said["USER"], password=said["PASSWORD"], dbname=said["NAME"],
+                host=said["HOST"],
+                port=said["PORT"],
+                user=said["USER"],
+                password=said["PASSWORD"],
+                dbname=said["NAME"],
                 autocommit=True,
-            )  # fmt: skip
+            )
         else:
             self.it = sqlite3.connect(settings.DATABASES["default"]["NAME"], isolation_level=None, timeout=30)
             self.it.execute("PRAGMA synchronous = FULL")

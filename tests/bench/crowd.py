@@ -69,9 +69,12 @@ def serve(copy: Copy) -> tuple[subprocess.Popen, int]:
         port = probe.getsockname()[1]
     environment = {**copy.environment, "DJANGO_SETTINGS_MODULE": "shopledger.settings", "HTTPS": "off", "DEBUG": "off"}
     process = subprocess.Popen(
-        [sys.executable, "-c", SERVE, str(port)], cwd=ROOT, env=environment, stdout=subprocess.DEVNULL,
+        [sys.executable, "-c", SERVE, str(port)],
+        cwd=ROOT,
+        env=environment,
+        stdout=subprocess.DEVNULL,
         stderr=(ROOT / copy.folder.name / "server.log").open("w"),
-    )  # fmt: skip
+    )
     for _ in range(100):
         with socket.socket() as probe:
             if probe.connect_ex(("127.0.0.1", port)) == 0:
@@ -87,13 +90,29 @@ def crowd(copy: Copy, locust: str, people: int, seconds: int) -> None:
     (folder / "crowd.json").write_text(json.dumps(said), encoding="utf-8")
     process, port = serve(copy)
     command = [
-        locust, "-f", str(ROOT / "tests/bench/crowd_people.py"), "--headless", "-u", str(people), "-r", "5",
-        "-t", f"{seconds}s", "--host", f"http://127.0.0.1:{port}", "--csv", str(folder / "load"), "--only-summary",
-    ]  # fmt: skip
+        locust,
+        "-f",
+        str(ROOT / "tests/bench/crowd_people.py"),
+        "--headless",
+        "-u",
+        str(people),
+        "-r",
+        "5",
+        "-t",
+        f"{seconds}s",
+        "--host",
+        f"http://127.0.0.1:{port}",
+        "--csv",
+        str(folder / "load"),
+        "--only-summary",
+    ]
     subprocess.run(
-        command, env={**os.environ, "CROWD": str(folder / "crowd.json")}, stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL, check=False,
-    )  # fmt: skip
+        command,
+        env={**os.environ, "CROWD": str(folder / "crowd.json")},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        check=False,
+    )
     process.terminate()
     process.wait()
     print("| what | requests | failed | p50, ms | p95, ms | most, ms | a second |\n|---|---|---|---|---|---|---|")

@@ -13,9 +13,11 @@ from inventory.shop.clock import today
 from tests.bench.timing import Found, ms, percentile
 
 PAGES = {
-    "first page": "/stock/", "last page": "/stock/?page=99999", "a search": "/stock/?text=C-0000",
+    "first page": "/stock/",
+    "last page": "/stock/?page=99999",
+    "a search": "/stock/?text=C-0000",
     "sorted by content": "/stock/?sort=-content",
-}  # fmt: skip
+}
 LINES = 100
 
 
@@ -24,13 +26,20 @@ def _deliver(upto: int) -> None:
     have = Container.objects.count()
     while have < upto:
         lines = [
-            Arrival("can", "R-134a", False, "virgin", 300_000 + (have + n) % 997 * 100, 1, "Store",
-                    f"C-{have + n:06d}", tare_mg=100_000)
+            Arrival(
+                "can",
+                "R-134a",
+                False,
+                "virgin",
+                300_000 + (have + n) % 997 * 100,
+                1,
+                "Store",
+                f"C-{have + n:06d}",
+                tare_mg=100_000,
+            )
             for n in range(min(LINES, upto - have))
-        ]  # fmt: skip
-        receive(
-            lines=lines, supplier="Acme", document=f"D-{have}", day=today(), by="bench", key=str(uuid.uuid4())
-        )  # fmt: skip
+        ]
+        receive(lines=lines, supplier="Acme", document=f"D-{have}", day=today(), by="bench", key=str(uuid.uuid4()))
         have += len(lines)
 
 

@@ -17,10 +17,20 @@ from tests.bench.timing import Found, ms
 
 # In the order in which they can be written; read back from what the loading made.
 TABLES = (
-    "inventory_substance", "inventory_location", "inventory_scale", "inventory_account", "inventory_voucher",
-    "inventory_movement", "inventory_container", "inventory_weighing", "jobs_person", "jobs_customer", "jobs_unit",
-    "jobs_job", "jobs_jobline",
-)  # fmt: skip
+    "inventory_substance",
+    "inventory_location",
+    "inventory_scale",
+    "inventory_account",
+    "inventory_voucher",
+    "inventory_movement",
+    "inventory_container",
+    "inventory_weighing",
+    "jobs_person",
+    "jobs_customer",
+    "jobs_unit",
+    "jobs_job",
+    "jobs_jobline",
+)
 BATCH = 1000
 
 

@@ -15,10 +15,15 @@ from tests.bench import lists, loading, pages, paper, posting, reports  # noqa: 
 from tests.bench.timing import Found  # noqa: E402
 
 PARTS = {
-    "posting": posting.measure, "reports": reports.measure, "pages": pages.measure, "proofs": reports.proofs,
-    "exports": reports.exports, "loading": loading.measure, "paper": paper.measure,
+    "posting": posting.measure,
+    "reports": reports.measure,
+    "pages": pages.measure,
+    "proofs": reports.proofs,
+    "exports": reports.exports,
+    "loading": loading.measure,
+    "paper": paper.measure,
     "lists": lists.measure,
-}  # fmt: skip
+}
 
 if __name__ == "__main__":
     found = Found()

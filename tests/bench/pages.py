@@ -50,12 +50,18 @@ def _bare(model: type, fields: tuple[str, ...], related: tuple[str, ...], order:
 
 
 BARE = {
-    "jobs": _bare(Job, ("number", "day", "unit", "substance", "technician", "state"), ("unit__customer", "technician"),
-                  "-day", 25),
-    "stock": _bare(Container, ("code", "kind", "substance", "grade", "location", "tare_mg", "arrived_on", "account",
-                               "last_weighed_on"), ("substance", "location", "account", "last_scale"), "code", 50),
+    "jobs": _bare(
+        Job, ("number", "day", "unit", "substance", "technician", "state"), ("unit__customer", "technician"), "-day", 25
+    ),
+    "stock": _bare(
+        Container,
+        ("code", "kind", "substance", "grade", "location", "tare_mg", "arrived_on", "account", "last_weighed_on"),
+        ("substance", "location", "account", "last_scale"),
+        "code",
+        50,
+    ),
     "ledger": _bare(Voucher, ("number", "day", "kind", "document", "done_by", "recorded_by"), (), "-number", 50),
-}  # fmt: skip
+}
 
 
 class Visitor:
@@ -88,9 +94,14 @@ def measure(found: Found) -> None:
     visitor = Visitor(server.effective_port, client.cookies[settings.SESSION_COOKIE_NAME].value)
     job = start_job(unit=Unit.objects.first(), technician=person, by=person, key=uuid.uuid4())
     for name, address, reference in (
-        ("home", "/", "plain"), ("job page", f"/jobs/{job.pk}/", "plain"), ("list of jobs", "/jobs/", "jobs"),
-        ("list of jobs, last page", "/jobs/?page=999999", "jobs"), ("list of containers", "/stock/", "stock"),
+        ("home", "/", "plain"),
+        ("job page", f"/jobs/{job.pk}/", "plain"),
+        ("list of jobs", "/jobs/", "jobs"),
+        ("list of jobs, last page", "/jobs/?page=999999", "jobs"),
+        ("list of containers", "/stock/", "stock"),
         ("list of vouchers", "/ledger/", "ledger"),
-    ):  # fmt: skip
-        found.keep(f"{name}, to a {'plain page' if reference == 'plain' else 'bare table'}",
-                   *turns(visitor.get(address), visitor.get(f"/bench/{reference}/"), 9))  # fmt: skip
+    ):
+        found.keep(
+            f"{name}, to a {'plain page' if reference == 'plain' else 'bare table'}",
+            *turns(visitor.get(address), visitor.get(f"/bench/{reference}/"), 9),
+        )

@@ -14,8 +14,17 @@ from tests.bench.timing import Found, turns
 HEADER = ("Day", "Voucher", "From", "To", "Quantity")
 WIDTHS = [25 * mm, 25 * mm, 50 * mm, 50 * mm, 30 * mm]
 A_PAGE = 52  # rows on a page
-FOOT = Foot("Bench", "1 Street", "Movements", dt.datetime(2026, 1, 1, tzinfo=dt.UTC), "bench", "generic", 1, "0" * 64,
-            ("One caution.",))  # fmt: skip
+FOOT = Foot(
+    "Bench",
+    "1 Street",
+    "Movements",
+    dt.datetime(2026, 1, 1, tzinfo=dt.UTC),
+    "bench",
+    "generic",
+    1,
+    "0" * 64,
+    ("One caution.",),
+)
 
 
 def _rows(pages: int) -> list[list[str]]:

@@ -103,8 +103,10 @@ def exports(found: Found) -> None:
     for address in ("/jobs/", "/ledger/?export=xlsx&kind=decant"):  # what the first request of a process loads
         client.get(address)
     for name, address in (
-        ("movements", "/ledger/?export=csv"), ("jobs", "/jobs/?export=csv"), ("jobs, XLSX", "/jobs/?export=xlsx"),
-    ):  # fmt: skip
+        ("movements", "/ledger/?export=csv"),
+        ("jobs", "/jobs/?export=csv"),
+        ("jobs, XLSX", "/jobs/?export=xlsx"),
+    ):
         counted = [0]
 
         def export(address: str = address, counted: list[int] = counted) -> None:

@@ -42,9 +42,13 @@ def test_every_page_of_a_job(phone, live_server, draft, technician, dark):
     driving.sign_in(phone, live_server, technician)
     driving.set_dark(phone, dark)
     for path in (
-        f"/jobs/{draft.pk}/", "/jobs/new/?text=tst", "/jobs/", f"/jobs/{draft.pk}/drop/", f"/units/{draft.unit_id}/",
+        f"/jobs/{draft.pk}/",
+        "/jobs/new/?text=tst",
+        "/jobs/",
+        f"/jobs/{draft.pk}/drop/",
+        f"/units/{draft.unit_id}/",
         "/units/new/",
-    ):  # fmt: skip
+    ):
         phone.get(live_server.url + path)
         open_everything(phone)
         assert faults(phone) == [], path
@@ -60,10 +64,26 @@ def test_every_page_of_a_job(phone, live_server, draft, technician, dark):
 
 
 PAGES = (
-    "home", "stock", "units", "customers", "receiving", "receipt-new", "opening-new", "counting", "leaving",
-    "shipment-new", "reports", "people", "person-new", "settings", "ledger", "places", "parties", "preferences",
+    "home",
+    "stock",
+    "units",
+    "customers",
+    "receiving",
+    "receipt-new",
+    "opening-new",
+    "counting",
+    "leaving",
+    "shipment-new",
+    "reports",
+    "people",
+    "person-new",
+    "settings",
+    "ledger",
+    "places",
+    "parties",
+    "preferences",
     "password",
-)  # fmt: skip
+)
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["daylight", "dark"])

@@ -42,22 +42,35 @@ def store(shop, technician, owner):
     start = today() - dt.timedelta(days=41)
     cylinder = {"kind": "refillable", "substance": "R-134a", "is_oil": False, "grade": "virgin", "location": "Store"}
     receive(
-        lines=[Arrival(**cylinder, net=5_000 * G, count=60, code="C-01", tare_mg=TARE)], supplier="Acme",
-        document="D-1", day=start, by="oscar", key=str(uuid.uuid4()),
-    )  # fmt: skip
+        lines=[Arrival(**cylinder, net=5_000 * G, count=60, code="C-01", tare_mg=TARE)],
+        supplier="Acme",
+        document="D-1",
+        day=start,
+        by="oscar",
+        key=str(uuid.uuid4()),
+    )
     weighed = {f"C-{n:02d}": 13_000 * G for n in range(1, 61) if n != 23}
     count(readings=weighed, day=start, by="oscar", key=str(uuid.uuid4()), scale="bench")
     add_certificate(by=owner, person=technician, scheme="Section 609", number="T-1", issued=start)
     unit = add_unit(
-        by=technician, customer="Ada Example", plate="TST-1", refrigerant="R-134a", charge_min_mg=480 * G,
+        by=technician,
+        customer="Ada Example",
+        plate="TST-1",
+        refrigerant="R-134a",
+        charge_min_mg=480 * G,
         charge_max_mg=520 * G,
-    )  # fmt: skip
+    )
     job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
     change_job(job.pk, by=technician, day=today() - dt.timedelta(days=9))
     enter_line(
-        job.pk, by=technician, key=uuid.uuid4(), action="charge", container="C-15", before=13_000 * G,
+        job.pk,
+        by=technician,
+        key=uuid.uuid4(),
+        action="charge",
+        container="C-15",
+        before=13_000 * G,
         after=12_500 * G,
-    )  # fmt: skip
+    )
     sign_job(job.pk, by=technician)
     return Location.objects.get(name="Store")
 
@@ -85,9 +98,13 @@ def test_the_pages_lead_to_each_of_four_faults(desk, live_server, store, office)
     floor = Scale.objects.get(code="floor")
     for number in range(3, 61):
         actions.enter(
-            count_id=made.pk, code=f"C-{number:02d}", gross=shown_by_the_scale(number), by=office.username,
-            scale=floor if number > 40 else None, sure=True,
-        )  # fmt: skip
+            count_id=made.pk,
+            code=f"C-{number:02d}",
+            gross=shown_by_the_scale(number),
+            by=office.username,
+            scale=floor if number > 40 else None,
+            sure=True,
+        )
     desk.refresh()
     driving.wait_for_text(desk, "All that stands here by the book is counted.")
     driving.shot(desk, "count-session")
@@ -117,8 +134,12 @@ def test_the_pages_lead_to_each_of_four_faults(desk, live_server, store, office)
     assert "C-07 lost about 2.9 g a day between two weighings with nothing recorded in between" in page
     assert "C-23 differed by 70 g at its first weighing here" in page
     assert "C-15 lost" not in page, "after a job a single loss is no leak"
-    said = {7: "its valve or a seam may leak", 15: "a use that was not written down", 23: "the tare on it",
-            50: "Scale floor shows about 0.5 % more"}  # fmt: skip
+    said = {
+        7: "its valve or a seam may leak",
+        15: "a use that was not written down",
+        23: "the tare on it",
+        50: "Scale floor shows about 0.5 % more",
+    }
     for number, sentence in said.items():
         weighing = Weighing.objects.filter(container__code=f"C-{number:02d}", role="count").latest("id")
         desk.get(f"{live_server.url}/differences/{weighing.pk}/")

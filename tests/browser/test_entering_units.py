@@ -31,9 +31,18 @@ def save(driver):
 @pytest.fixture
 def like_unit(transactional_db):
     return actions.add_unit(
-        by=None, name="Earlier van", make="Verrin", model="Ember", year=2005, refrigerant="R-134a",
-        customer="Jo Bell", charge_min_mg=480_000, charge_max_mg=520_000, label_confirmed=True, oil="PAG 46",
-    )  # fmt: skip
+        by=None,
+        name="Earlier van",
+        make="Verrin",
+        model="Ember",
+        year=2005,
+        refrigerant="R-134a",
+        customer="Jo Bell",
+        charge_min_mg=480_000,
+        charge_max_mg=520_000,
+        label_confirmed=True,
+        oil="PAG 46",
+    )
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -85,16 +94,30 @@ def test_enter_in_a_field_saves_and_does_not_take_the_suggestion(desk, live_serv
 def test_every_page_fits_the_screen(request, live_server, like_unit, owner, technician, screen):
     driver = request.getfixturevalue(screen)
     held = people.add_certificate(
-        by=owner, person=technician, scheme="Section 609", number="INVENTED-1", issued=dt.date(2020, 1, 1),
+        by=owner,
+        person=technician,
+        scheme="Section 609",
+        number="INVENTED-1",
+        issued=dt.date(2020, 1, 1),
         expires=dt.date(2024, 1, 1),
-    )  # fmt: skip
+    )
     driving.sign_in(driver, live_server, owner)
     pages = {
-        "units": [], "unit": [like_unit.pk], "unit-edit": [like_unit.pk], "customers": [], "customer-new": [],
-        "customer": [like_unit.customer_id], "customer-edit": [like_unit.customer_id], "people": [],
-        "person-new": [], "person": [technician.pk], "person-edit": [technician.pk],
-        "person-password": [technician.pk], "certificate-new": [technician.pk], "certificate-edit": [held.pk],
-    }  # fmt: skip
+        "units": [],
+        "unit": [like_unit.pk],
+        "unit-edit": [like_unit.pk],
+        "customers": [],
+        "customer-new": [],
+        "customer": [like_unit.customer_id],
+        "customer-edit": [like_unit.customer_id],
+        "people": [],
+        "person-new": [],
+        "person": [technician.pk],
+        "person-edit": [technician.pk],
+        "person-password": [technician.pk],
+        "certificate-new": [technician.pk],
+        "certificate-edit": [held.pk],
+    }
     for name, arguments in pages.items():
         driver.get(live_server.url + reverse(name, args=arguments))
         driving.shot(driver, f"{name}-{screen}")

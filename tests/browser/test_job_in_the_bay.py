@@ -114,7 +114,7 @@ def test_another_container_is_picked_from_the_list(phone, draft):
 def test_a_reason_that_is_being_typed_outlives_other_entries(phone, draft, technician):
     enter_line(
         draft.pk, by=technician, key=draft.key, action="charge", container="CAN-0001", before=440_000, after=140_000
-    )  # fmt: skip
+    )
     phone.refresh()
     fill(phone, "#reason-under", "the customer wanted no more")
     step_to(phone, "check")
@@ -162,9 +162,10 @@ def test_from_an_empty_draft_to_the_signature(phone, live_server, draft, scheme)
     fill(phone, "#oil-add-new-quantity", "30").send_keys(Keys.ENTER)
     driving.wait_for(phone, "#oil .badge.good")
     for field, reading, then in (
-        ("before", "440", "Weight of CAN-0001 after"), ("after", "100", "Weight of CAN-0002 before"),
+        ("before", "440", "Weight of CAN-0001 after"),
+        ("after", "100", "Weight of CAN-0002 before"),
         ("before", "440", "Weight of CAN-0002 after"),
-    ):  # fmt: skip
+    ):
         fill(phone, f"#charge-quick-{field}", reading).send_keys(Keys.ENTER)
         driving.wait_for_text(phone, then)
     driving.wait_for_text(phone, "CAN-0002: The weight after is missing")

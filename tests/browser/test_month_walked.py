@@ -37,12 +37,18 @@ def untidy(shop, technician):
             Arrival(**kept, kind="recovery", grade="recovered", net=1_200 * G, code="REC-1", tare_mg=5_000 * G),
             Arrival(**kept, kind="refillable", grade="virgin", net=3_000 * G, code="CYL-1", tare_mg=6_000 * G),
         ],
-        day=first, by="oscar", key=str(uuid.uuid4()),
-    )  # fmt: skip
+        day=first,
+        by="oscar",
+        key=str(uuid.uuid4()),
+    )
     receive(
         lines=[Arrival(**kept | {"count": 2}, kind="can", grade="virgin", net=340 * G, code="CAN-1", tare_mg=100 * G)],
-        supplier="Acme", document="D-1", day=first, by="oscar", key=str(uuid.uuid4()),
-    )  # fmt: skip
+        supplier="Acme",
+        document="D-1",
+        day=first,
+        by="oscar",
+        key=str(uuid.uuid4()),
+    )
     unit = add_unit(by=technician, plate="TST-1", refrigerant="R-134a")
     job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
     change_job(job.pk, by=technician, day=first + dt.timedelta(2))

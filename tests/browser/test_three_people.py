@@ -31,9 +31,17 @@ def garage(shop, technician, owner, office_client):
     )
     office_client.post("/receiving/new/", delivery({**CANS, "count": "2"}, CYLINDER, OIL))
     return add_unit(
-        by=technician, customer="Ada Example", plate="TST-1", make="Quillon", model="Arbour", year=2016,
-        refrigerant="R-134a", charge_min_mg=500_000, charge_max_mg=540_000, oil="PAG 46",
-    )  # fmt: skip
+        by=technician,
+        customer="Ada Example",
+        plate="TST-1",
+        make="Quillon",
+        model="Arbour",
+        year=2016,
+        refrigerant="R-134a",
+        charge_min_mg=500_000,
+        charge_max_mg=540_000,
+        oil="PAG 46",
+    )
 
 
 def fill(driver, css, value):
@@ -140,9 +148,10 @@ def test_the_office_receives_and_counts_at_a_desk(desk, live_server, garage, off
 def test_what_is_ticked_in_the_stock_is_acted_on(desk, live_server, garage, office):
     driving.sign_in(desk, live_server, office)
     for button, address, said in (
-        ("Move the chosen", "/stock/move/", "CAN-0001"), ("Retire the chosen", "/stock/retire/", "CAN-0001"),
+        ("Move the chosen", "/stock/move/", "CAN-0001"),
+        ("Retire the chosen", "/stock/retire/", "CAN-0001"),
         ("Send the chosen away", "/leaving/new/", "CAN-0001"),
-    ):  # fmt: skip
+    ):
         desk.get(f"{live_server.url}/stock/?kind=can")
         press(desk, "input[name=codes][value='CAN-0001']")
         desk.find_element(By.XPATH, f"//button[.='{button}']").click()
@@ -164,11 +173,26 @@ def test_what_is_ticked_in_the_stock_is_acted_on(desk, live_server, garage, offi
 def test_no_page_of_the_office_is_wider_than_a_phone(phone, live_server, garage, owner):
     driving.sign_in(phone, live_server, owner)
     pages = (
-        "stock/", "stock/containers/CAN-0001/", "stock/containers/REC-0001/", "stock/places/", "receiving/",
-        "receiving/new/", "counting/", f"counting/{Location.objects.get().pk}/", "leaving/new/", "ledger/", "ledger/1/",
-        "enough/", "costs/", "machines/", "scales/", "differences/", f"units/{garage.pk}/", "settings/",
+        "stock/",
+        "stock/containers/CAN-0001/",
+        "stock/containers/REC-0001/",
+        "stock/places/",
+        "receiving/",
+        "receiving/new/",
+        "counting/",
+        f"counting/{Location.objects.get().pk}/",
+        "leaving/new/",
+        "ledger/",
+        "ledger/1/",
+        "enough/",
+        "costs/",
+        "machines/",
+        "scales/",
+        "differences/",
+        f"units/{garage.pk}/",
+        "settings/",
         "reports/usage/?first=2026-03-01&last=2026-03-31",
-    )  # fmt: skip
+    )
     for page in pages:
         phone.get(f"{live_server.url}/{page}")
         width = phone.execute_script("return Math.max(document.documentElement.scrollWidth, window.innerWidth)")

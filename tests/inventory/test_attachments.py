@@ -58,11 +58,16 @@ def test_a_large_picture_is_made_smaller():
 @pytest.mark.parametrize(
     ("body", "said"),
     [
-        (b"", "is empty"), (b"MZ\x90\x00" + b"\0" * 200, "neither a picture nor a PDF"), (PDF[:-7], "cut off"),
-        (b"<html><script>", "neither"), (picture()[:300], "damaged or cut off"), (b"GIF89a" + b"\0" * 50, "neither"),
-        (b"<svg xmlns='http://www.w3.org/2000/svg' onload='x()'/>", "neither"), (b"PK\x03\x04" + b"\0" * 99, "neither"),
+        (b"", "is empty"),
+        (b"MZ\x90\x00" + b"\0" * 200, "neither a picture nor a PDF"),
+        (PDF[:-7], "cut off"),
+        (b"<html><script>", "neither"),
+        (picture()[:300], "damaged or cut off"),
+        (b"GIF89a" + b"\0" * 50, "neither"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg' onload='x()'/>", "neither"),
+        (b"PK\x03\x04" + b"\0" * 99, "neither"),
     ],
-)  # fmt: skip
+)
 def test_what_is_no_picture_or_pdf_is_refused(body, said):
     with pytest.raises(Refused, match=said):
         examined(body)
@@ -85,10 +90,14 @@ def test_a_bomb_and_a_flood_are_refused_before_they_are_read(monkeypatch):
 @pytest.mark.parametrize(
     ("name", "kept"),
     [
-        ("invoice 7.pdf", "invoice 7.pdf"), ("../../etc/passwd", "passwd.pdf"), ("a.exe.pdf", "a.exe.pdf"),
-        ("C:\\temp\\x.pdf", "x.pdf"), ("", "file.pdf"), ('a"b\r\nSet-Cookie: x.pdf', "abSet-Cookie x.pdf"),
+        ("invoice 7.pdf", "invoice 7.pdf"),
+        ("../../etc/passwd", "passwd.pdf"),
+        ("a.exe.pdf", "a.exe.pdf"),
+        ("C:\\temp\\x.pdf", "x.pdf"),
+        ("", "file.pdf"),
+        ('a"b\r\nSet-Cookie: x.pdf', "abSet-Cookie x.pdf"),
     ],
-)  # fmt: skip
+)
 def test_names_are_harmless(name, kept):
     assert safe_name(name, "pdf") == kept
 

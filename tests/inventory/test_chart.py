@@ -24,9 +24,11 @@ def test_scales_end_at_a_round_figure(top, nice):
 
 def test_a_step_line_and_bars_are_pictures():
     for drawing in (
-        step_line([(DAY, 340), (DAY + dt.timedelta(5), 120)], "g"), step_line([], "g"),
-        bars(["2026-01", "2026-02"], [("charged", [5, 7]), ("difference", [-1, 2])], "kg"), bars([], [], "kg"),
-    ):  # fmt: skip
+        step_line([(DAY, 340), (DAY + dt.timedelta(5), 120)], "g"),
+        step_line([], "g"),
+        bars(["2026-01", "2026-02"], [("charged", [5, 7]), ("difference", [-1, 2])], "kg"),
+        bars([], [], "kg"),
+    ):
         picture = svg(drawing)
         root = ElementTree.fromstring(picture)  # noqa: S314 (our own)
         assert root.tag.endswith("svg") and b"<script" not in picture
@@ -49,9 +51,13 @@ def test_a_container_s_content_over_time(shop, technician_client):
 @pytest.mark.parametrize(
     ("low", "high", "ticks"),
     [
-        (0, 0, [0, 1]), (0, 7, [0, 2, 4, 6, 8]), (-3, 2, [-3, -2, -1, 0, 1, 2]), (-10, 0, [-10, -8, -6, -4, -2, 0]),
-        (-24_995, 10, [-30_000, -20_000, -10_000, 0, 10_000]), (0, 10_829, [0, 5_000, 10_000, 15_000]),
+        (0, 0, [0, 1]),
+        (0, 7, [0, 2, 4, 6, 8]),
+        (-3, 2, [-3, -2, -1, 0, 1, 2]),
+        (-10, 0, [-10, -8, -6, -4, -2, 0]),
+        (-24_995, 10, [-30_000, -20_000, -10_000, 0, 10_000]),
+        (0, 10_829, [0, 5_000, 10_000, 15_000]),
     ],
-)  # fmt: skip
+)
 def test_the_axis_has_round_figures(low, high, ticks):
     assert chart._scale(low, high) == ticks

@@ -73,8 +73,10 @@ def test_a_count_is_one_voucher(count):
     judged = {one.entry.container.code: one for one in actions.judge(count)}
     assert Voucher.objects.count() == 1, "judging posts nothing"
     assert [judged[code].reading.outcome for code in ("A", "OIL", "V")] == [
-        "agrees", "weighing difference", "weighing difference",
-    ]  # fmt: skip
+        "agrees",
+        "weighing difference",
+        "weighing difference",
+    ]
     assert list(queries.uncounted(count).values_list("code", flat=True)) == ["B", "C"]
     number = actions.post_count(count_id=count.pk, by="olive")
     assert (number, Voucher.objects.get(number=2).kind) == (2, "count")
@@ -285,19 +287,33 @@ def test_a_month_says_what_weighing_can_explain(count):
 
 def checked(scale, reference, found, left=None, day=DAY, due=None):
     return check_scale(
-        scale=scale, day=day, reference_mg=reference, as_found_mg=found, as_left_mg=left, next_due=due, by="oscar",
+        scale=scale,
+        day=day,
+        reference_mg=reference,
+        as_found_mg=found,
+        as_left_mg=left,
+        next_due=due,
+        by="oscar",
         key=key(),
-    )  # fmt: skip
+    )
 
 
 # OIML R 76-1, table 6, class III, doubled for service; e = 1 g.
 @pytest.mark.parametrize(
     ("reference", "found", "passed"),
     [
-        (500, 501, True), (500, 502, False), (501, 503, True), (501, 504, False), (2000, 2002, True),
-        (2000, 2003, False), (2001, 2004, True), (2001, 2005, False), (5000, 4997, True), (5000, 4996, False),
+        (500, 501, True),
+        (500, 502, False),
+        (501, 503, True),
+        (501, 504, False),
+        (2000, 2002, True),
+        (2000, 2003, False),
+        (2001, 2004, True),
+        (2001, 2005, False),
+        (5000, 4997, True),
+        (5000, 4996, False),
     ],
-)  # fmt: skip
+)
 def test_a_scale_passes_within_the_limits_in_service(stock, reference, found, passed):
     assert checked(Scale.objects.get(), reference * G, found * G).passed is passed
 
@@ -322,9 +338,12 @@ def test_checks_are_kept_with_their_due_day(stock, office_client):
     with pytest.raises(Refused, match="At least 20 g|at least 20 g"):
         checked(scale, 10 * G, 10 * G)
     form = {
-        "key": str(key()), "day": "2026-03-02", "reference_mg": "5 kg", "as_found_mg": "5.001 kg",
+        "key": str(key()),
+        "day": "2026-03-02",
+        "reference_mg": "5 kg",
+        "as_found_mg": "5.001 kg",
         "next_due": "2999-01-01",
-    }  # fmt: skip
+    }
     for _ in range(2):
         answer = office_client.post(f"/scales/{scale.pk}/check/", form)
         assert answer.status_code == 302, answer.context["form"].errors

@@ -369,7 +369,8 @@ def test_verify_finds_what_was_changed_behind_its_back(kind):
 
 ORPHANS = {
     "a movement whose voucher was removed": (
-        "DELETE FROM inventory_voucher WHERE number = 2", "1 movements belong to voucher 2, which is not there"
+        "DELETE FROM inventory_voucher WHERE number = 2",
+        "1 movements belong to voucher 2, which is not there",
     ),
     "a movement of a voucher that never was": (
         "INSERT INTO inventory_movement (voucher_id, line, day, substance_id, source_id, target_id, source_class, "
@@ -381,7 +382,7 @@ ORPHANS = {
         "UPDATE inventory_movement SET target_id = 987654 WHERE voucher_id = 2",
         "A movement of voucher 2 names an account that is not there",
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("kind", ORPHANS)
@@ -541,13 +542,14 @@ SINCE = {  # what it must find: all that was posted after the seal, and the bala
     "a quantity after it": ["UPDATE inventory_movement SET quantity = quantity + 1 WHERE voucher_id = 3"],
     "a voucher's day after it": ["UPDATE inventory_voucher SET day = '2026-03-09' WHERE number = 3"],
     "a removed voucher after it": [
-        "DELETE FROM inventory_movement WHERE voucher_id = 3", "DELETE FROM inventory_voucher WHERE number = 3",
+        "DELETE FROM inventory_movement WHERE voucher_id = 3",
+        "DELETE FROM inventory_voucher WHERE number = 3",
     ],
     "a running balance": ["UPDATE inventory_account SET balance = balance + 1 WHERE cls = 1"],
     "the seal's digest": ["UPDATE inventory_seal SET digest = 'x'"],
     "the seal's balance": ["UPDATE inventory_sealbalance SET balance = balance + 1"],
     "the head": ["UPDATE inventory_chainhead SET number = number + 1"],
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("kind", SINCE)

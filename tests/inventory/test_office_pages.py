@@ -21,9 +21,13 @@ def ready(shop, office_client):
 
 def delivery(*lines, **more):
     data = {
-        "key": str(uuid.uuid4()), "supplier": "Acme", "document": "INV-1", "day": "2026-03-02",
-        "line-TOTAL_FORMS": str(len(lines)), "line-INITIAL_FORMS": "0",
-    }  # fmt: skip
+        "key": str(uuid.uuid4()),
+        "supplier": "Acme",
+        "document": "INV-1",
+        "day": "2026-03-02",
+        "line-TOTAL_FORMS": str(len(lines)),
+        "line-INITIAL_FORMS": "0",
+    }
     for number, line in enumerate(lines):
         data |= {f"line-{number}-{name}": value for name, value in line.items()}
     return data | more
@@ -39,9 +43,13 @@ CANS = {
     "price": "9.50",
 }
 CYLINDER = {
-    "kind": "recovery", "substance": "R-134a", "count": "1", "tare": "5 kg", "water_capacity": "12 L",
+    "kind": "recovery",
+    "substance": "R-134a",
+    "count": "1",
+    "tare": "5 kg",
+    "water_capacity": "12 L",
     "location": "Store",
-}  # fmt: skip
+}
 OIL = {"kind": "oil", "substance": "PAG 46", "net": "250 mL", "count": "1", "location": "Store"}
 
 
@@ -177,14 +185,30 @@ def test_a_voucher_is_taken_back_with_its_reason(ready):
 
 
 PAGES = (
-    "/stock/", "/stock/containers/CAN-0001/", "/stock/containers/CAN-0001/weigh/", "/ledger/", "/ledger/1/",
-)  # fmt: skip
+    "/stock/",
+    "/stock/containers/CAN-0001/",
+    "/stock/containers/CAN-0001/weigh/",
+    "/ledger/",
+    "/ledger/1/",
+)
 OFFICE_PAGES = (
-    "/stock/move/", "/stock/retire/", "/stock/places/", "/stock/scales/new/", "/stock/scales/bench/",
-    "/stock/containers/CAN-0001/regrade/", "/stock/containers/CAN-0001/decant/", "/receiving/", "/receiving/new/",
-    "/receiving/opening/", "/receiving/parties/", "/receiving/parties/new/", "/counting/", "/leaving/", "/leaving/new/",
+    "/stock/move/",
+    "/stock/retire/",
+    "/stock/places/",
+    "/stock/scales/new/",
+    "/stock/scales/bench/",
+    "/stock/containers/CAN-0001/regrade/",
+    "/stock/containers/CAN-0001/decant/",
+    "/receiving/",
+    "/receiving/new/",
+    "/receiving/opening/",
+    "/receiving/parties/",
+    "/receiving/parties/new/",
+    "/counting/",
+    "/leaving/",
+    "/leaving/new/",
     "/ledger/1/reverse/",
-)  # fmt: skip
+)
 
 
 def test_each_role_opens_what_it_may(ready, technician_client, owner_client):

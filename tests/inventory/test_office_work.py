@@ -44,10 +44,11 @@ def stock(shop):
     Scale.objects.create(code="bench", readability_mg=G, usual=True)
     lines = [
         cylinder("NEW", 5_000, price_minor=20_000, deposit_minor=7_500),
-        cylinder("REC", 3_000, "recovered", "recovery"), cylinder("MIX", 1_000, "mixed", "recovery"),
+        cylinder("REC", 3_000, "recovered", "recovery"),
+        cylinder("MIX", 1_000, "mixed", "recovery"),
         cylinder("OLD", 0, "recovered", "recovery", retest_due=dt.date(2026, 1, 10)),
         Arrival("can", "R-134a", False, "virgin", 340 * G, 4, "Store", "CAN-1", tare_mg=100 * G, price_minor=1_000),
-    ]  # fmt: skip
+    ]
     return receive(lines=lines, supplier="Acme", document="D-1", day=DAY, by="oscar", key=key())
 
 
@@ -76,24 +77,37 @@ def test_a_delivery_goes_back_with_its_deposits(stock, office_client):
     assert Container.objects.get(code="REC").deposit_minor is None
     acme = Party.objects.create(name="Acme", role="supplier")
     form = {
-        "key": key(), "purpose": "return", "party": acme.pk, "day": "2026-03-04", "codes": ["NEW", "CAN-1"],
+        "key": key(),
+        "purpose": "return",
+        "party": acme.pk,
+        "day": "2026-03-04",
+        "codes": ["NEW", "CAN-1"],
         "containers_go": "on",
-    }  # fmt: skip
+    }
     answer = office_client.post("/leaving/new/", form)
     assert answer.status_code == 302, answer.content.decode()[:2000]
     new = Container.objects.get(code="NEW")
     assert (content("NEW"), content("CAN-1"), new.retired_on, new.deposit_back_on) == (
-        0, 0, dt.date(2026, 3, 4), dt.date(2026, 3, 4),
-    )  # fmt: skip
+        0,
+        0,
+        dt.date(2026, 3, 4),
+        dt.date(2026, 3, 4),
+    )
     assert verify().faults == []
 
 
 def test_a_container_that_goes_leaves_nothing_behind(stock):
     with pytest.raises(Refused, match="leave its quantity blank"):
         ship(
-            parcels={"NEW": 1_000 * G}, purpose="return", party="Acme", document="", day=DAY, by="o", key=key(),
+            parcels={"NEW": 1_000 * G},
+            purpose="return",
+            party="Acme",
+            document="",
+            day=DAY,
+            by="o",
+            key=key(),
             containers_go=True,
-        )  # fmt: skip
+        )
     assert content("NEW") == 5_000 * G
 
 
@@ -174,10 +188,12 @@ def test_machines_are_checked(machine, office_client):
 @pytest.mark.parametrize(
     ("opened", "months", "last"),
     [
-        (dt.date(2026, 1, 31), 1, dt.date(2026, 2, 28)), (dt.date(2026, 8, 31), 6, dt.date(2027, 2, 28)),
-        (dt.date(2026, 3, 2), 6, dt.date(2026, 9, 2)), (dt.date(2026, 12, 15), 12, dt.date(2027, 12, 15)),
+        (dt.date(2026, 1, 31), 1, dt.date(2026, 2, 28)),
+        (dt.date(2026, 8, 31), 6, dt.date(2027, 2, 28)),
+        (dt.date(2026, 3, 2), 6, dt.date(2026, 9, 2)),
+        (dt.date(2026, 12, 15), 12, dt.date(2027, 12, 15)),
     ],
-)  # fmt: skip
+)
 def test_an_opened_bottle_is_used_for_some_months(opened, months, last):
     assert usable_until(opened, months) == last
     assert not is_too_old(opened, months, last) and is_too_old(opened, months, last + dt.timedelta(days=1))
@@ -321,10 +337,19 @@ def test_two_who_enter_one_delivery_at_once_are_told_apart(stock, monkeypatch):
 def test_a_delivery_that_is_refused_leaves_no_supplier(stock, office_client):
     receive(lines=[cylinder("TWICE", 1_000)], supplier="Acme", document="", day=DAY, by="o", key=key())
     form = {
-        "key": key(), "supplier": "New Parts", "document": "D", "day": "2026-03-02", "line-TOTAL_FORMS": "1",
-        "line-INITIAL_FORMS": "0", "line-0-kind": "refillable", "line-0-substance": "R-134a", "line-0-net": "1 kg",
-        "line-0-count": "1", "line-0-code": "TWICE", "line-0-location": "Store",
-    }  # fmt: skip
+        "key": key(),
+        "supplier": "New Parts",
+        "document": "D",
+        "day": "2026-03-02",
+        "line-TOTAL_FORMS": "1",
+        "line-INITIAL_FORMS": "0",
+        "line-0-kind": "refillable",
+        "line-0-substance": "R-134a",
+        "line-0-net": "1 kg",
+        "line-0-count": "1",
+        "line-0-code": "TWICE",
+        "line-0-location": "Store",
+    }
     assert office_client.post("/receiving/new/", form).status_code == 422
     assert not Party.objects.filter(name="New Parts").exists()
 
@@ -336,9 +361,14 @@ def test_a_shipment_drops_nothing_silently_and_is_posted_once(stock, office_clie
     )
     ship(parcels={"N": None}, purpose="reclaim", party="Renew", document="", day=DAY, by="o", key=key())
     form = {
-        "codes": ["N", "M"], "key": key(), "purpose": "reclaim", "party": party.pk, "document": "x",
-        "day": "2026-03-02", "note": "",
-    }  # fmt: skip
+        "codes": ["N", "M"],
+        "key": key(),
+        "purpose": "reclaim",
+        "party": party.pk,
+        "document": "x",
+        "day": "2026-03-02",
+        "note": "",
+    }
     answer = office_client.post("/leaving/new/", form)
     assert answer.status_code == 422 and "N: nothing is in it any more" in answer.content.decode()
     for _ in range(2):

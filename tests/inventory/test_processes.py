@@ -54,9 +54,13 @@ def program(tmp_path):
 
     def start(code):
         process = subprocess.Popen(
-            [sys.executable, "-c", SETUP + textwrap.dedent(code)], cwd=ROOT, env=environment, text=True,
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        )  # fmt: skip
+            [sys.executable, "-c", SETUP + textwrap.dedent(code)],
+            cwd=ROOT,
+            env=environment,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
         started.append(process)
         return process
 

@@ -28,13 +28,17 @@ def test_every_rule_of_every_rulebook_is_said(name):
 @pytest.mark.parametrize(
     ("name", "figure", "said"),
     [
-        ("retention_years", "3", "write more than 3"), ("retention_years", "4", None),
-        ("retention_years", "4.5", "whole number"), ("retention_years", "0", "over 0"),
-        ("leak_rate_percent", "10", "write less than 10"), ("leak_rate_percent", "9.99", None),
-        ("purity_least_percent", "98", "write more than 98"), ("purity_least_percent", "98.5", None),
+        ("retention_years", "3", "write more than 3"),
+        ("retention_years", "4", None),
+        ("retention_years", "4.5", "whole number"),
+        ("retention_years", "0", "over 0"),
+        ("leak_rate_percent", "10", "write less than 10"),
+        ("leak_rate_percent", "9.99", None),
+        ("purity_least_percent", "98", "write more than 98"),
+        ("purity_least_percent", "98.5", None),
         ("leak_check_months", "12", None),  # the federal rulebook names no regular check
     ],
-)  # fmt: skip
+)
 def test_only_stricter_figures_are_taken(name, figure, said):
     found = objection(rulebook("us-federal"), name, Decimal(figure), DAY)
     assert (found is None) if said is None else said in found

@@ -85,9 +85,7 @@ def test_a_decant_by_which_an_empty_cylinder_became_one_for_mixed_refrigerant(st
 def test_a_shipment_of_whole_containers_with_their_deposits(stock):  # noqa: F811
     Party.objects.create(name="Renew", role="reclaimer")
     arrive("N", "refillable", 1_000 * G, tare_mg=8_000 * G, deposit_minor=5000)
-    number = ship(
-        parcels={"N": None}, purpose="reclaim", party="Renew", document="", containers_go=True, **once()
-    )  # fmt: skip
+    number = ship(parcels={"N": None}, purpose="reclaim", party="Renew", document="", containers_go=True, **once())
     assert Container.objects.get(code="N").deposit_back_on == today()
     back(number)
     assert stands("N") == ("Store", "virgin", 1_000 * G)

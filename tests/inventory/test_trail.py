@@ -41,8 +41,12 @@ def test_a_person_made_changed_and_given_a_password(owner):
     person = add_person(by=owner, username="nora", name="Nora Example", role="technician", password="a quiet lamp 9")
     made = last()
     assert (made.kind, made.what, made.key, made.title, made.by) == (
-        "made", "person", str(person.pk), "Nora Example", COMMANDS,
-    )  # fmt: skip
+        "made",
+        "person",
+        str(person.pk),
+        "Nora Example",
+        COMMANDS,
+    )
     assert made.after["username"] == "nora" and made.after["role"] == "Technician" and made.before == {}
     change_person(person, by=owner, role="office")
     assert (last().kind, last().before, last().after) == ("changed", {"role": "Technician"}, {"role": "Office"})
@@ -65,9 +69,15 @@ def test_a_request_is_its_person_s_and_signing_in_is_no_change(owner_client, own
     owner_client.post("/people/new/", {})
     answer = owner_client.post(
         "/settings/",
-        {"name": "Renamed", "timezone": "Europe/Dublin", "rulebook": "eu", "currency": "EUR", "altitude_m": "0",
-         "oil_months": "6"},
-    )  # fmt: skip
+        {
+            "name": "Renamed",
+            "timezone": "Europe/Dublin",
+            "rulebook": "eu",
+            "currency": "EUR",
+            "altitude_m": "0",
+            "oil_months": "6",
+        },
+    )
     assert answer.status_code == 302
     assert (last().by, last().what) == ("olive", "shop")
     assert last().before["name"] == "Test Shop" and last().after["rulebook"] == "eu"

@@ -4,16 +4,33 @@ from inventory.vouchers.wording import in_words
 
 
 def test_a_detail_is_said_in_words():
-    said = in_words({
-        "job": "J-1", "technician": "tess", "technician_said": "Tess Test", "vin": "X",
-        "entered": {"charge_max_mg": 580_000, "reasons": {"over": "scale drifted"}, "vent_c": "6.5"},
-        "shown_in": ["g", "mL"], "photos": [["Label", "a" * 64], ["", "b" * 64]],
-        "lines": [{}], "note": "", "containers": {"CAN-1": 340_000}, "weighings": [[]], "codes": ["A", "B"],
-    })  # fmt: skip
+    said = in_words(
+        {
+            "job": "J-1",
+            "technician": "tess",
+            "technician_said": "Tess Test",
+            "vin": "X",
+            "entered": {"charge_max_mg": 580_000, "reasons": {"over": "scale drifted"}, "vent_c": "6.5"},
+            "shown_in": ["g", "mL"],
+            "photos": [["Label", "a" * 64], ["", "b" * 64]],
+            "lines": [{}],
+            "note": "",
+            "containers": {"CAN-1": 340_000},
+            "weighings": [[]],
+            "codes": ["A", "B"],
+        }
+    )
     assert said == {
-        "Job": "J-1", "Technician's sign-in": "tess", "Technician": "Tess Test", "Most charge on the label": "580 g",
-        "VIN": "X", "Reasons": "over: scale drifted", "Photos": "Label, photo", "Containers": "CAN-1", "Codes": "A, B",
-    }  # fmt: skip
+        "Job": "J-1",
+        "Technician's sign-in": "tess",
+        "Technician": "Tess Test",
+        "Most charge on the label": "580 g",
+        "VIN": "X",
+        "Reasons": "over: scale drifted",
+        "Photos": "Label, photo",
+        "Containers": "CAN-1",
+        "Codes": "A, B",
+    }
 
 
 def test_a_count_s_reasons_are_lists():

@@ -17,12 +17,18 @@ DAY = dt.date(2026, 3, 2)
 @pytest.mark.parametrize(
     ("label", "found", "purity", "apart"),
     [
-        ("R-134a", "R-134a", None, False), ("R-134a", "r134a", 98.0, False), ("R-134a", "R-134a", 97.9, True),
-        ("R-134a", "R-1234yf", None, True), ("R-134a", "mixed", None, True), ("R-134a", "unknown", 99.9, True),
-        ("R-134a", "", 98.0, False), ("R-134a", "", 50.0, True), ("", "R-134a", None, False),
+        ("R-134a", "R-134a", None, False),
+        ("R-134a", "r134a", 98.0, False),
+        ("R-134a", "R-134a", 97.9, True),
+        ("R-134a", "R-1234yf", None, True),
+        ("R-134a", "mixed", None, True),
+        ("R-134a", "unknown", 99.9, True),
+        ("R-134a", "", 98.0, False),
+        ("R-134a", "", 50.0, True),
+        ("", "R-134a", None, False),
         ("", "something blue", None, True),
     ],
-)  # fmt: skip
+)
 def test_what_was_identified_decides_where_it_may_go(label, found, purity, apart):
     assert identity(label, found, purity, 98.0).apart is apart
 

@@ -215,9 +215,7 @@ def test_a_range_that_two_people_narrowed_from_both_sides_is_refused_in_words(jo
 @pytest.mark.parametrize(("end_pa", "asks"), [(133, False), (134, True)])
 def test_a_hold_that_was_not_passed_asks_why_it_was_charged(job, technician, end_pa, asks):  # noqa: F811
     """1000 micron are 133.32 Pa, the limit of common practice: no source."""
-    change_job(
-        job.pk, by=technician, system_opened=True, vacuum_pa=60.0, hold_start_pa=60.0, hold_end_pa=float(end_pa)
-    )  # fmt: skip
+    change_job(job.pk, by=technician, system_opened=True, vacuum_pa=60.0, hold_start_pa=60.0, hold_end_pa=float(end_pa))
     enter(job, technician, "charge", "CAN-1", before=440_000, after=240_000)
     if asks:
         with pytest.raises(NotSignable, match=r"not passed: 555 micron \(74 Pa\) rise, to 1005 micron \(134 Pa\)"):

@@ -42,13 +42,22 @@ def bay(technician, owner):
     cylinder = came("REC-1", "recovery", tare_mg=5_000_000)
     delivery(*cans, cylinder, came("OIL-1", "oil", 250_000, "PAG 46"), day=day)
     add_certificate(
-        person=technician, by=owner, scheme="Section 609", number="A-1", issuer="Example board",
-        issued=day - dt.timedelta(100), expires=None,
-    )  # fmt: skip
+        person=technician,
+        by=owner,
+        scheme="Section 609",
+        number="A-1",
+        issuer="Example board",
+        issued=day - dt.timedelta(100),
+        expires=None,
+    )
     return add_unit(
-        by=technician, customer="Ada Example", plate="TST-1", refrigerant="R-134a", charge_min_mg=500_000,
+        by=technician,
+        customer="Ada Example",
+        plate="TST-1",
+        refrigerant="R-134a",
+        charge_min_mg=500_000,
         charge_max_mg=540_000,
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture

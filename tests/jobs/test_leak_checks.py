@@ -28,10 +28,12 @@ REPAIR = EU.leak_repair("stationary", "R-134a", DAY)
 @pytest.mark.parametrize(
     ("day", "months", "then"),
     [
-        ("2026-01-31", 1, "2026-02-28"), ("2024-02-29", 12, "2025-02-28"), ("2026-12-10", 1, "2027-01-10"),
+        ("2026-01-31", 1, "2026-02-28"),
+        ("2024-02-29", 12, "2025-02-28"),
+        ("2026-12-10", 1, "2027-01-10"),
         ("2026-05-10", 12, "2027-05-10"),
     ],
-)  # fmt: skip
+)
 def test_months_are_counted_by_the_calendar(day, months, then):
     assert add_months(dt.date.fromisoformat(day), months) == dt.date.fromisoformat(then)
 
@@ -68,13 +70,22 @@ def test_without_a_rule_nothing_is_due():
 def unit(shop, technician):
     Shop.objects.update(rulebook="eu")
     add_certificate(
-        person=technician, by=None, scheme="A1", number="A-1", issuer="Example board", issued=dt.date(2020, 1, 1),
+        person=technician,
+        by=None,
+        scheme="A1",
+        number="A-1",
+        issuer="Example board",
+        issued=dt.date(2020, 1, 1),
         expires=None,
-    )  # fmt: skip
+    )
     return add_unit(
-        by=technician, name="Cold room", kind="stationary", exactly="refrigeration", refrigerant="R-134a",
+        by=technician,
+        name="Cold room",
+        kind="stationary",
+        exactly="refrigeration",
+        refrigerant="R-134a",
         charge_nominal_mg=3_497_000,
-    )  # fmt: skip
+    )
 
 
 def visit(unit, technician, day, result):
@@ -122,9 +133,7 @@ def test_cars_are_not_listed_and_questions_do_not_grow(unit, technician, technic
 
     few = count()
     for n in range(20):
-        add_unit(
-            by=technician, name=f"Room {n}", kind="stationary", refrigerant="R-134a", charge_nominal_mg=4_000_000
-        )  # fmt: skip
+        add_unit(by=technician, name=f"Room {n}", kind="stationary", refrigerant="R-134a", charge_nominal_mg=4_000_000)
     assert count() == few
 
 
@@ -183,9 +192,7 @@ def test_equipment_whose_leak_rate_was_over_is_inspected(unit, technician, techn
 
     def charge(grams):
         job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
-        enter_line(
-            job.pk, by=technician, key=uuid.uuid4(), action="charge", container="CYL", quantity=grams * 1000
-        )  # fmt: skip
+        enter_line(job.pk, by=technician, key=uuid.uuid4(), action="charge", container="CYL", quantity=grams * 1000)
         reasons = dict.fromkeys(("not-weighed-CYL", "under", "over", "no-range"), "test")
         sign_job(job.pk, by=technician, reasons=reasons)
 

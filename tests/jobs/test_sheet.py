@@ -39,11 +39,25 @@ def text(job_id: int) -> str:
 def signed(shop, job, technician):  # noqa: F811
     whole_job(job, technician)
     change_job(
-        job.pk, by=technician, complaint="Blows warm", identified_as="R-134a", identified_how="identifier",
-        purity_percent=99.5, leak_result="none found", leak_method="electronic detector", repairs="New condenser",
-        vacuum_said="500 micron", vacuum_pa=66.66, hold_start_said="510 micron", hold_start_pa=68.0,
-        hold_end_said="600 micron", hold_end_pa=80.0, vent_c=6.5, low_side_said="2.1 bar", note="Came by tow truck.",
-    )  # fmt: skip
+        job.pk,
+        by=technician,
+        complaint="Blows warm",
+        identified_as="R-134a",
+        identified_how="identifier",
+        purity_percent=99.5,
+        leak_result="none found",
+        leak_method="electronic detector",
+        repairs="New condenser",
+        vacuum_said="500 micron",
+        vacuum_pa=66.66,
+        hold_start_said="510 micron",
+        hold_start_pa=68.0,
+        hold_end_said="600 micron",
+        hold_end_pa=80.0,
+        vent_c=6.5,
+        low_side_said="2.1 bar",
+        note="Came by tow truck.",
+    )
     change_unit(job.unit, by=technician, vin="1M8GDM9AXKP042788", make="Quillon", model="Arbour", year=2016)
     return sign_job(job.pk, by=technician)
 
@@ -52,16 +66,43 @@ def test_an_inspector_finds_everything_on_one_page(signed):
     found = pages(sheet(signed.pk))
     assert len(found) == 1
     for said in (
-        "Test Shop", "1 Test Street", f"Job sheet {signed.number}", "Revision 1, signed", signed.day.isoformat(),
-        "Tess Test", "Section 609 A-1", "Ada Example", "TST-1, 2016 Quillon Arbour", "1M8GDM9AXKP042788",
-        "500 g to 540 g", "Blows warm", "R-134a, by identifier", "99.5 %", "none found, electronic detector",
-        "New condenser", "REC-1 R-134a recovered", "5000 g 5120 g 120 g", "CAN-1 R-134a virgin", "440 g 100 g 340 g",
-        "440 g 259 g 181 g", "Left the containers 521 g", "Line loss -5 g",
-        "Put into the unit 516 g within the label's range", "put in OIL-1 PAG 46 30 mL", "500 micron (67 Pa absolute)",
-        "510 micron to 600 micron", "within the limit", "6.5 °C", "2.1 bar", "Came by tow truck.",
-        f"{signed.voucher_id}, revision 1", signed.voucher.digest, "Do not vent refrigerant",
-        "Local rules and licensed practice come first.", "page 1 of 1",
-    ):  # fmt: skip
+        "Test Shop",
+        "1 Test Street",
+        f"Job sheet {signed.number}",
+        "Revision 1, signed",
+        signed.day.isoformat(),
+        "Tess Test",
+        "Section 609 A-1",
+        "Ada Example",
+        "TST-1, 2016 Quillon Arbour",
+        "1M8GDM9AXKP042788",
+        "500 g to 540 g",
+        "Blows warm",
+        "R-134a, by identifier",
+        "99.5 %",
+        "none found, electronic detector",
+        "New condenser",
+        "REC-1 R-134a recovered",
+        "5000 g 5120 g 120 g",
+        "CAN-1 R-134a virgin",
+        "440 g 100 g 340 g",
+        "440 g 259 g 181 g",
+        "Left the containers 521 g",
+        "Line loss -5 g",
+        "Put into the unit 516 g within the label's range",
+        "put in OIL-1 PAG 46 30 mL",
+        "500 micron (67 Pa absolute)",
+        "510 micron to 600 micron",
+        "within the limit",
+        "6.5 °C",
+        "2.1 bar",
+        "Came by tow truck.",
+        f"{signed.voucher_id}, revision 1",
+        signed.voucher.digest,
+        "Do not vent refrigerant",
+        "Local rules and licensed practice come first.",
+        "page 1 of 1",
+    ):
         assert said in found[0], said
     assert "DRAFT" not in found[0] and "Invented" not in found[0]
 
@@ -167,9 +208,13 @@ def test_text_is_text_and_runs_on_over_pages(shop, job, technician):  # noqa: F8
             note=f"<b>valve & seat</b> no. {step} was opened {'slowly ' * 20}",
         )
     change_job(
-        job.pk, by=technician, note="one & <i>line</i>\n" * 600, complaint="W" * 2000, repairs="水 \x07 part",
+        job.pk,
+        by=technician,
+        note="one & <i>line</i>\n" * 600,
+        complaint="W" * 2000,
+        repairs="水 \x07 part",
         reasons={"hold": "why " * 500},
-    )  # fmt: skip
+    )
     found = pages(sheet(job.pk))
     whole = " ".join(found)
     assert len(found) > 8 and f"page {len(found)} of {len(found)}" in found[-1]

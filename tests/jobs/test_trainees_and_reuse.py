@@ -79,9 +79,7 @@ def recovered(shop, bay, technician):  # noqa: F811
     """A stationary unit of a customer, of which 120 g were recovered into REC-1."""
     Shop.objects.update(rulebook="us-federal")
     technician.certificates.update(scheme="608 Universal")
-    unit = add_unit(
-        by=technician, customer="Ada Example", name="Cold room", kind="stationary", refrigerant="R-134a"
-    )  # fmt: skip
+    unit = add_unit(by=technician, customer="Ada Example", name="Cold room", kind="stationary", refrigerant="R-134a")
     first = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
     enter(first, technician, "recover", "REC-1", before=5_000_000, after=5_120_000)
     sign_job(first.pk, by=technician)

@@ -78,11 +78,24 @@ def test_units_are_numbered_and_the_number_stays(db):
 def test_everything_about_a_unit_is_kept(db):
     customer = actions.add_customer(by=None, name="Jo Bell")
     added = unit(
-        kind="vehicle", customer=customer, name="Red van", plate="AB 12 CDE", vin="1g4ah59h4-5g118341", make="Verrin",
-        model="Ember", year=2005, refrigerant="r134a", charge_min_mg=480 * GRAM, charge_nominal_mg=500 * GRAM,
-        charge_max_mg=520 * GRAM, label_confirmed=True, oil="pag 46", oil_amount_ul=130_000,
-        high_voltage_compressor=False, note="Rear\nevaporator",
-    )  # fmt: skip
+        kind="vehicle",
+        customer=customer,
+        name="Red van",
+        plate="AB 12 CDE",
+        vin="1g4ah59h4-5g118341",
+        make="Verrin",
+        model="Ember",
+        year=2005,
+        refrigerant="r134a",
+        charge_min_mg=480 * GRAM,
+        charge_nominal_mg=500 * GRAM,
+        charge_max_mg=520 * GRAM,
+        label_confirmed=True,
+        oil="pag 46",
+        oil_amount_ul=130_000,
+        high_voltage_compressor=False,
+        note="Rear\nevaporator",
+    )
     kept = Unit.objects.get(pk=added.pk)
     assert (kept.vin, kept.refrigerant, kept.oil, kept.note) == (VIN, "R-134a", "PAG 46", "Rear\nevaporator")
     assert (kept.charge_min_mg, kept.charge_nominal_mg, kept.charge_max_mg) == (480_000, 500_000, 520_000)
@@ -165,8 +178,9 @@ def test_a_customer_is_named_in_words(db):
         unit(customer=f"Al Fox (no. {other.pk})")
     assert queries.customer_text(other) == f"Jo Bell (no. {other.pk})"
     assert [text for text, _ in queries.customer_choices("jo")] == [
-        f"Jo Bell (no. {jo.pk})", f"Jo Bell (no. {other.pk})",
-    ]  # fmt: skip
+        f"Jo Bell (no. {jo.pk})",
+        f"Jo Bell (no. {other.pk})",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -234,15 +248,28 @@ def test_the_database_itself_keeps_vins_apart(db):
 @pytest.mark.parametrize(
     "text",
     [
-        "AB 12 CDE", "ab12cde", "AB-12-CDE", "12 cde", "118341", VIN.lower(), "czerwona furgonetka", "ŁÓDŹ",
-        "ember 2005", "łódź ember",
+        "AB 12 CDE",
+        "ab12cde",
+        "AB-12-CDE",
+        "12 cde",
+        "118341",
+        VIN.lower(),
+        "czerwona furgonetka",
+        "ŁÓDŹ",
+        "ember 2005",
+        "łódź ember",
     ],
-)  # fmt: skip
+)
 def test_units_are_found_by_any_of_their_marks(db, text):
     wanted = unit(
-        name="Czerwona furgonetka", plate="AB 12 CDE", vin=VIN, make="Verrin", model="Ember", year=2005,
+        name="Czerwona furgonetka",
+        plate="AB 12 CDE",
+        vin=VIN,
+        make="Verrin",
+        model="Ember",
+        year=2005,
         customer="Auto Łódź",
-    )  # fmt: skip
+    )
     unit(name="Something else", plate="XY 9")
     assert list(queries.find_units(text)) == list(queries.find_units(wanted.code)) == [wanted]
 
@@ -297,9 +324,15 @@ def test_like_units_suggest_their_label_charge(db):
 
 def served(**change):
     known = {
-        "vin": "", "year": None, "kind": "vehicle", "oil": "", "high_voltage_compressor": False,
-        "label_confirmed": False, "charge_least_mg": None, "charge_most_mg": None,
-    }  # fmt: skip
+        "vin": "",
+        "year": None,
+        "kind": "vehicle",
+        "oil": "",
+        "high_voltage_compressor": False,
+        "label_confirmed": False,
+        "charge_least_mg": None,
+        "charge_most_mg": None,
+    }
     return SimpleNamespace(**(known | change))
 
 
@@ -379,10 +412,15 @@ def test_a_technician_enters_a_unit_in_their_own_units(technician, technician_cl
     answer = technician_client.post(
         reverse("unit-new"),
         typed(
-            plate="AB 12 CDE", customer="Jo Bell", refrigerant="R-134a", charge_min_mg="17", charge_max_mg="0.52 kg",
-            oil="pag46", oil_amount_ul="4.5",
+            plate="AB 12 CDE",
+            customer="Jo Bell",
+            refrigerant="R-134a",
+            charge_min_mg="17",
+            charge_max_mg="0.52 kg",
+            oil="pag46",
+            oil_amount_ul="4.5",
         ),
-    )  # fmt: skip
+    )
     added = Unit.objects.get()
     assert answer.url == reverse("unit", args=[added.pk])
     assert added.charge_min_mg == 481_942  # 17 oz, 28.349523125 g each, to the milligram

@@ -78,11 +78,15 @@ def test_a_loss_is_proven_only_beyond_what_weighing_explains():
 
 @given(
     st.lists(
-        st.tuples(st.sampled_from([100, 500, 1000, 5000]), st.integers(0, 5000),
-                  st.lists(st.tuples(st.sampled_from([-1, 1, 2]), st.integers(0, 30_000_000)), min_size=1, max_size=8)),
-        min_size=1, max_size=4,
+        st.tuples(
+            st.sampled_from([100, 500, 1000, 5000]),
+            st.integers(0, 5000),
+            st.lists(st.tuples(st.sampled_from([-1, 1, 2]), st.integers(0, 30_000_000)), min_size=1, max_size=8),
+        ),
+        min_size=1,
+        max_size=4,
     )
-)  # fmt: skip
+)
 def test_it_is_what_the_uncertainties_package_says(scales):
     total, terms = 0, []
     for d, span, readings in scales:

@@ -31,10 +31,14 @@ def months(found):
     ("kg", "expected"),
     [
         # articles 5(1) and 5(6); R-134a, 1430: 3.496 kg are 4.99928 t, 3.497 kg 5.00071 t, and so on
-        ("3.496", None), ("3.497", (12, 24)), ("34.96", (12, 24)), ("34.97", (6, 12)), ("349.6", (6, 12)),
+        ("3.496", None),
+        ("3.497", (12, 24)),
+        ("34.96", (12, 24)),
+        ("34.97", (6, 12)),
+        ("349.6", (6, 12)),
         ("349.7", (3, 6)),
     ],
-)  # fmt: skip
+)
 def test_stationary_r134a_by_charge(eu, kg, expected):
     assert months(check(eu, "stationary", "R-134a", kg)) == expected
 
@@ -42,10 +46,17 @@ def test_stationary_r134a_by_charge(eu, kg, expected):
 @pytest.mark.parametrize(
     ("tonnes", "expected"),
     [
-        ("4.999", None), ("5", 12), ("5.001", 12), ("49.999", 12), ("50", 6), ("50.001", 6), ("499.999", 6),
-        ("500", 3), ("500.001", 3),
+        ("4.999", None),
+        ("5", 12),
+        ("5.001", 12),
+        ("49.999", 12),
+        ("50", 6),
+        ("50.001", 6),
+        ("499.999", 6),
+        ("500", 3),
+        ("500.001", 3),
     ],
-)  # fmt: skip
+)
 def test_the_thresholds_themselves_belong_to_the_stricter_side(eu, tonnes, expected):
     found = eu.leak_check("stationary", "R-134a", 1, Decimal(tonnes), DAY)
     assert (None if found is None else found.months) == expected
@@ -60,9 +71,15 @@ def test_a_detection_system_is_asked_for_from_500_tonnes(eu):
 @pytest.mark.parametrize(
     ("kg", "expected"),
     [
-        ("0.99", None), ("1", 12), ("1.01", 12), ("9.99", 12), ("10", 6), ("99.99", 6), ("100", 3),
+        ("0.99", None),
+        ("1", 12),
+        ("1.01", 12),
+        ("9.99", 12),
+        ("10", 6),
+        ("99.99", 6),
+        ("100", 3),
     ],
-)  # fmt: skip
+)
 def test_r1234yf_counts_by_mass(eu, kg, expected):
     # articles 5(1) and 5(6), Annex II section 1
     found = check(eu, "stationary", "R-1234yf", kg)

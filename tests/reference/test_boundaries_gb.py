@@ -21,10 +21,16 @@ def gb():
     ("tonnes", "expected"),
     [
         # articles 4(1), 4(3) and 5, as the Isle of Man's leak-check table gives them (secondary)
-        ("4.999", None), ("5", (12, 24)), ("5.001", (12, 24)), ("49.999", (12, 24)), ("50", (6, 12)),
-        ("499.999", (6, 12)), ("500", (3, 6)), ("500.001", (3, 6)),
+        ("4.999", None),
+        ("5", (12, 24)),
+        ("5.001", (12, 24)),
+        ("49.999", (12, 24)),
+        ("50", (6, 12)),
+        ("499.999", (6, 12)),
+        ("500", (3, 6)),
+        ("500.001", (3, 6)),
     ],
-)  # fmt: skip
+)
 def test_leak_checks_by_tonnes(gb, tonnes, expected):
     for equipment in ("stationary", "stationary/refrigeration", "transport"):
         found = gb.leak_check(equipment, "R-134a", 1, Decimal(tonnes), DAY)
@@ -36,10 +42,14 @@ def test_leak_checks_by_tonnes(gb, tonnes, expected):
     # GOV.UK, Calculate the carbon dioxide equivalent quantity of an F gas: kg at 5, 50 and 500 t, as printed
     ("substance", "five", "fifty", "five_hundred"),
     [
-        ("R-404A", "1.3", "12.7", "127"), ("R-410A", "2.4", "23.9", "239"), ("R-407A", "2.4", "23.7", "237"),
-        ("R-407F", "2.7", "27.4", "274"), ("R-507A", "1.3", "12.5", "125"), ("R-134a", "3.5", "35", "350"),
+        ("R-404A", "1.3", "12.7", "127"),
+        ("R-410A", "2.4", "23.9", "239"),
+        ("R-407A", "2.4", "23.7", "237"),
+        ("R-407F", "2.7", "27.4", "274"),
+        ("R-507A", "1.3", "12.5", "125"),
+        ("R-134a", "3.5", "35", "350"),
     ],
-)  # fmt: skip
+)
 def test_the_printed_table_of_kilograms(gb, substance, five, fifty, five_hundred):
     basis = gb.gwp_basis(DAY)
     for tonnes, printed in ((5, five), (50, fifty), (500, five_hundred)):

@@ -68,10 +68,14 @@ def test_which_certificate_allows_which_work(us, scheme, work, equipment, substa
     ("scheme", "substance", "allowed"),
     [
         # 82.154(c)(1)(iii): 609 buys what motor vehicles may hold; EPA's guidance for retailers: not R-22
-        ("609", "R-134a", True), ("609", "R-1234yf", True), ("609", "R-22", False), ("609", "R-410A", False),
-        ("608-II", "R-22", True), ("608-I", "R-134a", True),
+        ("609", "R-134a", True),
+        ("609", "R-1234yf", True),
+        ("609", "R-22", False),
+        ("609", "R-410A", False),
+        ("608-II", "R-22", True),
+        ("608-I", "R-134a", True),
     ],
-)  # fmt: skip
+)
 def test_who_may_buy_what(us, scheme, substance, allowed):
     assert (us.grant(scheme, "purchase", None, substance, DAY) is not None) == allowed
 
@@ -100,11 +104,17 @@ def test_only_section_608_knows_apprentices(us):
     ("substance", "pounds", "needs"),
     [
         # 82.154(c)(1)(ix): designed to hold 2 lb or less, a non-exempt substitute
-        ("R-134a", "1.99", False), ("R-134a", "2.00", False), ("R-134a", "2.01", None), ("R-1234yf", "2.00", False),
+        ("R-134a", "1.99", False),
+        ("R-134a", "2.00", False),
+        ("R-134a", "2.01", None),
+        ("R-1234yf", "2.00", False),
         # 82.34(b): class I and II in less than 20 lb
-        ("R-12", "0.75", True), ("R-12", "19.99", True), ("R-12", "20.00", None), ("R-12", "20.01", None),
+        ("R-12", "0.75", True),
+        ("R-12", "19.99", True),
+        ("R-12", "20.00", None),
+        ("R-12", "20.01", None),
     ],
-)  # fmt: skip
+)
 def test_small_cans(us, substance, pounds, needs):
     found = us.small_can(substance, lb(pounds), DAY)
     assert (None if found is None else found.needs_certificate) == needs
@@ -205,7 +215,7 @@ def test_days_to_repair_and_to_check(us):
         ("stationary/refrigeration", "R-22", "49.99", None),
         ("stationary/refrigeration", "R-404A", "500", dt.date(2026, 7, 1)),
     ],
-)  # fmt: skip
+)
 def test_inspections_after_the_leak_rate_was_over(us, equipment, substance, pounds, due):
     over_on = dt.date(2026, 4, 1) if substance == "R-404A" else dt.date(2025, 4, 1)  # 84.106 counts from 2026 on
     rule = us.leak_rate(equipment, substance, lb(pounds), Decimal("3922"), over_on)
@@ -225,9 +235,12 @@ def test_inspections_after_the_leak_rate_was_over(us, equipment, substance, poun
 def test_inspections_end_after_a_year_that_was_not_over(us, checked, today, due):
     rule = us.leak_rate("stationary/refrigeration", "R-22", lb("600"), None, DAY)
     asked = inspection(
-        rule, full_charge_mg=lb("600"), over_on=dt.date(2025, 4, 1), today=dt.date.fromisoformat(today),
+        rule,
+        full_charge_mg=lb("600"),
+        over_on=dt.date(2025, 4, 1),
+        today=dt.date.fromisoformat(today),
         last_checked=dt.date.fromisoformat(checked) if checked else None,
-    )  # fmt: skip
+    )
     assert (asked.due.isoformat() if asked else None) == due
     assert asked is None or asked.overdue is (asked.due.isoformat() < today)
 
@@ -245,8 +258,11 @@ def test_a_retest_is_due_after_five_years_to_the_end_of_the_month(us):
     # 49 CFR 180.205(c): made 2021-05, filled until 2026-05-31; 173.301(a)(6): what is filled may be used up
     found = us.retest("recovery", DAY)
     assert (found.years, found.through_month_end, found.fill_when_overdue, found.use_when_overdue) == (
-        5, True, False, True,
-    )  # fmt: skip
+        5,
+        True,
+        False,
+        True,
+    )
 
 
 # 49 CFR 180.209(c): a tare of 27.5 lb, weighed empty: 26.1 lb are 5.09 % less and it is tested again, 26.2 lb (4.73 %)
@@ -264,11 +280,16 @@ def test_a_cylinder_that_lost_5_percent_of_its_tare_is_tested_again(us, pounds, 
 @pytest.mark.parametrize(
     ("substance", "water", "most"),
     [
-        ("R-12", "47.7", "56.763"), ("R-22", "47.7", "50.085"), ("R-152a", "47.7", "37.683"),
-        ("R-12", "26.2", "31.178"), ("R-22", "26.2", "27.510"), ("R-152a", "26.2", "20.698"),
-        ("R-134a", "47.7", None), ("R-1234yf", "47.7", None),
+        ("R-12", "47.7", "56.763"),
+        ("R-22", "47.7", "50.085"),
+        ("R-152a", "47.7", "37.683"),
+        ("R-12", "26.2", "31.178"),
+        ("R-22", "26.2", "27.510"),
+        ("R-152a", "26.2", "20.698"),
+        ("R-134a", "47.7", None),
+        ("R-1234yf", "47.7", None),
     ],
-)  # fmt: skip
+)
 def test_filling_densities_that_the_regulation_names(substance, water, most):
     found = [one.mg for one in limits(lb(water), substance) if one.rule.startswith("filling density of 49 CFR")]
     assert found == ([] if most is None else [pytest.approx(lb(most), abs=2)])

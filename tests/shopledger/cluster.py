@@ -92,9 +92,18 @@ class Cluster:
 
     def _halt(self) -> None:
         subprocess.run(
-            [*(["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []), self.programs / "pg_ctl", "-D",
-             self.folder, "-m", "immediate", "stop"], cwd=self.base, capture_output=True,
-        )  # fmt: skip
+            [
+                *(["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []),
+                self.programs / "pg_ctl",
+                "-D",
+                self.folder,
+                "-m",
+                "immediate",
+                "stop",
+            ],
+            cwd=self.base,
+            capture_output=True,
+        )
 
     def end(self) -> None:
         self._halt()

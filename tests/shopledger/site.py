@@ -54,9 +54,14 @@ class Site:
     @property
     def environment(self) -> dict[str, str]:
         return {
-            **os.environ, "DATA_DIR": str(self.folder), "DATABASE_URL": self.url, "PYTHONUNBUFFERED": "1",
-            "DJANGO_SETTINGS_MODULE": "shopledger.settings", "HTTPS": "off", "DEBUG": "off",
-        }  # fmt: skip
+            **os.environ,
+            "DATA_DIR": str(self.folder),
+            "DATABASE_URL": self.url,
+            "PYTHONUNBUFFERED": "1",
+            "DJANGO_SETTINGS_MODULE": "shopledger.settings",
+            "HTTPS": "off",
+            "DEBUG": "off",
+        }
 
     def run(self, *words: object) -> subprocess.CompletedProcess:
         command = [sys.executable, "manage.py", *map(str, words)]
@@ -112,9 +117,13 @@ class Server:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
         self.process = subprocess.Popen(
-            [sys.executable, "-c", SERVE, str(self.port)], cwd=ROOT, env=site.environment, preexec_fn=before,
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
+            [sys.executable, "-c", SERVE, str(self.port)],
+            cwd=ROOT,
+            env=site.environment,
+            preexec_fn=before,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         for _ in range(300):
             with suppress(OSError):
                 self.ask("GET", "/healthz")
@@ -143,11 +152,24 @@ class Server:
 
     def deliver(self, document: str, key: str = "", count: int = 1) -> tuple[int, str]:
         """Post a delivery through its form."""
-        return self.ask("POST", "/receiving/new/", {
-            "key": key or str(uuid.uuid4()), "supplier": "Acme", "document": document, "day": "2026-03-02",
-            "line-TOTAL_FORMS": "1", "line-INITIAL_FORMS": "0", "line-0-kind": "can", "line-0-substance": "R-134a",
-            "line-0-net": "340 g", "line-0-count": str(count), "line-0-tare": "100 g", "line-0-location": "Store",
-        })  # fmt: skip
+        return self.ask(
+            "POST",
+            "/receiving/new/",
+            {
+                "key": key or str(uuid.uuid4()),
+                "supplier": "Acme",
+                "document": document,
+                "day": "2026-03-02",
+                "line-TOTAL_FORMS": "1",
+                "line-INITIAL_FORMS": "0",
+                "line-0-kind": "can",
+                "line-0-substance": "R-134a",
+                "line-0-net": "340 g",
+                "line-0-count": str(count),
+                "line-0-tare": "100 g",
+                "line-0-location": "Store",
+            },
+        )
 
     def kill(self) -> None:
         self.process.kill()

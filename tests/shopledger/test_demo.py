@@ -29,9 +29,16 @@ from shopledger.reports.registry import REPORTS
 
 pytestmark = pytest.mark.django_db
 TAKEN = (
-    "charged", "line_loss", "heel_loss", "other_loss", "returned", "reclaimed", "destroyed", "unexplained_loss",
+    "charged",
+    "line_loss",
+    "heel_loss",
+    "other_loss",
+    "returned",
+    "reclaimed",
+    "destroyed",
+    "unexplained_loss",
     "reclassified_out",
-)  # fmt: skip
+)
 
 
 def demo(*more):
@@ -64,8 +71,17 @@ def test_it_loads_a_quarter_of_work_and_its_papers(folder, client):
     assert not Container.objects.filter(account__balance__lt=0).exists()
     kinds = set(Voucher.objects.values_list("kind", flat=True))
     assert kinds == {
-        "opening", "receipt", "move", "decant", "job", "regrade", "count", "shipment", "retirement", "reversal",
-    }  # fmt: skip
+        "opening",
+        "receipt",
+        "move",
+        "decant",
+        "job",
+        "regrade",
+        "count",
+        "shipment",
+        "retirement",
+        "reversal",
+    }
     papers = {path.name.split("-")[0]: path for path in folder.glob("*.pdf")}
     words = {name: PdfReader(path).pages[0].extract_text() for name, path in papers.items()}
     assert "Corrects revision 1 because" in words["job"] and "Invented shop, people and vehicles" in words["job"]

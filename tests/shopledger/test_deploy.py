@@ -62,9 +62,13 @@ def behind_a_proxy(tmp_path):
         port = probe.getsockname()[1]
     words = [word.replace(":8000", f":{port}") for word in served()]
     environment = {
-        **os.environ, "DATA_DIR": str(tmp_path), "DATABASE_URL": "", "HTTPS": "on", "ALLOWED_HOSTS": "shop.example",
+        **os.environ,
+        "DATA_DIR": str(tmp_path),
+        "DATABASE_URL": "",
+        "HTTPS": "on",
+        "ALLOWED_HOSTS": "shop.example",
         "DEBUG": "off",
-    }  # fmt: skip
+    }
     migrate = [sys.executable, "manage.py", "migrate", "--verbosity", "0", "--skip-checks"]
     subprocess.run(migrate, cwd=ROOT, env=environment, check=True)
     server = subprocess.Popen(

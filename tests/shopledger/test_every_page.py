@@ -35,23 +35,83 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 pytestmark = pytest.mark.django_db
 OPEN = {"worker", "sign-in", "healthz"}
 OFFICE_UP = {
-    "bundles", "bundle", "bundle-file", "seals", "sealed", "issued",
+    "bundles",
+    "bundle",
+    "bundle-file",
+    "seals",
+    "sealed",
+    "issued",
     "report-chart",
-    "logs", "log", "log-templates", "log-load", "log-drop", "month-end",
-    "attach-to", "file-withdraw", "machines", "machine", "machine-new", "machine-edit", "machine-check", "recycled",
-    "costs", "shipment-receipt",
-    "count", "count-start", "count-paper", "count-reason", "count-remove", "count-abandon", "count-post", "differences",
-    "difference", "tare", "scales", "scale", "scale-check",
-    "move", "retire", "places", "scale-new", "scale-edit", "regrade", "decant", "receiving", "receipt-new",
-    "opening-new", "parties", "party-new", "party-edit", "counting", "count-place", "leaving", "shipment-new",
-    "voucher-reverse", "reports", "report", "report-movements",
-}  # fmt: skip
+    "logs",
+    "log",
+    "log-templates",
+    "log-load",
+    "log-drop",
+    "month-end",
+    "attach-to",
+    "file-withdraw",
+    "machines",
+    "machine",
+    "machine-new",
+    "machine-edit",
+    "machine-check",
+    "recycled",
+    "costs",
+    "shipment-receipt",
+    "count",
+    "count-start",
+    "count-paper",
+    "count-reason",
+    "count-remove",
+    "count-abandon",
+    "count-post",
+    "differences",
+    "difference",
+    "tare",
+    "scales",
+    "scale",
+    "scale-check",
+    "move",
+    "retire",
+    "places",
+    "scale-new",
+    "scale-edit",
+    "regrade",
+    "decant",
+    "receiving",
+    "receipt-new",
+    "opening-new",
+    "parties",
+    "party-new",
+    "party-edit",
+    "counting",
+    "count-place",
+    "leaving",
+    "shipment-new",
+    "voucher-reverse",
+    "reports",
+    "report",
+    "report-movements",
+}
 OWNER_ONLY = {
-    "settings", "people", "person", "person-new", "person-edit", "person-password", "certificate-new",
-    "certificate-edit", "seal", "seal-keep", "trail", "inspectors", "inspector", "inspector-end", "health",
+    "settings",
+    "people",
+    "person",
+    "person-new",
+    "person-edit",
+    "person-password",
+    "certificate-new",
+    "certificate-edit",
+    "seal",
+    "seal-keep",
+    "trail",
+    "inspectors",
+    "inspector",
+    "inspector-end",
+    "health",
     "health-verify",
     "person-let-in",
-}  # fmt: skip
+}
 ODD = [
     "",
     "\0",
@@ -90,37 +150,57 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     """name -> an address that exists."""
     job = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
     office_client.post("/receiving/new/", delivery(CANS))
-    photo = attach(
-        subject=f"job:{job.pk}", upload=SimpleUploadedFile("p.png", picture("PNG")), by=technician.username
-    )  # fmt: skip
+    photo = attach(subject=f"job:{job.pk}", upload=SimpleUploadedFile("p.png", picture("PNG")), by=technician.username)
     paper = attach(subject="voucher:1", upload=SimpleUploadedFile("p.png", picture("PNG")), by="oscar")
     machine = Machine.objects.create(make="Quillon", model="R1", serial="7")
     reclaimer = Party.objects.create(name="Renew", role="reclaimer")
     ship(
-        parcels={"CAN-2": None}, purpose="return", party=reclaimer.name, document="", day=today(), by="oscar",
+        parcels={"CAN-2": None},
+        purpose="return",
+        party=reclaimer.name,
+        document="",
+        day=today(),
+        by="oscar",
         key=str(uuid.uuid4()),
-    )  # fmt: skip
+    )
     shipment = Voucher.objects.get(kind="shipment").number
     yesterday = today() - dt.timedelta(days=1)
     sealed = seal_period(yesterday, "olive")
     issued = IssuedReport.objects.create(
-        seal=sealed, report="usage", format="csv", first=yesterday, last=yesterday, number=1, digest="0" * 64,
-        sha256="0" * 64, size=1, made_at=now(), made_by="olive",
-    )  # fmt: skip
+        seal=sealed,
+        report="usage",
+        format="csv",
+        first=yesterday,
+        last=yesterday,
+        number=1,
+        digest="0" * 64,
+        sha256="0" * 64,
+        size=1,
+        made_at=now(),
+        made_by="olive",
+    )
     keys = {
-        "inspector": issue_access(
-            name="Ira", first=today(), last=today(), until=today(), by=technician
-        )[0].pk,
+        "inspector": issue_access(name="Ira", first=today(), last=today(), until=today(), by=technician)[0].pk,
         "inspect": 1,
-        "seal": sealed.pk, "sealed": sealed.pk, "issued": issued.pk,
-        "attachment": photo.pk, "file": paper.pk, "machine": machine.pk, "attach": 1,
+        "seal": sealed.pk,
+        "sealed": sealed.pk,
+        "issued": issued.pk,
+        "attachment": photo.pk,
+        "file": paper.pk,
+        "machine": machine.pk,
+        "attach": 1,
         "bundle": BundleOrder.objects.create(first=today(), last=today(), by="oscar", state="failed").pk,
         "log": LogUpload.objects.create(key=uuid.uuid4(), by="oscar", state="faulty").pk,
-        "job": job.pk, "unit": bay.pk, "customer": bay.customer_id, "person": technician.pk,
-        "count": Location.objects.first().pk, "scale": Scale.objects.first().pk, "difference": 1,
+        "job": job.pk,
+        "unit": bay.pk,
+        "customer": bay.customer_id,
+        "person": technician.pk,
+        "count": Location.objects.first().pk,
+        "scale": Scale.objects.first().pk,
+        "difference": 1,
         "party": Party.objects.first().pk,
         "certificate": technician.certificates.first().pk,
-    }  # fmt: skip
+    }
     found = {}
     for name, converters in ALL:
         values = {}
@@ -158,11 +238,14 @@ def test_each_role_reaches_what_it_may_and_no_more(addresses, technician_client,
         inspector = name == "inspect" or name.startswith("inspect-")
         allowed = {
             "technician": name not in OFFICE_UP | OWNER_ONLY and not inspector,
-            "office": name not in OWNER_ONLY and not inspector, "owner": not inspector,
-        }  # fmt: skip
+            "office": name not in OWNER_ONLY and not inspector,
+            "owner": not inspector,
+        }
         for role, client in (
-            ("technician", technician_client), ("office", office_client), ("owner", owner_client),
-        ):  # fmt: skip
+            ("technician", technician_client),
+            ("office", office_client),
+            ("owner", owner_client),
+        ):
             if name == "sign-out":
                 continue
             status = client.get(address).status_code
@@ -179,9 +262,18 @@ def test_another_technician_reaches_nothing_of_a_draft(addresses, technician, te
     of_a_job = [name for name, converters in ALL if name.split("-")[0] == "job" and "pk" in converters]
     assert len(of_a_job) >= 14 and {"job", "job-sheet", "job-sign", "job-photo-change"} <= set(of_a_job)
     data = {
-        "key": uuid.uuid4(), "action": "charge", "container": "CAN-1", "before": "440 g", "after": "300 g",
-        "note": "mine", "shown": "{}", "reason": "mine", "reason-over": "mine", "title": "mine", "why": "mine",
-    }  # fmt: skip
+        "key": uuid.uuid4(),
+        "action": "charge",
+        "container": "CAN-1",
+        "before": "440 g",
+        "after": "300 g",
+        "note": "mine",
+        "shown": "{}",
+        "reason": "mine",
+        "reason-over": "mine",
+        "title": "mine",
+        "why": "mine",
+    }
     before = Job.objects.filter(pk=job.pk).values().get()
     for name in (*of_a_job, "attachment"):
         mine = technician_client.get(addresses[name]).status_code
@@ -204,7 +296,7 @@ def more_of_everything(bay, technician, office_client):  # noqa: F811
             job = start_job(unit=of, technician=technician, by=technician, key=uuid.uuid4())
         enter_line(
             job.pk, by=technician, key=uuid.uuid4(), action="charge", container=f"CAN-{n + 10:04d}", before=440_000
-        )  # fmt: skip
+        )
         person = Person.objects.create_user(f"more{n}", password="wet pump 7 am", name=f"More {n}", role="technician")
         add_certificate(by=None, person=person, scheme="Section 609", number=f"M-{n}", issued=today())
         Location.objects.create(name=f"Place {n}")
@@ -245,12 +337,56 @@ def test_odd_input_never_breaks_a_page(addresses, name, owner_client):
     before = Voucher.objects.count()
     owner_client.raise_request_exception = False
     fields = (
-        "text", "key", "day", "version", "container", "before", "after", "quantity", "action", "scale", "code", "codes",
-        "note", "to_location", "grade", "gross", "first", "last", "by", "format", "column", "substance", "state",
-        "kind", "digest", "since", "page", "sort", "supplier", "document", "line-TOTAL_FORMS", "line-INITIAL_FORMS",
-        "line-0-kind", "line-0-net", "line-0-count", "reason-over", "vin", "year", "customer", "name", "username",
-        "role", "expires", "charge_min_mg", "vacuum_said", "ambient_c", "purity_percent", "technician", "party",
-    )  # fmt: skip
+        "text",
+        "key",
+        "day",
+        "version",
+        "container",
+        "before",
+        "after",
+        "quantity",
+        "action",
+        "scale",
+        "code",
+        "codes",
+        "note",
+        "to_location",
+        "grade",
+        "gross",
+        "first",
+        "last",
+        "by",
+        "format",
+        "column",
+        "substance",
+        "state",
+        "kind",
+        "digest",
+        "since",
+        "page",
+        "sort",
+        "supplier",
+        "document",
+        "line-TOTAL_FORMS",
+        "line-INITIAL_FORMS",
+        "line-0-kind",
+        "line-0-net",
+        "line-0-count",
+        "reason-over",
+        "vin",
+        "year",
+        "customer",
+        "name",
+        "username",
+        "role",
+        "expires",
+        "charge_min_mg",
+        "vacuum_said",
+        "ambient_c",
+        "purity_percent",
+        "technician",
+        "party",
+    )
     for odd in ODD:
         data = dict.fromkeys(fields, odd)
         for answer in (owner_client.get(addresses[name], data), owner_client.post(addresses[name], data)):

@@ -178,9 +178,13 @@ def killed(site, seconds, *words):
     """A command, killed after so long."""
     command = [sys.executable, "manage.py", *map(str, words)]
     process = subprocess.Popen(
-        command, cwd=ROOT, env=site.environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        command,
+        cwd=ROOT,
+        env=site.environment,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
         start_new_session=True,
-    )  # fmt: skip
+    )
     time.sleep(seconds)
     with suppress(ProcessLookupError):
         os.killpg(process.pid, signal.SIGKILL)  # with the process that it started

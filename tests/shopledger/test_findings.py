@@ -51,9 +51,14 @@ def clean(shop, technician, owner):
     line = Arrival("refillable", "R-134a", False, "virgin", 9_000 * G, 1, "Store", "A", tare_mg=8_000 * G)
     number = receive(lines=[line], supplier="Acme", document="D-1", day=DAY, by="o", key=key())
     Attachment.objects.create(
-        subject=f"voucher:{number}", name="i.pdf", type="application/pdf", size=1, sha256="0" * 64, added_by="o",
+        subject=f"voucher:{number}",
+        name="i.pdf",
+        type="application/pdf",
+        size=1,
+        sha256="0" * 64,
+        added_by="o",
         added_at=dt.datetime(2026, 3, 2, tzinfo=dt.UTC),
-    )  # fmt: skip
+    )
     add_certificate(by=owner, person=technician, scheme="Trade school", number="1", issued=dt.date(2020, 1, 1))
     unit = add_unit(by=technician, customer="Ada", plate="T-1", refrigerant="R-134a", charge_max_mg=500 * G)
     return charge(unit, technician, 500)
@@ -105,11 +110,13 @@ def test_what_was_only_recovered_is_not_charged_again(clean, technician, grade):
 @pytest.mark.parametrize(
     ("address", "registration", "purpose", "missing"),
     [
-        ("3 Road", "R-7", "reclaim", ""), ("", "R-7", "reclaim", "no address"),
+        ("3 Road", "R-7", "reclaim", ""),
+        ("", "R-7", "reclaim", "no address"),
         ("3 Road", "", "reclaim", "no registration"),
-        ("3 Road", "", "return", ""), ("", "", "destroy", "no address and no registration"),
+        ("3 Road", "", "return", ""),
+        ("", "", "destroy", "no address and no registration"),
     ],
-)  # fmt: skip
+)
 def test_where_it_went_is_known(clean, address, registration, purpose, missing):
     Party.objects.create(name="Renew", role="reclaimer", address=address, registration=registration)
     ship(parcels={"A": 100 * G}, purpose=purpose, party="Renew", document="S", day=DAY, by="o", follows=2)

@@ -32,9 +32,11 @@ from shopledger.reporting.report import Period
 pytestmark = pytest.mark.django_db
 YEAR = Period(dt.date(2026, 1, 1), dt.date(2026, 12, 31))
 CERTIFICATES = {  # for vehicles, for stationary equipment
-    "generic": ("Trade school", "Trade school"), "us-federal": ("609", "608 Universal"), "eu": ("M1", "A1"),
+    "generic": ("Trade school", "Trade school"),
+    "us-federal": ("609", "608 Universal"),
+    "eu": ("M1", "A1"),
     "gb": ("307/2008", "Category I"),
-}  # fmt: skip
+}
 LOG = {
     "parties": "name,role,address,registration\nRenew,reclaimer,,\nGas Supply,supplier,,\n",
     "scales": "code,capacity,readability,checked_until\nbench,60 kg,1 g,2026-06-30\n",
@@ -54,36 +56,51 @@ LOG = {
     "J-6,charge,COLD,bench,15000 g,13000 g,\n",
     "counts": "date,container,scale,gross,by,note\n2026-08-03,CYL,bench,15290 g,omar,\n",
     "shipments": "date,document,party,purpose,container,quantity\n2026-07-03,S-1,Renew,reclaim,REC,\n",
-}  # fmt: skip
+}
 EVERYWHERE = [
-    ("medium", "charge over the label", "J-3"), ("medium", "destination", "S-1"),
-    ("medium", "difference without a reason", "150 g"), ("low", "invoice", "D-1"), ("low", "invoice", "D-2"),
+    ("medium", "charge over the label", "J-3"),
+    ("medium", "destination", "S-1"),
+    ("medium", "difference without a reason", "150 g"),
+    ("low", "invoice", "D-1"),
+    ("low", "invoice", "D-2"),
     ("low", "scale check", "bench"),
-]  # fmt: skip
+]
 EXPECTED = {
     "generic": [
-        ("high", "certificate", "J-2"), ("high", "certificate", "J-2"), ("medium", "reuse", "J-4"),
+        ("high", "certificate", "J-2"),
+        ("high", "certificate", "J-2"),
+        ("medium", "reuse", "J-4"),
     ],
     "us-federal": [
-        ("high", "certificate", "J-2"), ("high", "certificate", "J-2"), ("high", "reuse", "J-4"),
+        ("high", "certificate", "J-2"),
+        ("high", "certificate", "J-2"),
+        ("high", "reuse", "J-4"),
         ("high", "leak rate", "44.4 %"),
     ],
     "eu": [
-        ("high", "certificate", "J-2"), ("high", "certificate", "J-2"), ("high", "reuse", "J-4"),
-        ("high", "service ban", "J-5"), ("high", "service ban", "J-6"), ("high", "leak check", "COLD ROOM"),
+        ("high", "certificate", "J-2"),
+        ("high", "certificate", "J-2"),
+        ("high", "reuse", "J-4"),
+        ("high", "service ban", "J-5"),
+        ("high", "service ban", "J-6"),
+        ("high", "leak check", "COLD ROOM"),
     ],
     "gb": [
-        ("high", "certificate", "J-2"), ("medium", "reuse", "J-4"), ("high", "leak check", "COLD ROOM"),
+        ("high", "certificate", "J-2"),
+        ("medium", "reuse", "J-4"),
+        ("high", "leak check", "COLD ROOM"),
     ],
-}  # fmt: skip
+}
 CITED = {
     "us-federal": {
-        "certificate": "40 CFR 82.34(a)(2)", "reuse": "40 CFR 82.32(e)(1)", "leak rate": "40 CFR 84.106(c)(2) (to be",
+        "certificate": "40 CFR 82.34(a)(2)",
+        "reuse": "40 CFR 82.32(e)(1)",
+        "leak rate": "40 CFR 84.106(c)(2) (to be",
     },
     "eu": {"reuse": "article 8(6)", "service ban": "article 13(3)", "leak check": "articles 5(1) and 5(6)"},
     "gb": {"leak check": "(to be confirmed with the authority)"},
     "generic": {"certificate": "Common practice, no source"},
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", list(CERTIFICATES))

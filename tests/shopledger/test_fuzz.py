@@ -27,13 +27,57 @@ from tests.shopledger.test_reports import LOG
 pytestmark = pytest.mark.django_db
 MANY = int(os.environ.get("FUZZ", "1"))
 NASTY = [
-    "", " ", "\0", "\x1b[2J", "\u202egnp.exe", "\u200b", "'; DROP TABLE jobs_job; --", "<script>alert(1)</script>",
+    "",
+    " ",
+    "\0",
+    "\x1b[2J",
+    "\u202egnp.exe",
+    "\u200b",
+    "'; DROP TABLE jobs_job; --",
+    "<script>alert(1)</script>",
     "{{ 7 }}",
-    "=1+1", "-1", "+1", "@SUM(A1)", "NaN", "inf", "-inf", "1e999", "1e-999", "9" * 400, "0x10", "1_000", "1,5", "1.5.2",
-    "٣٤٠ g", "½", "340 stone", "340g340", "--5 g", "1 000 g", "0000-00-00", "0001-01-01", "9999-12-31", "99999-01-01",
-    "2026-02-30", "2026-13-01", "24:61", "../../etc/passwd", "%s%n", "null", "None", "true", "[]", "{}", "é" * 5000,
-    "🧊" * 300, "a\r\nSet-Cookie: b=c", "9223372036854775808", "-9223372036854775809", "99999999999 kg", "0.0000001 g",
-]  # fmt: skip
+    "=1+1",
+    "-1",
+    "+1",
+    "@SUM(A1)",
+    "NaN",
+    "inf",
+    "-inf",
+    "1e999",
+    "1e-999",
+    "9" * 400,
+    "0x10",
+    "1_000",
+    "1,5",
+    "1.5.2",
+    "٣٤٠ g",
+    "½",
+    "340 stone",
+    "340g340",
+    "--5 g",
+    "1 000 g",
+    "0000-00-00",
+    "0001-01-01",
+    "9999-12-31",
+    "99999-01-01",
+    "2026-02-30",
+    "2026-13-01",
+    "24:61",
+    "../../etc/passwd",
+    "%s%n",
+    "null",
+    "None",
+    "true",
+    "[]",
+    "{}",
+    "é" * 5000,
+    "🧊" * 300,
+    "a\r\nSet-Cookie: b=c",
+    "9223372036854775808",
+    "-9223372036854775809",
+    "99999999999 kg",
+    "0.0000001 g",
+]
 ODD = st.one_of(
     st.sampled_from(NASTY),
     st.text(st.characters(exclude_categories=["Cs"]), max_size=300),
@@ -41,11 +85,14 @@ ODD = st.one_of(
     st.floats().map(repr),
     st.decimals(allow_nan=True).map(lambda value: f"{value} g"),
     st.dates().map(str),
-)  # fmt: skip
+)
 FUZZING = settings(
-    deadline=None, derandomize=MANY == 1, database=None, print_blob=True,
+    deadline=None,
+    derandomize=MANY == 1,
+    database=None,
+    print_blob=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large],
-)  # fmt: skip
+)
 
 
 class Forms(HTMLParser):

@@ -109,9 +109,13 @@ def test_records_of_other_days_are_not_found(visit, log, uploads):  # noqa: F811
     stray = attach(subject="machine:1", upload=SimpleUploadedFile("i.pdf", PDF), by="omar")
     assert shipment.day > JANUARY[1]
     for address in (
-        f"/inspect/vouchers/{shipment.number}/", f"/inspect/files/{paper.pk}/", f"/inspect/files/{stray.pk}/",
-        "/inspect/vouchers/999999/", "/inspect/jobs/999999/", "/inspect/reports/nothing/",
-    ):  # fmt: skip
+        f"/inspect/vouchers/{shipment.number}/",
+        f"/inspect/files/{paper.pk}/",
+        f"/inspect/files/{stray.pk}/",
+        "/inspect/vouchers/999999/",
+        "/inspect/jobs/999999/",
+        "/inspect/reports/nothing/",
+    ):
         assert visit.get(address).status_code == 404, address
     assert f"/vouchers/{shipment.number}/" not in visit.get("/inspect/vouchers/").content.decode()
     said = visit.get(f"/inspect/proof/?digest={shipment.digest}").content.decode()

@@ -202,8 +202,11 @@ def test_backups_are_whole_while_people_post(shop, copy, tmp_path):
     busy = Shop(tmp_path / "busy")
     busy.do("restore", copy)
     environment = {
-        **os.environ, "DATA_DIR": str(busy.folder), "DATABASE_URL": "", "DJANGO_SETTINGS_MODULE": "shopledger.settings",
-    }  # fmt: skip
+        **os.environ,
+        "DATA_DIR": str(busy.folder),
+        "DATABASE_URL": "",
+        "DJANGO_SETTINGS_MODULE": "shopledger.settings",
+    }
     posting = subprocess.Popen(
         [sys.executable, "-c", POSTING], cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True
     )
@@ -223,9 +226,7 @@ def test_backups_are_whole_while_people_post(shop, copy, tmp_path):
 def test_a_full_disk_is_said_and_leaves_nothing(shop, tmp_path):
     folder = tmp_path / "backups"
     folder.mkdir()
-    done = shop.run(
-        "backup", folder, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, 400_000))
-    )  # fmt: skip
+    done = shop.run("backup", folder, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, 400_000)))
     if done.returncode == 0:
         pytest.skip("the copy is smaller than the limit")
     assert "Traceback" not in done.stderr and "could not be written" in done.stderr
@@ -252,8 +253,13 @@ def test_a_folder_of_backups_is_thinned_out(tmp_path, monkeypatch):
     backup.thin_out(tmp_path, days=30, months=6)
     left = sorted(path.name[11:19] for path in tmp_path.glob("shopledger-*"))
     assert [day for day in left if day < "20260516"] == [
-        "20251201", "20260101", "20260201", "20260301", "20260401", "20260501",
-    ]  # fmt: skip
+        "20251201",
+        "20260101",
+        "20260201",
+        "20260301",
+        "20260401",
+        "20260501",
+    ]
     assert len([day for day in left if day >= "20260516"]) == 31
     assert (tmp_path / "holiday.zip").exists()
     monkeypatch.setattr(backup.timezone, "now", lambda: now + dt.timedelta(days=3000))

@@ -38,12 +38,27 @@ def stock(count, first="K-0001"):
 @pytest.mark.parametrize(
     ("cell", "kept"),
     [
-        ("=1+1", "'=1+1"), ("+49 1", "'+49 1"), ("-1 cmd", "'-1 cmd"), (" =1+1", "' =1+1"), ("\n=1", "'\n=1"),
-        ("\uff1d1+1", "'\uff1d1+1"), ("\uff20x", "'\uff20x"), ("-1 lb 2.5 oz", "-1 lb 2.5 oz"), ("|calc", "'|calc"),
-        ("@x", "'@x"), ("-5 g", "-5 g"), ("-5", "-5"), ("-cmd|x", "'-cmd|x"),
-        ("\tx", "'\tx"), (-5, -5), ("plain", "plain"), ("", ""), (None, None), ("=HYPERLINK(1)", "'=HYPERLINK(1)"),
+        ("=1+1", "'=1+1"),
+        ("+49 1", "'+49 1"),
+        ("-1 cmd", "'-1 cmd"),
+        (" =1+1", "' =1+1"),
+        ("\n=1", "'\n=1"),
+        ("\uff1d1+1", "'\uff1d1+1"),
+        ("\uff20x", "'\uff20x"),
+        ("-1 lb 2.5 oz", "-1 lb 2.5 oz"),
+        ("|calc", "'|calc"),
+        ("@x", "'@x"),
+        ("-5 g", "-5 g"),
+        ("-5", "-5"),
+        ("-cmd|x", "'-cmd|x"),
+        ("\tx", "'\tx"),
+        (-5, -5),
+        ("plain", "plain"),
+        ("", ""),
+        (None, None),
+        ("=HYPERLINK(1)", "'=HYPERLINK(1)"),
     ],
-)  # fmt: skip
+)
 def test_no_cell_is_a_formula(cell, kept):
     assert harmless(cell) == kept
 
@@ -180,13 +195,27 @@ def test_the_movements_of_the_shown_vouchers_go_out_as_a_file(shop, office_clien
     rows = list(csv.DictReader(io.StringIO(every)))
     assert [row["To"] for row in rows] == ["K-0001", "K-0002", "K-0101"], "in the order of recording"
     assert rows[2] == {
-        "Voucher": "2", "Day": f"{today()}", "Kind": "opening", "Document": "", "Done by": rows[2]["Done by"],
-        "Recorded by": "o", "Recorded at": Voucher.objects.get(number=2).recorded_at, "Line": "0",
+        "Voucher": "2",
+        "Day": f"{today()}",
+        "Kind": "opening",
+        "Document": "",
+        "Done by": rows[2]["Done by"],
+        "Recorded by": "o",
+        "Recorded at": Voucher.objects.get(number=2).recorded_at,
+        "Line": "0",
         "Substance": "R-134a",
-        "From, kind": "opening", "From": "", "From, location": "", "From, grade": "", "To, kind": "container",
-        "To": "K-0101", "To, location": "Store", "To, grade": "virgin", "Quantity": "340.000", "Unit": "g",
+        "From, kind": "opening",
+        "From": "",
+        "From, location": "",
+        "From, grade": "",
+        "To, kind": "container",
+        "To": "K-0101",
+        "To, location": "Store",
+        "To, grade": "virgin",
+        "Quantity": "340.000",
+        "Unit": "g",
         "Reversal": "",
-    }  # fmt: skip
+    }
     one = b"".join(office_client.get("/ledger/?export=csv&container=K-0002").streaming_content).decode()
     assert [row["To"] for row in csv.DictReader(io.StringIO(one))] == ["K-0001", "K-0002"], (
         "the vouchers that are shown"

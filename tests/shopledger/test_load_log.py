@@ -292,7 +292,7 @@ FAULTS = [
     ({"opening": OPENING + "2026-01-01,C,tin,R-134a,,1 kg,,,,\n"}, "opening.csv:2: kind:"),
     ({"opening": OPENING + "2026-01-01,C,can,R-134x,,1 kg,,,,\n"}, "opening.csv:2: substance:"),
     ({"opening": OPENING + "2026-01-01,C,can,R-134a,used,1 kg,,,,\n"}, "opening.csv:2: grade:"),
-    ({"opening": OPENING + "2026-01-01,C,can,R-134a,,\"1,250 g\",,,,\n"}, "opening.csv:2: net:"),
+    ({"opening": OPENING + '2026-01-01,C,can,R-134a,,"1,250 g",,,,\n'}, "opening.csv:2: net:"),
     ({"opening": OPENING + "2026-01-01,C,can,R-134a,,340,,,,\n"}, "opening.csv:2: net:"),
     ({"opening": OPENING + "2026-01-01,C,oil,R-134a,,340 g,,,,\n"}, "opening.csv:2: net:"),
     ({"opening": OPENING + "2026-01-01,C,oil,PAG 46,virgin,250 mL,,,,\n"}, "opening.csv:2: grade:"),
@@ -331,12 +331,12 @@ FAULTS = [
         "counts.csv:2: container:",
     ),
     ({"counts": (COUNTS + "2026-01-05,CAN-1,,440 g,,\xff\n").encode("latin-1")}, "counts.csv:2: file:"),
-    ({"counts": COUNTS + "2026-01-05,CAN-1,,\"440 g,,\n"}, "counts.csv:2: file:"),
+    ({"counts": COUNTS + '2026-01-05,CAN-1,,"440 g,,\n'}, "counts.csv:2: file:"),
     ({"counts": COUNTS + "2026-01-05,CAN-1,,440 g,,a\0b\n"}, "counts.csv:2: file:"),
     ({"counts": COUNTS + "2026-01-05,CAN-1,,440 g,,x,y,z\n"}, "counts.csv:2: note:"),
     ({"weighings": "a\n"}, "weighings.csv:1: file:"),
     ({"receipts": RECEIPTS + "2026-01-05,I,Acme,C9,can,R-134a,,340 g,,,,Store,about 9,\n"}, "receipts.csv:2: price:"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("files", "place"), FAULTS, ids=[place for _, place in FAULTS])

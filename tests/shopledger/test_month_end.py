@@ -36,8 +36,12 @@ def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
             Arrival("refillable", grade="virgin", net=5_000 * G, code="A", **kinds),
             Arrival("recovery", grade="recovered", net=900 * G, code="R", **kinds),
         ],
-        supplier="Acme", document="D-1", day=dt.date(2026, 2, 20), by="o", key=str(uuid.uuid4()),
-    )  # fmt: skip
+        supplier="Acme",
+        document="D-1",
+        day=dt.date(2026, 2, 20),
+        by="o",
+        key=str(uuid.uuid4()),
+    )
     unit = add_unit(by=technician, customer="Ada", plate="T", refrigerant="R-134a")
     draft = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
     change_job(draft.pk, by=technician, day=dt.date(2026, 3, 5))
@@ -54,17 +58,28 @@ def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
 
     explain(weighing_id=Weighing.objects.get(container__code="A").pk, reason="leaked", note="", by="o")
     check_scale(
-        scale=scale, day=LAST, reference_mg=5_000 * G, as_found_mg=5_000 * G, as_left_mg=None,
-        next_due=dt.date(2027, 1, 1), by="o", key=uuid.uuid4(),
-    )  # fmt: skip
+        scale=scale,
+        day=LAST,
+        reference_mg=5_000 * G,
+        as_found_mg=5_000 * G,
+        as_left_mg=None,
+        next_due=dt.date(2027, 1, 1),
+        by="o",
+        key=uuid.uuid4(),
+    )
     from inventory.shipping.actions import ship
 
     ship(parcels={"R": None}, purpose="reclaim", party="Renew", document="", day=LAST, by="o", key=str(uuid.uuid4()))
     assert counts() == [0] * 7
     Attachment.objects.create(
-        subject=f"voucher:{number}", name="i.pdf", type="application/pdf", size=1, sha256="0" * 64, added_by="o",
+        subject=f"voucher:{number}",
+        name="i.pdf",
+        type="application/pdf",
+        size=1,
+        sha256="0" * 64,
+        added_by="o",
         added_at=dt.datetime(2026, 3, 1, tzinfo=dt.UTC),
-    )  # fmt: skip
+    )
     assert [one.count for one in steps(dt.date(2026, 2, 1), dt.date(2026, 2, 28))][-1] == 0
     page = office_client.get("/month/?month=2026-03").content.decode()
     assert "Nothing is open" in page and "-500 g" in page and "of which weighing can explain" in page

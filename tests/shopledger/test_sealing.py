@@ -48,8 +48,12 @@ def delivered(shop):
     """A delivery of March, two cans of 340 g."""
     return receive(
         lines=[Arrival("can", "R-134a", False, "virgin", 340 * G, 2, "Store", tare_mg=110 * G, price_minor=1000)],
-        supplier="Acme", document="D-1", day=dt.date(2026, 3, 10), by="oscar", key=str(uuid.uuid4()),
-    )  # fmt: skip
+        supplier="Acme",
+        document="D-1",
+        day=dt.date(2026, 3, 10),
+        by="oscar",
+        key=str(uuid.uuid4()),
+    )
 
 
 def rows(name, period):
@@ -215,8 +219,11 @@ def test_a_job_corrected_after_sealing_adds_up_in_both_periods(job, technician):
     assert rows("jobs", earlier) == before and before[0]["charged"] == "516.000"
     again, off = rows("jobs", later)
     assert (again["job"], again["charged"], off["charged"], off["oil_added"]) == (
-        "J-00001", "526.000", "-516.000", "-30.000",
-    )  # fmt: skip
+        "J-00001",
+        "526.000",
+        "-516.000",
+        "-30.000",
+    )
     for period in (earlier, later, Period(earlier.first, later.last)):
         assert sums("jobs", period) == sums("usage", period), period
     assert rows("jobs", Period(earlier.first, later.last))[0]["charged"] == "526.000"

@@ -19,9 +19,7 @@ pytestmark = pytest.mark.django_db
 
 
 def sign_in(client, username="tess", password=PASSWORD, code="", address="10.0.0.1"):
-    return client.post(
-        "/sign-in/", {"username": username, "password": password, "code": code}, REMOTE_ADDR=address
-    )  # fmt: skip
+    return client.post("/sign-in/", {"username": username, "password": password, "code": code}, REMOTE_ADDR=address)
 
 
 def signed_in(client):
@@ -124,9 +122,7 @@ def test_a_form_without_its_token_is_refused(shop, technician, owner):
 
 @pytest.mark.parametrize("password", ["short one", "Tess Test 1", "1234567890", "password1234"])
 def test_weak_passwords_are_refused(shop, technician, owner_client, password):
-    answer = owner_client.post(
-        f"/people/{technician.pk}/password/", {"password": password, "repeated": password}
-    )  # fmt: skip
+    answer = owner_client.post(f"/people/{technician.pk}/password/", {"password": password, "repeated": password})
     assert answer.status_code in {200, 422}
     assert Person.objects.get(pk=technician.pk).check_password(PASSWORD)
 

@@ -75,12 +75,24 @@ def figures(period=JANUARY, key=None):
 def test_every_movement_has_its_column(year):
     (row,) = figures()
     expected = {
-        "substance": "R-134a", "unit": "g", "opening": "20000.000", "received": "1.000", "recovered": "2.000",
-        "weighing_difference": "4.000", "unexplained_gain": "8.000", "reclassified_in": "16.000", "charged": "32.000",
-        "line_loss": "64.000", "heel_loss": "128.000", "other_loss": "256.000", "returned": "512.000",
-        "reclaimed": "1024.000", "destroyed": "2048.000", "unexplained_loss": "4096.000",
+        "substance": "R-134a",
+        "unit": "g",
+        "opening": "20000.000",
+        "received": "1.000",
+        "recovered": "2.000",
+        "weighing_difference": "4.000",
+        "unexplained_gain": "8.000",
+        "reclassified_in": "16.000",
+        "charged": "32.000",
+        "line_loss": "64.000",
+        "heel_loss": "128.000",
+        "other_loss": "256.000",
+        "returned": "512.000",
+        "reclaimed": "1024.000",
+        "destroyed": "2048.000",
+        "unexplained_loss": "4096.000",
         "reclassified_out": "8192.000",
-    }  # fmt: skip
+    }
     expected["closing"] = "3679.000"  # 20,000 + 31 - 16,352
     assert row == expected
 
@@ -110,8 +122,13 @@ def test_refrigerants_come_first_then_oils_each_in_plain_order():
     for substance in ("PAG 46", "R-32", "R-134a", "POE 68", "R-1234yf", "PAG 100"):
         post(day, Transfer(other(A.OPENING, "", substance), can("C", "S", "", substance), 1000), kind="opening")
     assert [(row["substance"], row["unit"]) for row in figures()] == [
-        ("R-1234yf", "g"), ("R-134a", "g"), ("R-32", "g"), ("PAG 100", "mL"), ("PAG 46", "mL"), ("POE 68", "mL"),
-    ]  # fmt: skip
+        ("R-1234yf", "g"),
+        ("R-134a", "g"),
+        ("R-32", "g"),
+        ("PAG 100", "mL"),
+        ("PAG 46", "mL"),
+        ("POE 68", "mL"),
+    ]
 
 
 def test_moves_between_places_and_grades_show_only_where_they_are_split(year):
@@ -158,11 +175,15 @@ def test_each_month_opens_as_the_one_before_closed(year):
 
 steps = st.lists(
     st.tuples(
-        st.integers(0, 89), st.sampled_from([*IN.values(), *OUT.values(), A.CONTAINER]), st.integers(1, 500),
-        st.sampled_from(["Store", "Van"]), st.sampled_from(["virgin", "recycled"]), st.booleans(),
+        st.integers(0, 89),
+        st.sampled_from([*IN.values(), *OUT.values(), A.CONTAINER]),
+        st.integers(1, 500),
+        st.sampled_from(["Store", "Van"]),
+        st.sampled_from(["virgin", "recycled"]),
+        st.booleans(),
     ),
     max_size=25,
-)  # fmt: skip
+)
 
 
 @settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -234,10 +255,17 @@ def test_the_pdf_carries_what_an_inspector_asks_for(made):
     reader = PdfReader(io.BytesIO(as_pdf(make(REPORTS["usage"], JANUARY, None, "Olive Test"))))
     page = reader.pages[0].extract_text()
     for words in (
-        "Žižka & <b>Söhne</b> ₂", "1 Test Street", "2026-01-01 to 2026-01-31", "by Olive Test", "page 1 of 1",
-        "Common practice (2026-11-25)", made.digest, "Do not vent", "Local rules and licensed practice come first.",
+        "Žižka & <b>Söhne</b> ₂",
+        "1 Test Street",
+        "2026-01-01 to 2026-01-31",
+        "by Olive Test",
+        "page 1 of 1",
+        "Common practice (2026-11-25)",
+        made.digest,
+        "Do not vent",
+        "Local rules and licensed practice come first.",
         "3679.000",
-    ):  # fmt: skip
+    ):
         assert words in page, words
     assert as_pdf(made) == as_pdf(made)
 
@@ -292,9 +320,18 @@ def test_a_wrong_call_ends_with_2(arguments, said):
 def test_the_command_writes_a_file(year, tmp_path, shop):
     path = tmp_path / "usage.csv"
     call_command(
-        "report", "usage", "--from", "2026-01-01", "--to", "2026-01-31", "--format", "csv", "--output", str(path),
+        "report",
+        "usage",
+        "--from",
+        "2026-01-01",
+        "--to",
+        "2026-01-31",
+        "--format",
+        "csv",
+        "--output",
+        str(path),
         stdout=io.StringIO(),
-    )  # fmt: skip
+    )
     assert path.read_text().splitlines()[1].startswith("R-134a,g,20000.000,1.000")
 
 

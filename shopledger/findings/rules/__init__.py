@@ -23,8 +23,22 @@ from shopledger.findings.rules import (
 )
 
 ALL = (
-    certificate.find, leak_open.find, leak_check.find, service_ban.find, leak_rate.find, reuse.find,
-    single_use.find, safe_fill.find, retest.find,
-    destination.find, label_range.find, evacuation.find, difference.find, scale_check.find, paper.find, purchase.find,
-    refresher.find, retention.find,
-)  # fmt: skip
+    certificate.find,
+    leak_open.find,
+    leak_check.find,
+    service_ban.find,
+    leak_rate.find,
+    reuse.find,
+    single_use.find,
+    safe_fill.find,
+    retest.find,
+    destination.find,
+    label_range.find,
+    evacuation.find,
+    difference.find,
+    scale_check.find,
+    paper.find,
+    purchase.find,
+    refresher.find,
+    retention.find,
+)

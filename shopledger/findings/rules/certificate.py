@@ -33,14 +33,21 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
             supervised = job.reasons.get(f"certificate-{work}", "")
             if supervised and in_training(job.technician.trainee_since, job.day, demand):
                 yield Finding(
-                    "low", "trainee", cited(demand),
+                    "low",
+                    "trainee",
+                    cited(demand),
                     f"Job {job.title} of {job.day}: {job.technician}, in training since "
                     f"{job.technician.trainee_since}, had to {WORK[work]} under supervision: {supervised}.",
-                    reverse("person", args=[job.technician_id]), job.day,
-                )  # fmt: skip
+                    reverse("person", args=[job.technician_id]),
+                    job.day,
+                )
                 continue
             yield Finding(
-                "high", "certificate", cited(demand),
+                "high",
+                "certificate",
+                cited(demand),
                 f"Job {job.title} of {job.day}: {job.technician} had no certificate on file that allowed to "
-                f"{WORK[work]} ({job.substance}) on that day.", reverse("person", args=[job.technician_id]), job.day,
-            )  # fmt: skip
+                f"{WORK[work]} ({job.substance}) on that day.",
+                reverse("person", args=[job.technician_id]),
+                job.day,
+            )

@@ -15,7 +15,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     for one in without_reason(period.first, period.last).order_by("day", "id"):
         unit = "mL" if one.container.is_oil else "g"
         yield Finding(
-            "medium", "difference without a reason", GOOD_PRACTICE,
+            "medium",
+            "difference without a reason",
+            GOOD_PRACTICE,
             f"{one.container.code} on {one.day}: {one.outcome} of {show(abs(one.difference), unit)}, no reason given.",
-            reverse("difference", args=[one.pk]), one.day,
-        )  # fmt: skip
+            reverse("difference", args=[one.pk]),
+            one.day,
+        )

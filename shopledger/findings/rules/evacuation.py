@@ -12,14 +12,21 @@ from shopledger.reporting.report import Period
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     jobs = Job.objects.filter(
-        state="signed", day__gte=period.first, day__lte=period.last, system_opened=True, evacuation_ended=None,
+        state="signed",
+        day__gte=period.first,
+        day__lte=period.last,
+        system_opened=True,
+        evacuation_ended=None,
         vacuum_pa=None,
-    )  # fmt: skip
+    )
     for job in jobs.filter(charged_mg__gt=0).order_by("day", "id"):
         if job.reasons.get("evacuation"):
             continue
         yield Finding(
-            "medium", "no evacuation", GOOD_PRACTICE,
+            "medium",
+            "no evacuation",
+            GOOD_PRACTICE,
             f"Job {job.title} of {job.day}: the system was open and was charged; no evacuation is recorded.",
-            reverse("job", args=[job.pk]), job.day,
-        )  # fmt: skip
+            reverse("job", args=[job.pk]),
+            job.day,
+        )

@@ -18,8 +18,11 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         over = show(job.charged_mg - job.charge_max_mg, "g")
         reason = job.reasons.get("over", "")
         yield Finding(
-            "low" if reason else "medium", "charge over the label", GOOD_PRACTICE,
+            "low" if reason else "medium",
+            "charge over the label",
+            GOOD_PRACTICE,
             f"Job {job.title} of {job.day}: {over} over the most on the label"
             + (f"; reason given: {reason}." if reason else ", no reason given."),
-            reverse("job", args=[job.pk]), job.day,
-        )  # fmt: skip
+            reverse("job", args=[job.pk]),
+            job.day,
+        )

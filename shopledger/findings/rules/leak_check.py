@@ -15,7 +15,9 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if not (one.check.overdue or "no check is recorded" in one.check.why):
             continue
         yield Finding(
-            "high", "leak check", one.check.cited,
+            "high",
+            "leak check",
+            one.check.cited,
             f"{one.unit.title} ({one.unit.code}) was due for a leak check by {one.check.due}: {one.check.why}.",
             reverse("unit", args=[one.unit.pk]),
-        )  # fmt: skip
+        )

@@ -13,11 +13,14 @@ from shopledger.reporting.report import Period
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     jobs = Job.objects.filter(
         state="signed", day__gte=period.first, day__lte=period.last, leak_result="found, not repaired"
-    )  # fmt: skip
+    )
     for job in jobs.filter(charged_mg__gt=0).select_related("unit").order_by("day", "id"):
         rule = rules.leak_repair(job.unit.equipment, job.substance, job.day)
         yield Finding(
-            "high" if rule is not None and rule.stops_charge else "medium", "leak not repaired", cited(rule),
+            "high" if rule is not None and rule.stops_charge else "medium",
+            "leak not repaired",
+            cited(rule),
             f"Job {job.title} of {job.day}: {job.unit.title} was charged with its leak open.",
-            reverse("job", args=[job.pk]), job.day,
-        )  # fmt: skip
+            reverse("job", args=[job.pk]),
+            job.day,
+        )

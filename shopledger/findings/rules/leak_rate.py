@@ -17,9 +17,11 @@ from shopledger.reporting.report import Period
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     units = Unit.objects.filter(
-        kind__in=["stationary", "transport"], jobs__state="signed", jobs__day__gte=period.first,
+        kind__in=["stationary", "transport"],
+        jobs__state="signed",
+        jobs__day__gte=period.first,
         jobs__day__lte=period.last,
-    ).distinct()  # fmt: skip
+    ).distinct()
     histories = histories_of(units, period.last)
     basis = rules.gwp_basis(period.last)
     for unit in units:
@@ -39,15 +41,16 @@ def _over(unit: Unit, rule: LeakRate, rate: Fraction, additions: list[Addition])
         return
     by = f" by {deadlines(additions[-1].day, rule.repair_days).repair_by}" if rule.repair_days else ""
     yield Finding(
-        "high", "leak rate", cited(rule),
+        "high",
+        "leak rate",
+        cited(rule),
         f"{unit.title} ({unit.code}) lost {float(rate):.1f} % of its charge in a year; over {rule.over_percent} % it "
-        f"is to be repaired{by}.", reverse("unit", args=[unit.pk]),
-    )  # fmt: skip
+        f"is to be repaired{by}.",
+        reverse("unit", args=[unit.pk]),
+    )
 
 
-def _chronic(
-    unit: Unit, rule: LeakRate, additions: list[Addition], full: int, period: Period
-) -> Iterator[Finding]:  # fmt: skip
+def _chronic(unit: Unit, rule: LeakRate, additions: list[Addition], full: int, period: Period) -> Iterator[Finding]:
     """So much lost in a calendar year that it is reported in the next."""
     if rule.chronic_percent is None:
         return
@@ -55,8 +58,10 @@ def _chronic(
         lost = sum(one.mg for one in additions if one.day.year == year)
         if chronic(lost, full, int(rule.chronic_percent)):
             yield Finding(
-                "high", "chronic leak", cited(rule),
+                "high",
+                "chronic leak",
+                cited(rule),
                 f"{unit.title} ({unit.code}) lost {lost * 100 / full:.1f} % of its charge in {year}; at "
                 f"{rule.chronic_percent} % and more it is reported by {year + 1}-{rule.report_due}.",
                 reverse("unit", args=[unit.pk]),
-            )  # fmt: skip
+            )

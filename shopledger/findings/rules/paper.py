@@ -18,6 +18,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         else:
             severity, what = "medium", "no document is named, and none is attached"
         yield Finding(
-            severity, "invoice", cited(kept), f"Delivery of {voucher.day}, voucher {voucher.number}: {what}.",
-            reverse("voucher", args=[voucher.number]), voucher.day,
-        )  # fmt: skip
+            severity,
+            "invoice",
+            cited(kept),
+            f"Delivery of {voucher.day}, voucher {voucher.number}: {what}.",
+            reverse("voucher", args=[voucher.number]),
+            voucher.day,
+        )

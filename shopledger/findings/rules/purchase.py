@@ -28,7 +28,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
             continue
         seen.add((number, code))
         yield Finding(
-            "medium", "purchase", cited(demand),
+            "medium",
+            "purchase",
+            cited(demand),
             f"Delivery of {voucher.day}, voucher {number}: nobody held a certificate that allowed to buy {code}.",
-            reverse("voucher", args=[number]), voucher.day,
-        )  # fmt: skip
+            reverse("voucher", args=[number]),
+            voucher.day,
+        )

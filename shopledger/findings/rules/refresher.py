@@ -32,7 +32,9 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         due = refresh_due(scheme, one.issued) if scheme and one.valid_on(period.last) else None
         if due is not None and due < period.last:
             yield Finding(
-                "medium", "refresher", cited(scheme),
+                "medium",
+                "refresher",
+                cited(scheme),
                 f"The refresher of {one.person}'s certificate {one} was due by {due}. Enter the renewed certificate.",
                 reverse("certificate-edit", args=[one.pk]),
-            )  # fmt: skip
+            )

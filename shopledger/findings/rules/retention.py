@@ -16,8 +16,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     if oldest is None or rule is None or rule.may_go_from(oldest) > period.last:
         return
     yield Finding(
-        "low", "retention", cited(rule),
+        "low",
+        "retention",
+        cited(rule),
         f"Records reach back to {oldest}; what is older than {rule.years} years need not be kept any more, and nothing "
         "younger may go. The ledger itself deletes nothing.",
         reverse("ledger"),
-    )  # fmt: skip
+    )

@@ -21,10 +21,12 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if rule is None or may_fill(one.retest_due, period.last, rule.through_month_end):
             continue
         yield Finding(
-            "medium" if one.content else "low", "retest", cited(rule),
+            "medium" if one.content else "low",
+            "retest",
+            cited(rule),
             f"The retest of {one.code} was due on {one.retest_due}; it may be emptied, and is not filled before it.",
             reverse("container", args=[one.code]),
-        )  # fmt: skip
+        )
     yield from _worn(period, rules)
 
 
@@ -42,8 +44,10 @@ def _worn(period: Period, rules: Rulebook) -> Iterator[Finding]:
             continue
         if worn(change.old_mg, one.tare_mg, rule.tare_loss_percent):
             yield Finding(
-                "medium", "tare loss", cited(rule),
+                "medium",
+                "tare loss",
+                cited(rule),
                 f"The tare of {one.code} was {show(change.old_mg, 'g')} and is {show(one.tare_mg, 'g')}; down by "
                 f"{rule.tare_loss_percent} % or more, it is tested again before it is filled.",
                 reverse("container", args=[one.code]),
-            )  # fmt: skip
+            )

@@ -36,7 +36,11 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if rule is None or grade in rule.grades:
             continue
         yield Finding(
-            "high" if rule.enforcement == "refuse" else "medium", "reuse", cited(rule),
+            "high" if rule.enforcement == "refuse" else "medium",
+            "reuse",
+            cited(rule),
             f"Job {job.title} of {job.day}: {grade} refrigerant of {code} was charged; allowed are "
-            f"{', '.join(rule.grades)}.", reverse("job", args=[job.pk]), job.day,
-        )  # fmt: skip
+            f"{', '.join(rule.grades)}.",
+            reverse("job", args=[job.pk]),
+            job.day,
+        )

@@ -16,12 +16,14 @@ from shopledger.reporting.report import Period
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     held = Container.objects.filter(
         retired_on=None, void=False, water_capacity_mg__isnull=False, account__balance__gt=0
-    ).exclude(kind__in=with_trait("is_oil"))  # fmt: skip
+    ).exclude(kind__in=with_trait("is_oil"))
     for one in held.select_related("substance", "account").order_by("code"):
         most = limit(one.water_capacity_mg, one.substance.code)
         if most is not None and one.content > most.mg:
             yield Finding(
-                "high", "safe fill", most.rule,
+                "high",
+                "safe fill",
+                most.rule,
                 f"{one.code} holds {show(one.content, 'g')}, {show(one.content - most.mg, 'g')} over its safe fill.",
                 reverse("container", args=[one.code]),
-            )  # fmt: skip
+            )

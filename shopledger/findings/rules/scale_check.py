@@ -17,6 +17,9 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     for one in overdue(period.last).filter(Exists(used)):
         since = f"was due on {one.checked_until}" if one.checked_until else "was never recorded"
         yield Finding(
-            "low", "scale check", GOOD_PRACTICE, f"The check of scale {one.code} {since}.",
+            "low",
+            "scale check",
+            GOOD_PRACTICE,
+            f"The check of scale {one.code} {since}.",
             reverse("scale", args=[one.pk]),
-        )  # fmt: skip
+        )

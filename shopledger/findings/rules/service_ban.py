@@ -16,9 +16,14 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     if not rules.sections["service_ban"]:
         return
     charged = Movement.objects.filter(
-        day__gte=period.first, day__lte=period.last, source_class=1, target_class=4, reversal=False,
-        substance__is_oil=False, voucher__kind="job",
-    )  # fmt: skip
+        day__gte=period.first,
+        day__lte=period.last,
+        source_class=1,
+        target_class=4,
+        reversal=False,
+        substance__is_oil=False,
+        voucher__kind="job",
+    )
     rows = set(charged.values_list("voucher_id", "substance__code", "source__grade"))
     jobs = {
         job.voucher_id: job
@@ -32,7 +37,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         rule = rules.service_ban(job.unit.equipment, code, grade, value, job.day)
         if rule is not None:
             yield Finding(
-                "high", "service ban", cited(rule),
+                "high",
+                "service ban",
+                cited(rule),
                 f"Job {job.title} of {job.day}: {grade} {code} (GWP {value}) was charged; it may not be any more.",
-                reverse("job", args=[job.pk]), job.day,
-            )  # fmt: skip
+                reverse("job", args=[job.pk]),
+                job.day,
+            )

@@ -29,7 +29,9 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         rule = rules.single_use(kind, period.last)
         if rule is not None:
             yield Finding(
-                "high", "single-use container", cited(rule),
+                "high",
+                "single-use container",
+                cited(rule),
                 f"Voucher {voucher}: something was put into {code}, which is made for a single use.",
                 reverse("voucher", args=[voucher]),
-            )  # fmt: skip
+            )

@@ -13,9 +13,12 @@ class Command(PlainCommand):
         parser.add_argument("file", metavar="FILE", help="a new file, or a folder: then it is named by day and head")
         parser.add_argument("--keep-days", type=int, metavar="N", help="in a folder: delete backups older than N days")
         parser.add_argument(
-            "--keep-months", type=int, default=36, metavar="N",
+            "--keep-months",
+            type=int,
+            default=36,
+            metavar="N",
             help="with --keep-days: the first backup of each month stays for N months (36)",
-        )  # fmt: skip
+        )
 
     def act(self, *, file: str, keep_days: int | None, keep_months: int, **_options) -> None:
         path = Path(file)

@@ -27,14 +27,19 @@ class Command(PlainCommand):
         if not since_seal or not proof.holds:  # a partial proof does not stand for a complete one
             note("verify", proof.holds, kept)
         counts = {
-            "vouchers": proof.vouchers, "movements": proof.movements, "accounts": proof.accounts, "seals": proof.seals,
-        }  # fmt: skip
+            "vouchers": proof.vouchers,
+            "movements": proof.movements,
+            "accounts": proof.accounts,
+            "seals": proof.seals,
+        }
         if as_json:
             said = {
-                "holds": proof.holds, **counts, "head": {"number": proof.number, "digest": proof.head},
+                "holds": proof.holds,
+                **counts,
+                "head": {"number": proof.number, "digest": proof.head},
                 "first_wrong": proof.first_wrong,
                 "faults": [{"voucher": number, "message": message} for number, message in proof.faults],
-            }  # fmt: skip
+            }
             self.stdout.write(json.dumps(said, indent=1))
         else:
             self.stdout.write("Checked " + ", ".join(f"{count} {what}" for what, count in counts.items()) + ".")
