@@ -571,7 +571,8 @@ class Acting(RuleBasedStateMachine):
                 self.seen["refused at entry"] += 1
                 return None
             own = kept[0] + (2 if how == "corrected" else 1)
-            assert self.told(then(own)) is None, f"refused, though it can have been: {refused.message}"
+            told = then(own)
+            assert self.told(told) is None, self.acts_said(f"refused, though it can have been: {refused}", told)
             self.seen["refused"] += 1
             self.seen["refused for another voucher"] += "Correct voucher" in refused.message
             return None
@@ -579,7 +580,7 @@ class Acting(RuleBasedStateMachine):
             self.seen["refused at entry"] += 1
             return None
         acts = then(voucher)
-        assert self.told(acts) is not None, "accepted, though it cannot have been"
+        assert self.told(acts) is not None, self.acts_said("accepted, though it cannot have been", acts)
         self.acts = acts
         posted = set(Voucher.objects.filter(number__gt=kept[0]).values_list("kind", flat=True))
         self.seen[f"{how or 'new'}, restating" if "restatement" in posted else f"{how or 'new'}, no more"] += 1
@@ -601,9 +602,12 @@ class Acting(RuleBasedStateMachine):
         return plain
 
     def in_words(self, found, told):
-        """What differs, and the acts that stand, in their order."""
+        """What differs."""
         differing = {at: (found.get(at), told.get(at)) for at in {*found, *told} if found.get(at) != told.get(at)}
-        return "\n".join(["(program, plain):", str(differing), *map(str, in_order(self.acts))])
+        return self.acts_said(f"(program, plain): {differing}", self.acts)
+
+    def acts_said(self, what, acts):
+        return "\n".join([what, *map(str, in_order(acts)), f"last: {acts[-1]}" if acts else "nothing stands"])
 
     def agree(self):
         """Between any two accounts, in each container, in the proof, and in what is sealed."""
