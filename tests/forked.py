@@ -8,9 +8,10 @@ import os
 import textwrap
 from multiprocessing.connection import Connection
 
+from tests.shopledger.site import LONG
+
 _server = multiprocessing.get_context("forkserver")
 _server.set_forkserver_preload(["tests.posting"])
-LONG = 600  # seconds: only what hangs takes them
 
 
 class Forked:

@@ -104,8 +104,8 @@ def test_the_same_form_from_two_phones_posts_once(program):
 
 
 def test_processes_killed_at_forty_different_moments(program):
-    """Each tells what it is about to do and what it did, and is killed one word later than the one before, while it goes
-    on: it begins, reads, writes, commits, answers. The last ones have posted before."""
+    """Each tells what it is about to do and what it did, and is killed one word later than the one before, while it
+    goes on: it begins, reads, writes, commits, answers. The last ones have posted before."""
     process = program(
         """
         import signal
