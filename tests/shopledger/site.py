@@ -3,12 +3,16 @@
 import http.client
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
 import uuid
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from urllib.parse import urlencode
+
+import psycopg
 
 ROOT = Path(__file__).resolve().parents[2]
 TOKEN = "a" * 32
@@ -100,12 +104,10 @@ class Site:
         return server
 
     def documents(self) -> list[str]:
-        """What the ledger holds."""
-        return self.python(
-            "import django; django.setup()\n"
-            "from inventory.ledger.models import Voucher\n"
-            "print(*Voucher.objects.order_by('number').values_list('document', flat=True))"
-        ).split()
+        """What the ledger holds, asked of the database itself."""
+        asked = "SELECT document FROM inventory_voucher ORDER BY number"
+        with closing(psycopg.connect(self.url) if self.url else sqlite3.connect(self.file)) as database:
+            return [document for (document,) in database.execute(asked)]
 
     def end(self) -> None:
         for server in self.servers:
