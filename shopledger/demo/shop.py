@@ -20,6 +20,7 @@ from inventory.parties.actions import save_party, supplier_called
 from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.scales import actions as scales
 from inventory.shipping import actions as shipping
+from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
 from jobs.drafts import actions as jobs
 from jobs.drafts.models import Job
@@ -82,6 +83,13 @@ class Story:
 
     def tell(self) -> None:
         self.people()
+        answer_in(Shop.current().zone)  # asked once, and not for each of two thousand days
+        try:
+            self.what_happened()
+        finally:
+            answer_in(None)
+
+    def what_happened(self) -> None:
         self.places()
         self.first_stock()
         self.units()
