@@ -10,7 +10,7 @@ class ShopledgerConfig(AppConfig):
         from inventory.audit.recording import follow
         from inventory.ledger import triggers, verify
         from shopledger.inspectors.models import InspectorAccess
-        from shopledger.sealing.actions import check_issued
+        from shopledger.sealing.proof import check_issued
 
         follow(InspectorAccess)
         request_finished.connect(no_longer_answered)

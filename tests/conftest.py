@@ -1,5 +1,9 @@
 """The people, the shop and the database of every test."""
 
+import fcntl
+import os
+from pathlib import Path
+
 import pytest
 from django.conf import settings
 from django.db import connections
@@ -7,8 +11,17 @@ from django.test import Client, TransactionTestCase
 
 from inventory.shop.models import Shop
 from jobs.people.models import Person, Role
+from tests.shopledger.site import Site
 
 PASSWORD = "a long one for tests"
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--second-database",
+        action="store_true",
+        help="on another database, after a whole run: leaves out what asks no database, or one of its own",
+    )
 
 
 def pytest_configure() -> None:
@@ -18,6 +31,44 @@ def pytest_configure() -> None:
     settings.WHITENOISE_AUTOREFRESH = True
     settings.BACKGROUND = "here"
     settings.AXES_ENABLED = False  # on where it is tested
+
+
+def _asks_the_database(item: pytest.Item) -> bool:
+    """Whether a test may say something else on another database. One that does not is kept from it: pytest-django
+    refuses its own statements, and the programs that it starts are not told of DATABASE_URL (`only_its_own`)."""
+    marked = item.get_closest_marker("django_db") or item.get_closest_marker("both")
+    return bool(marked) or not {"db", "transactional_db", "live_server"}.isdisjoint(item.fixturenames)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("second_database"):
+        left_out = [item for item in items if not _asks_the_database(item)]
+        items[:] = [item for item in items if _asks_the_database(item)]
+        config.hook.pytest_deselected(items=left_out)
+
+
+@pytest.fixture(autouse=True)
+def only_its_own(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    if not _asks_the_database(request.node):
+        monkeypatch.delenv("DATABASE_URL", raising=False)
+
+
+@pytest.fixture(scope="session")
+def tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with the program's tables and nothing in them, to be copied. Making them takes five seconds: the
+    first worker of a run does it for all."""
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent
+    file = folder / "tables.sqlite3"
+    with (folder / "tables.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not file.exists():
+            made = Site(folder / "tables")
+            made.folder.mkdir()
+            made.do("migrate", "--verbosity", "0", "--skip-checks")
+            made.file.rename(file)
+    return file
 
 
 @pytest.fixture(autouse=True)

@@ -16,18 +16,6 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='Account',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=700, unique=True)),
-                ('cls', models.PositiveSmallIntegerField(choices=[(1, 'container'), (2, 'opening'), (3, 'supplier'), (4, 'unit'), (5, 'reclaimer'), (6, 'destroyer'), (7, 'line loss'), (8, 'heel loss'), (9, 'other loss'), (10, 'weighing difference'), (11, 'unexplained gain'), (12, 'unexplained loss'), (13, 'reclassified')], verbose_name='class')),
-                ('name', models.CharField(blank=True, max_length=300)),
-                ('location', models.CharField(blank=True, max_length=100)),
-                ('grade', models.CharField(blank=True, max_length=20)),
-                ('balance', models.BigIntegerField(default=0)),
-            ],
-        ),
-        migrations.CreateModel(
             name='Location',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -56,6 +44,23 @@ class Migration(migrations.Migration):
                 ('code', models.CharField(max_length=40, unique=True)),
                 ('is_oil', models.BooleanField(default=False)),
             ],
+        ),
+        migrations.CreateModel(
+            name='Account',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('key', models.CharField(max_length=700, unique=True)),
+                ('cls', models.PositiveSmallIntegerField(choices=[(1, 'container'), (2, 'opening'), (3, 'supplier'), (4, 'unit'), (5, 'reclaimer'), (6, 'destroyer'), (7, 'line loss'), (8, 'heel loss'), (9, 'other loss'), (10, 'weighing difference'), (11, 'unexplained gain'), (12, 'unexplained loss'), (13, 'reclassified')], verbose_name='class')),
+                ('name', models.CharField(blank=True, max_length=300)),
+                ('location', models.CharField(blank=True, max_length=100)),
+                ('grade', models.CharField(blank=True, max_length=20)),
+                ('balance', models.BigIntegerField(default=0)),
+                ('substance', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.substance')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['cls', 'name'], name='account_by_name'), models.Index(condition=models.Q(('balance__gt', 0), ('cls', 1)), fields=['cls', 'substance', 'balance'], name='account_holding')],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('cls', 1), _negated=True), ('balance__gte', 0), _connector='OR'), name='account_container_not_below_zero'), models.CheckConstraint(condition=models.Q(('cls__in', [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13])), name='account_class_known')],
+            },
         ),
         migrations.CreateModel(
             name='Attachment',
@@ -123,6 +128,81 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='Party',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=200, unique=True)),
+                ('role', models.CharField(choices=[('supplier', 'supplier'), ('reclaimer', 'reclaimer'), ('destroyer', 'destroyer')], max_length=10)),
+                ('address', models.TextField(blank=True)),
+                ('registration', models.CharField(blank=True, max_length=100)),
+            ],
+            options={
+                'verbose_name_plural': 'parties',
+                'ordering': ['name'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['supplier', 'reclaimer', 'destroyer'])), name='party_role_known')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Scale',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code', models.CharField(max_length=40, unique=True)),
+                ('capacity_mg', inventory.measures.fields.MassField(blank=True, null=True)),
+                ('readability_mg', inventory.measures.fields.MassField()),
+                ('checked_until', models.DateField(blank=True, null=True)),
+                ('span_ppm', models.PositiveIntegerField(default=500, help_text="500 is 0.05 %; the maker's paper names it", verbose_name='limit of its span error, millionths')),
+                ('usual', models.BooleanField(default=False, help_text='the scale of a weighing that names none')),
+                ('retired', models.BooleanField(default=False)),
+            ],
+            options={
+                'ordering': ['code'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('readability_mg__gt', 0)), name='scale_readability_above_zero'), models.UniqueConstraint(condition=models.Q(('usual', True)), fields=('usual',), name='scale_one_usual')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Shop',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(default='Unnamed shop', max_length=200)),
+                ('address', models.TextField(blank=True)),
+                ('timezone', models.CharField(default=inventory.shop.models.default_timezone, max_length=64, validators=[inventory.shop.models.known_timezone])),
+                ('rulebook', models.CharField(default='generic', max_length=32)),
+                ('altitude_m', models.SmallIntegerField(default=0, verbose_name='altitude in metres')),
+                ('currency', models.CharField(default='USD', max_length=3)),
+                ('evacuation_minutes', models.PositiveSmallIntegerField(blank=True, help_text='Blank: as the rulebook says.', null=True, verbose_name='evacuate for at least, minutes')),
+                ('hold_minutes', models.PositiveSmallIntegerField(blank=True, help_text='Blank: as the rulebook says.', null=True, verbose_name='hold the vacuum for at least, minutes')),
+                ('hold_most_micron', models.PositiveIntegerField(blank=True, help_text='Blank: as the rulebook says.', null=True, verbose_name='after the hold at most, micron')),
+                ('oil_months', models.PositiveSmallIntegerField(default=6, help_text='Common practice, no source.', verbose_name='an opened bottle of oil is used within, months')),
+                ('own_figures', models.JSONField(default=dict, help_text='stricter than the rulebook: names to decimal figures')),
+                ('invented', models.BooleanField(default=False, help_text='a demonstration shop; pages and PDFs say so')),
+            ],
+            options={
+                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='shop_is_one_row')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Voucher',
+            fields=[
+                ('number', models.BigIntegerField(primary_key=True, serialize=False)),
+                ('day', models.DateField()),
+                ('kind', models.CharField(choices=[('opening', 'opening'), ('receipt', 'receipt'), ('move', 'move'), ('decant', 'decant'), ('job', 'job'), ('regrade', 'regrade'), ('count', 'count'), ('shipment', 'shipment'), ('retirement', 'retirement'), ('tare', 'tare'), ('reclassification', 'reclassification'), ('reversal', 'reversal'), ('restatement', 'restatement')], max_length=20)),
+                ('recorded_at', models.CharField(max_length=27)),
+                ('recorded_by', models.CharField(max_length=150)),
+                ('done_by', models.CharField(blank=True, max_length=150)),
+                ('document', models.CharField(blank=True, max_length=200)),
+                ('note', models.TextField(blank=True)),
+                ('key', models.CharField(max_length=64, unique=True)),
+                ('detail', models.TextField(default='{}')),
+                ('digest', models.CharField(max_length=64, unique=True)),
+                ('first_revision', models.ForeignKey(help_text='of a corrected entry: its first revision, which its papers name', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='revisions', to='inventory.voucher')),
+                ('reverses', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='inventory.voucher')),
+            ],
+            options={
+                'indexes': [models.Index(fields=['day', 'number'], name='voucher_by_day'), models.Index(fields=['done_by', 'day'], name='voucher_by_person'), models.Index(fields=['kind', 'number'], name='voucher_of_kind')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('number__gte', 1)), name='voucher_number_from_one'), models.CheckConstraint(condition=models.Q(('reverses__isnull', True), ('reverses__lt', models.F('number')), _connector='OR'), name='voucher_reverses_earlier'), models.CheckConstraint(condition=models.Q(('kind__in', ('opening', 'receipt', 'move', 'decant', 'job', 'regrade', 'count', 'shipment', 'retirement', 'tare', 'reclassification', 'reversal', 'restatement'))), name='voucher_kind_known')],
+            },
+        ),
+        migrations.CreateModel(
             name='Container',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -146,9 +226,15 @@ class Migration(migrations.Migration):
                 ('last_position', models.CharField(blank=True, help_text='of the last act of its story', max_length=200)),
                 ('account', models.OneToOneField(help_text='where its content is now', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='container', to='inventory.account')),
                 ('location', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='containers', to='inventory.location')),
+                ('last_scale', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.scale')),
+                ('substance', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='containers', to='inventory.substance')),
+                ('arrival', models.ForeignKey(help_text='opening or receipt', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='arrivals', to='inventory.voucher')),
+                ('last_voucher', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.voucher')),
             ],
             options={
                 'ordering': ['code'],
+                'indexes': [models.Index(fields=['substance', 'retired_on', '-opened_on', 'code'], name='container_in_stock'), models.Index(fields=['location', 'retired_on', 'code'], name='container_at_place'), models.Index(fields=['kind', 'retired_on', 'code'], name='container_of_kind'), models.Index(condition=models.Q(('retired_on', None), ('void', False)), fields=['code'], name='container_here')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('kind__in', ['can', 'disposable', 'refillable', 'recovery', 'machine', 'oil'])), name='container_kind_known'), models.CheckConstraint(condition=models.Q(('grade__in', ['', 'virgin', 'recycled', 'reclaimed', 'recovered', 'mixed'])), name='container_grade_known'), models.CheckConstraint(condition=models.Q(('tare_mg__isnull', True), ('tare_mg__gte', 0), _connector='OR'), name='container_tare_not_below_zero'), models.CheckConstraint(condition=models.Q(('retired_on__isnull', True), ('retired_on__gte', models.F('arrived_on')), _connector='OR'), name='container_retired_after_arrival')],
             },
         ),
         migrations.CreateModel(
@@ -186,92 +272,6 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-day', '-id'],
             },
-        ),
-        migrations.CreateModel(
-            name='Party',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=200, unique=True)),
-                ('role', models.CharField(choices=[('supplier', 'supplier'), ('reclaimer', 'reclaimer'), ('destroyer', 'destroyer')], max_length=10)),
-                ('address', models.TextField(blank=True)),
-                ('registration', models.CharField(blank=True, max_length=100)),
-            ],
-            options={
-                'verbose_name_plural': 'parties',
-                'ordering': ['name'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['supplier', 'reclaimer', 'destroyer'])), name='party_role_known')],
-            },
-        ),
-        migrations.CreateModel(
-            name='Scale',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=40, unique=True)),
-                ('capacity_mg', inventory.measures.fields.MassField(blank=True, null=True)),
-                ('readability_mg', inventory.measures.fields.MassField()),
-                ('checked_until', models.DateField(blank=True, null=True)),
-                ('span_ppm', models.PositiveIntegerField(default=500, help_text="500 is 0.05 %; the maker's paper names it", verbose_name='limit of its span error, millionths')),
-                ('usual', models.BooleanField(default=False, help_text='the scale of a weighing that names none')),
-                ('retired', models.BooleanField(default=False)),
-            ],
-            options={
-                'ordering': ['code'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('readability_mg__gt', 0)), name='scale_readability_above_zero'), models.UniqueConstraint(condition=models.Q(('usual', True)), fields=('usual',), name='scale_one_usual')],
-            },
-        ),
-        migrations.AddField(
-            model_name='container',
-            name='last_scale',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.scale'),
-        ),
-        migrations.CreateModel(
-            name='Shop',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(default='Unnamed shop', max_length=200)),
-                ('address', models.TextField(blank=True)),
-                ('timezone', models.CharField(default=inventory.shop.models.default_timezone, max_length=64, validators=[inventory.shop.models.known_timezone])),
-                ('rulebook', models.CharField(default='generic', max_length=32)),
-                ('altitude_m', models.SmallIntegerField(default=0, verbose_name='altitude in metres')),
-                ('currency', models.CharField(default='USD', max_length=3)),
-                ('evacuation_minutes', models.PositiveSmallIntegerField(blank=True, help_text='Blank: as the rulebook says.', null=True, verbose_name='evacuate for at least, minutes')),
-                ('hold_minutes', models.PositiveSmallIntegerField(blank=True, help_text='Blank: as the rulebook says.', null=True, verbose_name='hold the vacuum for at least, minutes')),
-                ('hold_most_micron', models.PositiveIntegerField(blank=True, help_text='Blank: as the rulebook says.', null=True, verbose_name='after the hold at most, micron')),
-                ('oil_months', models.PositiveSmallIntegerField(default=6, help_text='Common practice, no source.', verbose_name='an opened bottle of oil is used within, months')),
-                ('own_figures', models.JSONField(default=dict, help_text='stricter than the rulebook: names to decimal figures')),
-                ('invented', models.BooleanField(default=False, help_text='a demonstration shop; pages and PDFs say so')),
-            ],
-            options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='shop_is_one_row')],
-            },
-        ),
-        migrations.AddField(
-            model_name='container',
-            name='substance',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='containers', to='inventory.substance'),
-        ),
-        migrations.AddField(
-            model_name='account',
-            name='substance',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.substance'),
-        ),
-        migrations.CreateModel(
-            name='Voucher',
-            fields=[
-                ('number', models.BigIntegerField(primary_key=True, serialize=False)),
-                ('day', models.DateField()),
-                ('kind', models.CharField(choices=[('opening', 'opening'), ('receipt', 'receipt'), ('move', 'move'), ('decant', 'decant'), ('job', 'job'), ('regrade', 'regrade'), ('count', 'count'), ('shipment', 'shipment'), ('retirement', 'retirement'), ('tare', 'tare'), ('reclassification', 'reclassification'), ('reversal', 'reversal'), ('restatement', 'restatement')], max_length=20)),
-                ('recorded_at', models.CharField(max_length=27)),
-                ('recorded_by', models.CharField(max_length=150)),
-                ('done_by', models.CharField(blank=True, max_length=150)),
-                ('document', models.CharField(blank=True, max_length=200)),
-                ('note', models.TextField(blank=True)),
-                ('key', models.CharField(max_length=64, unique=True)),
-                ('detail', models.TextField(default='{}')),
-                ('digest', models.CharField(max_length=64, unique=True)),
-                ('first_revision', models.ForeignKey(help_text='of a corrected entry: its first revision, which its papers name', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='revisions', to='inventory.voucher')),
-                ('reverses', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='inventory.voucher')),
-            ],
         ),
         migrations.CreateModel(
             name='TheirWeight',
@@ -319,6 +319,10 @@ class Migration(migrations.Migration):
                 ('substance', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.substance')),
                 ('voucher', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='inventory.voucher')),
             ],
+            options={
+                'indexes': [models.Index(fields=['day', 'substance', 'source_class', 'target_class', 'reversal', 'quantity'], name='movement_report'), models.Index(fields=['source', 'day', 'quantity'], name='movement_out_of'), models.Index(fields=['target', 'day', 'quantity'], name='movement_into')],
+                'constraints': [models.UniqueConstraint(fields=('voucher', 'line'), name='movement_line_once'), models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='movement_quantity_positive'), models.CheckConstraint(condition=models.Q(('source', models.F('target')), _negated=True), name='movement_between_two_accounts')],
+            },
         ),
         migrations.CreateModel(
             name='Count',
@@ -338,6 +342,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-id'],
+                'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('state', 'posted'), ('voucher__isnull', False)), models.Q(('state__in', ['open', 'abandoned']), ('voucher__isnull', True)), _connector='OR'), name='count_posted_has_voucher'), models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('location',), name='count_one_open_at_a_place')],
             },
         ),
         migrations.CreateModel(
@@ -350,16 +355,10 @@ class Migration(migrations.Migration):
                 ('container', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='entries', to='inventory.container')),
                 ('voucher', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='entries', to='inventory.voucher')),
             ],
-        ),
-        migrations.AddField(
-            model_name='container',
-            name='arrival',
-            field=models.ForeignKey(help_text='opening or receipt', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='arrivals', to='inventory.voucher'),
-        ),
-        migrations.AddField(
-            model_name='container',
-            name='last_voucher',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.voucher'),
+            options={
+                'indexes': [models.Index(fields=['container', 'position'], name='entry_of_container')],
+                'constraints': [models.UniqueConstraint(fields=('voucher', 'container'), name='entry_of_voucher_once')],
+            },
         ),
         migrations.CreateModel(
             name='Weighing',
@@ -381,6 +380,10 @@ class Migration(migrations.Migration):
                 ('scale', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='weighings', to='inventory.scale')),
                 ('voucher', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='weighings', to='inventory.voucher')),
             ],
+            options={
+                'indexes': [models.Index(fields=['container', 'position', 'line'], name='weighing_of_container'), models.Index(fields=['day', 'voucher', 'line'], name='weighing_by_day'), models.Index(fields=['outcome', 'voucher'], name='weighing_of_outcome')],
+                'constraints': [models.UniqueConstraint(fields=('voucher', 'line'), name='weighing_line_once')],
+            },
         ),
         migrations.CreateModel(
             name='Explanation',
@@ -476,133 +479,5 @@ class Migration(migrations.Migration):
             options={
                 'constraints': [models.UniqueConstraint(condition=models.Q(('location', None)), fields=('substance',), name='reorder_once_a_substance'), models.UniqueConstraint(fields=('substance', 'location'), name='reorder_once_a_place'), models.CheckConstraint(condition=models.Q(('least__gt', 0)), name='reorder_above_zero')],
             },
-        ),
-        migrations.AddIndex(
-            model_name='account',
-            index=models.Index(fields=['cls', 'name'], name='account_by_name'),
-        ),
-        migrations.AddIndex(
-            model_name='account',
-            index=models.Index(condition=models.Q(('balance__gt', 0), ('cls', 1)), fields=['cls', 'substance', 'balance'], name='account_holding'),
-        ),
-        migrations.AddConstraint(
-            model_name='account',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cls', 1), _negated=True), ('balance__gte', 0), _connector='OR'), name='account_container_not_below_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='account',
-            constraint=models.CheckConstraint(condition=models.Q(('cls__in', [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13])), name='account_class_known'),
-        ),
-        migrations.AddIndex(
-            model_name='voucher',
-            index=models.Index(fields=['day', 'number'], name='voucher_by_day'),
-        ),
-        migrations.AddIndex(
-            model_name='voucher',
-            index=models.Index(fields=['done_by', 'day'], name='voucher_by_person'),
-        ),
-        migrations.AddIndex(
-            model_name='voucher',
-            index=models.Index(fields=['kind', 'number'], name='voucher_of_kind'),
-        ),
-        migrations.AddConstraint(
-            model_name='voucher',
-            constraint=models.CheckConstraint(condition=models.Q(('number__gte', 1)), name='voucher_number_from_one'),
-        ),
-        migrations.AddConstraint(
-            model_name='voucher',
-            constraint=models.CheckConstraint(condition=models.Q(('reverses__isnull', True), ('reverses__lt', models.F('number')), _connector='OR'), name='voucher_reverses_earlier'),
-        ),
-        migrations.AddConstraint(
-            model_name='voucher',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ('opening', 'receipt', 'move', 'decant', 'job', 'regrade', 'count', 'shipment', 'retirement', 'tare', 'reclassification', 'reversal', 'restatement'))), name='voucher_kind_known'),
-        ),
-        migrations.AddIndex(
-            model_name='movement',
-            index=models.Index(fields=['day', 'substance', 'source_class', 'target_class', 'reversal', 'quantity'], name='movement_report'),
-        ),
-        migrations.AddIndex(
-            model_name='movement',
-            index=models.Index(fields=['source', 'day', 'quantity'], name='movement_out_of'),
-        ),
-        migrations.AddIndex(
-            model_name='movement',
-            index=models.Index(fields=['target', 'day', 'quantity'], name='movement_into'),
-        ),
-        migrations.AddConstraint(
-            model_name='movement',
-            constraint=models.UniqueConstraint(fields=('voucher', 'line'), name='movement_line_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='movement',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='movement_quantity_positive'),
-        ),
-        migrations.AddConstraint(
-            model_name='movement',
-            constraint=models.CheckConstraint(condition=models.Q(('source', models.F('target')), _negated=True), name='movement_between_two_accounts'),
-        ),
-        migrations.AddConstraint(
-            model_name='count',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'posted'), ('voucher__isnull', False)), models.Q(('state__in', ['open', 'abandoned']), ('voucher__isnull', True)), _connector='OR'), name='count_posted_has_voucher'),
-        ),
-        migrations.AddConstraint(
-            model_name='count',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('location',), name='count_one_open_at_a_place'),
-        ),
-        migrations.AddIndex(
-            model_name='containerentry',
-            index=models.Index(fields=['container', 'position'], name='entry_of_container'),
-        ),
-        migrations.AddConstraint(
-            model_name='containerentry',
-            constraint=models.UniqueConstraint(fields=('voucher', 'container'), name='entry_of_voucher_once'),
-        ),
-        migrations.AddIndex(
-            model_name='container',
-            index=models.Index(fields=['substance', 'retired_on', '-opened_on', 'code'], name='container_in_stock'),
-        ),
-        migrations.AddIndex(
-            model_name='container',
-            index=models.Index(fields=['location', 'retired_on', 'code'], name='container_at_place'),
-        ),
-        migrations.AddIndex(
-            model_name='container',
-            index=models.Index(fields=['kind', 'retired_on', 'code'], name='container_of_kind'),
-        ),
-        migrations.AddIndex(
-            model_name='container',
-            index=models.Index(condition=models.Q(('retired_on', None), ('void', False)), fields=['code'], name='container_here'),
-        ),
-        migrations.AddConstraint(
-            model_name='container',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['can', 'disposable', 'refillable', 'recovery', 'machine', 'oil'])), name='container_kind_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='container',
-            constraint=models.CheckConstraint(condition=models.Q(('grade__in', ['', 'virgin', 'recycled', 'reclaimed', 'recovered', 'mixed'])), name='container_grade_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='container',
-            constraint=models.CheckConstraint(condition=models.Q(('tare_mg__isnull', True), ('tare_mg__gte', 0), _connector='OR'), name='container_tare_not_below_zero'),
-        ),
-        migrations.AddConstraint(
-            model_name='container',
-            constraint=models.CheckConstraint(condition=models.Q(('retired_on__isnull', True), ('retired_on__gte', models.F('arrived_on')), _connector='OR'), name='container_retired_after_arrival'),
-        ),
-        migrations.AddIndex(
-            model_name='weighing',
-            index=models.Index(fields=['container', 'position', 'line'], name='weighing_of_container'),
-        ),
-        migrations.AddIndex(
-            model_name='weighing',
-            index=models.Index(fields=['day', 'voucher', 'line'], name='weighing_by_day'),
-        ),
-        migrations.AddIndex(
-            model_name='weighing',
-            index=models.Index(fields=['outcome', 'voucher'], name='weighing_of_outcome'),
-        ),
-        migrations.AddConstraint(
-            model_name='weighing',
-            constraint=models.UniqueConstraint(fields=('voucher', 'line'), name='weighing_line_once'),
         ),
     ]

@@ -44,6 +44,7 @@ class Migration(migrations.Migration):
             options={
                 'verbose_name_plural': 'people',
                 'ordering': ['name', 'username'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['technician', 'office', 'owner', 'inspector'])), name='person_role_known'), models.CheckConstraint(condition=models.Q(('mass_unit__in', ['g', 'kg', 'oz', 'lb', 'lb oz'])), name='person_mass_unit_known'), models.CheckConstraint(condition=models.Q(('volume_unit__in', ['mL', 'L', 'fl oz'])), name='person_volume_unit_known'), models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='person_name_given'), models.UniqueConstraint(django.db.models.functions.text.Lower('username'), name='person_username_unique_in_any_case')],
             },
             managers=[
                 ('objects', jobs.people.models.PersonManager()),
@@ -64,6 +65,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['person', 'scheme', 'number'],
+                'constraints': [models.UniqueConstraint(fields=('person', 'scheme', 'number'), name='certificate_once_per_person'), models.CheckConstraint(condition=models.Q(('expires__isnull', True), ('expires__gte', models.F('issued')), _connector='OR'), name='certificate_expires_after_issued'), models.CheckConstraint(condition=models.Q(models.Q(('scheme', ''), _negated=True), models.Q(('number', ''), _negated=True)), name='certificate_named')],
             },
         ),
         migrations.CreateModel(
@@ -81,6 +83,41 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['name', 'id'],
                 'constraints': [models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='customer_name_given')],
+            },
+        ),
+        migrations.CreateModel(
+            name='Unit',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code', models.CharField(editable=False, max_length=40, unique=True, verbose_name='reference')),
+                ('kind', models.CharField(choices=[('vehicle', 'Vehicle'), ('transport', 'Transport refrigeration'), ('stationary', 'Stationary equipment'), ('other', 'Other')], default='vehicle', max_length=10)),
+                ('exactly', models.CharField(blank=True, help_text="what follows the slash in the rulebooks' words", max_length=14)),
+                ('sealed', models.BooleanField(default=False, verbose_name='hermetically sealed, and labelled so')),
+                ('dwelling', models.BooleanField(default=False, verbose_name='in a dwelling')),
+                ('leak_detection', models.BooleanField(default=False, verbose_name='has a leak detection system')),
+                ('name', models.CharField(blank=True, max_length=150, verbose_name='description')),
+                ('plate', models.CharField(blank=True, max_length=20, verbose_name='plate')),
+                ('vin', models.CharField(blank=True, max_length=40, verbose_name='VIN')),
+                ('make', models.CharField(blank=True, max_length=60)),
+                ('model', models.CharField(blank=True, max_length=60)),
+                ('year', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='model year')),
+                ('refrigerant', models.CharField(blank=True, max_length=40)),
+                ('charge_min_mg', inventory.measures.fields.MassField(blank=True, null=True, verbose_name='least charge')),
+                ('charge_nominal_mg', inventory.measures.fields.MassField(blank=True, null=True, verbose_name='nominal charge')),
+                ('charge_max_mg', inventory.measures.fields.MassField(blank=True, null=True, verbose_name='most charge')),
+                ('label_confirmed', models.BooleanField(default=False, verbose_name="charge read from the unit's own label")),
+                ('oil', models.CharField(blank=True, max_length=40)),
+                ('oil_amount_ul', inventory.measures.fields.VolumeField(blank=True, null=True, verbose_name='oil in the system')),
+                ('high_voltage_compressor', models.BooleanField(default=False)),
+                ('note', models.TextField(blank=True)),
+                ('key', models.UUIDField(editable=False, null=True, unique=True)),
+                ('likeness', models.CharField(blank=True, db_index=True, editable=False, max_length=700)),
+                ('search', models.TextField(editable=False)),
+                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='units', to='jobs.customer')),
+            ],
+            options={
+                'ordering': ['-id'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('kind__in', ['vehicle', 'transport', 'stationary', 'other'])), name='unit_kind_known'), models.CheckConstraint(condition=models.Q(('make', ''), ('model', ''), ('name', ''), ('plate', ''), ('vin', ''), _negated=True), name='unit_can_be_told'), models.UniqueConstraint(condition=models.Q(('vin', ''), _negated=True), fields=('vin',), name='unit_vin_once'), models.CheckConstraint(condition=models.Q(('year__isnull', True), ('year__range', (1900, 2100)), _connector='OR'), name='unit_year_plausible'), models.CheckConstraint(condition=models.Q(models.Q(('charge_min_mg__isnull', True), ('charge_min_mg__gt', 0), _connector='OR'), models.Q(('charge_nominal_mg__isnull', True), ('charge_nominal_mg__gt', 0), _connector='OR'), models.Q(('charge_max_mg__isnull', True), ('charge_max_mg__gt', 0), _connector='OR')), name='unit_charges_positive'), models.CheckConstraint(condition=models.Q(('charge_min_mg__isnull', True), ('charge_max_mg__isnull', True), ('charge_min_mg__lte', models.F('charge_max_mg')), _connector='OR'), name='unit_charge_least_not_over_most'), models.CheckConstraint(condition=models.Q(('charge_nominal_mg__isnull', True), models.Q(models.Q(('charge_min_mg__isnull', True), ('charge_min_mg__lte', models.F('charge_nominal_mg')), _connector='OR'), models.Q(('charge_max_mg__isnull', True), ('charge_nominal_mg__lte', models.F('charge_max_mg')), _connector='OR')), _connector='OR'), name='unit_charge_nominal_between'), models.CheckConstraint(condition=models.Q(('oil_amount_ul__isnull', True), ('oil_amount_ul__gt', 0), _connector='OR'), name='unit_oil_amount_positive')],
             },
         ),
         migrations.CreateModel(
@@ -142,9 +179,12 @@ class Migration(migrations.Migration):
                 ('signed_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('technician', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='jobs', to=settings.AUTH_USER_MODEL)),
                 ('voucher', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='job', to='inventory.voucher')),
+                ('unit', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='jobs', to='jobs.unit')),
             ],
             options={
                 'ordering': ['-day', '-id'],
+                'indexes': [models.Index(fields=['technician', 'state', '-day'], name='job_of_technician'), models.Index(fields=['state', '-id'], name='job_in_state'), models.Index(fields=['day', 'id'], name='job_by_day'), models.Index(fields=['unit', '-day'], name='job_of_unit')],
+                'constraints': [models.UniqueConstraint(fields=('number', 'revision'), name='job_number_once'), models.CheckConstraint(condition=models.Q(('state__in', ['draft', 'signed', 'corrected', 'dropped'])), name='job_state_known'), models.CheckConstraint(condition=models.Q(('voucher__isnull', False), models.Q(('state__in', ['signed', 'corrected']), _negated=True), _connector='OR'), name='job_signed_has_voucher'), models.CheckConstraint(condition=models.Q(models.Q(('charged_mg__isnull', False), ('line_loss_mg__isnull', False), ('oil_added_ul__isnull', False), ('oil_drained_ul__isnull', False), ('recovered_mg__isnull', False)), models.Q(('state__in', ['signed', 'corrected']), _negated=True), _connector='OR'), name='job_signed_has_totals'), models.CheckConstraint(condition=models.Q(('charge_min_mg__isnull', True), ('charge_max_mg__isnull', True), ('charge_min_mg__lte', models.F('charge_max_mg')), _connector='OR'), name='job_charge_least_not_over_most')],
             },
         ),
         migrations.CreateModel(
@@ -166,6 +206,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['position', 'id'],
+                'indexes': [models.Index(fields=['job', 'position', 'id'], name='job_line_in_order')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('action__in', ['recover', 'oil-drain', 'oil-add', 'charge', 'line-loss'])), name='job_line_action_known')],
             },
         ),
         migrations.CreateModel(
@@ -178,156 +220,8 @@ class Migration(migrations.Migration):
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='steps', to='jobs.job')),
             ],
-        ),
-        migrations.CreateModel(
-            name='Unit',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(editable=False, max_length=40, unique=True, verbose_name='reference')),
-                ('kind', models.CharField(choices=[('vehicle', 'Vehicle'), ('transport', 'Transport refrigeration'), ('stationary', 'Stationary equipment'), ('other', 'Other')], default='vehicle', max_length=10)),
-                ('exactly', models.CharField(blank=True, help_text="what follows the slash in the rulebooks' words", max_length=14)),
-                ('sealed', models.BooleanField(default=False, verbose_name='hermetically sealed, and labelled so')),
-                ('dwelling', models.BooleanField(default=False, verbose_name='in a dwelling')),
-                ('leak_detection', models.BooleanField(default=False, verbose_name='has a leak detection system')),
-                ('name', models.CharField(blank=True, max_length=150, verbose_name='description')),
-                ('plate', models.CharField(blank=True, max_length=20, verbose_name='plate')),
-                ('vin', models.CharField(blank=True, max_length=40, verbose_name='VIN')),
-                ('make', models.CharField(blank=True, max_length=60)),
-                ('model', models.CharField(blank=True, max_length=60)),
-                ('year', models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='model year')),
-                ('refrigerant', models.CharField(blank=True, max_length=40)),
-                ('charge_min_mg', inventory.measures.fields.MassField(blank=True, null=True, verbose_name='least charge')),
-                ('charge_nominal_mg', inventory.measures.fields.MassField(blank=True, null=True, verbose_name='nominal charge')),
-                ('charge_max_mg', inventory.measures.fields.MassField(blank=True, null=True, verbose_name='most charge')),
-                ('label_confirmed', models.BooleanField(default=False, verbose_name="charge read from the unit's own label")),
-                ('oil', models.CharField(blank=True, max_length=40)),
-                ('oil_amount_ul', inventory.measures.fields.VolumeField(blank=True, null=True, verbose_name='oil in the system')),
-                ('high_voltage_compressor', models.BooleanField(default=False)),
-                ('note', models.TextField(blank=True)),
-                ('key', models.UUIDField(editable=False, null=True, unique=True)),
-                ('likeness', models.CharField(blank=True, db_index=True, editable=False, max_length=700)),
-                ('search', models.TextField(editable=False)),
-                ('customer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='units', to='jobs.customer')),
-            ],
             options={
-                'ordering': ['-id'],
+                'constraints': [models.UniqueConstraint(fields=('job', 'step'), name='job_step_once')],
             },
-        ),
-        migrations.AddField(
-            model_name='job',
-            name='unit',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='jobs', to='jobs.unit'),
-        ),
-        migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['technician', 'office', 'owner', 'inspector'])), name='person_role_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('mass_unit__in', ['g', 'kg', 'oz', 'lb', 'lb oz'])), name='person_mass_unit_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('volume_unit__in', ['mL', 'L', 'fl oz'])), name='person_volume_unit_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='person_name_given'),
-        ),
-        migrations.AddConstraint(
-            model_name='person',
-            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('username'), name='person_username_unique_in_any_case'),
-        ),
-        migrations.AddConstraint(
-            model_name='certificate',
-            constraint=models.UniqueConstraint(fields=('person', 'scheme', 'number'), name='certificate_once_per_person'),
-        ),
-        migrations.AddConstraint(
-            model_name='certificate',
-            constraint=models.CheckConstraint(condition=models.Q(('expires__isnull', True), ('expires__gte', models.F('issued')), _connector='OR'), name='certificate_expires_after_issued'),
-        ),
-        migrations.AddConstraint(
-            model_name='certificate',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('scheme', ''), _negated=True), models.Q(('number', ''), _negated=True)), name='certificate_named'),
-        ),
-        migrations.AddIndex(
-            model_name='jobline',
-            index=models.Index(fields=['job', 'position', 'id'], name='job_line_in_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='jobline',
-            constraint=models.CheckConstraint(condition=models.Q(('action__in', ['recover', 'oil-drain', 'oil-add', 'charge', 'line-loss'])), name='job_line_action_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='jobstep',
-            constraint=models.UniqueConstraint(fields=('job', 'step'), name='job_step_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['vehicle', 'transport', 'stationary', 'other'])), name='unit_kind_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(('make', ''), ('model', ''), ('name', ''), ('plate', ''), ('vin', ''), _negated=True), name='unit_can_be_told'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.UniqueConstraint(condition=models.Q(('vin', ''), _negated=True), fields=('vin',), name='unit_vin_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(('year__isnull', True), ('year__range', (1900, 2100)), _connector='OR'), name='unit_year_plausible'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('charge_min_mg__isnull', True), ('charge_min_mg__gt', 0), _connector='OR'), models.Q(('charge_nominal_mg__isnull', True), ('charge_nominal_mg__gt', 0), _connector='OR'), models.Q(('charge_max_mg__isnull', True), ('charge_max_mg__gt', 0), _connector='OR')), name='unit_charges_positive'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(('charge_min_mg__isnull', True), ('charge_max_mg__isnull', True), ('charge_min_mg__lte', models.F('charge_max_mg')), _connector='OR'), name='unit_charge_least_not_over_most'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(('charge_nominal_mg__isnull', True), models.Q(models.Q(('charge_min_mg__isnull', True), ('charge_min_mg__lte', models.F('charge_nominal_mg')), _connector='OR'), models.Q(('charge_max_mg__isnull', True), ('charge_nominal_mg__lte', models.F('charge_max_mg')), _connector='OR')), _connector='OR'), name='unit_charge_nominal_between'),
-        ),
-        migrations.AddConstraint(
-            model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(('oil_amount_ul__isnull', True), ('oil_amount_ul__gt', 0), _connector='OR'), name='unit_oil_amount_positive'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['technician', 'state', '-day'], name='job_of_technician'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['state', '-id'], name='job_in_state'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['day', 'id'], name='job_by_day'),
-        ),
-        migrations.AddIndex(
-            model_name='job',
-            index=models.Index(fields=['unit', '-day'], name='job_of_unit'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.UniqueConstraint(fields=('number', 'revision'), name='job_number_once'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['draft', 'signed', 'corrected', 'dropped'])), name='job_state_known'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('voucher__isnull', False), models.Q(('state__in', ['signed', 'corrected']), _negated=True), _connector='OR'), name='job_signed_has_voucher'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('charged_mg__isnull', False), ('line_loss_mg__isnull', False), ('oil_added_ul__isnull', False), ('oil_drained_ul__isnull', False), ('recovered_mg__isnull', False)), models.Q(('state__in', ['signed', 'corrected']), _negated=True), _connector='OR'), name='job_signed_has_totals'),
-        ),
-        migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(('charge_min_mg__isnull', True), ('charge_max_mg__isnull', True), ('charge_min_mg__lte', models.F('charge_max_mg')), _connector='OR'), name='job_charge_least_not_over_most'),
         ),
     ]

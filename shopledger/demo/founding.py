@@ -40,8 +40,8 @@ class Founding:
     def __init__(self, calendar: Calendar):
         self.calendar = calendar
 
-    def tell(self) -> None:
-        self.people()
+    def things(self) -> None:
+        """What people find there: places, stock, units."""
         self.places()
         self.first_stock()
         self.units()

@@ -9,6 +9,7 @@ import datetime as dt
 from django.apps import apps
 
 from inventory.ledger.models import ChainHead, Voucher
+from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
 from shopledger.demo.bay import Bay
 from shopledger.demo.calendar import VISITORS, Calendar
@@ -24,7 +25,15 @@ class Story:
 
     def tell(self) -> None:
         founding = Founding(self.calendar)
-        founding.tell()
+        founding.people()
+        answer_in(Shop.current().zone)  # asked once, and not for each of two thousand days
+        try:
+            self._what_happened(founding)
+        finally:
+            answer_in(None)
+
+    def _what_happened(self, founding: Founding) -> None:
+        founding.things()
         office, bay = Office(self.calendar), Bay(self.calendar, founding)
         for number in range(VISITORS):
             office.before_visit(number)

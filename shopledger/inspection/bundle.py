@@ -40,8 +40,8 @@ from shopledger.backup import archive
 from shopledger.reporting.output import make, written
 from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
-from shopledger.sealing.actions import read_issued
 from shopledger.sealing.models import IssuedReport
+from shopledger.sealing.proof import read_issued
 
 MANIFEST = "manifest.json"
 Say = Callable[[int, int], None]

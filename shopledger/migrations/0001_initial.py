@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('inventory', '0001_initial'),
-        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
+        ('jobs', '__first__'),
     ]
 
     operations = [
@@ -90,6 +90,7 @@ class Migration(migrations.Migration):
             options={
                 'verbose_name': 'inspector access',
                 'ordering': ['-id'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('last__gte', models.F('first'))), name='inspector_period_runs_forward')],
             },
         ),
         migrations.CreateModel(
@@ -110,6 +111,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['seal', 'report', 'format'],
+                'constraints': [models.UniqueConstraint(fields=('seal', 'report', 'format'), name='issued_once')],
             },
         ),
         migrations.CreateModel(
@@ -139,13 +141,5 @@ class Migration(migrations.Migration):
                 'ordering': ['-at', '-id'],
                 'indexes': [models.Index(fields=['kind', '-at'], name='upkeep_latest_of_kind')],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='inspectoraccess',
-            constraint=models.CheckConstraint(condition=models.Q(('last__gte', models.F('first'))), name='inspector_period_runs_forward'),
-        ),
-        migrations.AddConstraint(
-            model_name='issuedreport',
-            constraint=models.UniqueConstraint(fields=('seal', 'report', 'format'), name='issued_once'),
         ),
     ]

@@ -16,8 +16,9 @@ from inventory.text.refusal import Refused
 from shopledger import background
 from shopledger.monthend.queries import steps
 from shopledger.reports.registry import REPORTS
-from shopledger.sealing.actions import read_issued, seal_period
+from shopledger.sealing.actions import seal_period
 from shopledger.sealing.models import IssuedReport
+from shopledger.sealing.proof import read_issued
 from shopledger.sealing.queries import first_day, missing, period_of
 
 

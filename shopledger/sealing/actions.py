@@ -10,7 +10,6 @@ from django.db import DatabaseError, transaction
 
 from inventory.ledger.models import Seal
 from inventory.ledger.seals import seal
-from inventory.ledger.verify import Proof
 from inventory.text.refusal import Refused
 from shopledger.reporting.output import make, written
 from shopledger.reports.registry import REPORTS
@@ -88,23 +87,3 @@ def _store(path: Path, body: bytes) -> None:
         raise Refused(
             f"The report could not be kept: {error.strerror}. Free some room on the server, then keep the rest."
         ) from None
-
-
-def read_issued(row: IssuedReport) -> bytes:
-    """The file, proved by its digest. Raises Refused where it is not as it was issued."""
-    try:
-        body = row.path.read_bytes()
-    except OSError:
-        body = b""
-    if hashlib.sha256(body).hexdigest() != row.sha256:
-        raise Refused(f"The {row} is missing or not as it was issued; restore it from a backup.")
-    return body
-
-
-def check_issued(proof: Proof) -> None:
-    """What `verify` proves of issued reports: each file is as it was issued, and its ledger is the one that stands."""
-    for row in IssuedReport.objects.order_by("id").iterator(200):
-        try:
-            read_issued(row)
-        except Refused as refused:
-            proof.fault(refused.message)

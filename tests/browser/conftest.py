@@ -54,7 +54,8 @@ def chromium(tmp_path_factory: pytest.TempPathFactory, live_server: LiveServer) 
         options.add_argument(flag)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     chrome = Chrome(options=options, service=Service(executable_path=driver))
-    chrome.set_page_load_timeout(30)
+    chrome.set_page_load_timeout(driving.LONG)
+    chrome.set_script_timeout(driving.LONG)
     yield chrome
     chrome.quit()
 

@@ -15,6 +15,7 @@ from selenium.webdriver.support.ui import WebDriverWait
 from jobs.people.models import Person
 
 PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}
+LONG = 120  # seconds: only what never comes takes them
 DESK = {"width": 1280, "height": 800, "deviceScaleFactor": 1, "mobile": False}
 
 
@@ -56,23 +57,23 @@ def shot(driver: Chrome, name: str) -> None:
     driver.get_screenshot_as_file(str(Path(folder) / f"{name}.png"))
 
 
-def _wait(driver: Chrome, seconds: float) -> WebDriverWait:
+def _wait(driver: Chrome) -> WebDriverWait:
     """A page that is just being replaced answers with faults of many kinds: it is asked again."""
-    return WebDriverWait(driver, seconds, poll_frequency=0.1, ignored_exceptions=(WebDriverException,))
+    return WebDriverWait(driver, LONG, poll_frequency=0.1, ignored_exceptions=(WebDriverException,))
 
 
-def wait_for(driver: Chrome, css: str, seconds: float = 10):
+def wait_for(driver: Chrome, css: str):
     """The first element that fits, once it is there."""
-    return _wait(driver, seconds).until(lambda d: d.find_element(By.CSS_SELECTOR, css), f"{css} did not appear")
+    return _wait(driver).until(lambda d: d.find_element(By.CSS_SELECTOR, css), f"{css} did not appear")
 
 
-def wait_for_text(driver: Chrome, text: str, seconds: float = 10) -> None:
+def wait_for_text(driver: Chrome, text: str) -> None:
     """Until the page shows the text."""
     shown = lambda d: text in d.find_element(By.TAG_NAME, "body").text  # noqa: E731
-    _wait(driver, seconds).until(shown, f"{text!r} did not appear")
+    _wait(driver).until(shown, f"{text!r} did not appear")
 
 
-def act_on(driver: Chrome, css: str, act: Callable, seconds: float = 10):
+def act_on(driver: Chrome, css: str, act: Callable):
     """Bring an element into view and act on it; where the page replaces it meanwhile, on the new one."""
 
     def attempt(d: Chrome):
@@ -81,7 +82,7 @@ def act_on(driver: Chrome, css: str, act: Callable, seconds: float = 10):
         act(element)
         return element
 
-    return _wait(driver, seconds).until(attempt, f"{css} could not be used")
+    return _wait(driver).until(attempt, f"{css} could not be used")
 
 
 def overflow(driver: Chrome) -> int:

@@ -132,7 +132,7 @@ def test_no_network_is_said_and_the_page_stays(asking):
     assert asking.find_element(By.ID, "answer").text == "as it was"
     driving.set_offline(asking, False)
     asking.find_element(By.ID, "ask").click()
-    WebDriverWait(asking, 10).until(lambda d: d.find_element(By.ID, "answer").text != "as it was")
+    WebDriverWait(asking, driving.LONG).until(lambda d: d.find_element(By.ID, "answer").text != "as it was")
     assert "The network did not answer" not in asking.find_element(By.TAG_NAME, "body").text
 
 

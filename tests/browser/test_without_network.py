@@ -48,7 +48,7 @@ def kept(phone):
 
 
 def nothing_kept(phone):
-    driving.wait_for(phone, "#outbox[hidden]", 20)
+    driving.wait_for(phone, "#outbox[hidden]")
 
 
 def test_a_charge_goes_on_without_the_network_and_over_a_reload(phone, line, draft):
@@ -113,7 +113,7 @@ def test_what_is_refused_stays_until_it_is_mended(phone, line, draft):
     fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "before 440")
     line.mend()
-    driving.wait_for_text(phone, "Kept on this phone, not taken", 20)
+    driving.wait_for_text(phone, "Kept on this phone, not taken")
     assert len(kept(phone)) == 1 and JobLine.objects.get().before == 440_000
     assert "Write a number and psi, bar or kPa" in kept(phone)[0]
     driving.shot(phone, "bay-not-taken")
@@ -134,7 +134,7 @@ def test_what_someone_else_wrote_meanwhile_is_not_overwritten(phone, line, draft
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     change_job(draft.pk, by=owner, note="from the desk", vent_c=6.0)
     line.mend()
-    driving.wait_for_text(phone, "Kept on this phone, not taken", 20)
+    driving.wait_for_text(phone, "Kept on this phone, not taken")
     job = Job.objects.get()
     assert (job.note, job.vent_c) == ("from the desk", 6.0)
     assert "Recorded meanwhile: from the desk" in kept(phone)[0]
@@ -148,7 +148,7 @@ def test_a_sign_in_that_ended_loses_nothing(phone, line, draft, technician):
 
     Session.objects.all().delete()
     line.mend()
-    driving.wait_for_text(phone, "You were signed out. Sign in again", 20)
+    driving.wait_for_text(phone, "You were signed out. Sign in again")
     assert len(kept(phone)) == 1
     driving.sign_in(phone, line, technician)
     phone.get(f"{line.url}/jobs/")

@@ -5,83 +5,61 @@ database beside the one that DATABASE_URL names.
 """
 
 import os
-import signal
-import subprocess
-import sys
-import textwrap
-import time
+import shutil
 import uuid
-from pathlib import Path
-from urllib.parse import urlsplit, urlunsplit
 
+import psycopg
 import pytest
 
-pytestmark = pytest.mark.processes
-ROOT = Path(__file__).resolve().parents[2]
+from tests.forked import Forked
 
-SETUP = """
-import datetime as dt, os, sys
-import django
-django.setup()
-from django.db import connection
-from inventory.ledger.accounts import AccountClass as A, Spot, Transfer
-from inventory.ledger.actions import Draft, post
-from inventory.ledger.models import Account, Voucher
-from inventory.text.refusal import Refused
-from inventory.ledger import verify
-verify.extra_checks.clear()  # these post without containers' rows
-CAN = Spot("R-134a", A.CONTAINER, "CAN-1", "Store", "virgin")
-UNIT = Spot("R-134a", A.UNIT, "U-1")
-def draw(quantity, **more):
-    return post(Draft("job", dt.date(2026, 3, 2), "x", (Transfer(CAN, UNIT, quantity),), **more))
-"""
+pytestmark = [pytest.mark.processes, pytest.mark.both]
+SERVER = os.environ.get("DATABASE_URL", "")
+
+
+def on_server(statement):
+    with psycopg.connect(SERVER, autocommit=True) as server:
+        server.execute(statement)
+
+
+@pytest.fixture(scope="module")
+def stocked(tmp_path_factory):
+    """A database with the program's tables and a can in them: the name of one that is copied for each test."""
+    name = str(tmp_path_factory.mktemp("stocked") / "stocked.sqlite3")
+    if SERVER:
+        name = f"stocked_{uuid.uuid4().hex[:12]}"
+        on_server(f"CREATE DATABASE {name}")
+    said(Forked("from django.core.management import call_command; call_command('migrate', verbosity=0); stock()", name))
+    yield name
+    if SERVER:
+        on_server(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 @pytest.fixture
-def program(tmp_path):
+def program(stocked, tmp_path):
     """Starts processes of this program on a fresh database: program(code) -> a running process."""
-    environment = {**os.environ, "DATA_DIR": str(tmp_path), "DJANGO_SETTINGS_MODULE": "shopledger.settings"}
-    name = None
-    if os.environ.get("DATABASE_URL"):
-        import psycopg
-
+    if SERVER:
         name = f"scratch_{uuid.uuid4().hex[:12]}"
-        with psycopg.connect(os.environ["DATABASE_URL"], autocommit=True) as server:
-            server.execute(f"CREATE DATABASE {name}")
-        parts = urlsplit(os.environ["DATABASE_URL"])
-        environment["DATABASE_URL"] = urlunsplit(parts._replace(path=f"/{name}"))
+        on_server(f"CREATE DATABASE {name} TEMPLATE {stocked}")
+    else:
+        name = shutil.copy(stocked, tmp_path / "shop.sqlite3")
     started = []
 
     def start(code):
-        process = subprocess.Popen(
-            [sys.executable, "-c", SETUP + textwrap.dedent(code)],
-            cwd=ROOT,
-            env=environment,
-            text=True,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-        )
-        started.append(process)
-        return process
+        started.append(Forked(code, str(name)))
+        return started[-1]
 
-    subprocess.run(
-        [sys.executable, "manage.py", "migrate", "-v0", "--skip-checks"], cwd=ROOT, env=environment, check=True
-    )
-    stock = "post(Draft('opening', dt.date(2026, 3, 1), 'x', (Transfer(Spot('R-134a', A.OPENING), CAN, 340000),)))"
-    assert start(stock).wait() == 0
     yield start
     for process in started:
         process.kill()
-        process.communicate()
-    if name:
-        with psycopg.connect(os.environ["DATABASE_URL"], autocommit=True) as server:
-            server.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    if SERVER:
+        on_server(f"DROP DATABASE {name} WITH (FORCE)")
 
 
 def said(process):
-    out, err = process.communicate(timeout=60)
-    assert process.returncode == 0, err
-    return out.strip()
+    status, text = process.ended()
+    assert status == 0, text
+    return text
 
 
 def proof(program):
@@ -125,49 +103,49 @@ def test_the_same_form_from_two_phones_posts_once(program):
     assert proof(program) == "True 2 339000"
 
 
-def test_a_process_killed_while_posting_loses_nothing_that_it_acknowledged(program):
-    process = program("while True: print(draw(10), flush=True)")
-    acknowledged = [process.stdout.readline() for _ in range(40)]
-    time.sleep(0.05)
-    process.send_signal(signal.SIGKILL)
-    acknowledged += process.stdout.readlines()
-    last = max(int(line) for line in acknowledged if line.endswith("\n"))
-    holds, vouchers, balance = proof(program).split()
-    assert holds == "True" and int(vouchers) >= last
-    assert int(balance) == 340_000 - 10 * (int(vouchers) - 1)
-
-
-def test_processes_killed_forty_times_at_different_moments(program):
-    """Each a little later than the one before: while it connects, reads, writes, commits, answers."""
+def test_processes_killed_at_forty_different_moments(program):
+    """Each tells what it is about to do and what it did, and is killed one word later than the one before, while it
+    goes on: it begins, reads, writes, commits, answers. The last ones have posted before."""
     process = program(
         """
-        import signal, time
+        import signal
         from django.db import connections
-        last = 1
-        for round in range(40):
+        def told_of(act):
+            def telling(*args):
+                os.write(write, b".")
+                found = act(*args)
+                os.write(write, b".")
+                return found
+            return telling
+        last, acknowledged_in_all = 1, 0
+        for words in range(1, 41):
             connections.close_all()
             read, write = os.pipe()
             child = os.fork()
             if child == 0:
-                while True:
-                    os.write(write, b"%d\\n" % draw(1))
+                os.close(read)
+                connection._commit = told_of(connection._commit)
+                with connection.execute_wrapper(lambda execute, *args: told_of(execute)(*args)):
+                    while True:
+                        os.write(write, b"%d\\n" % draw(1))
             os.close(write)
-            time.sleep(0.005 + round * 0.002)
+            told = b""
+            while told.count(b".") < words:
+                told += os.read(read, 1) or os.kill(os.getpid(), signal.SIGABRT)
             os.kill(child, signal.SIGKILL)
             os.waitpid(child, 0)
-            told = b""
             while chunk := os.read(read, 65536):
                 told += chunk
             os.close(read)
-            acknowledged = [int(number) for number in told.split(b"\\n")[:-1]]
+            acknowledged = [int(number) for number in told.replace(b".", b"").split(b"\\n")[:-1]]
             count = Voucher.objects.count()
-            assert max([last, *acknowledged]) <= count <= max([last, *acknowledged]) + 1, (round, told, count)
-            last = count
-        print(last)
+            assert max([last, *acknowledged]) <= count <= max([last, *acknowledged]) + 1, (words, told, count)
+            last, acknowledged_in_all = count, acknowledged_in_all + len(acknowledged)
+        print(last, acknowledged_in_all)
         """
     )
-    last = int(said(process))
-    assert last > 10, "posted between the kills"
+    last, acknowledged = map(int, said(process).split())
+    assert acknowledged > 10, "posted between the kills"
     assert proof(program) == f"True {last} {340_000 - (last - 1)}"
 
 
@@ -188,8 +166,8 @@ def test_an_edit_made_straight_in_the_database_is_named(program):
     process = program(
         "from django.core.management import execute_from_command_line as run; run(['manage.py', 'verify'])"
     )
-    _, complaint = process.communicate(timeout=60)
-    assert process.returncode == 1
+    status, complaint = process.ended()
+    assert status == 1
     assert "The first voucher that is wrong is 4." in complaint
 
 

@@ -11,6 +11,8 @@ from pathlib import Path
 import psycopg
 import pytest
 
+from tests.shopledger.site import LONG
+
 
 def _programs() -> Path:
     found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
@@ -46,7 +48,7 @@ class Cluster:
             line = ["runuser", "-u", "postgres", "--", *line]
         # Not through a pipe: the server would hold it open.
         with (self.base / "said").open("w+") as said:
-            done = subprocess.run(line, cwd=self.base, stdout=said, stderr=said, timeout=120)
+            done = subprocess.run(line, cwd=self.base, stdout=said, stderr=said, timeout=LONG)
             assert done.returncode == 0, (self.base / "said").read_text()
 
     def start(self) -> None:
@@ -83,11 +85,14 @@ class Cluster:
             cursor = connection.execute(statement)
             return cursor.fetchall() if cursor.description else []
 
-    def throw_out(self, name: str) -> None:
-        """End everybody's connection to a database."""
-        self.sql(
-            f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{name}' "
-            "AND pid <> pg_backend_pid()"
+    def throw_out(self, name: str, which: str = "") -> int:
+        """End everybody's connection to a database, or those that fit a condition, and wait until it has
+        ended. Returns how many it were."""
+        return len(
+            self.sql(
+                f"SELECT pg_terminate_backend(pid, 60000) FROM pg_stat_activity WHERE datname = '{name}' "
+                f"AND pid <> pg_backend_pid() {which}"
+            )
         )
 
     def _halt(self) -> None:

@@ -1,6 +1,6 @@
 """Every form of the site and every cell of a log, filled in wrongly: never a fault, never half a voucher.
 
-FUZZ=20 runs twenty times as many examples as a build does.
+A build tries a few examples, always the same ones. `pytest -m long` tries many more, FUZZ times 400, others each time.
 """
 
 import csv
@@ -25,7 +25,8 @@ from tests.shopledger.test_every_page import addresses  # noqa: F401 (a fixture)
 from tests.shopledger.test_reports import LOG
 
 pytestmark = pytest.mark.django_db
-MANY = int(os.environ.get("FUZZ", "1"))
+LONG = int(os.environ.get("FUZZ", "1")) * 400
+EXAMPLES = pytest.mark.parametrize("examples", [40, pytest.param(LONG, marks=pytest.mark.long)])
 NASTY = [
     "",
     " ",
@@ -86,13 +87,17 @@ ODD = st.one_of(
     st.decimals(allow_nan=True).map(lambda value: f"{value} g"),
     st.dates().map(str),
 )
-FUZZING = settings(
-    deadline=None,
-    derandomize=MANY == 1,
-    database=None,
-    print_blob=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large],
-)
+
+
+def fuzzing(examples: int) -> settings:
+    return settings(
+        max_examples=examples,
+        deadline=None,
+        derandomize=examples < LONG,
+        database=None,
+        print_blob=True,
+        suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.data_too_large],
+    )
 
 
 class Forms(HTMLParser):
@@ -149,8 +154,9 @@ def held() -> tuple[int, int]:
     return Voucher.objects.count(), Movement.objects.count()
 
 
+@EXAMPLES
 @pytest.mark.parametrize("role", ["technician", "office", "owner"])
-def test_no_form_filled_in_wrongly_breaks_anything(addresses, role, request):  # noqa: F811
+def test_no_form_filled_in_wrongly_breaks_anything(addresses, role, examples, request):  # noqa: F811
     client = request.getfixturevalue(f"{role}_client")
     client.raise_request_exception = False
     forms = []
@@ -168,7 +174,7 @@ def test_no_form_filled_in_wrongly_breaks_anything(addresses, role, request):  #
     assert len(forms) > 10
     faults = verify().faults  # one: the file of a report as issued, of which the addresses need no more than its row
 
-    @settings(FUZZING, max_examples=400 * MANY)
+    @fuzzing(examples)
     @given(st.data())
     def fuzz(data):
         name, to, form = data.draw(st.sampled_from(forms))
@@ -198,8 +204,9 @@ CELLS = [
 ]
 
 
-def test_no_cell_of_a_log_breaks_the_loading(tmp_path):
-    @settings(FUZZING, max_examples=300 * MANY)
+@EXAMPLES
+def test_no_cell_of_a_log_breaks_the_loading(examples, tmp_path):
+    @fuzzing(examples)
     @given(st.lists(st.tuples(st.sampled_from(CELLS), ODD), min_size=1, max_size=2), st.booleans())
     def fuzz(changes, quoted):
         files = {name: list(csv.reader(io.StringIO(text))) for name, text in LOG.items()}

@@ -25,8 +25,9 @@ from shopledger.inspection.bundle import write_bundle
 from shopledger.reporting.output import as_csv, make
 from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
-from shopledger.sealing.actions import issue, read_issued, seal_period
+from shopledger.sealing.actions import issue, seal_period
 from shopledger.sealing.models import IssuedReport
+from shopledger.sealing.proof import read_issued
 from shopledger.sealing.queries import FORMATS, missing, period_of
 from tests.jobs.test_jobs import bay, job, whole_job  # noqa: F401 (fixtures)
 

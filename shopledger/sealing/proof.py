@@ -1,0 +1,27 @@
+"""What `verify` proves of reports as they were issued. Nothing here draws a report: every command loads this."""
+
+import hashlib
+
+from inventory.ledger.verify import Proof
+from inventory.text.refusal import Refused
+from shopledger.sealing.models import IssuedReport
+
+
+def read_issued(row: IssuedReport) -> bytes:
+    """The file, proved by its digest. Raises Refused where it is not as it was issued."""
+    try:
+        body = row.path.read_bytes()
+    except OSError:
+        body = b""
+    if hashlib.sha256(body).hexdigest() != row.sha256:
+        raise Refused(f"The {row} is missing or not as it was issued; restore it from a backup.")
+    return body
+
+
+def check_issued(proof: Proof) -> None:
+    """What `verify` proves of issued reports: each file is as it was issued, and its ledger is the one that stands."""
+    for row in IssuedReport.objects.order_by("id").iterator(200):
+        try:
+            read_issued(row)
+        except Refused as refused:
+            proof.fault(refused.message)
