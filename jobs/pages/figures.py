@@ -169,7 +169,7 @@ def _plan(
         tare = held.tare if held else container.tare_mg
         opened = container.opened_on is not None or held is not None
         gross = None if tare is None or not container.traits.on_scale else tare + content
-        if (opened and content < WORTH_TAKING_MG) or container.code in busy:
+        if (opened and content < WORTH_TAKING_MG) or container.code in busy or container.retired_on:
             continue
         offered.append(Available(container.code, content, gross, opened))
     known = {container.code: container for container in stock}

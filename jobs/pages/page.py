@@ -58,7 +58,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     place = next((one for one in places if one.pk == request.session.get(PLACE)), None)
     stock = []
     if shown.substance:
-        stock = list(chargeable(shown.substance, place.pk if place else None)[:STOCK])
+        stock = list(chargeable(shown.substance, place.pk if place else None, shown.day)[:STOCK])
     codes = [container.code for container in stock] + [line.container.code for line in lines if line.container]
     busy = in_use(codes, shown)
     figures = figures_of(shown, lines, usual, stock, busy)
@@ -247,7 +247,7 @@ def _choices(
 ) -> dict[str, list]:
     """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
     only where mixed refrigerant is kept."""
-    others = list(for_recovery_and_oil(shown.substance)[: 2 * OFFERED])
+    others = list(for_recovery_and_oil(shown.substance, shown.day)[: 2 * OFFERED])
     if apart:
         others = [one for one in others if one.is_oil or takes_mixed(one)]
     return {
@@ -268,7 +268,7 @@ def _words(*parts: str) -> str:
 def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
     return _words(
         one.code,
-        show(one.content, person.mass_unit),
+        _holds(one, person.mass_unit),
         one.location.name if one.location else "",
         one.grade if one.grade != "virgin" else "",
         "opened" if one.opened_on else "",
@@ -276,15 +276,21 @@ def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
     )
 
 
+def _holds(one: Container, unit: str) -> str:
+    """What is in it; of one that is retired by now its book says nothing of the day it was used."""
+    return f"retired {one.retired_on}" if one.retired_on else show(one.content, unit)
+
+
 def _recover_words(one: Container, substance: str, person: Person) -> str:
     """The room left in it comes first: it decides which cylinder is taken."""
     substance = one.substance.code if one.substance else substance
     room = room_left(one.water_capacity_mg, substance, one.content) if one.water_capacity_mg and substance else None
     fits = "room not known" if room is None else f"room for {show(max(0, room), person.mass_unit)}"
+    fits = f"retired {one.retired_on}" if one.retired_on else fits
     return _words(one.code, fits, one.grade, one.location.name if one.location else "")
 
 
 def _oil_words(one: Container, person: Person, months: int, day: dt.date) -> str:
     opened = f"opened {one.opened_on}" if one.opened_on else ""
     opened += ", too long open" if is_too_old(one.opened_on, months, day) else ""
-    return _words(one.code, one.substance.code, show(one.content, person.volume_unit), opened)
+    return _words(one.code, one.substance.code, _holds(one, person.volume_unit), opened)
