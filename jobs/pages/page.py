@@ -7,10 +7,12 @@ from django.http import HttpRequest, QueryDict
 
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
+from inventory.containers.preview import WouldPost
 from inventory.containers.safe_fill import room_left
 from inventory.ledger.queries import last_seal
 from inventory.measures.quantity import show
 from inventory.shop.clock import today
+from inventory.text.refusal import Refused
 from jobs.drafts.actions import kept_apart
 from jobs.drafts.clocks import next_clock
 from jobs.drafts.hold import vacuum
@@ -33,6 +35,7 @@ from jobs.pages.figures import (
 )
 from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
 from jobs.people.models import Person
+from jobs.signing.actions import would_sign
 from jobs.units.models import Unit
 from jobs.units.tables import charge_text
 
@@ -73,6 +76,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         "job": shown,
         "sealed_through": _sealed_over(shown),
         "order": _order(shown, lines),
+        "would_post": _more_than_itself(shown, lines, usual),
         "unit": shown.unit,
         "lines": lines,
         "figures": figures,
@@ -147,6 +151,18 @@ def _order(shown: Job, lines: list[JobLine]) -> list[tuple[int, str]]:
     """The acts of its day among which a job has to be put."""
     asked = order_asked(shown, lines) if shown.day < today() else None
     return asked.choices if asked else []
+
+
+def _more_than_itself(shown: Job, lines: list[JobLine], usual: Scale | None) -> list[WouldPost]:
+    """What signing would post, where that is more than the job's own voucher of its own day: of a correction, or of a
+    job of an earlier day after which something was recorded. Any other job is spared the question."""
+    if not shown.corrects_id and shown.day >= today():
+        return []
+    try:
+        found = would_sign(shown, lines, usual)
+    except Refused:  # said beside the lines, or asked below
+        return []
+    return found if len(found) > 1 or found[0].day != shown.day else []
 
 
 def _quick(figures: Figures, person: Person, scales: list[Scale]) -> LineForm | None:
