@@ -12,6 +12,7 @@ from inventory.containers.models import Weighing
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import ChainHead, Voucher
 
+SHOWN = 12  # movements of a voucher that a page shows unasked
 UNEXPLAINED = {AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
 
 
@@ -20,6 +21,7 @@ class Moved:
     """What would go from one account to another, in words. quantity: mg, or uL of an oil. back: it is taken back."""
 
     words: str
+    substance: str
     quantity: int
     is_oil: bool
     doubtful: bool
@@ -54,6 +56,11 @@ class WouldPost:
     reverses: int | None = None
     moved: list[Moved] = field(default_factory=list)
     restated: list[Restated] = field(default_factory=list)
+
+    @property
+    def folded(self) -> bool:
+        """Whether its movements are too many to be read at once."""
+        return len(self.moved) > SHOWN
 
     @property
     def title(self) -> str:
@@ -102,16 +109,16 @@ def _posted(act: Callable[[], object]) -> tuple[object, list[WouldPost]]:
 
 
 def _would_post(voucher: Voucher) -> WouldPost:
-    moved: dict[tuple[str, bool, bool, bool], int] = {}
+    moved: dict[tuple, int] = {}
     for one in sorted(voucher.movements.all(), key=lambda one: one.line):
         ends = (one.source, one.target) if not one.reversal else (one.target, one.source)
         words = " to ".join(end_said(AccountClass(end.cls), end.name) for end in ends)
         if ends[0].cls == ends[1].cls == AccountClass.CONTAINER and ends[0].name == ends[1].name:
             words = f"{ends[0].name}, {_where(ends[0])} to {_where(ends[1])}"
         doubtful = not one.reversal and bool({end.cls for end in ends} & UNEXPLAINED)
-        key = words, one.substance.is_oil, doubtful, one.reversal
+        key = words, one.substance.code, one.substance.is_oil, doubtful, one.reversal
         moved[key] = moved.get(key, 0) + one.quantity
-    lines = [Moved(words, quantity, *more) for (words, *more), quantity in moved.items()]
+    lines = [Moved(words, code, quantity, *more) for (words, code, *more), quantity in moved.items()]
     return WouldPost(voucher.kind, voucher.day, voucher.reverses_id, lines, restated_by(voucher))
 
 
@@ -146,7 +153,7 @@ def end_said(cls: AccountClass, name: str) -> str:
     """An account at one end of a transfer, for people."""
     if cls == AccountClass.CONTAINER:
         return name
-    return "the unit" if cls == AccountClass.UNIT else cls.word
+    return "the unit" if cls == AccountClass.UNIT else f"{cls.word} {name}".strip()
 
 
 def spot_said(spot: Spot) -> str:

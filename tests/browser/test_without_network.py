@@ -182,12 +182,12 @@ def test_of_yesterday_s_job_it_is_asked_what_came_first(phone, line, draft, offi
     moved = move(codes=["CAN-0001"], location="Van", day=yesterday, by="oscar", follows=0)
     line.mend()
     nothing_kept(phone)
-    driving.wait_for(phone, "#sign select[name=follows]")
+    driving.wait_for(phone, "#sign [name=follows]")
     assert Voucher.objects.count() == 2 and f"after voucher {moved}: move" in phone.page_source
-    phone.execute_script("document.querySelector('#sign select').scrollIntoView({block: 'center'})")
+    phone.execute_script("document.querySelector('#sign [name=follows]').scrollIntoView({block: 'center'})")
     driving.shot(phone, "bay-order-asked")
     assert driving.overflow(phone) == 0 and driving.small_targets(phone) == []
-    Select(phone.find_element(By.CSS_SELECTOR, "#sign select[name=follows]")).select_by_value("0")
+    press(phone, "#sign [name=follows][value='0']")
     press(phone, "#sign button.primary")
     driving.wait_for_text(phone, f"is signed as voucher {moved + 1}")
     assert Voucher.objects.filter(kind="job").count() == 1 and verify().faults == []

@@ -90,7 +90,7 @@ def test_a_correction_shows_all_that_signing_posts(bay, technician, technician_c
     said = shown(technician_client, new)
     assert "This takes the place of what was signed before" in said
     assert "Voucher 2 is taken back" in said and "As it is entered now" in said and "What follows from it" in said
-    assert "unexplained gain to CAN-1 160 g check" in said
+    assert "unexplained gain to CAN-1 160 g R-134a check" in said
     assert f"CAN-1 , count, {written(today())} ( voucher 3 ) agreed, now 160 g unexplained gain" in said
     assert Voucher.objects.count() == before
     signed = sign_job(new.pk, by=technician, reasons=UNDER)
@@ -104,7 +104,7 @@ def test_a_late_job_shows_what_follows_from_it(late, technician, technician_clie
     said = shown(technician_client, late)
     assert "Something was recorded for these containers after the day of this job" in said
     assert "Voucher" not in said.partition("What follows from it")[0]
-    assert "unexplained gain to CAN-1 140 g check" in said.partition("What follows from it")[2]
+    assert "unexplained gain to CAN-1 140 g R-134a check" in said.partition("What follows from it")[2]
 
 
 def test_a_late_job_that_nothing_followed_shows_its_own_voucher_alone(late, technician, technician_client):
