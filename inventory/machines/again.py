@@ -23,11 +23,18 @@ class Recycled(Again):
     def enters(cls, said: Said) -> bool:
         return "machine" in said.detail
 
+    def __init__(self, said: Said, person, data=None):
+        """The machine that did it may be chosen also where it is out of use by now."""
+        self.machine = next((one for one in Machine.objects.all() if str(one) == said.detail["machine"]), None)
+        super().__init__(said, person, data)
+        if self.machine is not None:
+            field = self.form.fields["machine"]
+            field.queryset = field.queryset | Machine.objects.filter(pk=self.machine.pk)
+
     def initial(self) -> dict[str, object]:
-        said, machine = self.said, self.said.detail["machine"]
-        known = next((one for one in Machine.objects.all() if str(one) == machine), None)
+        said = self.said
         more = {"standard": said.detail["standard"], "note": said.voucher.note}
-        return {"container": said.ops("regrade")[0].code, "machine": known, **more}
+        return {"container": said.ops("regrade")[0].code, "machine": self.machine, **more}
 
     def lists(self) -> dict[str, Sequence[str]]:
         return {"standards": STANDARDS}

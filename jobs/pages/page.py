@@ -74,9 +74,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         _offer(more["line"], choices)
     said = {
         "job": shown,
-        "sealed_through": _sealed_over(shown),
-        "order": _order(shown, lines),
-        "would_post": _more_than_itself(shown, lines, usual),
+        **_in_the_ledger(shown, lines, usual),
         "unit": shown.unit,
         "lines": lines,
         "figures": figures,
@@ -141,6 +139,15 @@ def _cautions(found: tuple) -> dict[str, list]:
     return {"first": first, "more": more}
 
 
+def _in_the_ledger(shown: Job, lines: list[JobLine], usual: Scale | None) -> dict[str, object]:
+    """What is to be said of its voucher before the signature."""
+    return {
+        "sealed_through": _sealed_over(shown),
+        "order": _order(shown, lines),
+        "would_post": _more_than_itself(shown, lines, usual),
+    }
+
+
 def _sealed_over(shown: Job) -> dt.date | None:
     """The last sealed day, where the job is not after it: then what it moves is posted today."""
     seal = last_seal() if shown.day < today() else None
@@ -189,7 +196,8 @@ def quick_form(
     code: str = "",
 ) -> LineForm:
     """A charge of which one field is asked, one of ASKED. The rest of the entry goes along unseen, as it is."""
-    form = LineForm(data, action="charge", person=person, scales=scales, line=line, place="charge-quick")
+    form = LineForm(data, action="charge", person=person, scales=scales, line=line)
+    form.auto_id = "charge-quick-%s"
     form.asked = asked
     if code:
         form.initial["container"] = code

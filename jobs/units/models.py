@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from inventory.measures.fields import MassField, VolumeField
-from inventory.reference.rules import EQUIPMENT
+from inventory.reference.rule import EQUIPMENT
 from inventory.text.refusal import Refused
 from jobs.people.wording import folded, squeezed
 

@@ -14,8 +14,8 @@ from inventory.correcting.links import links_of
 from inventory.counting.actions import explain
 from inventory.counting.queries import without_reason
 from inventory.counting.recounting import Shown, recount
-from inventory.ledger.actions import seal
 from inventory.ledger.models import Voucher
+from inventory.ledger.seals import seal
 from inventory.parties.models import Party
 from inventory.receiving.queries import without_paper
 from inventory.shipping.actions import enter_their_weights, ship
