@@ -12,7 +12,7 @@ from inventory.containers.models import Weighing
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import ChainHead, Voucher
 
-SHOWN = 12  # movements of a voucher that a page shows unasked
+SHOWN = 6  # movements of a voucher that a page shows unasked
 UNEXPLAINED = {AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
 
 
@@ -58,9 +58,22 @@ class WouldPost:
     restated: list[Restated] = field(default_factory=list)
 
     @property
-    def folded(self) -> bool:
-        """Whether its movements are too many to be read at once."""
-        return len(self.moved) > SHOWN
+    def shown(self) -> list[Moved]:
+        """The movements that are read at once: all where they are few, else those in doubt."""
+        return self.moved if len(self.moved) <= SHOWN else [one for one in self.moved if one.doubtful]
+
+    @property
+    def folded(self) -> list[Moved]:
+        """The others, and in `totals` what they come to."""
+        return [] if len(self.moved) <= SHOWN else [one for one in self.moved if not one.doubtful]
+
+    @property
+    def totals(self) -> list[Moved]:
+        """What the folded movements come to, per substance."""
+        found: dict[tuple[str, bool], int] = {}
+        for one in self.folded:
+            found[one.substance, one.is_oil] = found.get((one.substance, one.is_oil), 0) + one.quantity
+        return [Moved("", code, quantity, is_oil, False) for (code, is_oil), quantity in found.items()]
 
     @property
     def title(self) -> str:

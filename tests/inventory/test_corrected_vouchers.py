@@ -8,7 +8,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from inventory.attachments.actions import attach
-from inventory.containers.actions import move, take_back
+from inventory.containers.actions import count, move, take_back
 from inventory.containers.models import Scale, Weighing
 from inventory.correcting.links import links_of
 from inventory.counting.actions import explain
@@ -168,6 +168,19 @@ def test_the_order_of_a_day_is_asked(stock, office_client):
     seen = sent(office_client.post(f"/ledger/{moved}/correct/", answer).content.decode())
     assert office_client.post(f"/ledger/{moved}/correct/", {**seen, "post": "1"}).status_code == 302
     assert Voucher.objects.count() == 5
+
+
+def test_of_many_movements_those_in_doubt_are_shown_and_the_others_added_up(shop, office_client):
+    Scale.objects.create(code="S1", readability_mg=1000, usual=True)
+    cans = [came(f"CAN-{n}", "can", 340 * G, tare_mg=100 * G) for n in range(1, 9)]
+    delivery(*cans, day=DAY)
+    number, _ = count(readings={f"CAN-{n}": 439 * G for n in range(1, 9)}, day=day(1), by="oscar")
+    form = {**sent(office_client.get(f"/ledger/{number}/correct/").content.decode()), "line-7-gross": "400 g"}
+    seen = office_client.post(f"/ledger/{number}/correct/", {**form, "why": "x"}).content.decode()
+    said = html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", seen)))
+    now = said.partition("As it is entered now")[2]
+    assert "8 movements: 8 g R-134a" in said.partition("As it is entered now")[0]
+    assert now.index("CAN-8 to unexplained loss 40 g R-134a check") < now.index("7 movements: 7 g R-134a")
 
 
 def test_of_a_sealed_day_it_is_dated_today_and_said(stock, office_client):
