@@ -82,7 +82,8 @@ class Received(Opened):
     form_class = DeliveryForm
 
     def initial(self) -> dict[str, object]:
-        voucher, supplier = self.said.voucher, self.said.detail.get("supplier", "")
+        voucher = self.said.voucher
+        supplier = self.said.detail.get("supplier") or self.said.ops("arrive")[0].name
         return {"supplier": supplier, "document": voucher.document, "note": voucher.note}
 
     def lists(self) -> dict[str, Sequence[str]]:

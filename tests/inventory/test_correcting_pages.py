@@ -13,6 +13,7 @@ from inventory.containers.actions import decant, move, regrade, retire, take_bac
 from inventory.containers.models import Container, Location, Scale
 from inventory.correcting.again import Said, kinds, way_of
 from inventory.counting.actions import correct_tare, enter, give_reason, post_count, start_count
+from inventory.counting.models import Count
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
 from inventory.machines.actions import recycle
@@ -185,7 +186,12 @@ CASES = {
         counted_place,
         {"line-0-code": "C1", "line-0-gross": "550 g", "line-1-code": "C2", "line-2-gross": "240 mL"},
         {"line-0-gross": "560 g", "line-2-DELETE": "on"},
-        lambda: (row("C1").content, row("OIL").content) == (460 * G, 250_000),
+        lambda: (
+            (row("C1").content, row("OIL").content, Count.objects.get().voucher.first_revision_id)
+            == (460 * G, 250_000, 2)
+            and Count.objects.get().voucher.weighings.get(container__code="C1").explanations.get().note
+            == "at the valve"
+        ),
         ({"line-1-code": "C1"}, "C1 has two readings"),
     ),
     "tare": Case(
