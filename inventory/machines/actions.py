@@ -56,7 +56,8 @@ def recycle(*, code: str, machine: Machine, standard: str, **head: object) -> in
     standard = clean(standard, "standard", 60)
     if not standard:
         raise Refused("Name the standard that the machine recycles to, e.g. the one on its plate.", "standard")
-    if machine.does != "recycle" or machine.retired_on:
+    entry = EntryHead("regrade", **head)
+    if machine.does != "recycle" or (machine.retired_on and machine.retired_on < entry.day):
         raise Refused(f"{machine} does not recycle, or is out of use; choose another machine.", "machine")
 
     def run(recorder) -> dict:
@@ -71,4 +72,4 @@ def recycle(*, code: str, machine: Machine, standard: str, **head: object) -> in
         recorder.holdings.regrade(code, "recycled")
         return {"detail": {"machine": str(machine), "standard": standard}}
 
-    return record(EntryHead("regrade", **head), run, [code])
+    return record(entry, run, [code])

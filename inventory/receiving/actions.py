@@ -95,6 +95,8 @@ def _arrive(
                 for code in codes:
                     recorder.holdings.arrive(line.state(code), line.net, source, name)
                     besides[code] = {field: getattr(line, field, None) for field in BESIDES}
+                    if code in recorder.place.codes:  # corrected: that its deposit was given back since stays true
+                        besides[code]["deposit_back_on"] = recorder.rows.by_code[code].deposit_back_on
                 given |= set(codes)
             except Refused as refused:
                 refused.line = number

@@ -5,7 +5,19 @@ from collections.abc import Mapping
 from inventory.measures.quantity import show
 
 # Shown elsewhere on the page or the job, or of no use to people.
-HIDDEN = {"weighings", "lines", "changes", "arrivals", "shown_in", "unit_about", "entered"}
+HIDDEN = {
+    "weighings",
+    "lines",
+    "changes",
+    "arrivals",
+    "shown_in",
+    "unit_about",
+    "entered",
+    "event",
+    "first_revision",
+    "because",
+    "restates",
+}
 ENTERED = ("substance", "charge_min_mg", "charge_max_mg", "reasons")  # of a job; the rest stands on its page
 TITLES = {
     "technician_said": "Technician",
@@ -35,6 +47,9 @@ def in_words(detail: Mapping[str, object]) -> dict[str, str]:
 
 
 def _text(key: str, value: object) -> str:
+    if key == "tare" and isinstance(value, Mapping):
+        old = "not known" if value["old_mg"] is None else show(value["old_mg"], "g")
+        return f"{value['container']}: was {old}, is {show(value['new_mg'], 'g')}"
     if key == "photos":
         return ", ".join(str(title or "photo") for title, _digest in value)
     if key == "reasons" and isinstance(value, Mapping):

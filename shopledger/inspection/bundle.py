@@ -30,7 +30,7 @@ from inventory.audit.queries import as_lines, changes_between
 from inventory.ledger import canonical
 from inventory.ledger.chain import links
 from inventory.ledger.models import Seal, Voucher
-from inventory.ledger.queries import head
+from inventory.ledger.queries import head, revisions_of
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.models import Job
@@ -180,7 +180,7 @@ def _papers(period: Period) -> Iterator[Attachment]:
     jobs = Job.objects.filter(state__in=["signed", "corrected"], **days)
     certificates = Certificate.objects.filter(person__in=jobs.order_by().values("technician"))
     kept = {
-        "voucher": set(Voucher.objects.filter(**days).values_list("number", flat=True)),
+        "voucher": set(revisions_of(Voucher.objects.filter(**days)).values_list("number", flat=True)),
         "job": set(jobs.values_list("pk", flat=True)),
         "certificate": set(certificates.values_list("pk", flat=True)),
     }

@@ -13,10 +13,10 @@ from django.shortcuts import get_object_or_404, render
 
 from inventory.attachments.actions import read_bytes
 from inventory.attachments.models import Attachment
-from inventory.attachments.queries import attachments_of
 from inventory.ledger.models import Movement, Voucher
-from inventory.ledger.queries import head, voucher_containing
+from inventory.ledger.queries import head, revisions_of, voucher_containing
 from inventory.shop.access import role_required
+from inventory.vouchers.papers import papers_of
 from inventory.vouchers.wording import in_words
 from jobs.drafts.models import Job
 from jobs.people.models import Certificate
@@ -121,7 +121,7 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
     said = {
         "voucher": found,
         "movements": moved,
-        "files": attachments_of(f"voucher:{number}"),
+        "files": papers_of(found),
         "detail": in_words(json.loads(found.detail)),
     }
     return render(request, "inspectors/voucher.html", said)
@@ -133,7 +133,7 @@ def file(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Attachment, pk=pk, withdrawn_at=None)
     kind, _, key = found.subject.partition(":")
     inside = {
-        "voucher": lambda: _vouchers(request).filter(pk=key).exists(),
+        "voucher": lambda: revisions_of(_vouchers(request)).filter(pk=key).exists(),
         "job": lambda: _jobs(request).filter(pk=key).exists(),
         "certificate": lambda: Certificate.objects.filter(
             pk=key, person__in=_jobs(request).order_by().values("technician")

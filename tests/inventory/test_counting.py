@@ -162,8 +162,8 @@ def test_oil_is_counted_by_weight_too(count, office_client):
 
 def test_a_tare_is_corrected_with_a_reason(stock):
     with pytest.raises(Refused, match="Say how the tare was found"):
-        actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", why=" ")
-    actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", why="weighed empty")
+        actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", note=" ")
+    actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", note="weighed empty")
     assert Container.objects.get(code="A").tare_mg == 8_050 * G
     change = Container.objects.get(code="A").tare_changes.get()
     assert (change.old_mg, change.new_mg, change.why) == (8_000 * G, 8_050 * G, "weighed empty")

@@ -89,6 +89,7 @@ OFFICE_UP = {
     "leaving",
     "shipment-new",
     "voucher-reverse",
+    "voucher-correct",
     "reports",
     "report",
     "report-movements",

@@ -150,7 +150,7 @@ def test_a_retest_counts_through_its_month(clean, due, found):
 def test_a_cylinder_much_lighter_than_it_was(clean, tare, rulebook, found):
     Shop.objects.update(rulebook=rulebook)
     one = Container.objects.filter(kind="refillable").first()
-    correct_tare(code=one.code, tare_mg=tare * G, why="rust", by="o")
+    correct_tare(code=one.code, tare_mg=tare * G, note="rust", by="o")
     assert ("tare loss" in rules()) is found
 
 
