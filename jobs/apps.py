@@ -18,4 +18,4 @@ class JobsConfig(AppConfig):
         there["certificate"] = lambda key: Certificate.objects.filter(pk=key).exists()
         verify.extra_checks.append(check_totals)
         follow(Person, Certificate)
-        follow(Customer, Unit, hidden=("name_folded", "search", "likeness", "code"))  # the code follows from the number
+        follow(Customer, Unit, hidden=("name_folded", "search", "likeness", "code"))

@@ -10,17 +10,19 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from inventory.attachments.queries import attachments_of
+from inventory.codes.queries import names_of
 from inventory.containers.actions import take_back
 from inventory.containers.models import Container, Weighing
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, voucher_containing
+from inventory.parties.queries import name_ends
 from inventory.shipping.actions import sent_of
 from inventory.shop.access import everybody, office
 from inventory.shop.forms import DayInput, OnceForm, add_refused
 from inventory.shop.lists import export_rows
 from inventory.text.refusal import Refused
 from inventory.vouchers.listing import movement_rows
-from inventory.vouchers.wording import in_words
+from inventory.vouchers.wording import codes_in, in_words
 
 PAGE = 50
 
@@ -111,10 +113,10 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
         "inventory/voucher.html",
         {
             "voucher": shown,
-            "movements": movements,
+            "movements": name_ends(movements),
             "weighings": weighings,
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
-            "detail": in_words(detail),
+            "detail": in_words(detail, names_of(codes_in(detail))),
             "labels": arrived,
             "send_back": arrived if may and shown.kind == "receipt" else "",
             "receipt_wanted": may and shown.kind == "shipment",

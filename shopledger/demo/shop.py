@@ -136,9 +136,10 @@ class Story:
         scales.save_scale(
             code="floor", readability_mg=STEP["floor"], capacity_mg=150_000 * G, checked_until=due, usual=False
         )
-        supplier_called(GASES, f"1 Fable Road, {TOWN}")
-        supplier_called(PARTS, f"9 Fable Road, {TOWN}")
-        save_party(name=RECLAIMER, role="reclaimer", address=f"40 Fable Road, {TOWN}", registration="IF-RECLAIM-7")
+        self.gases = supplier_called(GASES, f"1 Fable Road, {TOWN}")
+        self.parts = supplier_called(PARTS, f"9 Fable Road, {TOWN}")
+        said = {"address": f"40 Fable Road, {TOWN}", "registration": "IF-RECLAIM-7"}
+        self.reclaimer = save_party(name=RECLAIMER, role="reclaimer", **said)
 
     def first_stock(self) -> None:
         retest, line = self.today + dt.timedelta(days=700), Arrival
@@ -189,7 +190,7 @@ class Story:
                 line("oil", "PAG 46", True, "", 250 * ML, 6, "Store", price_minor=1450),
                 line("oil", "PAG 100", True, "", 250 * ML, 4, "Store", price_minor=1450),
             ],
-            supplier=PARTS,
+            supplier=self.parts,
             document="PP-77",
             day=self.day(-0.5),
             by="otto",
@@ -198,7 +199,7 @@ class Story:
 
     def delivery(self, visit: float, document: str, gas: str, count: int) -> None:
         can = Arrival("can", gas, False, "virgin", NET[gas], count, "Store", tare_mg=CAN_TARE, price_minor=PRICE[gas])
-        receive(lines=[can], supplier=GASES, document=document, day=self.day(visit), by="otto", key=self.key())
+        receive(lines=[can], supplier=self.gases, document=document, day=self.day(visit), by="otto", key=self.key())
 
     def units(self) -> None:
         self.vehicles: list[tuple[Unit, Model]] = []
@@ -281,7 +282,7 @@ class Story:
                     price_minor=21900,
                 )
             ],
-            supplier=GASES,
+            supplier=self.gases,
             document="MB-1021",
             day=day,
             by="otto",
@@ -317,7 +318,7 @@ class Story:
             shipping.ship,
             parcels={"REC-0001": None},
             purpose="reclaim",
-            party=RECLAIMER,
+            party=self.reclaimer,
             document="SL-301",
             day=day,
             by="otto",

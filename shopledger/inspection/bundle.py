@@ -9,6 +9,7 @@ papers/               invoices, receipts and photos of the period, scans of cert
 issued/               reports as they were issued when days of the period were sealed
 trail.jsonl           what happened outside the ledger, a line a change: who, when, before, after
 vouchers.jsonl        a line a voucher: its text, its digest, the digest before
+who.csv               the names behind the codes of parties and customers, as they are now
 seals.json            sealed days
 manifest.json         last: the period, the ledger's head, SHA-256 and size of every other file
 """
@@ -36,6 +37,7 @@ from jobs.drafts.models import Job
 from jobs.people.models import Certificate
 from jobs.sheet.job_sheet import job_sheet
 from shopledger.backup import archive
+from shopledger.inspection.who import Who
 from shopledger.reporting.output import make, written
 from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
@@ -93,8 +95,10 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
         writer.member(name, [body])
         listed.append((name, title))
 
+    who = Who()
     for report in REPORTS.values():
         made = make(report, period, None, made_by)
+        who.read_table(made.sheet)
         put(f"reports/{report.name}.pdf", written(made, "pdf"), f"{report.title}, to read")
         put(f"reports/{report.name}.csv", written(made, "csv"), f"{report.title}, to count with")
         step()
@@ -110,14 +114,10 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
         put(f"papers/{one.pk}-{one.name}", read_bytes(one), f"{one} ({one.subject})")
     step()
     vouchers, first, last = _range(period)
-    writer.member("vouchers.jsonl", (link.as_line() for link in links(first, last)) if vouchers else iter(()))
+    writer.member("vouchers.jsonl", _lines(first, last, who) if vouchers else iter(()))
     listed.append(("vouchers.jsonl", "Every voucher of the period, as the chain's digests stand for it"))
-    kept = ("number", "digest", "made_at", "made_by")
-    seals = [
-        {"through": str(one.through), **{name: getattr(one, name) for name in kept}}
-        for one in Seal.objects.order_by("through")
-    ]
-    put("seals.json", json.dumps(seals, indent=1).encode(), "Sealed days")
+    put("who.csv", who.as_csv(), "Who is meant by P-000001, C-000001 and so on")
+    put("seals.json", json.dumps(_seals(), indent=1).encode(), "Sealed days")
     for row in IssuedReport.objects.filter(first__gte=period.first, last__lte=period.last):
         put(f"issued/{row.filename}", read_issued(row), f"{row}, as issued when the days were sealed")
     writer.member("trail.jsonl", as_lines(changes_between(period.first, period.last)))
@@ -138,6 +138,18 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
     }
     writer.close(manifest)
     return Bundled(len(writer.files), vouchers, sheets, number, digest)
+
+
+def _lines(first: int, last: int, who: Who) -> Iterator[bytes]:
+    for link in links(first, last):
+        who.read_text(link.text)
+        yield link.as_line()
+
+
+def _seals() -> list[dict[str, object]]:
+    kept = ("number", "digest", "made_at", "made_by")
+    seals = Seal.objects.order_by("through")
+    return [{"through": str(one.through), **{name: getattr(one, name) for name in kept}} for one in seals]
 
 
 def _range(period: Period) -> tuple[int, int, int]:
@@ -194,6 +206,8 @@ def _index(period: Period, made_by: str, listed: list[tuple[str, str]], number: 
 CHECK = """<p>Each line of <code>vouchers.jsonl</code> is a voucher: <code>text</code> is all that it says,
 <code>digest</code> is the SHA-256 of <code>previous</code>, a line feed and <code>text</code>, in UTF-8. The first
 voucher of a ledger has 64 zeros before it. Whoever changes a word changes the digest, and every one after it.</p>
+<p>A supplier, reclaimer, destroyer or customer stands there by a code, e.g. <code>P-000003</code>, since a name may
+change. <code>who.csv</code> says who is meant, as they were called when the bundle was made.</p>
 <p>One voucher by hand: <code>printf '%s\\n%s' "$previous" "$text" | sha256sum</code>. All of them:</p>
 <pre>python3 - &lt;&lt;'END'
 import hashlib, json

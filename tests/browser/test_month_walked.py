@@ -10,6 +10,7 @@ from selenium.webdriver.support.select import Select
 from inventory.containers.models import Container, Scale
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.shop.clock import today
@@ -43,7 +44,7 @@ def untidy(shop, technician):
     )
     receive(
         lines=[Arrival(**kept | {"count": 2}, kind="can", grade="virgin", net=340 * G, code="CAN-1", tare_mg=100 * G)],
-        supplier="Acme",
+        supplier=supplier_called("Acme"),
         document="D-1",
         day=first,
         by="oscar",

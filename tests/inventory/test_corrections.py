@@ -11,6 +11,7 @@ from inventory.containers.models import Container, ContainerEntry, Scale, Weighi
 from inventory.ledger import triggers
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.models import Party
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from tests.stock import came, charge, delivery, flows, weigh
@@ -151,7 +152,14 @@ def test_what_was_sent_away_must_have_been_there(cylinders):
     from inventory.shipping.actions import ship
 
     first = charge("C1", quantity=100_000, day=day(1), unit="A")
-    ship(parcels={"C1": 350_000}, purpose="return", party="Acme", document="", day=day(4), by="office")
+    ship(
+        parcels={"C1": 350_000},
+        purpose="return",
+        party=Party.objects.get(name="Acme"),
+        document="",
+        day=day(4),
+        by="office",
+    )
     with pytest.raises(Refused) as refused:
         charge("C1", quantity=380_000, day=day(1), unit="A", corrects=first, why="misread")
     assert refused.value.message == (
