@@ -20,7 +20,7 @@ from inventory.counting.models import REASONS, Count
 from inventory.counting.paper import count_sheet
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
-from inventory.paper.foot import foot
+from inventory.paper.foot import Origin, foot
 from inventory.shop.access import office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
@@ -172,7 +172,7 @@ def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet to print and write on."""
     place = get_object_or_404(Location, pk=pk)
     containers = in_stock().filter(location=place).order_by("substance__code", "code")
-    paper = foot(f"Count of {place.name}", made_by=request.user.name, made_at=timezone.now(), place="container")
+    paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
     answer = HttpResponse(count_sheet(place.name, containers, paper, request.user), content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="count.pdf"'
     return answer

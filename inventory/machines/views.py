@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from inventory.attachments.queries import attachments_of
 from inventory.containers.models import Container
-from inventory.machines.actions import check_machine, recycle
+from inventory.machines.actions import CheckMade, check_machine, recycle
 from inventory.machines.models import Machine
 from inventory.reference.kinds import with_trait
 from inventory.shop.access import office
@@ -100,10 +100,15 @@ def machine_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 @office
 def machine_check(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Machine, pk=pk)
+
+    def do(data: dict) -> None:
+        check = CheckMade(**{name: value for name, value in data.items() if name != "key"})
+        check_machine(machine=shown, check=check, by=request.user.username, key=data["key"])
+
     return act(
         request,
         CheckForm(request.POST or None),
-        lambda data: check_machine(machine=shown, by=request.user.username, **data),
+        do,
         heading=f"Check {shown}",
         back=reverse("machine", args=[pk]),
         done="The check is kept.",

@@ -173,7 +173,8 @@ def quick_form(
     code: str = "",
 ) -> LineForm:
     """A charge of which one field is asked, one of ASKED. The rest of the entry goes along unseen, as it is."""
-    form = LineForm(data, action="charge", person=person, scales=scales, line=line, place="charge-quick")
+    form = LineForm(data, action="charge", person=person, scales=scales, line=line)
+    form.auto_id = "charge-quick-%s"
     form.asked = asked
     if code:
         form.initial["container"] = code

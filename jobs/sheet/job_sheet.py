@@ -30,7 +30,7 @@ from inventory.paper.document import (
     figures_band,
     text,
 )
-from inventory.paper.foot import foot
+from inventory.paper.foot import Origin, foot
 from inventory.shop.models import Shop
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
@@ -84,12 +84,14 @@ def job_sheet(job: Job) -> bytes:
     said = _said(job, voucher)
     paper = foot(
         f"Job {job.title}",
-        made_by=said.signed_by,
-        made_at=job.signed_at or job.started_at,
+        Origin(
+            said.signed_by,
+            job.signed_at or job.started_at,
+            (voucher.number, voucher.digest) if voucher else None,
+        ),
         place="job",
         substance=job.substance or None,
         draft=voucher is None,
-        at=(voucher.number, voucher.digest) if voucher else None,
     )
     sections = sections_of(job, shop, Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone))
     grades = _grades(lines, voucher)

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 
 from inventory.reference.oils import UnknownOil, parse_oil
 from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
-from inventory.reference.rules import EQUIPMENT
+from inventory.reference.rule import EQUIPMENT
 from inventory.text.refusal import Refused
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph, squeezed

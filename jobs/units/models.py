@@ -5,7 +5,7 @@ from django.db.models import F, Q
 
 from inventory.codes.models import Coded
 from inventory.measures.fields import MassField, VolumeField
-from inventory.reference.rules import EQUIPMENT
+from inventory.reference.rule import EQUIPMENT
 from jobs.people.wording import folded, squeezed
 
 YEARS = (1900, 2100)

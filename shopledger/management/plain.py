@@ -4,6 +4,7 @@ import argparse
 import datetime as dt
 import re
 import sys
+from collections.abc import Mapping
 
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -11,6 +12,7 @@ from django.db import DatabaseError, InterfaceError, ProgrammingError, connectio
 
 from inventory.text.refusal import Refused
 from shopledger.errors.views import is_away
+from shopledger.reporting.report import Period
 
 
 class Fault(CommandError):
@@ -35,6 +37,20 @@ def day_option(written: str) -> dt.date:
         return dt.date.fromisoformat(written)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{written!r} is no day of the calendar; write it as 2026-03-02") from None
+
+
+def period_options(parser: CommandParser) -> None:
+    """--from D --to D; `period_of` reads them."""
+    parser.add_argument("--from", dest="first", required=True, type=day_option, metavar="D")
+    parser.add_argument("--to", dest="last", required=True, type=day_option, metavar="D")
+
+
+def period_of(options: Mapping[str, object]) -> Period:
+    """The period that a command was called with. Raises Wrong for one that ends before it begins."""
+    first, last = options["first"], options["last"]
+    if first > last:
+        raise Wrong(f"The period ends ({last}) before it begins ({first}); turn the two days round.")
+    return Period(first, last)
 
 
 def make_tables() -> None:

@@ -24,7 +24,7 @@ from reportlab.platypus import KeepTogether, Spacer, Table
 from inventory.ledger.models import Seal
 from inventory.ledger.queries import head
 from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text, text_width
-from inventory.paper.foot import foot
+from inventory.paper.foot import Origin, foot
 from inventory.shop.clock import now
 from inventory.text.cells import harmless
 from shopledger.reporting.corrections import corrected_later
@@ -169,7 +169,7 @@ def as_pdf(made: Made) -> bytes:
     build(
         out,
         story,
-        foot(title, made_by=made.made_by, made_at=made.made_at, place="report", at=(made.number, made.digest)),
+        foot(title, Origin(made.made_by, made.made_at, (made.number, made.digest)), place="report"),
         pagesize=pagesize,
     )
     return out.getvalue()

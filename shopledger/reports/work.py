@@ -75,13 +75,7 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
                 job.voucher_id,
             )
         )
-        links.append(
-            {
-                "job": reverse("job", args=[job.pk]),
-                "voucher": reverse("voucher", args=[job.voucher_id]),
-                "unit": reverse("unit", args=[job.unit_id]),
-            }
-        )
+        links.append(_behind(job))
     columns = [
         Column("job", "Job"),
         Column("date", "Date", "day"),
@@ -100,6 +94,15 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
         Column("voucher", "Voucher", "count"),
     ]
     return ReportTable(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
+
+
+def _behind(job: Job) -> dict[str, str]:
+    """The pages behind a job's row."""
+    return {
+        "job": reverse("job", args=[job.pk]),
+        "voucher": reverse("voucher", args=[job.voucher_id]),
+        "unit": reverse("unit", args=[job.unit_id]),
+    }
 
 
 def people(period: Period, _key: str | None) -> ReportTable:

@@ -242,3 +242,10 @@ def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
 def test_verify_names_what_is_kept_beside_the_vouchers(cylinders, statement, said):
     charge("C1", 600_000, 500_000, day=day(1))
     assert any(said in message for _, message in edited(statement).faults)
+
+
+def test_what_is_left_in_a_container_does_not_go_into_itself_even_where_nothing_is_left(cylinders):
+    charge("C1", quantity=500_000, day=day(1), unit="A")
+    with pytest.raises(Refused, match="is left in C1 cannot stay in it; name another container, or lost"):
+        retire(codes=["C1"], residue_into="C1", day=day(2), by="office")
+    assert Container.objects.get(code="C1").retired_on is None and verify().faults == []

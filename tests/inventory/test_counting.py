@@ -20,7 +20,7 @@ from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, open_stock, receive
-from inventory.scales.actions import check_scale
+from inventory.scales.actions import CheckMade, check_scale
 from inventory.scales.queries import doubtful_weighings, overdue
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
@@ -287,16 +287,8 @@ def test_a_month_says_what_weighing_can_explain(count):
 
 
 def checked(scale, reference, found, left=None, day=DAY, due=None):
-    return check_scale(
-        scale=scale,
-        day=day,
-        reference_mg=reference,
-        as_found_mg=found,
-        as_left_mg=left,
-        next_due=due,
-        by="oscar",
-        key=key(),
-    )
+    check = CheckMade(day, reference, found, left, due)
+    return check_scale(scale=scale, check=check, by="oscar", key=key())
 
 
 # OIML R 76-1, table 6, class III, doubled for service; e = 1 g.

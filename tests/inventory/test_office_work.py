@@ -15,7 +15,7 @@ from inventory.containers.oil_age import is_too_old, usable_until
 from inventory.containers.retest import may_fill
 from inventory.ledger.models import Substance, Voucher
 from inventory.ledger.verify import verify
-from inventory.machines.actions import check_machine, recycle
+from inventory.machines.actions import CheckMade, check_machine, recycle
 from inventory.machines.models import Machine
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
@@ -180,10 +180,10 @@ def test_their_receipt_is_entered_later_and_the_difference_shown(stock, office_c
 
 
 def test_machines_are_checked(machine, office_client):
-    made = {"day": DAY, "passed": True, "next_due": dt.date(2027, 3, 2), "note": "scale and hoses", "by": "o"}
+    made = CheckMade(DAY, passed=True, next_due=dt.date(2027, 3, 2), note="scale and hoses")
     one = uuid.uuid4()
     for _ in range(2):
-        check_machine(machine=machine, key=one, **made)
+        check_machine(machine=machine, check=made, by="o", key=one)
     assert machine.checks.count() == 1 and Machine.objects.get().check_due == dt.date(2027, 3, 2)
     assert "scale and hoses" in office_client.get(f"/machines/{machine.pk}/").content.decode()
     form = {"make": "Quillon", "model": "R2", "serial": "8", "does": "recover", "standard": "SAE J2810"}
@@ -425,9 +425,9 @@ def test_a_loss_that_was_taken_back_costs_nothing(stock):
 
 def test_an_older_check_of_a_machine_entered_later_moves_no_due_day(shop):
     machine, on = Machine.objects.create(make="A", model="B", serial="1"), today()
-    year, said = dt.timedelta(365), {"machine": machine, "passed": True, "note": "", "by": "o"}
-    check_machine(**said, day=on, next_due=on + year, key=uuid.uuid4())
-    check_machine(**said, day=on - year, next_due=on, key=uuid.uuid4())
+    year = dt.timedelta(365)
+    for check in (CheckMade(on, True, on + year), CheckMade(on - year, True, on)):
+        check_machine(machine=machine, check=check, by="o", key=uuid.uuid4())
     machine.refresh_from_db()
     assert machine.check_due == on + year
 

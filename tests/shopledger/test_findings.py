@@ -204,8 +204,8 @@ def test_a_leak_rate_at_its_limit_is_not_over_it(clean, monkeypatch, full, found
     import dataclasses
     from decimal import Decimal
 
+    from inventory.reference.leak_rules import LeakRate
     from inventory.reference.rulebook import rulebook
-    from inventory.reference.rules import LeakRate
 
     generic = rulebook("generic")
     practice = generic.sections["practice"][0]

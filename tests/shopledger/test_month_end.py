@@ -14,7 +14,7 @@ from inventory.counting.actions import explain, start_count
 from inventory.counting.models import Location
 from inventory.parties.actions import save_party, supplier_called
 from inventory.receiving.actions import Arrival, receive
-from inventory.scales.actions import check_scale
+from inventory.scales.actions import CheckMade, check_scale
 from inventory.shop.clock import today
 from jobs.drafts.actions import change_job, drop_job, start_job
 from jobs.units.actions import add_unit
@@ -60,11 +60,7 @@ def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
     explain(weighing_id=Weighing.objects.get(container__code="A").pk, reason="leaked", note="", by="o")
     check_scale(
         scale=scale,
-        day=LAST,
-        reference_mg=5_000 * G,
-        as_found_mg=5_000 * G,
-        as_left_mg=None,
-        next_due=dt.date(2027, 1, 1),
+        check=CheckMade(LAST, 5_000 * G, 5_000 * G, next_due=dt.date(2027, 1, 1)),
         by="o",
         key=uuid.uuid4(),
     )
