@@ -152,7 +152,7 @@ class Rows:
 
     def enter(self, event: Event, number: int) -> None:
         """Keep what a voucher says of each container among the entries."""
-        for code, position, ops in rows_of(event, number):
+        for code, position, ops in rows_of(placed(event, number)):
             self._entries.append((code, (number, event.on.isoformat(), position, ops)))
 
     def weighed(self, event: Event, readings: Sequence[Reading], number: int, day: dt.date) -> None:

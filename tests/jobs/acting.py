@@ -22,8 +22,8 @@ from inventory.containers.actions import correct_tare, count, decant, move, regr
 from inventory.containers.entries import OrderAsked
 from inventory.containers.models import Container
 from inventory.ledger.accounts import AccountClass
-from inventory.ledger.actions import seal
 from inventory.ledger.models import ChainHead, Voucher
+from inventory.ledger.seals import seal
 from inventory.ledger.verify import verify
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
@@ -52,6 +52,8 @@ UNIT_SAID: dict = {}  # the code of a unit, and how it is called here
 # Where a grade goes is asked at entry alone and is no matter of stories: these are pairs that are never asked.
 DECANTS = [(a, b) for a in CYLINDERS for b in CYLINDERS if a != b]
 DECANTS += [("R1", "R2"), ("R2", "R1"), ("R1", MACHINE), ("R2", MACHINE), ("C1", "R1"), ("K1", "C1"), ("C2", "K2")]
+RETIREMENTS = [(code, into) for code in [*CYLINDERS, *CYLINDERS, *CANS] for into in ["", "C1", "R1", "R2"]]
+RETIREMENTS += [(code, into) for code in RECOVERY for into in ["", *RECOVERY]]
 
 
 # A few weights over and over, so that acts meet in one container and differ by little, by much and not at all.
@@ -105,7 +107,7 @@ SAID = {  # what may be said of each kind of act
     "move": lambda rnd: (rnd.choice(KEPT), rnd.choice(PLACES)),
     "regrade": lambda rnd: (rnd.choice([*CYLINDERS, *CANS]), rnd.choice(["virgin", "reclaimed"])),
     "shipment": lambda rnd: (rnd.choice(KEPT), rnd.choice([None, grams(rnd)]), rnd.random() < 0.3),
-    "retirement": lambda rnd: (rnd.choice([*KEPT, *CANS]), rnd.choice(["", "C1", "R1", "R2"])),
+    "retirement": lambda rnd: rnd.choice(RETIREMENTS),
     "tare": lambda rnd: (rnd.choice(KEPT), rnd.choice([90, 97, 100, 110]) * G),
 }
 
