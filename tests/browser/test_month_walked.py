@@ -89,7 +89,7 @@ def test_a_month_is_walked_to_its_end(desk, live_server, untidy, office, owner, 
     driving.wait_for_text(desk, "recovered")
     desk.get(f"{live_server.url}/leaving/new/?codes=REC-1")
     Select(desk.find_element(By.ID, "id_purpose")).select_by_value("reclaim")
-    Select(desk.find_element(By.ID, "id_party")).select_by_visible_text("Renew")
+    Select(desk.find_element(By.ID, "id_party")).select_by_visible_text("Renew, reclaimer")
     fill(desk, "#id_document", "RC-1")
     assert desk.find_element(By.CSS_SELECTOR, "input[name=codes][value='REC-1']").is_selected()
     looks_right(desk, "month-shipment")

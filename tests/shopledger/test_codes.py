@@ -9,6 +9,7 @@ import zipfile
 import openpyxl
 import pytest
 from django.core.management import call_command
+from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
@@ -19,10 +20,12 @@ from inventory.ledger.queries import head
 from inventory.ledger.verify import verify
 from inventory.parties.actions import save_party
 from inventory.parties.models import Party
+from inventory.shop.clock import today
 from jobs.drafts.models import Job
 from jobs.units.actions import change_customer
 from jobs.units.models import Customer
 from shopledger.inspection.bundle import check_bundle, write_bundle
+from shopledger.inspectors.actions import issue_access
 from shopledger.logbook.actions import LogRefused, load
 from shopledger.reporting.output import make, written
 from shopledger.reporting.report import Period
@@ -117,6 +120,18 @@ def test_the_pages_of_movements_name_parties(log, owner_client):  # noqa: F811
     assert f"{gas.name} ({gas.code})" in owner_client.get(reverse("voucher", args=[number])).content.decode()
     export = b"".join(owner_client.get("/ledger/?kind=receipt&export=csv").streaming_content).decode()
     assert {row["From"] for row in csv.DictReader(io.StringIO(export))} == {gas.code}
+
+
+def test_an_inspector_reads_names_with_their_codes(log, owner):  # noqa: F811
+    rename_all()
+    gas, ada = Party.objects.get(role="supplier"), Customer.objects.get()
+    access, _ = issue_access(name="Ira", first=QUARTER.first, last=QUARTER.last, until=today(), by=owner)
+    client = Client()
+    client.force_login(access.person)
+    for kind, said in (("receipt", gas), ("job", ada)):
+        number = Voucher.objects.get(kind=kind).number
+        page = client.get(reverse("inspect-voucher", args=[number])).content.decode()
+        assert f"{said.name} ({said.code})" in page, kind
 
 
 def test_a_container_whose_code_looks_like_a_party_s_is_not_called_by_its_name(log, owner_client):  # noqa: F811
