@@ -19,11 +19,11 @@ class InventoryConfig(AppConfig):
             models.Location,
             models.Scale,
             models.ScaleCheck,
-            models.Party,
             models.Machine,
             models.MachineCheck,
             models.ReorderPoint,
         )
+        follow(models.Party, hidden=("code",))  # it follows from the number
         there["voucher"] = lambda key: models.Voucher.objects.filter(pk=key).exists()
         there["machine"] = lambda key: models.Machine.objects.filter(pk=key).exists()
         verify.extra_checks += [proof.check_entries, proof.check_containers, story_proof.check_stories]

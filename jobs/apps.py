@@ -21,4 +21,4 @@ class JobsConfig(AppConfig):
         elsewhere["job"] = correcting_address
         verify.extra_checks.append(check_totals)
         follow(Person, Certificate)
-        follow(Customer, Unit, hidden=("name_folded", "search", "likeness", "code"))  # the code follows from the number
+        follow(Customer, Unit, hidden=("name_folded", "search", "likeness", "code"))

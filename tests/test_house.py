@@ -24,10 +24,11 @@ USES = {
     "inventory/measures": "inventory: text",
     "inventory/reference": "",
     "inventory/shop": "inventory: text reference",
+    "inventory/codes": "inventory: text",
     "inventory/ledger": "inventory: text measures reference shop",
     "inventory/attachments": "inventory: text shop",
     "inventory/audit": "inventory: measures shop",
-    "inventory/parties": "inventory: text shop",
+    "inventory/parties": "inventory: text shop codes ledger",
     "inventory/paper": "inventory: shop ledger",
     "inventory/containers": "inventory: text measures reference shop ledger paper",
     "inventory/correcting": "inventory: text shop ledger containers",
@@ -36,12 +37,14 @@ USES = {
     "inventory/counting": "inventory: text measures reference shop ledger paper containers correcting",
     "inventory/supply": "inventory: text measures shop ledger containers",
     "inventory/receiving": ("inventory: text measures reference shop ledger attachments parties containers correcting"),
-    "inventory/shipping": "inventory: text measures reference shop ledger parties containers correcting",
-    "inventory/vouchers": "inventory: text measures shop ledger attachments containers correcting shipping",
+    "inventory/shipping": "inventory: text measures reference shop codes ledger parties containers correcting",
+    "inventory/vouchers": (
+        "inventory: text measures shop codes ledger attachments parties containers correcting shipping"
+    ),
     # jobs
     "jobs/planning": "inventory: text reference",
     "jobs/people": "inventory: text measures reference shop attachments",
-    "jobs/units": "jobs: people; inventory: text measures reference shop",
+    "jobs/units": "jobs: people; inventory: text measures reference shop codes",
     "jobs/lines": "inventory: text ledger containers",
     "jobs/drafts": (
         "jobs: planning people units lines; inventory: text measures reference shop ledger attachments containers"
@@ -50,7 +53,7 @@ USES = {
         "jobs: planning people units lines drafts; inventory: text measures reference shop ledger containers"
     ),
     "jobs/leaks": "jobs: units drafts; inventory: measures reference ledger",
-    "jobs/sheet": "jobs: lines drafts signing; inventory: measures shop ledger attachments paper",
+    "jobs/sheet": "jobs: units lines drafts signing; inventory: measures shop codes ledger attachments paper",
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
         "inventory: text measures reference shop ledger containers"
@@ -75,13 +78,13 @@ USES = {
     "shopledger/sealing": "shopledger: reporting reports; inventory: text ledger",
     "shopledger/inspection": (
         "shopledger: background backup reporting reports sealing; "
-        "jobs: people drafts sheet; "
-        "inventory: text shop ledger attachments audit"
+        "jobs: people units drafts sheet; "
+        "inventory: text shop codes ledger attachments audit parties"
     ),
     "shopledger/inspectors": (
         "shopledger: reporting reports inspection; "
         "jobs: people drafts sheet; "
-        "inventory: text shop ledger attachments vouchers"
+        "inventory: text shop codes ledger attachments parties vouchers"
     ),
     "shopledger/signin": "shopledger: errors inspectors; jobs: people; inventory: text shop audit",
     "shopledger/home": (
@@ -96,7 +99,7 @@ USES = {
     "shopledger/monthend": (
         "shopledger: reporting reports; jobs: drafts; inventory: shop ledger containers scales counting receiving"
     ),
-    "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger paper",
+    "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger parties paper",
     "shopledger/seal_pages": "shopledger: background reports sealing monthend; inventory: text shop ledger",
     "shopledger/demo": (
         "shopledger: reporting; "

@@ -42,7 +42,7 @@ def receipt_new(request: HttpRequest) -> HttpResponse:
         def post(arrivals: list[Arrival]) -> int:
             supplier = supplier_called(data["supplier"], data["supplier_address"])
             head = form.head(request.user.username)
-            return receive(lines=arrivals, supplier=supplier.name, again=data["again"], **head)
+            return receive(lines=arrivals, supplier=supplier, again=data["again"], **head)
 
         number = _posted(form, lines, post)
         if number:

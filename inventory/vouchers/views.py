@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from inventory.codes.queries import names_of
 from inventory.containers.actions import take_back
 from inventory.containers.models import Container, Weighing
 from inventory.containers.preview import restated_by
@@ -16,6 +17,7 @@ from inventory.correcting.again import Said, elsewhere, way_of
 from inventory.correcting.links import Links, links_of, why_not
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, revisions_of, voucher_containing
+from inventory.parties.queries import name_ends
 from inventory.shipping.actions import sent_of
 from inventory.shipping.models import TheirWeight
 from inventory.shop.access import everybody, office
@@ -24,7 +26,7 @@ from inventory.shop.lists import export_rows
 from inventory.text.refusal import Refused
 from inventory.vouchers.listing import movement_rows
 from inventory.vouchers.papers import papers_of
-from inventory.vouchers.wording import in_words
+from inventory.vouchers.wording import codes_in, in_words
 
 PAGE = 50
 LEFT_STANDING = {"job", "reversal", "restatement"}  # corrected elsewhere, or follow from what is
@@ -122,10 +124,10 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "cause": links_of(links.because) if links.because else None,
             "restated": restated_by(shown),
             **_correct(request, shown, links),
-            "movements": movements,
+            "movements": name_ends(movements),
             "weighings": weighings,
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
-            "detail": in_words(detail),
+            "detail": in_words(detail, names_of(codes_in(detail))),
             "labels": arrived,
             "send_back": arrived if may and shown.kind == "receipt" else "",
             "receipt_wanted": may and shown.kind == "shipment",

@@ -140,7 +140,7 @@ class Founding:
                 line("oil", "PAG 46", True, "", 250 * ML, 6, "Store", price_minor=1450),
                 line("oil", "PAG 100", True, "", 250 * ML, 4, "Store", price_minor=1450),
             ],
-            supplier=PARTS,
+            supplier=supplier_called(PARTS),
             document="PP-77",
             day=self.calendar.day(-0.5),
             by="otto",

@@ -4,6 +4,8 @@ import datetime as dt
 
 from inventory.containers import actions as stock
 from inventory.containers.models import Container
+from inventory.parties.actions import supplier_called
+from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
 from inventory.shipping import actions as shipping
 from shopledger.demo.calendar import Calendar, last_of_its_day
@@ -18,7 +20,8 @@ PRICE = {"R-134a": 1180, "R-1234yf": 5400}
 
 def deliver(calendar: Calendar, visit: float, document: str, gas: str, count: int) -> None:
     can = Arrival("can", gas, False, "virgin", NET[gas], count, "Store", tare_mg=CAN_TARE, price_minor=PRICE[gas])
-    receive(lines=[can], supplier=GASES, document=document, day=calendar.day(visit), by="otto", key=calendar.key())
+    said = {"document": document, "day": calendar.day(visit), "by": "otto", "key": calendar.key()}
+    receive(lines=[can], supplier=supplier_called(GASES), **said)
 
 
 class Office:
@@ -62,7 +65,7 @@ class Office:
                     price_minor=21900,
                 )
             ],
-            supplier=GASES,
+            supplier=supplier_called(GASES),
             document="MB-1021",
             day=day,
             by="otto",
@@ -98,7 +101,7 @@ class Office:
             shipping.ship,
             parcels={"REC-0001": None},
             purpose="reclaim",
-            party=RECLAIMER,
+            party=Party.objects.get(name=RECLAIMER),
             document="SL-301",
             day=day,
             by="otto",

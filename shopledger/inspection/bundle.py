@@ -9,6 +9,7 @@ papers/               invoices, receipts and photos of the period, scans of cert
 issued/               reports as they were issued when days of the period were sealed
 trail.jsonl           what happened outside the ledger, a line a change: who, when, before, after
 vouchers.jsonl        a line a voucher: its text, its digest, the digest before
+who.csv               the names behind the codes of parties and customers, as they are now
 seals.json            sealed days
 manifest.json         last: the period, the ledger's head, SHA-256 and size of every other file
 """
@@ -37,6 +38,7 @@ from jobs.drafts.models import Job
 from jobs.people.models import Certificate
 from jobs.sheet.job_sheet import job_sheet
 from shopledger.backup import archive
+from shopledger.inspection.who import Who
 from shopledger.reporting.output import make, written
 from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
@@ -82,6 +84,7 @@ class _Contents:
     def __init__(self, writer: archive.Writer, total: int, say: Say):
         self.writer, self.total, self.say = writer, total, say
         self.listed: list[tuple[str, str]] = []
+        self.who = Who()
         self.done = 0
 
     def put(self, name: str, body: bytes | Iterable[bytes], title: str) -> None:
@@ -123,6 +126,7 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
 def _put_reports(into: _Contents, period: Period, made_by: str) -> None:
     for report in REPORTS.values():
         made = make(report, period, None, made_by)
+        into.who.read_table(made.sheet)
         into.put(f"reports/{report.name}.pdf", written(made, "pdf"), f"{report.title}, to read")
         into.put(f"reports/{report.name}.csv", written(made, "csv"), f"{report.title}, to count with")
         into.step()
@@ -148,10 +152,11 @@ def _put_papers(into: _Contents, period: Period, made_by: str) -> None:
 
 
 def _put_records(into: _Contents, period: Period) -> int:
-    """Vouchers, seals, reports as issued, and the trail; returns how many vouchers."""
+    """Vouchers, whom they name by codes, seals, reports as issued, and the trail; returns how many vouchers."""
     vouchers, first, last = _range(period)
-    lines = (link.as_line() for link in links(first, last)) if vouchers else iter(())
+    lines = _lines(first, last, into.who) if vouchers else iter(())
     into.put("vouchers.jsonl", lines, "Every voucher of the period, as the chain's digests stand for it")
+    into.put("who.csv", into.who.as_csv(), "Who is meant by P-000001, C-000001 and so on")
     kept = ("number", "digest", "made_at", "made_by")
     seals = [
         {"through": str(one.through), **{name: getattr(one, name) for name in kept}}
@@ -163,6 +168,12 @@ def _put_records(into: _Contents, period: Period) -> int:
     trail = as_lines(changes_between(period.first, period.last))
     into.put("trail.jsonl", trail, "What happened outside the ledger: people, certificates, units, settings")
     return vouchers
+
+
+def _lines(first: int, last: int, who: Who) -> Iterator[bytes]:
+    for link in links(first, last):
+        who.read_text(link.text)
+        yield link.as_line()
 
 
 def _range(period: Period) -> tuple[int, int, int]:
@@ -219,6 +230,8 @@ def _index(period: Period, made_by: str, listed: list[tuple[str, str]], number: 
 CHECK = """<p>Each line of <code>vouchers.jsonl</code> is a voucher: <code>text</code> is all that it says,
 <code>digest</code> is the SHA-256 of <code>previous</code>, a line feed and <code>text</code>, in UTF-8. The first
 voucher of a ledger has 64 zeros before it. Whoever changes a word changes the digest, and every one after it.</p>
+<p>A supplier, reclaimer, destroyer or customer stands there by a code, e.g. <code>P-000003</code>, since a name may
+change. <code>who.csv</code> says who is meant, as they were called when the bundle was made.</p>
 <p>One voucher by hand: <code>printf '%s\\n%s' "$previous" "$text" | sha256sum</code>. All of them:</p>
 <pre>python3 - &lt;&lt;'END'
 import hashlib, json

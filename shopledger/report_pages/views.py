@@ -8,6 +8,7 @@ from django.utils.http import urlencode
 
 from inventory.ledger.models import Substance
 from inventory.paper.chart import NARROW, WIDE, svg
+from inventory.parties.queries import name_ends
 from inventory.shop.access import office
 from inventory.shop.clock import today
 from shopledger.report_pages.forms import PeriodForm
@@ -114,7 +115,7 @@ def movements(request: HttpRequest, name: str) -> HttpResponse:
     after = request.GET.get("after", "")
     if after.isascii() and after.isdigit() and len(after) < 18:
         rows = rows.filter(id__gt=int(after))
-    page = list(rows.select_related("source", "target", "voucher", "substance")[: PAGE + 1])
+    page = name_ends(rows.select_related("source", "target", "voucher", "substance")[: PAGE + 1])
     return render(
         request,
         "reports/movements.html",

@@ -1,4 +1,11 @@
-"""A report as CSV, JSON, XLSX and PDF. Figures are the same text in all of them: g or mL, three decimals."""
+"""A report as CSV, JSON, XLSX and PDF. Figures are the same text in all of them: g or mL, three decimals.
+
+Pages and PDFs call parties and customers by their present names. So do CSV, XLSX and JSON of a period that is still
+open. Once all its days are sealed, these three call them by their codes: such a file must stay what it was, byte for
+byte, and a code never changes while a name may. Chosen because it adds no column to what other programs read, and
+keeps no old name anywhere; the price is that the file of a sealed period wants the list of parties and customers (or a
+bundle's who.csv) beside it. The PDF that was kept when the days were sealed is a file and stays as it was issued.
+"""
 
 import csv
 import datetime as dt
@@ -14,6 +21,7 @@ from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Spacer, Table
 
+from inventory.ledger.models import Seal
 from inventory.ledger.queries import head
 from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text, text_width
 from inventory.paper.foot import Origin, foot
@@ -33,7 +41,7 @@ SIZES = (6.4, 5.6)  # points; smaller than that is not read on paper
 
 @dataclass(frozen=True)
 class Made:
-    """A report that was run: when, for whom, and what the ledger's last digest was."""
+    """A report that was run: when, for whom, and what the ledger's last digest was. sealed: all its days were."""
 
     report: Report
     period: Period
@@ -43,6 +51,7 @@ class Made:
     made_by: str
     number: int
     digest: str
+    sealed: bool
 
     def filename(self, kind: str) -> str:
         by = f"-by-{self.key}" if self.key else ""
@@ -52,10 +61,11 @@ class Made:
 def make(report: Report, period: Period, key: str | None, made_by: str) -> Made:
     """Run a report. Raises what the report raises where the ledger contradicts itself."""
     number, digest = head()
+    sealed = Seal.objects.filter(through__gte=period.last).exists()
     sheet = report.rows(period, key)
     if report.of_ledger and sheet.rows:
         sheet = replace(sheet, notes=(*sheet.notes, *corrected_later(period)))
-    return Made(report, period, key, sheet, now(), made_by, number, digest)
+    return Made(report, period, key, sheet, now(), made_by, number, digest, sealed)
 
 
 def written(made: Made, kind: str) -> bytes:
@@ -67,7 +77,7 @@ def as_csv(made: Made) -> bytes:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([column.name for column in made.sheet.columns])
     kinds = [column.kind for column in made.sheet.columns]
-    for row in made.sheet.said():
+    for row in made.sheet.said(made.sealed):
         writer.writerow([harmless(v) if kind == "text" else v for v, kind in zip(row, kinds, strict=True)])
     return out.getvalue().encode()
 
@@ -84,7 +94,7 @@ def as_json(made: Made) -> bytes:
         "made_by": made.made_by,
         "head": {"number": made.number, "digest": made.digest},
         "columns": names,
-        "rows": [dict(zip(names, row, strict=True)) for row in made.sheet.said()],
+        "rows": [dict(zip(names, row, strict=True)) for row in made.sheet.said(made.sealed)],
     }
     return (json.dumps(said, ensure_ascii=False, indent=1) + "\n").encode()
 
@@ -94,7 +104,7 @@ def as_xlsx(made: Made) -> bytes:
     page = book.create_sheet(made.report.title)
     page.freeze_panes = "A2"
     page.append([_bold(page, column.title) for column in made.sheet.columns])
-    for row, said in zip(made.sheet.rows, made.sheet.said(), strict=True):
+    for row, said in zip(made.sheet.rows, made.sheet.said(made.sealed), strict=True):
         page.append(
             [
                 None if value is None else _number(page, shown) if column.kind in QUANTITIES else _cell(column, shown)

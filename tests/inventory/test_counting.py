@@ -18,6 +18,7 @@ from inventory.counting.causes import Seen
 from inventory.counting.models import Count, Explanation
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.scales.actions import CheckMade, check_scale
 from inventory.scales.queries import doubtful_weighings, overdue
@@ -404,7 +405,7 @@ def test_a_typed_sheet_does_not_end_somebody_else_s_count(stock, office_client):
 
 def test_a_typed_sheet_that_is_refused_leaves_nothing_and_can_be_mended(stock, office_client):
     line = Arrival("refillable", "", False, "", 0, 1, "Store", "N", tare_mg=8_000 * G)
-    receive(lines=[line], supplier="Acme", document="", day=today(), by="o", key=str(uuid.uuid4()))
+    receive(lines=[line], supplier=supplier_called("Acme"), document="", day=today(), by="o", key=str(uuid.uuid4()))
     key = uuid.uuid4()
     assert typed(office_client, stock, key, A="13000 g", N="9000 g").status_code == 422
     assert not Count.objects.exists(), "a refused sheet leaves nothing behind"

@@ -25,6 +25,7 @@ from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import ChainHead, Voucher
 from inventory.ledger.seals import seal
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shipping.actions import ship
 from inventory.text.refusal import Refused
@@ -149,7 +150,7 @@ def do(kind, said, head):
             Arrival(kind, GAS, False, grade, net, 1, "Store", code, tare_mg=tare)
             for code, kind, net, tare, grade in lines_of(said)
         ]
-        return receive(lines=lines, supplier="Acme", **head)
+        return receive(lines=lines, supplier=supplier_called("Acme"), **head)
     if kind == "count":
         return count(readings=said, **head)[0]
     if kind == "decant":
@@ -161,7 +162,9 @@ def do(kind, said, head):
         return regrade(code=said[0], grade=said[1], **head)
     if kind == "shipment":
         code, quantity, goes = said
-        return ship(parcels={code: quantity}, purpose="reclaim", party="Acme", containers_go=goes, **head)
+        return ship(
+            parcels={code: quantity}, purpose="reclaim", party=supplier_called("Acme"), containers_go=goes, **head
+        )
     if kind == "retirement":
         return retire(codes=[said[0]], residue_into=said[1], **head)
     return correct_tare(code=said[0], tare_mg=said[1], **{"note": "weighed empty", **head})

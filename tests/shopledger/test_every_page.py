@@ -158,7 +158,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     ship(
         parcels={"CAN-2": None},
         purpose="return",
-        party=reclaimer.name,
+        party=reclaimer,
         document="",
         day=today(),
         by="oscar",

@@ -16,6 +16,7 @@ from pypdf import PdfReader
 from inventory.containers.actions import take_back
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
@@ -49,7 +50,7 @@ def delivered(shop):
     """A delivery of March, two cans of 340 g."""
     return receive(
         lines=[Arrival("can", "R-134a", False, "virgin", 340 * G, 2, "Store", tare_mg=110 * G, price_minor=1000)],
-        supplier="Acme",
+        supplier=supplier_called("Acme"),
         document="D-1",
         day=dt.date(2026, 3, 10),
         by="oscar",
@@ -247,7 +248,7 @@ def test_the_first_seal_warns_of_all_that_is_open_before_it(shop, owner_client):
     """A delivery of four months ago without its paper is in the days that the first seal closes."""
     old = (today().replace(day=1) - dt.timedelta(days=100)).replace(day=5)
     line = Arrival("can", "R-134a", False, "virgin", 340_000, 1, "Store", "K", tare_mg=100_000)
-    receive(lines=[line], supplier="Acme", document="D-1", day=old, by="o", key="k-1")
+    receive(lines=[line], supplier=supplier_called("Acme"), document="D-1", day=old, by="o", key="k-1")
     page = owner_client.get("/seals/new/").content.decode()
     assert "Still open in these days" in page and "Deliveries without their paper</a>: 1" in page
 
@@ -272,7 +273,9 @@ def test_every_report_of_a_sealed_period_says_the_same_after_a_correction(job, t
 
 def test_a_delivery_taken_back_later_stays_in_its_month(shop):
     line = Arrival("refillable", "R-134a", False, "virgin", 5_000_000, 1, "Store", "NEW", tare_mg=8_000_000)
-    number = receive(lines=[line], supplier="Acme", document="D", day=dt.date(2026, 3, 10), by="o", key="k-2")
+    number = receive(
+        lines=[line], supplier=supplier_called("Acme"), document="D", day=dt.date(2026, 3, 10), by="o", key="k-2"
+    )
     take_back(number, by="o", note="not so")
     months = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31)), Period(today().replace(day=1), today())
     for period, closing in zip(months, (5_000_000, 0), strict=True):
