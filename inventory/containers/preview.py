@@ -2,14 +2,16 @@
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from django.db import transaction
 
+from inventory.codes.queries import names_of
+from inventory.codes.wording import with_code
 from inventory.containers.events import parts_of
 from inventory.containers.models import Weighing
-from inventory.ledger.accounts import AccountClass, Spot
+from inventory.ledger.accounts import PARTIES, AccountClass, Spot
 from inventory.ledger.models import ChainHead, Voucher
 
 SHOWN = 6  # movements of a voucher that a page shows unasked
@@ -118,14 +120,16 @@ def _posted(act: Callable[[], object]) -> tuple[object, list[WouldPost]]:
     answer = act()
     vouchers = Voucher.objects.filter(number__gt=before).order_by("number")
     vouchers = vouchers.prefetch_related("movements__source", "movements__target", "movements__substance")
-    return answer, [_would_post(one) for one in vouchers]
+    ends = {end for one in vouchers for moved in one.movements.all() for end in (moved.source, moved.target)}
+    names = names_of({end.name for end in ends if end.cls in PARTIES})
+    return answer, [_would_post(one, names) for one in vouchers]
 
 
-def _would_post(voucher: Voucher) -> WouldPost:
+def _would_post(voucher: Voucher, names: Mapping[str, str]) -> WouldPost:
     moved: dict[tuple, int] = {}
     for one in sorted(voucher.movements.all(), key=lambda one: one.line):
         ends = (one.source, one.target) if not one.reversal else (one.target, one.source)
-        words = " to ".join(end_said(AccountClass(end.cls), end.name) for end in ends)
+        words = " to ".join(end_said(AccountClass(end.cls), with_code(end.name, names)) for end in ends)
         if ends[0].cls == ends[1].cls == AccountClass.CONTAINER and ends[0].name == ends[1].name:
             words = f"{ends[0].name}, {_where(ends[0])} to {_where(ends[1])}"
         doubtful = not one.reversal and bool({end.cls for end in ends} & UNEXPLAINED)

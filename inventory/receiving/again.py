@@ -83,7 +83,8 @@ class Received(Opened):
 
     def initial(self) -> dict[str, object]:
         voucher = self.said.voucher
-        supplier = self.said.detail.get("supplier") or self.said.ops("arrive")[0].name
+        code = self.said.detail.get("supplier") or self.said.ops("arrive")[0].name
+        supplier = Party.objects.filter(code=code).values_list("name", flat=True).first() or ""
         return {"supplier": supplier, "document": voucher.document, "note": voucher.note}
 
     def lists(self) -> dict[str, Sequence[str]]:
@@ -92,7 +93,7 @@ class Received(Opened):
 
     def say(self, data: dict, head: dict) -> int:
         supplier = supplier_called(data["supplier"], data["supplier_address"])
-        return receive(lines=self._arrivals(), supplier=supplier.name, again=data["again"], **head)
+        return receive(lines=self._arrivals(), supplier=supplier, again=data["again"], **head)
 
 
 def _next(code: str) -> str:

@@ -44,7 +44,7 @@ class Shipped(Again):
         voucher, left = self.said.voucher, self.said.ops("leave")[0]
         return {
             "purpose": WORD[left.cls],
-            "party": Party.objects.filter(name=left.name).first(),
+            "party": Party.objects.filter(code=left.name).first(),
             "document": voucher.document,
             "containers_go": bool(self.said.ops("retire")),
             "note": voucher.note,
@@ -68,5 +68,5 @@ class Shipped(Again):
             if code in parcels:
                 raise Refused(f"{code} is named twice; take one of its lines off.")
             parcels[code] = None if row.cleaned_data["quantity"] == "" else row.cleaned_data["quantity"]
-        named = {"purpose": data["purpose"], "party": data["party"].name, "containers_go": data["containers_go"]}
+        named = {"purpose": data["purpose"], "party": data["party"], "containers_go": data["containers_go"]}
         return ship(parcels=parcels, **named, **head)

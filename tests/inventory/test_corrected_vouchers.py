@@ -214,8 +214,8 @@ def test_a_paper_of_another_delivery_does_not_count(stock):
 
 
 def test_what_they_found_stays_with_a_corrected_shipment(stock, office_client):
-    Party.objects.create(name="Renew", role="reclaimer")
-    sent_away = {"parcels": {"C1": 100 * G}, "purpose": "reclaim", "party": "Renew", "day": day(1), "by": "oscar"}
+    renew = Party.objects.create(name="Renew", role="reclaimer")
+    sent_away = {"parcels": {"C1": 100 * G}, "purpose": "reclaim", "party": renew, "day": day(1), "by": "oscar"}
     number = ship(**sent_away)
     enter_their_weights(number=number, weights={"C1": 105 * G}, document="R-1", by="oscar")
     new = ship(**{**sent_away, "parcels": {"C1": 104 * G}}, corrects=number, why="misread")

@@ -202,7 +202,12 @@ CASES = {
         ({"note": ""}, "How it was found"),
     ),
     "shipment": Case(
-        lambda: ship(parcels={"REC": None, "C1": 100 * G}, purpose="reclaim", party="Renew", **said(2, document="S-1")),
+        lambda: ship(
+            parcels={"REC": None, "C1": 100 * G},
+            purpose="reclaim",
+            party=Party.objects.get(name="Renew"),
+            **said(2, document="S-1"),
+        ),
         {
             "purpose": "reclaim",
             "document": "S-1",
