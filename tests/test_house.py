@@ -56,6 +56,7 @@ USES = {
     ),
     # shopledger
     "shopledger/background": "",
+    "shopledger/database": "",
     "shopledger/errors": "inventory: text",
     "shopledger/navigation": "",
     "shopledger/templatetags": "shopledger: navigation; inventory: measures audit",
@@ -103,7 +104,7 @@ USES = {
         "inventory: shop ledger parties containers scales receiving shipping"
     ),
     "shopledger/management": (
-        "shopledger: errors backup reporting reports sealing inspection health logbook demo; "
+        "shopledger: database errors backup reporting reports sealing inspection health logbook demo; "
         "jobs: drafts sheet; "
         "inventory: text shop ledger"
     ),
