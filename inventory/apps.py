@@ -85,7 +85,7 @@ def triggers_stand(app_configs: object, databases: list[str] | None = None, **_k
             errors.append(
                 Error(
                     f"The database has lost its trigger {name}.",
-                    hint="Run manage.py migrate.",
+                    hint="Run manage.py migrate --skip-checks, which puts it back, then manage.py verify.",
                     id="inventory.E001",
                 )
             )

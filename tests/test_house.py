@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
-from inventory.reference.kinds import KINDS
+from inventory.reference.kinds import KINDS, with_trait
+from inventory.reference.rulebook import rulebooks
+from shopledger.reports.registry import REPORTS
 
 ROOT = Path(__file__).resolve().parents[1]
 FLOORS = ("inventory", "jobs", "shopledger")  # from the ground up
@@ -60,6 +62,7 @@ USES = {
     ),
     # shopledger
     "shopledger/background": "",
+    "shopledger/database": "",
     "shopledger/errors": "inventory: text",
     "shopledger/navigation": "",
     "shopledger/templatetags": "shopledger: navigation; inventory: measures audit",
@@ -107,7 +110,7 @@ USES = {
         "inventory: shop ledger parties containers scales receiving shipping"
     ),
     "shopledger/management": (
-        "shopledger: errors backup reporting reports sealing inspection health logbook demo; "
+        "shopledger: database errors backup reporting reports sealing inspection health logbook demo; "
         "jobs: drafts sheet; "
         "inventory: text shop ledger"
     ),
@@ -302,6 +305,13 @@ def test_no_kind_of_container_is_called_by_its_name():
         assert KIND_IN_TEMPLATE.findall(path.read_text(encoding="utf-8")) == [], path
 
 
+def test_every_rulebook_says_which_kinds_are_single_use_and_which_are_tested():
+    for book in rulebooks().values():
+        for section, trait in (("single_use", "single_use"), ("retest", "refillable")):
+            named = {kind for rule in book.sections[section] for kind in rule.kinds}
+            assert named == set(with_trait(trait)), (book.name, section)
+
+
 def test_nothing_is_too_long():
     for path in SOURCES:
         text = path.read_text(encoding="utf-8")
@@ -352,11 +362,45 @@ def test_migrations_are_complete(db):
     call_command("makemigrations", check=True, dry_run=True, verbosity=0)
 
 
-def test_every_command_and_setting_is_described():
+def test_every_command_report_kind_and_setting_is_described():
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     for path in (ROOT / "shopledger/management/commands").glob("[a-z]*.py"):
         assert f"`{path.stem}" in readme, path.stem
+    for name in (*REPORTS, *KINDS):
+        assert re.search(rf"\b{name}\b", readme), name
     settings = (ROOT / "shopledger/settings.py").read_text(encoding="utf-8")
     head = settings.split('"""')[1]
     for name in re.findall(r'(?:env_on|env_list|environ\.get)\("([A-Z_]+)"', settings):
         assert name in head, name
+
+
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+QUOTED = re.findall(r"`([^`\n]+)`", re.sub(r"```.*?```", "", GUIDE, flags=re.DOTALL))
+# Said of something outside this program: what is typed, Django's own words, a beginning of names.
+NOT_OURS = {"512 g", "makemigrations", "synchronous=FULL", "inspect-", "migrate"}
+
+
+def test_each_path_in_the_guide_is_there():
+    paths = [one for one in QUOTED if "/" in one and not one.startswith((".venv", "bash "))]
+    paths += [one.removeprefix("bash ") for one in QUOTED if one.startswith("bash ")]
+    assert len(paths) > 80
+    assert [one for one in paths if not (ROOT / one).exists()] == []
+
+
+def test_each_name_in_the_guide_is_in_the_program():
+    known = {name for floor in FLOORS for path in (ROOT / floor).rglob("*.py") for name in (path.name, path.stem)}
+    for path in [*SOURCES, Path(__file__)]:
+        known |= set(re.findall(r"\w+", path.read_text(encoding="utf-8")))
+    names = [one for one in QUOTED if "/" not in one and " " not in one and one not in NOT_OURS]
+    assert len(names) > 30
+    unknown = [one for one in names if one not in known and not set(re.findall(r"\w+", one)) <= known]
+    assert [one for one in unknown if not (ROOT / one).exists()] == []
+
+
+def test_the_guide_has_every_room_in_its_order():
+    listed = [room.removesuffix(".py") for room in re.findall(r"^\| `([^`]+)` \|", GUIDE, re.MULTILINE)]
+    assert listed == list(USES)
+
+
+def test_the_guide_is_read_in_ten_minutes():
+    assert len([word for word in GUIDE.split() if word.strip("|-`#")]) <= 2000

@@ -126,7 +126,7 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
 def _put_reports(into: _Contents, period: Period, made_by: str) -> None:
     for report in REPORTS.values():
         made = make(report, period, None, made_by)
-        into.who.read_table(made.sheet)
+        into.who.read_table(made.table)
         into.put(f"reports/{report.name}.pdf", written(made, "pdf"), f"{report.title}, to read")
         into.put(f"reports/{report.name}.csv", written(made, "csv"), f"{report.title}, to count with")
         into.step()

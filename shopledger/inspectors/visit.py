@@ -80,7 +80,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
-    count = len(made.sheet.rows)
+    count = len(made.table.rows)
     said = {
         "title": REPORTS[name].title,
         "made": made,

@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import DatabaseError, InterfaceError, ProgrammingError, connection
 
 from inventory.text.refusal import Refused
+from shopledger.database import refusal
 from shopledger.errors.views import is_away
 from shopledger.reporting.report import Period
 
@@ -70,6 +71,7 @@ class PlainCommand(BaseCommand):
         return parser
 
     def handle(self, *args, **options) -> None:
+        _of_another_version(record_only=True)
         try:
             self.act(**options)
         except Refused as refused:
@@ -77,6 +79,7 @@ class PlainCommand(BaseCommand):
         except BrokenPipeError:
             sys.stderr.close()
         except (DatabaseError, InterfaceError) as error:
+            _of_another_version()
             if not is_away(error) and not isinstance(error, ProgrammingError):
                 raise
             if "no such table" in str(error) or "does not exist" in str(error):
@@ -85,3 +88,14 @@ class PlainCommand(BaseCommand):
 
     def act(self, **options) -> None:
         raise NotImplementedError
+
+
+def _of_another_version(record_only: bool = False) -> None:
+    """Where another version made the tables, raise Fault, which says so. Whether the database can be used at all is for
+    the command to say."""
+    try:
+        said = refusal(connection, record_only)
+    except (DatabaseError, InterfaceError):
+        return
+    if said:
+        raise Fault(said) from None

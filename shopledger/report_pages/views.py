@@ -55,7 +55,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
-    page = Paginator(range(len(made.sheet.rows)), ROWS).get_page(request.GET.get("page"))
+    page = Paginator(range(len(made.table.rows)), ROWS).get_page(request.GET.get("page"))
     return render(
         request,
         "reports/report.html",
@@ -66,7 +66,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
             "shown": shown(made, list(page.object_list)),
             "issued": [row for row in issued_in(form.period) if row.report == name],
             "compared": _compared(found, form.period, request.GET.get("compare", ""), request.user.name),
-            "chart": _chart(found, form.period) if made.sheet.rows else "",
+            "chart": _chart(found, form.period) if made.table.rows else "",
         },
     )
 
@@ -83,7 +83,7 @@ def _compared(found: Report, period: Period, with_what: str, who: str) -> dict |
     if other is None:
         return None
     made = make(found, other, None, who)
-    return {"made": made, "shown": shown(made, range(min(ROWS, len(made.sheet.rows))))}
+    return {"made": made, "shown": shown(made, range(min(ROWS, len(made.table.rows))))}
 
 
 @office

@@ -1,7 +1,7 @@
 """What a report is made of. Pure: no Django here.
 
 A report's module offers a `Report`: its name, title, the keys it can be split by, and `rows`, which answers
-a `Period` and a key with a `ReportTable`. Page, CSV, XLSX, JSON and PDF follow from the sheet's columns.
+a `Period` and a key with a `ReportTable`. Page, CSV, XLSX, JSON and PDF follow from its columns.
 """
 
 import datetime as dt
@@ -56,7 +56,7 @@ class Period:
 @dataclass(frozen=True)
 class Column:
     """kind: text, day, count, decimal (a number as text), mass (mg), volume (uL), or quantity (mg or uL: the row's
-    `unit`, or the sheet's `oils`, says which)."""
+    `unit`, or the table's `oils`, says which)."""
 
     name: str
     title: str

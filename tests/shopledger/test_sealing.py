@@ -176,17 +176,17 @@ def test_a_delivery_taken_back_later_stays_in_its_month_and_is_taken_off_in_the_
     (later,) = rows("purchases", LATER)
     assert (later["document"], later["containers"], later["net"], later["price"]) == ("D-1", "-2", "-680.000", "-20.00")
     made = make(REPORTS["usage"], MARCH, None, "x")
-    (note,) = [note for note in made.sheet.notes if note.startswith("Corrected")]
+    (note,) = [note for note in made.table.notes if note.startswith("Corrected")]
     assert note == (
         f"Corrected after this period: voucher {delivered} of 2026-03-10 (receipt), by voucher {number} of {today()}: "
         "it was another shop's."
     )
     whole = Period(MARCH.first, LATER.last)
-    assert rows("purchases", whole) == [] and not make(REPORTS["usage"], whole, None, "x").sheet.notes
+    assert rows("purchases", whole) == [] and not make(REPORTS["usage"], whole, None, "x").table.notes
 
 
 def test_a_voucher_that_stands_is_named_by_nobody(delivered):
-    assert Voucher.objects.count() == 1 and not make(REPORTS["usage"], MARCH, None, "x").sheet.notes
+    assert Voucher.objects.count() == 1 and not make(REPORTS["usage"], MARCH, None, "x").table.notes
 
 
 # -- a job corrected after its days were sealed -----------------------------------------------------
@@ -229,7 +229,7 @@ def test_a_job_corrected_after_sealing_adds_up_in_both_periods(job, technician):
     for period in (earlier, later, Period(earlier.first, later.last)):
         assert sums("jobs", period) == sums("usage", period), period
     assert rows("jobs", Period(earlier.first, later.last))[0]["charged"] == "526.000"
-    assert [note for note in make(REPORTS["jobs"], earlier, None, "x").sheet.notes if "misread the second can" in note]
+    assert [note for note in make(REPORTS["jobs"], earlier, None, "x").table.notes if "misread the second can" in note]
 
 
 def test_a_job_of_a_sealed_day_keeps_its_day_and_is_posted_today(job, technician, technician_client):  # noqa: F811
