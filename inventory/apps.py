@@ -19,16 +19,38 @@ class InventoryConfig(AppConfig):
             models.Location,
             models.Scale,
             models.ScaleCheck,
-            models.Party,
             models.Machine,
             models.MachineCheck,
             models.ReorderPoint,
         )
+        follow(models.Party, hidden=("code",))  # it follows from the number
         there["voucher"] = lambda key: models.Voucher.objects.filter(pk=key).exists()
         there["machine"] = lambda key: models.Machine.objects.filter(pk=key).exists()
         verify.extra_checks += [proof.check_entries, proof.check_containers, story_proof.check_stories]
+        correctable()
         post_migrate.connect(install_triggers, sender=self)
         register(triggers_stand, Tags.database)
+
+
+def correctable() -> None:
+    """How each kind of entry is corrected: in the form by which it is made."""
+    from inventory.correcting import of_containers
+    from inventory.correcting.again import register
+    from inventory.counting.again import Counted, Tared
+    from inventory.machines.again import Recycled
+    from inventory.receiving.again import Opened, Received
+    from inventory.shipping.again import Shipped
+
+    register("opening", Opened)
+    register("receipt", Received)
+    register("move", of_containers.Moved)
+    register("decant", of_containers.Decanted)
+    register("regrade", of_containers.Regraded)
+    register("regrade", Recycled)
+    register("retirement", of_containers.Retired)
+    register("count", Counted)
+    register("tare", Tared)
+    register("shipment", Shipped)
 
 
 def install_triggers(using: str, **_kwargs: object) -> None:
@@ -63,7 +85,7 @@ def triggers_stand(app_configs: object, databases: list[str] | None = None, **_k
             errors.append(
                 Error(
                     f"The database has lost its trigger {name}.",
-                    hint="Run manage.py migrate.",
+                    hint="Run manage.py migrate --skip-checks, which puts it back, then manage.py verify.",
                     id="inventory.E001",
                 )
             )

@@ -1,5 +1,7 @@
 from django.apps import AppConfig
+from django.core.checks import Tags, register
 from django.core.signals import request_finished
+from django.db.models.signals import pre_migrate
 from django.forms import Field
 
 
@@ -9,11 +11,14 @@ class ShopledgerConfig(AppConfig):
     def ready(self) -> None:
         from inventory.audit.recording import follow
         from inventory.ledger import triggers, verify
+        from shopledger.database import check_version, refuse_to_migrate
         from shopledger.inspectors.models import InspectorAccess
         from shopledger.sealing.proof import check_issued
 
         follow(InspectorAccess)
         request_finished.connect(no_longer_answered)
+        register(check_version, Tags.database)
+        pre_migrate.connect(refuse_to_migrate, sender=self)
         triggers.WRITTEN_ONCE["shopledger_look"] = (("id",),)
         triggers.WRITTEN_ONCE["shopledger_issuedreport"] = (("id",), ("seal_id", "report", "format"))
         verify.file_checks.append(check_issued)

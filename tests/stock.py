@@ -8,6 +8,7 @@ from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import recording
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import Movement
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 
 UNIT = AccountClass.UNIT.word
@@ -22,7 +23,7 @@ def came(code, kind="refillable", net=0, substance="R-134a", **said):
 def delivery(*lines, day, supplier="Acme", **head):
     """Posts what came; returns the voucher's number."""
     said = {"document": "", "by": "office", "key": str(uuid.uuid4()), **head}
-    return receive(lines=list(lines), supplier=supplier, day=day, **said)
+    return receive(lines=list(lines), supplier=supplier_called(supplier), day=day, **said)
 
 
 def charge(code, before=None, after=None, *, day, unit="U", quantity=None, **head):

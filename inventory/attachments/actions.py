@@ -21,16 +21,16 @@ def attach(
     by: str,
     title: str = "",
     key: uuid.UUID | None = None,
-    pictures_only: bool = False,
-    chosen: bool = False,
+    photo: bool | None = None,
 ) -> Attachment:
-    """Keep a file with its subject. by: username. The same key attaches once. Raises Refused for what is no picture
-    or PDF, too large or damaged; then nothing is kept."""
+    """Keep a file with its subject. by: username. photo: None where a picture or a PDF is taken; else only
+    a picture is, and this says whether it is chosen to be shown. The same key attaches once. Raises Refused for a file
+    of another type, one too large or damaged; then nothing is kept."""
     if key is not None:
         known = Attachment.objects.filter(key=key).first()
         if known is not None:
             return known
-    content = examine(upload.file, upload.size, pictures_only)
+    content = examine(upload.file, upload.size, photo is not None)
     sha256 = hashlib.sha256(content.body).hexdigest()
     found = Attachment(
         subject=subject,
@@ -40,7 +40,7 @@ def attach(
         size=len(content.body),
         sha256=sha256,
         key=key or uuid.uuid4(),
-        chosen=chosen,
+        chosen=bool(photo),
         added_by=by,
         added_at=timezone.now(),
     )

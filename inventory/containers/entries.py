@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db import connection
 from django.utils import timezone
 
-from inventory.containers.events import CLASSES, Event, Placed, behind, entry_ops, entry_text, parts_of, placed
+from inventory.containers.events import CLASSES, Placed, behind, entry_ops, entry_text, parts_of
 from inventory.containers.models import ContainerEntry
 from inventory.containers.replay import Pair
 from inventory.ledger.accounts import Spot
@@ -83,10 +83,10 @@ def spot_of(key: str) -> Spot:
     return Spot(substance, CLASSES[cls], *more)
 
 
-def rows_of(event: Event, voucher: int) -> list[tuple[str, str, str]]:
-    """The entries of a voucher: (container, position, ops) each, in the order in which the act names them."""
+def rows_of(ops: Iterable[Placed]) -> list[tuple[str, str, str]]:
+    """The entries of a voucher's ops: (container, position, ops) each, in the order in which the act names them."""
     by_code: dict[str, list[Placed]] = {}
-    for one in placed(event, voucher):
+    for one in ops:
         by_code.setdefault(one.op.code, []).append(one)
     return [(code, ops[0].position, entry_text(ops)) for code, ops in by_code.items()]
 

@@ -100,7 +100,7 @@ def read(said: dict) -> Event:
 
 
 def _tuples(values: list) -> tuple:
-    return tuple(_tuples(value) if isinstance(value, list) else value for value in values)
+    return tuple([_tuples(value) if type(value) is list else value for value in values])
 
 
 class Placed(NamedTuple):
@@ -126,10 +126,11 @@ def placed(event: Event, voucher: int, number: int = 0) -> Iterator[Placed]:
 def entry_text(ops: Sequence[Placed]) -> str:
     """The ops of one act on one container, as its entry keeps them. Their moment stands only where it is not that of
     the first."""
-    at = parts_of(ops[0].position)[1]
+    first = ops[0].position
+    at = _moment_of(first)
     said = []
     for one in ops:
-        moment = parts_of(one.position)[1]
+        moment = at if one.position == first else _moment_of(one.position)
         said.append([one.index, one.line, one.op.verb, "" if moment == at else moment, *one.op.what])
     return json.dumps(said, ensure_ascii=False, separators=(",", ":"))
 
@@ -152,6 +153,10 @@ def parts_of(position: str) -> tuple[dt.date, str, tuple[int, ...]]:
     on, at, numbers = position.split(" ")
     found = (int(digits) - (10**12 if sign == "n" else 0) for sign, digits in re.findall(r"([pn])(\d{12})", numbers))
     return dt.date.fromisoformat(on), at, tuple(found)
+
+
+def _moment_of(position: str) -> str:
+    return position.split(" ", 2)[1]
 
 
 def _sortable(number: int) -> str:

@@ -229,7 +229,7 @@ class Holdings(Telling):
         held = self.here(code, "container")
         left = held.balance
         if residue_into:
-            if residue_into == code and left:
+            if residue_into == code:
                 raise Refused(f"What is left in {code} cannot stay in it; name another container, or lost.", "residue")
             target = self.here(residue_into, "residue")
             if left:

@@ -118,11 +118,25 @@ def seen_from(
     head: EntryHead, rows: Mapping[str, Container], moments: Mapping[str, dt.datetime]
 ) -> dict[str, ContainerState]:
     """Containers as an entry would find them if it were posted now; nothing is posted. An act of which its place is
-    still to be asked is seen as the last of its day. rows: with all that `held` needs."""
+    still to be asked is seen in the last place of its day at which none of them was retired yet. rows: with all that
+    `held` needs."""
     try:
-        place = find_place(head, set(rows), NEXT, lambda: moment(now()))
+        return _seen(head, rows, moments)
     except OrderAsked as asked:
-        place = find_place(replace(head, follows=asked.acts[-1].voucher), set(rows), NEXT, lambda: moment(now()))
+        places = [*(one.voucher for one in reversed(asked.acts)), 0]
+    last = _seen(replace(head, follows=places[0]), rows, moments)
+    found = last
+    for follows in places[1:]:
+        if not any(held.retired for held in found.values()):
+            return found
+        found = _seen(replace(head, follows=follows), rows, moments)
+    return last if any(held.retired for held in found.values()) else found
+
+
+def _seen(
+    head: EntryHead, rows: Mapping[str, Container], moments: Mapping[str, dt.datetime]
+) -> dict[str, ContainerState]:
+    place = find_place(head, set(rows), NEXT, lambda: moment(now()))
     found = {code: row.held for code, row in rows.items()}
     starts = place.starts(rows, rows, moments)
     if starts:

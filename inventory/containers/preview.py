@@ -1,13 +1,20 @@
 """What an entry would post, found out by posting it and taking it all back."""
 
-from collections.abc import Callable
+import datetime as dt
+import hashlib
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from django.db import transaction
 
-from inventory.ledger.accounts import AccountClass, Spot
+from inventory.codes.queries import names_of
+from inventory.codes.wording import with_code
+from inventory.containers.events import parts_of
+from inventory.containers.models import Weighing
+from inventory.ledger.accounts import PARTIES, AccountClass, Spot
 from inventory.ledger.models import ChainHead, Voucher
 
+SHOWN = 6  # movements of a voucher that a page shows unasked
 UNEXPLAINED = {AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
 
 
@@ -16,6 +23,7 @@ class Moved:
     """What would go from one account to another, in words. quantity: mg, or uL of an oil. back: it is taken back."""
 
     words: str
+    substance: str
     quantity: int
     is_oil: bool
     doubtful: bool
@@ -23,47 +31,135 @@ class Moved:
 
 
 @dataclass(frozen=True)
+class Restated:
+    """A weighing that says something else since. before, now: what the scale said against the book (mg, uL of an oil);
+    outcome: what it is now. voucher: the one that it was taken for, on: the day of that act."""
+
+    container: str
+    voucher: int
+    on: dt.date
+    role: str
+    is_oil: bool
+    before: int
+    now: int
+    outcome: str
+
+    @property
+    def doubtful(self) -> bool:
+        return self.outcome in {cls.word for cls in UNEXPLAINED}
+
+
+@dataclass(frozen=True)
 class WouldPost:
-    """A voucher that would be posted. what: of it, in words. readings: how many weighings would say something else."""
+    """A voucher that would be posted. reverses: the number of the one that it takes back."""
 
     kind: str
-    what: str
-    day: object
+    day: dt.date
+    reverses: int | None = None
     moved: list[Moved] = field(default_factory=list)
-    readings: int = 0
+    restated: list[Restated] = field(default_factory=list)
+
+    @property
+    def shown(self) -> list[Moved]:
+        """The movements that are read at once: all where they are few, else those in doubt."""
+        return self.moved if len(self.moved) <= SHOWN else [one for one in self.moved if one.doubtful]
+
+    @property
+    def folded(self) -> list[Moved]:
+        """The others, and in `totals` what they come to."""
+        return [] if len(self.moved) <= SHOWN else [one for one in self.moved if not one.doubtful]
+
+    @property
+    def totals(self) -> list[Moved]:
+        """What the folded movements come to, per substance."""
+        found: dict[tuple[str, bool], int] = {}
+        for one in self.folded:
+            found[one.substance, one.is_oil] = found.get((one.substance, one.is_oil), 0) + one.quantity
+        return [Moved("", code, quantity, is_oil, False) for (code, is_oil), quantity in found.items()]
+
+    @property
+    def title(self) -> str:
+        if self.kind == "reversal":
+            return f"Voucher {self.reverses} is taken back"
+        return "What follows from it" if self.kind == "restatement" else "As it is entered now"
+
+
+class ChangedSince(Exception):
+    """An act would post something else than what was shown. found: what it would post now."""
+
+    def __init__(self, found: list[WouldPost]):
+        super().__init__("Something was recorded meanwhile.")
+        self.found = found
 
 
 def would_post(act: Callable[[], object]) -> list[WouldPost]:
     """The vouchers that an act would post, in their order. Nothing is posted. Raises what the act raises."""
     with transaction.atomic():
-        before = ChainHead.objects.get(id=1).number
-        act()
-        vouchers = (
-            Voucher.objects.filter(number__gt=before)
-            .order_by("number")
-            .prefetch_related("movements__source", "movements__target", "movements__substance")
-        )
-        found = [_would_post(one) for one in vouchers]
+        _, found = _posted(act)
         transaction.set_rollback(True)
     return found
 
 
-def _would_post(voucher: Voucher) -> WouldPost:
-    moved: dict[tuple[str, bool, bool, bool], int] = {}
+def post_as_shown(act: Callable[[], int], shown: str) -> int:
+    """Post an act where it posts what was shown: `mark` of what `would_post` found. Returns what the act does. Raises
+    ChangedSince where it would post something else by now, and what the act raises; then nothing is posted."""
+    with transaction.atomic():
+        number, found = _posted(act)
+        if mark(found) != shown:
+            raise ChangedSince(found)
+    return number
+
+
+def mark(found: list[WouldPost]) -> str:
+    """A mark of what an act would post, for a page to carry."""
+    return hashlib.sha256(repr(found).encode()).hexdigest()[:16]
+
+
+def _posted(act: Callable[[], object]) -> tuple[object, list[WouldPost]]:
+    before = ChainHead.objects.select_for_update().get(id=1).number
+    answer = act()
+    vouchers = Voucher.objects.filter(number__gt=before).order_by("number")
+    vouchers = vouchers.prefetch_related("movements__source", "movements__target", "movements__substance")
+    ends = {end for one in vouchers for moved in one.movements.all() for end in (moved.source, moved.target)}
+    names = names_of({end.name for end in ends if end.cls in PARTIES})
+    return answer, [_would_post(one, names) for one in vouchers]
+
+
+def _would_post(voucher: Voucher, names: Mapping[str, str]) -> WouldPost:
+    moved: dict[tuple, int] = {}
     for one in sorted(voucher.movements.all(), key=lambda one: one.line):
         ends = (one.source, one.target) if not one.reversal else (one.target, one.source)
-        words = " to ".join(end_said(AccountClass(end.cls), end.name) for end in ends)
+        words = " to ".join(end_said(AccountClass(end.cls), with_code(end.name, names)) for end in ends)
         if ends[0].cls == ends[1].cls == AccountClass.CONTAINER and ends[0].name == ends[1].name:
             words = f"{ends[0].name}, {_where(ends[0])} to {_where(ends[1])}"
-        key = words, one.substance.is_oil, bool({end.cls for end in ends} & UNEXPLAINED), one.reversal
+        doubtful = not one.reversal and bool({end.cls for end in ends} & UNEXPLAINED)
+        key = words, one.substance.code, one.substance.is_oil, doubtful, one.reversal
         moved[key] = moved.get(key, 0) + one.quantity
-    lines = [Moved(words, quantity, oil, doubtful, back) for (words, oil, doubtful, back), quantity in moved.items()]
-    what = {
-        "reversal": f"voucher {voucher.reverses_id} is taken back",
-        "restatement": "what follows from it for what was recorded since",
-    }.get(voucher.kind, "as it is entered now")
-    restated = voucher.weighings.count() if voucher.kind == "restatement" else 0
-    return WouldPost(voucher.kind, what, voucher.day, lines, restated)
+    lines = [Moved(words, code, quantity, *more) for (words, code, *more), quantity in moved.items()]
+    return WouldPost(voucher.kind, voucher.day, voucher.reverses_id, lines, restated_by(voucher))
+
+
+def restated_by(voucher: Voucher) -> list[Restated]:
+    """The weighings that a restatement says anew, in their order."""
+    if voucher.kind != "restatement":
+        return []
+    rows = voucher.weighings.filter(restates__isnull=False).order_by("line").select_related("container", "restates")
+    said = {row.restates_id: row.restates.difference for row in rows}
+    again = Weighing.objects.filter(restates__in=said, voucher__lt=voucher.number).order_by("voucher")
+    said |= dict(again.values_list("restates_id", "difference"))  # the latest judgement counts
+    return [
+        Restated(
+            row.container.code,
+            row.restates.voucher_id,
+            parts_of(row.position)[0],
+            row.role,
+            row.container.is_oil,
+            said[row.restates_id],
+            row.difference,
+            row.outcome,
+        )
+        for row in rows
+    ]
 
 
 def _where(end) -> str:
@@ -74,7 +170,7 @@ def end_said(cls: AccountClass, name: str) -> str:
     """An account at one end of a transfer, for people."""
     if cls == AccountClass.CONTAINER:
         return name
-    return "the unit" if cls == AccountClass.UNIT else cls.word
+    return "the unit" if cls == AccountClass.UNIT else f"{cls.word} {name}".strip()
 
 
 def spot_said(spot: Spot) -> str:

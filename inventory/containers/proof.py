@@ -10,7 +10,7 @@ from operator import itemgetter
 from django.db import connection
 
 from inventory.containers.entries import rows_of
-from inventory.containers.events import placed, read
+from inventory.containers.events import Placed, placed, read
 from inventory.containers.states import Reading
 from inventory.ledger.queries import CONTAINER
 from inventory.ledger.verify import Proof
@@ -30,10 +30,10 @@ def check_entries(proof: Proof) -> None:
         weighings, entries = _grouped(WEIGHINGS, start), _grouped(ENTRIES, start)
         for number, day, detail, first, reversed_by in _rows(VOUCHERS, start, start + PAGE):
             said = json.loads(detail) if len(detail) > 2 else {}
-            if [_plain(row) for row in weighings.pop(number, [])] != list(_weighings(number, str(day), said)):
+            ops = list(placed(read(said["event"]), number)) if "event" in said else []
+            if [_plain(row) for row in weighings.pop(number, [])] != list(_weighings(str(day), said, ops)):
                 proof.fault(f"The weighings kept of voucher {number} are not those that it says.", number)
-            stands = "event" in said and reversed_by is None
-            expected = sorted(rows_of(read(said["event"]), number)) if stands else []
+            expected = sorted(rows_of(ops)) if reversed_by is None else []
             if sorted((code, position, ops) for code, _, position, ops in entries.pop(number, [])) != expected:
                 proof.fault(f"What is kept of the acts of voucher {number} is not what it says.", number)
             if said.get("first_revision") != first:
@@ -59,15 +59,15 @@ JOIN inventory_container c ON c.id = e.container_id WHERE e.voucher_id >= %s AND
 """
 
 
-def _weighings(number: int, day: str, said: dict) -> Iterator[tuple]:
+def _weighings(day: str, said: dict, ops: list[Placed]) -> Iterator[tuple]:
     """What the weighings of a voucher should be: line, day, position, voucher and line of what it restates, reading.
     A restatement does not say the positions: they are those of what it restates."""
     readings = [(*values[:3], *values[4:]) for values in said.get("weighings", ())]
     if "restates" in said:
         for line, (values, first) in enumerate(zip(readings, said["restates"], strict=True)):
             yield (line, day, None, *first, *values)
-    elif "event" in said:
-        for one in placed(read(said["event"]), number):
+    else:
+        for one in ops:
             for line in range(one.line, one.line + one.op.readings):
                 yield (line, day, one.position, None, None, *readings[line])
 

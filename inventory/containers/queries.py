@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from inventory.containers.models import Container, Weighing
 from inventory.ledger.models import Account, Movement, Voucher
 from inventory.ledger.queries import CONTAINER
+from inventory.reference.kinds import with_trait
 
 
 def containers() -> QuerySet[Container]:
@@ -18,6 +19,12 @@ def containers() -> QuerySet[Container]:
 
 def in_stock() -> QuerySet[Container]:
     return containers().filter(retired_on=None, void=False)
+
+
+def fillable() -> list[str]:
+    """The codes of containers that may be filled again, as suggestions."""
+    found = Container.objects.filter(kind__in=with_trait("refillable"), retired_on=None, void=False)
+    return list(found.values_list("code", flat=True)[:200])
 
 
 class OnHand(NamedTuple):

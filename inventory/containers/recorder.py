@@ -18,7 +18,8 @@ from inventory.containers.models import Container, ContainerEntry, Scale
 from inventory.containers.placing import EntryHead, Place, find_place, not_yet
 from inventory.containers.replay import Restatement, restate, states_before
 from inventory.containers.rows import Rows, readings_said
-from inventory.containers.states import ContainerState, Reading, ScaleSeen
+from inventory.containers.states import ContainerState, ScaleSeen
+from inventory.containers.telling import Postings
 from inventory.ledger.accounts import Transfer
 from inventory.ledger.actions import Draft, Writer, writing
 from inventory.shop.clock import today
@@ -111,7 +112,7 @@ class Recorder:
         if self.place.corrects or self._aside or self._comes_late(event):
             return self._put_in(head, event, said, besides)
         day = self._day(event.on, postings.transfers)
-        number = self._post(head, event, said, day, postings.transfers, postings.readings)
+        number = self._post(head, event, said, day, postings)
         for code, more in besides.items():
             self.rows.arrive(code, more)
         positions = {one.op.code: one.position for one in placed(event, number)}  # the last of each
@@ -135,12 +136,11 @@ class Recorder:
         event: Event,
         said: dict,
         day: dt.date,
-        transfers: Sequence[Transfer],
-        readings: Sequence[Reading],
+        postings: Postings,
     ) -> int:
         said["event"] = event.said()
-        if readings:
-            said["weighings"] = readings_said(readings)
+        if postings.readings:
+            said["weighings"] = readings_said(postings.readings)
         if self.place.first_revision:
             said["first_revision"] = self.place.first_revision
         number = self.ledger.post(
@@ -151,7 +151,7 @@ class Recorder:
                 done_by=head.by if head.done_by is None else head.done_by,
                 document=head.document,
                 note=head.note,
-                transfers=tuple(transfers),
+                transfers=tuple(postings.transfers),
                 detail=said,
                 key=head.key,
                 first_revision=self.place.first_revision,
@@ -159,7 +159,7 @@ class Recorder:
             checked=False,
         )
         self.rows.enter(event, number)
-        self.rows.weighed(event, readings, number, day)
+        self.rows.weighed(event, postings.readings, number, day)
         return number
 
     def _put_in(self, head: EntryHead, event: Event, said: dict, besides: Mapping) -> int:
@@ -178,7 +178,7 @@ class Recorder:
         else:
             day = self._day(event.on, [*rest.own, *rest.transfers])
         readings = [rest.readings[0, line] for line in range(sum(op.readings for op in event.ops))]
-        self._post(head, event, said, day, rest.own, readings)
+        self._post(head, event, said, day, Postings(rest.own, readings))
         self._restate(rest, number, head.by, day)
         return number
 
@@ -197,7 +197,8 @@ class Recorder:
         note = head.note if head.kind == "reversal" else head.why
         key = head.key if head.kind == "reversal" else f"{head.key}:reversal" if head.key else ""
         ContainerEntry.objects.filter(voucher=number).delete()
-        return self.ledger.reverse(number, day=day, recorded_by=head.by, note=note, key=key, checked=False)
+        reversal = self.ledger.reversal_of(number, day=day, recorded_by=head.by, note=note, key=key)
+        return self.ledger.post(reversal, checked=False)
 
     def _restate(self, rest: Restatement, because: int, by: str, day: dt.date) -> None:
         """Post what follows from an act for others, where something does, and bring the rows to their stories."""

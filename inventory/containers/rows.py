@@ -86,7 +86,7 @@ class Rows:
     def _take(self, row: Container) -> Container:
         self.by_code[row.code] = row
         if row.substance:
-            self.ledger.know_substance(row.substance)
+            self.ledger.accounts.know_substance(row.substance)
         if row.location:
             self._locations[row.location.name] = row.location_id
         if row.last_scale:
@@ -139,8 +139,8 @@ class Rows:
             row.retired_on = row.retired_on or max(day, row.arrived_on)
             return
         named = bool(state.substance)
-        row.account_id = self.ledger.account_id(state.spot) if named else None
-        row.substance_id = self.ledger.substance_id(state.substance) if named else None
+        row.account_id = self.ledger.accounts.account_id(state.spot) if named else None
+        row.substance_id = self.ledger.accounts.substance_id(state.substance) if named else None
         row.kind, row.grade, row.tare_mg, row.void = state.kind, state.grade, state.tare, False
         row.location_id = self.location_id(state.location)
         row.nominal, row.arrival_id, row.arrived_on = state.nominal, state.arrival or number, state.arrived_on
@@ -152,14 +152,14 @@ class Rows:
 
     def enter(self, event: Event, number: int) -> None:
         """Keep what a voucher says of each container among the entries."""
-        for code, position, ops in rows_of(event, number):
+        for code, position, ops in rows_of(placed(event, number)):
             self._entries.append((code, (number, event.on.isoformat(), position, ops)))
 
     def weighed(self, event: Event, readings: Sequence[Reading], number: int, day: dt.date) -> None:
         """Keep a voucher's readings as weighings, each in the place of its op."""
         for one in placed(event, number):
             for line in range(one.line, one.line + one.op.readings):
-                self._weigh(readings[line], number, line, day, one.position, None)
+                self._weigh(readings[line], (number, line, day.isoformat()), one.position, None)
 
     def restated(self, readings: Mapping[tuple[int, int], Reading], codes: Iterable[str]) -> list[tuple]:
         """Those of the readings (by voucher and line) of containers that say something else than their weighings do
@@ -178,15 +178,12 @@ class Rows:
     def restate(self, restated: Sequence[tuple], number: int, day: dt.date) -> None:
         """Keep the readings that `restated` found under the voucher that restates them."""
         for line, ((pk, _, _, position, *_), reading) in enumerate(restated):
-            self._weigh(reading, number, line, day, position, pk)
+            self._weigh(reading, (number, line, day.isoformat()), position, pk)
 
-    def _weigh(
-        self, reading: Reading, number: int, line: int, day: dt.date, position: str, restates: int | None
-    ) -> None:
+    def _weigh(self, reading: Reading, stands: tuple, position: str, restates: int | None) -> None:
+        """stands: voucher, line and day."""
         values = (
-            number,
-            line,
-            day.isoformat(),
+            *stands,
             self._scale_id(reading.scale),
             reading.role,
             reading.gross,

@@ -17,7 +17,6 @@ from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.measures.quantity import show
 from inventory.paper.chart import NARROW, WIDE, step_line, svg
-from inventory.reference.kinds import with_trait
 from inventory.shop.access import everybody, office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
@@ -143,7 +142,7 @@ def retire(request: HttpRequest) -> HttpResponse:
         if codes
         else "No container is chosen; tick some in the list of stock first.",
         done=f"{len(codes)} retired.",
-        lists={"fillable": _fillable()},
+        lists={"fillable": queries.fillable()},
         hidden=[("codes", code) for code in codes],
         residues=_residues(codes),
     )
@@ -158,11 +157,6 @@ def _residues(codes: list[str]) -> list[tuple[Container, Residue]]:
         if one.substance and not one.is_oil
     ]
     return sorted(rows, key=lambda row: not row[1].doubtful)
-
-
-def _fillable() -> list[str]:
-    found = Container.objects.filter(kind__in=with_trait("refillable"), retired_on=None, void=False)
-    return list(found.values_list("code", flat=True)[:200])
 
 
 @office
@@ -242,7 +236,7 @@ def decant(request: HttpRequest, code: str) -> HttpResponse:
         button="Post",
         intro="Weights are those of the container it leaves. What enters a container takes that container's grade.",
         done=f"Decanted from {code}.",
-        lists={"fillable": _fillable()},
+        lists={"fillable": queries.fillable()},
     )
 
 

@@ -339,15 +339,13 @@ def explain(*, weighing_id: int, reason: str, note: str, by: str) -> Explanation
     )
 
 
-def correct_tare(*, code: str, tare_mg: int, why: str, **head: object) -> int:
-    """A container's tare as it was found to be, today where no day is said; from the next weighing on. Raises Refused
-    without a reason. The readings before keep the tare that they were taken with."""
+def correct_tare(*, code: str, tare_mg: int, note: str, **head: object) -> int:
+    """A container's tare as it was found to be, today where no day is said; from the next weighing on. note: how it
+    was found; Refused without it. The readings before keep the tare that they were taken with."""
     head = {"day": today(), **head}
-    why = clean(why, "why", 300)
-    if not why:
-        raise Refused("Say how the tare was found; it is kept with the container.", "why")
+    note = clean(note, "note", 300)
     with transaction.atomic():
-        number = change_tare(code=code, tare_mg=tare_mg, note=why, **head)
+        number = change_tare(code=code, tare_mg=tare_mg, note=note, **head)
         if not TareChange.objects.filter(voucher=number).exists():
             said = json.loads(Voucher.objects.get(number=number).detail)["tare"]
             TareChange.objects.create(
@@ -355,7 +353,7 @@ def correct_tare(*, code: str, tare_mg: int, why: str, **head: object) -> int:
                 container=Container.objects.get(code=code),
                 old_mg=said["old_mg"],
                 new_mg=tare_mg,
-                why=why,
+                why=note,
                 by=head["by"],
                 at=timezone.now(),
             )

@@ -31,10 +31,11 @@ class EntryForm(Questioned, forms.Form):
     scale = forms.ChoiceField(label="Scale", required=False)
     sure = confirmation("It is right, keep it")
 
-    def __init__(self, *args, person, **kwargs):
+    def __init__(self, *args, person, among: list[tuple[str, str]] | None = None, **kwargs):
+        """among: the scales to choose from, where whoever makes many such forms knows them."""
         super().__init__(*args, **kwargs)
         self.person = person
-        self.fields["scale"].choices = [("", "as the count"), *scales()[1:]]
+        self.fields["scale"].choices = among or [("", "as the count"), *scales()[1:]]
         self.fields["gross"].help_text = f"gross in {person.mass_unit}; of oil what is left in {person.volume_unit}"
 
     def clean(self) -> dict:
@@ -79,7 +80,7 @@ class ReasonForm(forms.Form):
 
 class TareForm(ActForm):
     tare_mg = MassFormField(label="Tare as found", allow_zero=False)
-    why = text("How it was found", 300, required=True, help_text="e.g. weighed empty before it was scrapped")
+    note = text("How it was found", 300, required=True, help_text="e.g. weighed empty before it was scrapped")
 
 
 class PeriodForm(forms.Form):

@@ -18,9 +18,9 @@ from inventory.counting import actions, causes, queries
 from inventory.counting.forms import EntryForm, PeriodForm, ReasonForm, StartForm, TareForm
 from inventory.counting.models import REASONS, Count
 from inventory.counting.paper import count_sheet
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Voucher, stands
 from inventory.measures.quantity import show
-from inventory.paper.foot import foot
+from inventory.paper.foot import Origin, foot
 from inventory.shop.access import office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
@@ -172,7 +172,7 @@ def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet to print and write on."""
     place = get_object_or_404(Location, pk=pk)
     containers = in_stock().filter(location=place).order_by("substance__code", "code")
-    paper = foot(f"Count of {place.name}", made_by=request.user.name, made_at=timezone.now(), place="container")
+    paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
     answer = HttpResponse(count_sheet(place.name, containers, paper, request.user), content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="count.pdf"'
     return answer
@@ -291,7 +291,7 @@ def difference(request: HttpRequest, pk: int) -> HttpResponse:
         "nearby": queries.at_that_time(shown, earlier)[:20],
         "likely": causes.of_one(seen[shown.pk], known) if shown.pk in seen else [],
         "explanations": shown.explanations.all(),
-        "changes": shown.container.tare_changes.all()[:5],
+        "changes": shown.container.tare_changes.filter(stands("voucher__"))[:5],
     }
     return render(request, "inventory/difference.html", said, status=422 if form.errors else 200)
 
@@ -304,9 +304,7 @@ def tare(request: HttpRequest, code: str) -> HttpResponse:
     return act(
         request,
         form,
-        lambda data: actions.correct_tare(
-            code=code, tare_mg=data["tare_mg"], why=data["why"], **form.head(request.user.username)
-        ),
+        lambda data: actions.correct_tare(code=code, tare_mg=data["tare_mg"], **form.head(request.user.username)),
         heading=f"Tare of {code}",
         back=reverse("container", args=[code]),
         done="The tare is changed.",

@@ -31,8 +31,12 @@ class AccountClass(enum.IntEnum):
         return self.name.lower().replace("_", " ")
 
 
+# Accounts that are named by a party's code, e.g. P-000012.
+PARTIES = frozenset({AccountClass.SUPPLIER, AccountClass.RECLAIMER, AccountClass.DESTROYER})
+
+
 class Spot(NamedTuple):
-    """One account, by name. name: container code, supplier, unit reference; location and grade for containers."""
+    """One account, by name: the code of a container (location and grade go with it), of a unit or of a party."""
 
     substance: str
     cls: AccountClass

@@ -14,6 +14,7 @@ import hashlib
 import json
 from collections.abc import Iterable
 from json.encoder import encode_basestring as quoted
+from typing import NamedTuple
 
 VERSION = 1
 GENESIS = "0" * 64
@@ -29,21 +30,26 @@ def movement_text(source_key: str, target_key: str, quantity: int, reversal: boo
     return f"[{source_key},{target_key},{quantity},{1 if reversal else 0}]"
 
 
-def voucher_text(
-    number: int,
-    day: str,
-    kind: str,
-    recorded_at: str,
-    recorded_by: str,
-    done_by: str,
-    document: str,
-    note: str,
-    reverses: int | None,
-    key: str,
-    detail: str,
-    movements: Iterable[str],
-) -> str:
-    """The canonical text. day: ISO date; recorded_at: UTC, YYYY-MM-DDTHH:MM:SS.ffffffZ; detail: canonical JSON."""
+class Said(NamedTuple):
+    """What a voucher says besides its movements. day: ISO date; recorded_at: UTC, YYYY-MM-DDTHH:MM:SS.ffffffZ; detail:
+    canonical JSON."""
+
+    number: int
+    day: str
+    kind: str
+    recorded_at: str
+    recorded_by: str
+    done_by: str
+    document: str
+    note: str
+    reverses: int | None
+    key: str
+    detail: str
+
+
+def voucher_text(said: Said, movements: Iterable[str]) -> str:
+    """The canonical text. movements: the text of each, in their order."""
+    number, day, kind, recorded_at, recorded_by, done_by, document, note, reverses, key, detail = said
     return (
         f"[{VERSION},{number},{quoted(day)},{quoted(kind)},{quoted(recorded_at)},{quoted(recorded_by)},"
         f"{quoted(done_by)},{quoted(document)},{quoted(note)},{'null' if reverses is None else reverses},"

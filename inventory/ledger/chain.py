@@ -53,7 +53,8 @@ def links(first: int, last: int) -> Iterator[Link]:
                 [start, top],
             )
             vouchers = cursor.fetchall()
-        for number, day, *said, digest in vouchers:
-            text = canonical.voucher_text(number, str(day)[:10], *said, movements.get(number, ()))
-            yield Link(number, str(day)[:10], previous, digest, text)
+        for number, day, *rest, digest in vouchers:
+            said = canonical.Said(number, str(day)[:10], *rest)
+            text = canonical.voucher_text(said, movements.get(number, ()))
+            yield Link(number, said.day, previous, digest, text)
             previous = digest

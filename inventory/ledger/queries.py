@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from django.db import connection
+from django.db.models import Q, QuerySet
 
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Seal, Voucher
@@ -20,6 +21,14 @@ class Flow(NamedTuple):
     target_class: int
     reversal: bool
     quantity: int
+
+
+def revisions_of(vouchers: QuerySet[Voucher]) -> QuerySet[Voucher]:
+    """These vouchers, those whose place they took, and those that took theirs: all revisions of the same entries."""
+    numbers = vouchers.order_by().values("number")
+    first = vouchers.order_by().filter(first_revision__isnull=False).values("first_revision")
+    same = Q(number__in=numbers) | Q(number__in=first) | Q(first_revision__in=numbers) | Q(first_revision__in=first)
+    return Voucher.objects.filter(same)
 
 
 def last_seal(through: dt.date | None = None) -> Seal | None:

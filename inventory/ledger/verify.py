@@ -208,9 +208,8 @@ def _chain(
     expected, digests = after + 1, {previous} & wanted
     columns = "number, day, kind, recorded_at, recorded_by, done_by, document, note, reverses_id, key, detail, digest"
     for row in _pages("inventory_voucher", "number", columns, after):
-        *said, digest = row
-        number, day = said[0], str(said[1])
-        said[1] = day
+        number, day, *rest, digest = row
+        day = str(day)
         if number != expected:
             proof.fault(f"Voucher {expected} is missing.", expected)
         while number_of_group is not None and number_of_group < number:
@@ -220,7 +219,7 @@ def _chain(
             texts = [_movement_text(proof, accounts, number, day, movement) for movement in group]
             proof.movements += len(texts)
             number_of_group, group = next(grouped, (None, ()))
-        if canonical.digest(previous, canonical.voucher_text(*said, texts)) != digest:
+        if canonical.digest(previous, canonical.voucher_text(canonical.Said(number, day, *rest), texts)) != digest:
             proof.fault(f"Voucher {number} does not say what its digest was made from.", number)
         previous, expected = digest, number + 1
         if digest in wanted:

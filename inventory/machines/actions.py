@@ -2,6 +2,7 @@
 
 import datetime as dt
 import uuid
+from dataclasses import dataclass
 
 from django.db import transaction
 from django.utils import timezone
@@ -13,23 +14,37 @@ from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
 
-def check_machine(
-    *, machine: Machine, day: dt.date, passed: bool, next_due: dt.date | None, note: str, by: str, key: uuid.UUID
-) -> MachineCheck:
+@dataclass(frozen=True)
+class CheckMade:
+    """A check of a machine: its day, how it ended, the day of the next one."""
+
+    day: dt.date
+    passed: bool
+    next_due: dt.date | None = None
+    note: str = ""
+
+
+def check_machine(*, machine: Machine, check: CheckMade, by: str, key: uuid.UUID) -> MachineCheck:
     """Keep a check; the next due day is that of a check that passed. The same key checks once."""
-    not_in_the_future(day)
+    not_in_the_future(check.day)
     known = MachineCheck.objects.filter(key=key).first()
     if known:
         return known
-    if next_due is not None and next_due <= day:
+    if check.next_due is not None and check.next_due <= check.day:
         raise Refused("The next check comes after this one.", "next_due")
     with transaction.atomic():
         made = MachineCheck.objects.create(
-            machine=machine, day=day, passed=passed, note=clean(note, "note", 300), by=by, at=timezone.now(), key=key
+            machine=machine,
+            day=check.day,
+            passed=check.passed,
+            note=clean(check.note, "note", 300),
+            by=by,
+            at=timezone.now(),
+            key=key,
         )
         latest = machine.checks.filter(passed=True).order_by("-day", "-id").first()
         if latest == made:
-            machine.check_due = next_due
+            machine.check_due = check.next_due
             machine.save(update_fields=["check_due"])
         return made
 
@@ -41,7 +56,8 @@ def recycle(*, code: str, machine: Machine, standard: str, **head: object) -> in
     standard = clean(standard, "standard", 60)
     if not standard:
         raise Refused("Name the standard that the machine recycles to, e.g. the one on its plate.", "standard")
-    if machine.does != "recycle" or machine.retired_on:
+    entry = EntryHead("regrade", **head)
+    if machine.does != "recycle" or (machine.retired_on and machine.retired_on < entry.day):
         raise Refused(f"{machine} does not recycle, or is out of use; choose another machine.", "machine")
 
     def run(recorder) -> dict:
@@ -56,4 +72,4 @@ def recycle(*, code: str, machine: Machine, standard: str, **head: object) -> in
         recorder.holdings.regrade(code, "recycled")
         return {"detail": {"machine": str(machine), "standard": standard}}
 
-    return record(EntryHead("regrade", **head), run, [code])
+    return record(entry, run, [code])

@@ -7,15 +7,13 @@ from django.urls import reverse
 
 from inventory.attachments.queries import attachments_of
 from inventory.containers.models import Container
-from inventory.machines.actions import check_machine, recycle
+from inventory.machines.actions import CheckMade, check_machine, recycle
+from inventory.machines.forms import STANDARDS, RecycleForm
 from inventory.machines.models import Machine
 from inventory.reference.kinds import with_trait
 from inventory.shop.access import office
 from inventory.shop.acting import act
-from inventory.shop.forms import ActForm, DayField, DayInput, OnceForm, text
-
-# Standards that machines are built to: 40 CFR 82.36(a) names these.
-STANDARDS = ["SAE J2788", "SAE J2810", "SAE J2843", "SAE J2851", "SAE J3030", "SAE J1770"]
+from inventory.shop.forms import DayField, DayInput, OnceForm, text
 
 
 class MachineForm(forms.ModelForm):
@@ -51,15 +49,6 @@ class CheckForm(OnceForm):
     )
     next_due = forms.DateField(label="Next check due", required=False, widget=DayInput)
     note = text("What was checked, and found", 300)
-
-
-class RecycleForm(ActForm):
-    machine = forms.ModelChoiceField(
-        label="By the machine", queryset=Machine.objects.filter(does="recycle", retired_on=None)
-    )
-    standard = text("To the standard", 60, required=True, list="standards")
-    day = DayField(label="Day")
-    note = text("Note", 300)
 
 
 @office
@@ -100,10 +89,15 @@ def machine_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 @office
 def machine_check(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Machine, pk=pk)
+
+    def do(data: dict) -> None:
+        check = CheckMade(**{name: value for name, value in data.items() if name != "key"})
+        check_machine(machine=shown, check=check, by=request.user.username, key=data["key"])
+
     return act(
         request,
         CheckForm(request.POST or None),
-        lambda data: check_machine(machine=shown, by=request.user.username, **data),
+        do,
         heading=f"Check {shown}",
         back=reverse("machine", args=[pk]),
         done="The check is kept.",

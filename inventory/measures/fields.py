@@ -12,16 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils.html import format_html
 
-from inventory.measures.quantity import (
-    DIMENSIONS,
-    MASS,
-    POUNDS_AND_OUNCES,
-    VOLUME,
-    WATER,
-    exact,
-    exact_number,
-    parse,
-)
+from inventory.measures.quantity import exact, exact_number, parse
+from inventory.measures.units import DIMENSIONS, MASS, POUNDS_AND_OUNCES, VOLUME, WATER
 from inventory.text.refusal import Refused
 
 

@@ -131,15 +131,16 @@ class Migration(migrations.Migration):
             name='Party',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=200, unique=True)),
+                ('code', models.CharField(editable=False, max_length=40, unique=True)),
+                ('name', models.CharField(max_length=200)),
                 ('role', models.CharField(choices=[('supplier', 'supplier'), ('reclaimer', 'reclaimer'), ('destroyer', 'destroyer')], max_length=10)),
                 ('address', models.TextField(blank=True)),
                 ('registration', models.CharField(blank=True, max_length=100)),
             ],
             options={
                 'verbose_name_plural': 'parties',
-                'ordering': ['name'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['supplier', 'reclaimer', 'destroyer'])), name='party_role_known')],
+                'ordering': ['name', 'id'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['supplier', 'reclaimer', 'destroyer'])), name='party_role_known'), models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='party_name_given'), models.UniqueConstraint(fields=('role', 'name'), name='party_name_once_in_a_role')],
             },
         ),
         migrations.CreateModel(

@@ -1,28 +1,29 @@
 """The foot of this shop's papers."""
 
 import datetime as dt
+from dataclasses import dataclass
 
 from inventory.ledger.queries import head
 from inventory.paper.document import Foot
 from inventory.shop.models import Shop
 
 
-def foot(
-    title: str,
-    *,
-    made_by: str,
-    made_at: dt.datetime,
-    place: str,
-    substance: str | None = None,
-    draft: bool = False,
-    at: tuple[int, str] | None = None,
-) -> Foot:
-    """at: the voucher number and digest to name, where not the ledger's present head. place: of the cautions."""
+@dataclass(frozen=True)
+class Origin:
+    """Who made a paper, and when. head: the voucher number and digest to name, where not the ledger's present head."""
+
+    by: str
+    at: dt.datetime
+    head: tuple[int, str] | None = None
+
+
+def foot(title: str, origin: Origin, *, place: str, substance: str | None = None, draft: bool = False) -> Foot:
+    """place: of the cautions."""
     shop = Shop.current()
     rules = shop.rules
-    number, digest = at or head()
-    made = made_at.astimezone(shop.zone)
-    cautions = tuple(caution.sentence for caution in rules.cautions(place, made.date(), substance))
+    number, digest = origin.head or head()
+    at = origin.at.astimezone(shop.zone)
+    cautions = tuple(caution.sentence for caution in rules.cautions(place, at.date(), substance))
     return Foot(
-        shop.name, shop.address, title, made, made_by, str(rules), number, digest, cautions, shop.invented, draft
+        shop.name, shop.address, title, at, origin.by, str(rules), number, digest, cautions, shop.invented, draft
     )

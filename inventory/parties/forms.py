@@ -7,7 +7,7 @@ from inventory.shop.forms import text
 
 
 class PartyForm(forms.Form):
-    name = text("Name", 200, required=True)
+    name = text("Name", 200, required=True, help_text="it may change; the code stays")
     role = forms.ChoiceField(label="Role", choices=Party.ROLES)
     address = forms.CharField(
         label="Address", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 3})

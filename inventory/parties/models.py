@@ -3,24 +3,29 @@
 from django.db import models
 from django.db.models import Q
 
+from inventory.codes.models import Coded
 
-class Party(models.Model):
-    """A supplier, reclaimer or destroyer. Its name is part of the names of accounts and does not change."""
+
+class Party(Coded):
+    """A supplier, reclaimer or destroyer. Accounts and vouchers call it by its code; its name may change."""
 
     ROLES = [("supplier", "supplier"), ("reclaimer", "reclaimer"), ("destroyer", "destroyer")]
+    PREFIX = "P"
 
-    name = models.CharField(max_length=200, unique=True)
+    name = models.CharField(max_length=200)
     role = models.CharField(max_length=10, choices=ROLES)
     address = models.TextField(blank=True)
     registration = models.CharField(max_length=100, blank=True)
 
     class Meta:
-        ordering = ["name"]
+        ordering = ["name", "id"]
         verbose_name_plural = "parties"
         constraints = [
             models.CheckConstraint(
                 condition=Q(role__in=["supplier", "reclaimer", "destroyer"]), name="party_role_known"
             ),
+            models.CheckConstraint(condition=~Q(name=""), name="party_name_given"),
+            models.UniqueConstraint(fields=["role", "name"], name="party_name_once_in_a_role"),
         ]
 
     def __str__(self) -> str:

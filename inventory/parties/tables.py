@@ -1,5 +1,8 @@
 """The list of suppliers, reclaimers and destroyers."""
 
+from functools import reduce
+from operator import or_
+
 import django_filters as filters
 import django_tables2 as tables
 from django.db.models import Q, QuerySet
@@ -8,20 +11,21 @@ from inventory.parties.models import Party
 
 
 class PartyTable(tables.Table):
-    name = tables.Column(linkify=("party-edit", [tables.A("pk")]))
+    name = tables.Column(linkify=("party-edit", [tables.A("pk")]), order_by=("name", "id"))
+    code = tables.Column(order_by="id")
     role = tables.Column(order_by=("role", "name"))
     address = tables.Column(order_by=("address", "name"))
     registration = tables.Column(order_by=("registration", "name"))
 
     class Meta:
         model = Party
-        fields = ("name", "role", "address", "registration")
+        fields = ("name", "code", "role", "address", "registration")
         empty_text = "Nobody is found."
         order_by = "name"
 
 
 class PartyFilter(filters.FilterSet):
-    text = filters.CharFilter(method="find", label="Name, address or registration")
+    text = filters.CharFilter(method="find", label="Name, code, address or registration")
     role = filters.ChoiceFilter(choices=Party.ROLES, label="Role", empty_label="all")
 
     class Meta:
@@ -29,4 +33,5 @@ class PartyFilter(filters.FilterSet):
         fields: list[str] = []
 
     def find(self, parties: QuerySet[Party], _name: str, value: str) -> QuerySet[Party]:
-        return parties.filter(Q(name__icontains=value) | Q(address__icontains=value) | Q(registration__icontains=value))
+        asked = (Q(**{f"{field}__icontains": value}) for field in ("name", "code", "address", "registration"))
+        return parties.filter(reduce(or_, asked))

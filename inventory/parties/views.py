@@ -29,13 +29,12 @@ def party_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     shown = get_object_or_404(Party, pk=pk) if pk else None
     fields = ("name", "role", "address", "registration")
     form = PartyForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
-    if shown:
-        form.fields["name"].disabled = True
     return act(
         request,
         form,
         lambda data: save_party(party=shown, **data),
         back=reverse("parties"),
-        heading=shown.name if shown else "New supplier, reclaimer or destroyer",
+        heading=f"{shown.name} ({shown.code})" if shown else "New supplier, reclaimer or destroyer",
         done="Saved.",
+        record=shown,
     )

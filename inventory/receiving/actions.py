@@ -19,6 +19,7 @@ from inventory.containers.states import ContainerState
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
+from inventory.parties.models import Party
 from inventory.reference.kinds import KINDS
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -48,7 +49,7 @@ class Arrival:
         return ContainerState(code, self.kind, self.substance, self.is_oil, self.grade, self.location, tare)
 
 
-def receive(*, lines: Sequence[Arrival], supplier: str, again: bool = False, **head: object) -> int:
+def receive(*, lines: Sequence[Arrival], supplier: Party, again: bool = False, **head: object) -> int:
     """A delivery; returns its voucher's number. again: this document number was meant, though it stands already."""
     entry = EntryHead("receipt", **head)
 
@@ -57,15 +58,15 @@ def receive(*, lines: Sequence[Arrival], supplier: str, again: bool = False, **h
             return
         found = Voucher.objects.standing().filter(kind="receipt", document=entry.document)
         found = found.exclude(key=entry.key).exclude(number=entry.corrects)
-        twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier), None)
+        twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier.code), None)
         if twin:
             raise Refused(
-                f"Document {entry.document} of {supplier} was entered before, as voucher {twin.number} of {twin.day}. "
-                "If this is another delivery, tick the box and save again.",
+                f"Document {entry.document} of {supplier.name} was entered before, as voucher {twin.number} of "
+                f"{twin.day}. If this is another delivery, tick the box and save again.",
                 "document",
             )
 
-    return _arrive(entry, lines, AccountClass.SUPPLIER, supplier, no_twin)
+    return _arrive(entry, lines, AccountClass.SUPPLIER, supplier.code, no_twin)
 
 
 def open_stock(*, lines: Sequence[Arrival], **head: object) -> int:
@@ -77,10 +78,11 @@ def _arrive(
     entry: EntryHead,
     lines: Sequence[Arrival],
     source: AccountClass,
-    name: str = "",
+    supplier: str = "",
     check: Callable[[], None] = lambda: None,
 ) -> int:
-    """check: asked once it is this writer's turn, so that two who enter one delivery at once are told apart."""
+    """supplier: the code. check: asked once it is this writer's turn, so that two who enter one delivery at once are
+    told apart."""
     if not lines:
         raise Refused("Fill in at least one line.")
 
@@ -93,13 +95,15 @@ def _arrive(
                 _fits_in(line)
                 recorder.load(codes)
                 for code in codes:
-                    recorder.holdings.arrive(line.state(code), line.net, source, name)
+                    recorder.holdings.arrive(line.state(code), line.net, source, supplier)
                     besides[code] = {field: getattr(line, field, None) for field in BESIDES}
+                    if code in recorder.place.codes:  # corrected: that its deposit was given back since stays true
+                        besides[code]["deposit_back_on"] = recorder.rows.by_code[code].deposit_back_on
                 given |= set(codes)
             except Refused as refused:
                 refused.line = number
                 raise
-        return {"besides": besides, "detail": {"supplier": name} if name else {}}
+        return {"besides": besides, "detail": {"supplier": supplier} if supplier else {}}
 
     return record(entry, run, ())
 

@@ -1,13 +1,16 @@
 """The forms of a delivery and of what the shop held before."""
 
+from collections.abc import Sequence
+
 from django import forms
 
 from inventory.containers.holdings import GRADES
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.receiving.actions import Arrival
 from inventory.reference.kinds import KINDS, choices, is_oil
 from inventory.reference.substances import UnknownSubstance, substance
-from inventory.shop.forms import ActForm, DayField, DayInput, note, text
+from inventory.shop.forms import ActForm, DayField, DayInput, add_refused, note, text
 from inventory.text.refusal import Refused
 
 
@@ -69,6 +72,37 @@ class LineForm(forms.Form):
             data["net"] = 0
         data["grade"] = data.get("grade") or (KINDS[data["kind"]].usual_grade if data.get("kind") else "")
         return data
+
+
+def arrival_of(data: dict) -> Arrival:
+    """What a line says, once it is valid."""
+    price = data.get("price")
+    return Arrival(
+        kind=data["kind"],
+        substance=data.get("substance", ""),
+        is_oil=data["is_oil"],
+        grade=data["grade"],
+        net=data["net"],
+        count=data["count"],
+        location=data["location"],
+        code=data["code"],
+        tare_mg=data["tare"],
+        water_capacity_mg=data["water_capacity"],
+        retest_due=data["retest_due"],
+        price_minor=None if price is None else int(price * 100),
+        deposit_minor=int(data["deposit"] * 100) if data.get("deposit") else None,
+    )
+
+
+def refuse_line(form: forms.Form, lines: forms.BaseFormSet, filled: Sequence[forms.Form], refused: Refused) -> None:
+    """Show what a delivery was refused for: at its line where it names one of those that are filled in."""
+    number = getattr(refused, "line", None)
+    if number is None:
+        add_refused(form, refused)
+        return
+    line, field = filled[number], {"container": "code", "quantity": "net"}.get(refused.field, refused.field)
+    line.add_error(field if field in line.fields else None, refused.message)
+    form.add_error(None, f"Line {lines.forms.index(line) + 1}: {refused.message}")
 
 
 LineFormSet = forms.formset_factory(LineForm, extra=3, max_num=40, validate_max=True)

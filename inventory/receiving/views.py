@@ -10,9 +10,8 @@ from inventory.ledger.models import Voucher
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, open_stock, receive
-from inventory.receiving.forms import DeliveryForm, LineFormSet, OpeningForm
+from inventory.receiving.forms import DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
 from inventory.shop.access import office
-from inventory.shop.forms import add_refused
 from inventory.text.refusal import Refused
 
 
@@ -43,7 +42,7 @@ def receipt_new(request: HttpRequest) -> HttpResponse:
         def post(arrivals: list[Arrival]) -> int:
             supplier = supplier_called(data["supplier"], data["supplier_address"])
             head = form.head(request.user.username)
-            return receive(lines=arrivals, supplier=supplier.name, again=data["again"], **head)
+            return receive(lines=arrivals, supplier=supplier, again=data["again"], **head)
 
         number = _posted(form, lines, post)
         if number:
@@ -70,35 +69,10 @@ def opening_new(request: HttpRequest) -> HttpResponse:
 def _posted(form, lines, post) -> int | None:
     filled = [line for line in lines if line.has_changed()]
     try:
-        return post([_arrival(line.cleaned_data) for line in filled])
+        return post([arrival_of(line.cleaned_data) for line in filled])
     except Refused as refused:
-        number = getattr(refused, "line", None)
-        if number is None:
-            add_refused(form, refused)
-        else:
-            field = {"container": "code", "quantity": "net"}.get(refused.field, refused.field)
-            filled[number].add_error(field if field in filled[number].fields else None, refused.message)
-            form.add_error(None, f"Line {lines.forms.index(filled[number]) + 1}: {refused.message}")
+        refuse_line(form, lines, filled, refused)
         return None
-
-
-def _arrival(data: dict) -> Arrival:
-    price = data.get("price")
-    return Arrival(
-        kind=data["kind"],
-        substance=data.get("substance", ""),
-        is_oil=data["is_oil"],
-        grade=data["grade"],
-        net=data["net"],
-        count=data["count"],
-        location=data["location"],
-        code=data["code"],
-        tare_mg=data["tare"],
-        water_capacity_mg=data["water_capacity"],
-        retest_due=data["retest_due"],
-        price_minor=None if price is None else int(price * 100),
-        deposit_minor=int(data["deposit"] * 100) if data.get("deposit") else None,
-    )
 
 
 def _longer(request: HttpRequest):

@@ -13,31 +13,13 @@ from types import MappingProxyType
 from typing import Any
 
 from inventory.reference import rulebook_file
+from inventory.reference.certificate_rules import CertificateDemand, CertificateScheme, Grant
+from inventory.reference.container_rules import Retest, SafeFill, SingleUse, SmallCan
+from inventory.reference.leak_rules import LeakCheck, LeakRate, LeakRepair
 from inventory.reference.lookup import listed, shown
+from inventory.reference.rule import Rule, System, Text, selects_equipment, selects_substance
 from inventory.reference.rulebook_file import RulebookError
-from inventory.reference.rules import (
-    Caution,
-    CertificateDemand,
-    CertificateScheme,
-    Duty,
-    Grant,
-    LeakCheck,
-    LeakRate,
-    LeakRepair,
-    Practice,
-    RecordKept,
-    Retention,
-    Retest,
-    Reuse,
-    Rule,
-    SafeFill,
-    ServiceBan,
-    SingleUse,
-    SmallCan,
-    Text,
-    selects_equipment,
-    selects_substance,
-)
+from inventory.reference.rules import Caution, Duty, Practice, RecordKept, Retention, Reuse, ServiceBan
 
 __all__ = ["Rulebook", "RulebookError", "UnknownRulebook", "parse_rulebook", "rulebook", "rulebooks"]
 
@@ -121,22 +103,13 @@ class Rulebook:
         ]
         return next(iter(_selected(asked, equipment, substance)), None)
 
-    def grant(
-        self,
-        written_scheme: str,
-        work: str,
-        equipment: str | None,
-        substance: str,
-        day: date,
-        charge_mg: int | None = None,
-        sealed: bool = False,
-    ) -> Grant | None:
+    def grant(self, written_scheme: str, work: str, system: System, day: date) -> Grant | None:
         """The rule by which a certificate of that scheme allows the work; None: it does not allow it."""
         scheme = self.scheme(written_scheme, day)
         if scheme is None:
             return None
         for rule in self.section("grant", day):
-            if {scheme.code, "*"} & set(rule.schemes) and rule.covers(work, equipment, substance, charge_mg, sealed):
+            if {scheme.code, "*"} & set(rule.schemes) and rule.covers(work, system):
                 return rule
         return None
 
@@ -154,21 +127,12 @@ class Rulebook:
                 return rule
         return None
 
-    def leak_check(
-        self,
-        equipment: str,
-        substance: str,
-        charge_mg: int,
-        co2e_t: Decimal | None,
-        day: date,
-        sealed: bool = False,
-        dwelling: bool = False,
-    ) -> LeakCheck | None:
-        """The leak-check interval for a charge: the shortest that applies; None: no duty."""
+    def leak_check(self, system: System, co2e_t: Decimal | None, day: date) -> LeakCheck | None:
+        """The leak-check interval for a charge, which must be known: the shortest that applies; None: no duty."""
         found = [
             rule
-            for rule in _selected(self.section("leak_check", day), equipment, substance)
-            if rule.applies(charge_mg, co2e_t, sealed, dwelling)
+            for rule in _selected(self.section("leak_check", day), system.equipment, system.substance)
+            if rule.applies(system, co2e_t)
         ]
         return min(found, key=lambda rule: rule.months, default=None)
 

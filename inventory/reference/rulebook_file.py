@@ -12,7 +12,8 @@ from types import MappingProxyType
 from typing import Any, get_type_hints
 
 from inventory.reference.refrigerants import GWP_BASES, refrigerants
-from inventory.reference.rules import EQUIPMENT, RECORDS, SECTIONS, Rule, Text
+from inventory.reference.rule import EQUIPMENT, RECORDS, Rule, Text
+from inventory.reference.rules import SECTIONS
 
 CONFIDENCES = ("seen", "secondary", "memory")
 

@@ -7,8 +7,10 @@ from decimal import Decimal
 from functools import lru_cache
 from types import MappingProxyType
 
+from inventory.reference.leak_rules import LeakCheck, LeakRate
+from inventory.reference.rule import Rule, Text
 from inventory.reference.rulebook import Rulebook
-from inventory.reference.rules import LeakCheck, LeakRate, Practice, Retention, Rule, Text
+from inventory.reference.rules import Practice, Retention
 
 OWN = Text(key="shop", title="The shop's own rule", confidence="seen")
 LARGE = ("stationary/*", "transport/*")  # what such rules are about; a car is in none of the rulebooks'

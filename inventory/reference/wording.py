@@ -5,8 +5,10 @@ from dataclasses import dataclass, fields
 from datetime import date
 from decimal import Decimal
 
+from inventory.reference.container_rules import SAFE_FILL_METHODS
+from inventory.reference.rule import EQUIPMENT, RECORDS, WORK, Rule
 from inventory.reference.rulebook import Rulebook
-from inventory.reference.rules import EQUIPMENT, RECORDS, SAFE_FILL_METHODS, SECTIONS, WORK, Rule
+from inventory.reference.rules import SECTIONS
 
 TITLES = {
     "retention": "How long records are kept",

@@ -1,7 +1,8 @@
-"""Checking a scale."""
+"""Scales: what is known of them, and their checks."""
 
 import datetime as dt
 import uuid
+from dataclasses import dataclass
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -16,21 +17,24 @@ from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
 
-def check_scale(
-    *,
-    scale: Scale,
-    day: dt.date,
-    reference_mg: int,
-    as_found_mg: int,
-    as_left_mg: int | None,
-    next_due: dt.date | None,
-    by: str,
-    key: uuid.UUID,
-    reference: str = "",
-    note: str = "",
-) -> ScaleCheck:
+@dataclass(frozen=True)
+class CheckMade:
+    """A check of a scale with a reference mass, all in mg. as_left_mg: what it showed once adjusted, None where nothing
+    was. next_due: when it is checked again. reference: which mass that was."""
+
+    day: dt.date
+    reference_mg: int
+    as_found_mg: int
+    as_left_mg: int | None = None
+    next_due: dt.date | None = None
+    reference: str = ""
+    note: str = ""
+
+
+def check_scale(*, scale: Scale, check: CheckMade, by: str, key: uuid.UUID) -> ScaleCheck:
     """Keep a check. It passes where the error is at most the in-service limit of OIML R 76-1 class III at that load.
-    next_due: when the scale is checked again; kept only where it is left passing. The same key checks once."""
+    Its next due day is kept only where the scale is left passing. The same key checks once."""
+    day, reference_mg = check.day, check.reference_mg
     not_in_the_future(day)
     known = ScaleCheck.objects.filter(key=key).first()
     if known:
@@ -43,47 +47,50 @@ def check_scale(
         )
     if scale.capacity_mg and reference_mg > scale.capacity_mg:
         raise Refused(f"This scale takes {show(scale.capacity_mg, 'g')} at the most.", "reference_mg")
-    if next_due is not None and next_due <= day:
+    if check.next_due is not None and check.next_due <= day:
         raise Refused("The next check comes after this one.", "next_due")
     limit = mpe_in_service_mg(reference_mg, scale.readability_mg)
-    passed = abs(as_found_mg - reference_mg) <= limit
-    left = passed if as_left_mg is None else abs(as_left_mg - reference_mg) <= limit
+    passed = abs(check.as_found_mg - reference_mg) <= limit
+    left = passed if check.as_left_mg is None else abs(check.as_left_mg - reference_mg) <= limit
     with transaction.atomic():
         made = ScaleCheck.objects.create(
             scale=scale,
             day=day,
             reference_mg=reference_mg,
-            as_found_mg=as_found_mg,
-            as_left_mg=as_left_mg,
+            as_found_mg=check.as_found_mg,
+            as_left_mg=check.as_left_mg,
             limit_mg=limit,
             passed=passed,
             left_passed=left,
-            reference=clean(reference, "reference", 100),
-            note=clean(note, "note", 300),
+            reference=clean(check.reference, "reference", 100),
+            note=clean(check.note, "note", 300),
             by=by,
             at=timezone.now(),
             key=key,
         )
         latest = scale.checks.order_by("-day", "-id").first()
         if latest == made:
-            scale.checked_until = next_due if left else day - dt.timedelta(days=1)
+            scale.checked_until = check.next_due if left else day - dt.timedelta(days=1)
             scale.save(update_fields=["checked_until"])
         return made
 
 
+@dataclass(frozen=True)
+class Plate:
+    """What a scale can do, as its plate or its papers say. readability_mg: its smallest step. span_ppm: the limit of
+    its span error in millionths, None where its maker claims none."""
+
+    readability_mg: int
+    capacity_mg: int | None = None
+    span_ppm: int | None = None
+
+
 @transaction.atomic
 def save_scale(
-    *,
-    code: str,
-    readability_mg: int,
-    capacity_mg: int | None,
-    checked_until: dt.date | None,
-    usual: bool,
-    scale: Scale | None = None,
-    span_ppm: int | None = None,
+    *, code: str, plate: Plate, checked_until: dt.date | None, usual: bool, scale: Scale | None = None
 ) -> Scale:
     """Add a scale, or change what is known of one; its code stays, since weighings name it."""
-    if readability_mg <= 0:
+    if plate.readability_mg <= 0:
         raise Refused("A scale's smallest step is more than nothing; write e.g. 1 g.", "readability_mg")
     if scale is None:
         scale = Scale(code=clean(code, "code"))
@@ -93,8 +100,8 @@ def save_scale(
         for other in Scale.objects.filter(usual=True).exclude(pk=scale.pk):
             other.usual = False
             other.save(update_fields=["usual"])  # one by one: what happened to each is kept
-    scale.readability_mg, scale.capacity_mg = readability_mg, capacity_mg
-    scale.span_ppm = span_ppm or SPAN_PPM
+    scale.readability_mg, scale.capacity_mg = plate.readability_mg, plate.capacity_mg
+    scale.span_ppm = plate.span_ppm or SPAN_PPM
     scale.checked_until, scale.usual = checked_until, usual or not Scale.objects.filter(usual=True).exists()
     try:
         with transaction.atomic():

@@ -5,7 +5,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
 from inventory.containers.models import Scale
-from inventory.scales.actions import check_scale, save_scale
+from inventory.scales.actions import CheckMade, Plate, check_scale, save_scale
 from inventory.scales.forms import CheckForm, ScaleForm
 from inventory.scales.queries import doubtful_weighings, overdue
 from inventory.shop.access import office
@@ -34,7 +34,8 @@ def scale_check(request: HttpRequest, pk: int) -> HttpResponse:
     form = CheckForm(request.POST or None)
 
     def do(data: dict) -> None:
-        check_scale(scale=shown, by=request.user.username, **data)
+        check = CheckMade(**{name: value for name, value in data.items() if name != "key"})
+        check_scale(scale=shown, check=check, by=request.user.username, key=data["key"])
 
     return act(
         request,
@@ -55,10 +56,21 @@ def scale_edit(request: HttpRequest, code: str = "") -> HttpResponse:
     form = ScaleForm(request.POST or None, initial={name: getattr(shown, name) for name in fields} if shown else None)
     if shown:
         form.fields["code"].disabled = True
+
+    def do(data: dict) -> None:
+        plate = Plate(data["readability_mg"], data["capacity_mg"], data["span_ppm"])
+        save_scale(
+            scale=shown,
+            code=data["code"],
+            plate=plate,
+            checked_until=data["checked_until"],
+            usual=data["usual"],
+        )
+
     return act(
         request,
         form,
-        lambda data: save_scale(scale=shown, **data),
+        do,
         back=reverse("places"),
         heading=f"Scale {code}" if code else "New scale",
         done="The scale is saved.",

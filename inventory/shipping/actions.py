@@ -10,6 +10,7 @@ from inventory.containers.models import Container
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
 from inventory.ledger.models import Voucher
+from inventory.parties.models import Party
 from inventory.shipping.models import TheirWeight
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -49,7 +50,7 @@ def sent_of(voucher: Voucher) -> list[tuple[str, int]]:
 
 
 def ship(
-    *, parcels: Mapping[str, int | None], purpose: str, party: str, containers_go: bool = False, **head: object
+    *, parcels: Mapping[str, int | None], purpose: str, party: Party, containers_go: bool = False, **head: object
 ) -> int:
     """Content that leaves. parcels: code to quantity, None for all that is in it. containers_go: the containers leave
     with it for good, and their deposits are closed; then all that is in them goes. head: as in
@@ -57,12 +58,12 @@ def ship(
     entry = EntryHead("shipment", **head)
 
     def run(recorder: Recorder) -> dict:
-        sent = {code: recorder.holdings.ship(code, purpose, party, quantity) for code, quantity in parcels.items()}
+        sent = {code: recorder.holdings.ship(code, purpose, party.code, quantity) for code, quantity in parcels.items()}
         for code in parcels if containers_go else ():
             if recorder.holdings.containers[code].balance:
                 raise Refused(f"{code} leaves whole, so all that is in it does: leave its quantity blank.", "quantity")
             recorder.holdings.retire(code)
-        return {"detail": {"party": party, "purpose": purpose, "containers": sent}}
+        return {"detail": {"party": party.code, "purpose": purpose, "containers": sent}}
 
     with transaction.atomic():
         number = record(entry, run, some(list(parcels)))

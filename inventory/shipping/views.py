@@ -8,6 +8,8 @@ from django.db.models import Case, Q, When
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
+from inventory.codes.queries import names_of
+from inventory.codes.wording import with_code
 from inventory.containers.models import Container
 from inventory.containers.queries import in_stock
 from inventory.containers.views import chosen_codes
@@ -66,7 +68,8 @@ def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
         else:
             messages.success(request, "Their receipt is kept.")
             return redirect("voucher", number)
-    said = {"voucher": voucher, "form": form, "party": json.loads(voucher.detail).get("party", "they")}
+    code = json.loads(voucher.detail)["party"]
+    said = {"voucher": voucher, "form": form, "party": with_code(code, names_of([code]))}
     return render(request, "inventory/shipment_receipt.html", said, status=422 if form.errors else 200)
 
 
@@ -101,7 +104,7 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
                     containers_go=data["containers_go"],
                     parcels={code: data[f"quantity-{code}"] for code in chosen},
                     purpose=data["purpose"],
-                    party=data["party"].name,
+                    party=data["party"],
                     **form.head(request.user.username),
                 )
             )

@@ -1,4 +1,5 @@
-"""The movements of vouchers as rows of plain values, for files."""
+"""The movements of vouchers as rows of plain values, for files. Accounts are called as the chain's text calls them, so
+a party by its code: what was written once says the same whatever its name becomes."""
 
 from collections.abc import Iterator
 from decimal import Decimal

@@ -9,20 +9,27 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from inventory.attachments.queries import attachments_of
+from inventory.codes.queries import names_of
 from inventory.containers.actions import take_back
 from inventory.containers.models import Container, Weighing
+from inventory.containers.preview import restated_by
+from inventory.correcting.again import Said, elsewhere, way_of
+from inventory.correcting.links import Links, links_of, why_not
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
-from inventory.ledger.queries import head, voucher_containing
+from inventory.ledger.queries import head, revisions_of, voucher_containing
+from inventory.parties.queries import name_ends
 from inventory.shipping.actions import sent_of
+from inventory.shipping.models import TheirWeight
 from inventory.shop.access import everybody, office
 from inventory.shop.forms import DayInput, OnceForm, add_refused
 from inventory.shop.lists import export_rows
 from inventory.text.refusal import Refused
 from inventory.vouchers.listing import movement_rows
-from inventory.vouchers.wording import in_words
+from inventory.vouchers.papers import papers_of
+from inventory.vouchers.wording import codes_in, in_words
 
 PAGE = 50
+LEFT_STANDING = {"job", "reversal", "restatement"}  # corrected elsewhere, or follow from what is
 
 
 class VoucherFilter(forms.Form):
@@ -100,30 +107,50 @@ def _filtered(found, data: dict):
 
 @everybody
 def voucher(request: HttpRequest, number: int) -> HttpResponse:
+    """One voucher: what it moved and says, which others belong to it, and what may be done about it."""
     shown = get_object_or_404(Voucher.objects.select_related("reversed_by", "reverses"), number=number)
     movements = shown.movements.order_by("line").select_related("source", "target", "substance")
     detail = json.loads(shown.detail)
     weighings = shown.weighings.order_by("line").select_related("container", "scale")
     may = request.user.role in {"office", "owner"}
     arrived = urlencode([("codes", code) for code in detail.get("arrivals", {})])
+    links = links_of(shown)
     return render(
         request,
         "inventory/voucher.html",
         {
             "voucher": shown,
-            "movements": movements,
+            "links": links,
+            "cause": links_of(links.because) if links.because else None,
+            "restated": restated_by(shown),
+            **_correct(request, shown, links),
+            "movements": name_ends(movements),
             "weighings": weighings,
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
-            "detail": in_words(detail),
+            "detail": in_words(detail, names_of(codes_in(detail))),
             "labels": arrived,
             "send_back": arrived if may and shown.kind == "receipt" else "",
             "receipt_wanted": may and shown.kind == "shipment",
-            "files": attachments_of(f"voucher:{number}") if may else None,
+            "files": papers_of(shown) if may else None,
             "arrivals": _arrivals(shown, detail),
             "their": _their(shown),
-            "may_reverse": may and shown.kind not in {"job", "reversal"} and not hasattr(shown, "reversed_by"),
+            "may_reverse": may and shown.kind not in LEFT_STANDING and not hasattr(shown, "reversed_by"),
         },
     )
+
+
+def _correct(request: HttpRequest, shown: Voucher, links: Links) -> dict[str, object]:
+    """Where a voucher is corrected by this person, or why it is not; and the day of the act, where that is another."""
+    said = Said(shown)
+    way, problem = way_of(said), why_not(said, links)
+    address = ""
+    if not problem and way is not None and way.may(said, request.user):
+        address = reverse("voucher-correct", args=[shown.number])
+    elif not problem and shown.kind in elsewhere:
+        address = elsewhere[shown.kind](shown, request.user)
+    told = links.taken_back_by or links.because or shown.kind == "reversal"  # the page says it anyway
+    on = said.event.on if "event" in said.detail else shown.day
+    return {"correct": address, "not_corrected": "" if told else problem, "act_on": on if on != shown.day else None}
 
 
 def _arrivals(shown: Voucher, detail: dict) -> list[dict]:
@@ -151,7 +178,9 @@ def _their(shown: Voucher) -> list[dict]:
     """A shipment's containers: what was sent by the ledger, and what those who took it found."""
     if shown.kind != "shipment":
         return []
-    theirs = {one.container.code: one for one in shown.their_weights.select_related("container")}
+    revisions = revisions_of(Voucher.objects.filter(number=shown.number))
+    found = TheirWeight.objects.filter(voucher__in=revisions.values("number")).select_related("container")
+    theirs = {one.container.code: one for one in found}
     return [
         {
             "code": code,

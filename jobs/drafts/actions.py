@@ -153,7 +153,8 @@ def skip_step(job_id: int, *, by: Person, step: str, reason: str) -> Job:
 
 @dataclass(frozen=True)
 class LineSaid:
-    """What an entry says: container and scale by their codes, weights in mg, a quantity in mg (oil: uL)."""
+    """What an entry says: container and scale by their codes, weights in mg, a quantity in mg (oil: uL). at: when it
+    was typed by the phone's clock, of one that found no network."""
 
     container: str = ""
     scale: str = ""
@@ -161,6 +162,7 @@ class LineSaid:
     after: int | None = None
     quantity: int | None = None
     note: str = ""
+    at: dt.datetime | None = None
 
     @property
     def is_blank(self) -> bool:
@@ -193,7 +195,7 @@ def enter_line(job_id: int, *, by: Person, key: uuid.UUID, action: str, shown: s
             )
         line.entered_by = by
         if not line.pk or read != (line.container_id, line.before, line.quantity):
-            line.entered_at = _entered_at(job, line)
+            line.entered_at = _entered_at(job, line, said.at)
         if not said.is_blank:
             check_entry(job, line)
         line.save()
@@ -203,11 +205,21 @@ def enter_line(job_id: int, *, by: Person, key: uuid.UUID, action: str, shown: s
         return line
 
 
-def _entered_at(job: Job, line: JobLine) -> dt.datetime:
-    """The moment of a line's reading before: now, and the one after does not make it younger. A correction says what
-    was done then: a line keeps its moment, and a new one has that of the line before it."""
+PHONE_OFF = dt.timedelta(minutes=5)  # how far a phone's clock may be from the server's
+
+
+def may_be_told(job: Job, at: dt.datetime) -> bool:
+    """Whether a moment by a phone's clock can be one of a job: after its start, and come by now."""
+    return job.started_at - PHONE_OFF <= at <= timezone.now() + PHONE_OFF
+
+
+def _entered_at(job: Job, line: JobLine, typed: dt.datetime | None) -> dt.datetime:
+    """The moment of a line's reading before: now, or when it was typed without the network, as far as the phone's clock
+    can be believed; the reading after does not make it younger. A correction says what was done then: a line keeps its
+    moment, and a new one has that of the line before it."""
     if not job.corrects_id:
-        return timezone.now()
+        now = timezone.now()
+        return min(typed, now) if typed is not None and may_be_told(job, typed) else now
     return line.entered_at or max((one.entered_at for one in job.lines.all()), default=job.started_at)
 
 

@@ -6,12 +6,10 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.text.refusal import Refused
-from jobs.drafts.actions import _saved, draft_for
+from jobs.drafts.actions import _saved, draft_for, may_be_told
 from jobs.drafts.fields import BY_NAME, CLOCKS, JobField
 from jobs.drafts.models import Job
 from jobs.people.models import Person
-
-PHONE_OFF = dt.timedelta(minutes=5)  # how far a phone's clock may be from the server's
 
 
 def tap_clock(job_id: int, *, by: Person, clock: str, at: dt.datetime | None = None) -> Job:
@@ -22,7 +20,7 @@ def tap_clock(job_id: int, *, by: Person, clock: str, at: dt.datetime | None = N
         job = draft_for(job_id, by)
         moment = timezone.now()
         if at is not None:
-            if not job.started_at - PHONE_OFF <= at <= moment + PHONE_OFF:
+            if not may_be_told(job, at):
                 raise Refused(
                     f"By the phone's clock this was tapped at {timezone.localtime(at):%Y-%m-%d %H:%M}, which is before "
                     "the job was started or has not come yet. Set the phone's clock, and enter the time by hand."

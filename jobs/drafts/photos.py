@@ -24,9 +24,7 @@ def add_photo(job_id: int, *, by: Person, upload: UploadedFile, title: str, key:
         subject = f"job:{job.pk}"
         if attachments_of(subject).count() >= PHOTOS:
             raise Refused(f"This job has {PHOTOS} photos already; withdraw one that says nothing.", "file")
-        found = attach(
-            subject=subject, upload=upload, by=by.username, title=title, key=key, pictures_only=True, chosen=chosen
-        )
+        found = attach(subject=subject, upload=upload, by=by.username, title=title, key=key, photo=chosen)
         job.version += 1
         job.save(update_fields=["version"])
         return found

@@ -11,7 +11,7 @@ from inventory.containers.models import Container, Scale
 from inventory.containers.placing import NEXT, EntryHead, find_place, seen_from
 from inventory.containers.states import ContainerState, ScaleSeen
 from inventory.reference.kinds import with_trait
-from inventory.shop.clock import zone
+from inventory.shop.clock import today, zone
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import Line
 from jobs.people.models import Person
@@ -122,25 +122,32 @@ def visits_of(unit_id: int, most: int, beside: str = "") -> QuerySet[Job]:
     return jobs.select_related("technician").order_by("-day", "-id")[:most]
 
 
-def chargeable(substance: str, location_id: int | None = None) -> QuerySet[Container]:
+def chargeable(substance: str, location_id: int | None = None, day: dt.date | None = None) -> QuerySet[Container]:
     """Containers in stock that a unit of this refrigerant can be charged from, opened ones first. Those that were
-    opened and hold too little to give liquid are left out; a shop may have many of them standing about."""
-    containers = Container.objects.filter(
-        substance__code=substance, retired_on=None, void=False, account__balance__gt=0
-    ).exclude(grade__in=["recovered", "mixed"])
-    containers = containers.filter(Q(opened_on=None) | Q(account__balance__gte=WORTH_TAKING_MG))
+    opened and hold too little to give liquid are left out; a shop may have many of them standing about. day: of an
+    earlier job, for which those are there too that were retired on that day or later."""
+    worth = Q(opened_on=None) | Q(account__balance__gte=WORTH_TAKING_MG)
+    here = Q(retired_on=None, account__balance__gt=0) & worth | _still_there(day)
+    containers = Container.objects.filter(here, substance__code=substance, void=False)
+    containers = containers.exclude(grade__in=["recovered", "mixed"])
     if location_id:
         containers = containers.filter(location_id=location_id)
     opened_first = F("opened_on").desc(nulls_last=True)
     return containers.select_related("account", "location", "substance").order_by(opened_first, "code")
 
 
-def for_recovery_and_oil(substance: str) -> QuerySet[Container]:
+def _still_there(day: dt.date | None) -> Q:
+    """Containers that are retired by now and were not on an earlier day; for one that is not over, none."""
+    return Q(retired_on__gte=day) if day and day < today() else Q(pk__in=())
+
+
+def for_recovery_and_oil(substance: str, day: dt.date | None = None) -> QuerySet[Container]:
     """Containers that this refrigerant can be recovered into (those for it, and those that hold nothing yet), then
-    bottles with oil in them, opened ones first. In one question: the job page asks it each time."""
+    bottles with oil in them, opened ones first. In one question: the job page asks it each time. day: as above."""
     into = Q(kind__in=with_trait("recovers")) & (Q(substance=None) | Q(substance__code=substance))
-    oil = Q(kind__in=with_trait("is_oil"), account__balance__gt=0)
-    containers = Container.objects.filter(into | oil, retired_on=None, void=False)
+    oil = Q(kind__in=with_trait("is_oil"))
+    here = Q(retired_on=None) & (into | oil & Q(account__balance__gt=0)) | _still_there(day) & (into | oil)
+    containers = Container.objects.filter(here, void=False)
     opened_first = F("opened_on").asc(nulls_last=True)
     order = ("-kind", opened_first, "code")  # recovery, oil, machine
     return containers.select_related("account", "location", "substance").order_by(*order)

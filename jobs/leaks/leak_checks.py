@@ -4,7 +4,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from inventory.measures.months import add_months
-from inventory.reference.rules import LeakCheck, LeakRate, LeakRepair, Rule
+from inventory.reference.leak_rules import LeakCheck, LeakRate, LeakRepair
+from inventory.reference.rule import Rule
 
 
 @dataclass(frozen=True)

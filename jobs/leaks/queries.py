@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from django.db.models import Max, QuerySet
 
 from inventory.ledger.models import stands
+from inventory.reference.leak_rules import LeakCheck, LeakRate
 from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes, gwp_or_none
+from inventory.reference.rule import System
 from inventory.reference.rulebook import Rulebook
-from inventory.reference.rules import LeakCheck, LeakRate
 from jobs.drafts.models import Job
 from jobs.leaks.leak_checks import Due, due, inspection
 from jobs.leaks.leak_rate import History, Service, history
@@ -88,9 +89,8 @@ def _rules_of(unit: Unit, rules: Rulebook, day: dt.date) -> tuple[LeakCheck | No
         tonnes = co2e_tonnes(unit.refrigerant, basis, charge)
     except (UnknownRefrigerant, LookupError):
         tonnes = None
-    regular = rules.leak_check(
-        unit.equipment, unit.refrigerant, charge, tonnes, day, sealed=unit.sealed, dwelling=unit.dwelling
-    )
+    system = System(unit.equipment, unit.refrigerant, charge, unit.sealed, unit.dwelling)
+    regular = rules.leak_check(system, tonnes, day)
     full = unit.charge_target_mg
     gwp = gwp_or_none(unit.refrigerant, basis)
     rate = rules.leak_rate(unit.equipment, unit.refrigerant, full, gwp, day) if full else None

@@ -106,7 +106,7 @@ def job_clock(request: HttpRequest, pk: int, clock: str) -> HttpResponse:
 
 
 def _tapped(written: str) -> dt.datetime | None:
-    """The moment of a tap that found no network, as the phone wrote it down. None: the tap is this request."""
+    """The moment of what found no network, as the phone wrote it down. None: it is this request."""
     if not written:
         return None
     try:
@@ -114,7 +114,7 @@ def _tapped(written: str) -> dt.datetime | None:
     except ValueError:
         moment = None
     if moment is None or moment.tzinfo is None:
-        raise Refused("The moment of this tap cannot be read; enter the time by hand.")
+        raise Refused("The moment that the phone wrote down cannot be read; enter it by hand.")
     return moment
 
 
@@ -136,6 +136,7 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
     section = STEP_OF[action]
     if form.is_valid():
         given = {name: value for name, value in form.cleaned_data.items() if name != "action"}
+        given["at"] = _tapped(request.POST.get("tapped", ""))
         try:
             actions.enter_line(shown.pk, by=request.user, action=action, **given)
         except Refused as refused:

@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 
 from inventory.containers.holdings import Holdings, Reading
 from inventory.containers.models import Container, Scale
-from inventory.ledger.accounts import AccountClass, Spot
+from inventory.containers.preview import UNEXPLAINED, spot_said
+from inventory.ledger.accounts import Spot
 from inventory.measures.quantity import show
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
@@ -114,9 +115,6 @@ def _differences(lines: list[JobLine], holdings: Holdings) -> dict[object, list[
     return found
 
 
-UNEXPLAINED = {AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
-
-
 def doubtful(reading: Reading) -> bool:
     """Whether weighing alone cannot explain what a reading says."""
     return reading.outcome in {cls.word for cls in UNEXPLAINED}
@@ -143,19 +141,13 @@ def _postings(holdings: Holdings) -> list[Posting]:
         held = holdings.containers.get(source.name) or holdings.containers.get(target.name)
         found.append(
             Posting(
-                f"{_place(source)} to {_place(target)}",
+                f"{spot_said(source)} to {spot_said(target)}",
                 quantity,
                 held is not None and held.is_oil,
                 bool({source.cls, target.cls} & UNEXPLAINED),
             )
         )
     return found
-
-
-def _place(spot: Spot) -> str:
-    if spot.cls == AccountClass.CONTAINER:
-        return spot.name
-    return "the unit" if spot.cls == AccountClass.UNIT else spot.cls.word
 
 
 def _plan(
@@ -169,7 +161,7 @@ def _plan(
         tare = held.tare if held else container.tare_mg
         opened = container.opened_on is not None or held is not None
         gross = None if tare is None or not container.traits.on_scale else tare + content
-        if (opened and content < WORTH_TAKING_MG) or container.code in busy:
+        if (opened and content < WORTH_TAKING_MG) or container.code in busy or container.retired_on:
             continue
         offered.append(Available(container.code, content, gross, opened))
     known = {container.code: container for container in stock}

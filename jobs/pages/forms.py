@@ -224,7 +224,6 @@ class LineForm(forms.Form):
         scales: list[Scale],
         line: JobLine | None = None,
         choices: Sequence[tuple[str, str]] | None = None,
-        place: str = "",
         **kwargs,
     ):
         initial = {"action": action, "key": uuid.uuid4()}
@@ -239,7 +238,7 @@ class LineForm(forms.Form):
                 "scale": line.scale.code if line.scale else "",
                 "shown": line_mark(line),
             }
-        place = place or f"{action}-{line.key.hex[:12] if line else 'new'}"
+        place = f"{action}-{line.key.hex[:12] if line else 'new'}"
         super().__init__(*args, initial=initial, auto_id=f"{place}-%s", **kwargs)
         self.of_oil = action in OIL_ACTIONS
         if self.of_oil:

@@ -7,10 +7,12 @@ from django.http import HttpRequest, QueryDict
 
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
+from inventory.containers.preview import WouldPost
 from inventory.containers.safe_fill import room_left
 from inventory.ledger.queries import last_seal
 from inventory.measures.quantity import show
 from inventory.shop.clock import today
+from inventory.text.refusal import Refused
 from jobs.drafts.actions import kept_apart
 from jobs.drafts.clocks import next_clock
 from jobs.drafts.hold import vacuum
@@ -33,6 +35,7 @@ from jobs.pages.figures import (
 )
 from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
 from jobs.people.models import Person
+from jobs.signing.actions import would_sign
 from jobs.units.models import Unit
 from jobs.units.tables import charge_text
 
@@ -58,7 +61,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     place = next((one for one in places if one.pk == request.session.get(PLACE)), None)
     stock = []
     if shown.substance:
-        stock = list(chargeable(shown.substance, place.pk if place else None)[:STOCK])
+        stock = list(chargeable(shown.substance, place.pk if place else None, shown.day)[:STOCK])
     codes = [container.code for container in stock] + [line.container.code for line in lines if line.container]
     busy = in_use(codes, shown)
     figures = figures_of(shown, lines, usual, stock, busy)
@@ -71,8 +74,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
         _offer(more["line"], choices)
     said = {
         "job": shown,
-        "sealed_through": _sealed_over(shown),
-        "order": _order(shown, lines),
+        **_in_the_ledger(shown, lines, usual),
         "unit": shown.unit,
         "lines": lines,
         "figures": figures,
@@ -137,6 +139,15 @@ def _cautions(found: tuple) -> dict[str, list]:
     return {"first": first, "more": more}
 
 
+def _in_the_ledger(shown: Job, lines: list[JobLine], usual: Scale | None) -> dict[str, object]:
+    """What is to be said of its voucher before the signature."""
+    return {
+        "sealed_through": _sealed_over(shown),
+        "order": _order(shown, lines),
+        "would_post": _more_than_itself(shown, lines, usual),
+    }
+
+
 def _sealed_over(shown: Job) -> dt.date | None:
     """The last sealed day, where the job is not after it: then what it moves is posted today."""
     seal = last_seal() if shown.day < today() else None
@@ -147,6 +158,18 @@ def _order(shown: Job, lines: list[JobLine]) -> list[tuple[int, str]]:
     """The acts of its day among which a job has to be put."""
     asked = order_asked(shown, lines) if shown.day < today() else None
     return asked.choices if asked else []
+
+
+def _more_than_itself(shown: Job, lines: list[JobLine], usual: Scale | None) -> list[WouldPost]:
+    """What signing would post, where that is more than the job's own voucher of its own day: of a correction, or of a
+    job of an earlier day after which something was recorded. Any other job is spared the question."""
+    if not shown.corrects_id and shown.day >= today():
+        return []
+    try:
+        found = would_sign(shown, lines, usual)
+    except Refused:  # said beside the lines, or asked below
+        return []
+    return found if len(found) > 1 or found[0].day != shown.day else []
 
 
 def _quick(figures: Figures, person: Person, scales: list[Scale]) -> LineForm | None:
@@ -173,7 +196,8 @@ def quick_form(
     code: str = "",
 ) -> LineForm:
     """A charge of which one field is asked, one of ASKED. The rest of the entry goes along unseen, as it is."""
-    form = LineForm(data, action="charge", person=person, scales=scales, line=line, place="charge-quick")
+    form = LineForm(data, action="charge", person=person, scales=scales, line=line)
+    form.auto_id = "charge-quick-%s"
     form.asked = asked
     if code:
         form.initial["container"] = code
@@ -247,7 +271,7 @@ def _choices(
 ) -> dict[str, list]:
     """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
     only where mixed refrigerant is kept."""
-    others = list(for_recovery_and_oil(shown.substance)[: 2 * OFFERED])
+    others = list(for_recovery_and_oil(shown.substance, shown.day)[: 2 * OFFERED])
     if apart:
         others = [one for one in others if one.is_oil or takes_mixed(one)]
     return {
@@ -268,7 +292,7 @@ def _words(*parts: str) -> str:
 def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
     return _words(
         one.code,
-        show(one.content, person.mass_unit),
+        _holds(one, person.mass_unit),
         one.location.name if one.location else "",
         one.grade if one.grade != "virgin" else "",
         "opened" if one.opened_on else "",
@@ -276,15 +300,21 @@ def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
     )
 
 
+def _holds(one: Container, unit: str) -> str:
+    """What is in it; of one that is retired by now its book says nothing of the day it was used."""
+    return f"retired {one.retired_on}" if one.retired_on else show(one.content, unit)
+
+
 def _recover_words(one: Container, substance: str, person: Person) -> str:
     """The room left in it comes first: it decides which cylinder is taken."""
     substance = one.substance.code if one.substance else substance
     room = room_left(one.water_capacity_mg, substance, one.content) if one.water_capacity_mg and substance else None
     fits = "room not known" if room is None else f"room for {show(max(0, room), person.mass_unit)}"
+    fits = f"retired {one.retired_on}" if one.retired_on else fits
     return _words(one.code, fits, one.grade, one.location.name if one.location else "")
 
 
 def _oil_words(one: Container, person: Person, months: int, day: dt.date) -> str:
     opened = f"opened {one.opened_on}" if one.opened_on else ""
     opened += ", too long open" if is_too_old(one.opened_on, months, day) else ""
-    return _words(one.code, one.substance.code, show(one.content, person.volume_unit), opened)
+    return _words(one.code, one.substance.code, _holds(one, person.volume_unit), opened)

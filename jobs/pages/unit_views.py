@@ -195,7 +195,7 @@ def _year(request: HttpRequest) -> int | None:
 
 @everybody
 def customers(request: HttpRequest) -> HttpResponse:
-    form, text = _searched(request, "Name, phone or address")
+    form, text = _searched(request, "Name, code, phone or address")
     table = CustomerTable(queries.find_customers(text))
     answer = export(request, table, "customers")
     if answer is not None:

@@ -14,7 +14,7 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from inventory.measures.quantity import MASS_CHOICES, VOLUME_CHOICES
+from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
 from inventory.text.refusal import Refused
 from jobs.people.models import STAFF_CHOICES, Certificate, Person, Role
 from jobs.people.wording import folded, one_line, paragraph

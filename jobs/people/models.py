@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
-from inventory.measures.quantity import MASS_CHOICES, VOLUME_CHOICES
+from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
 from inventory.text.refusal import Refused
 
 

@@ -1,8 +1,8 @@
 """The job sheet: one page for a normal job, that a customer understands and an inspector accepts.
 
 A signed job's sheet is made from what the job and its voucher keep, so that the same job gives the same bytes:
-the moment on it is the signature's, the digest that of the job's own voucher, and unit, customer and people are
-called as they were when it was signed.
+the moment on it is the signature's, the digest that of the job's own voucher, and unit and people are called as they
+were when it was signed. The customer is whoever owned the unit then, called as now: the voucher holds a code.
 """
 
 import io
@@ -15,6 +15,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, PageBreak, Spacer, Table
 
 from inventory.attachments.actions import read_bytes
+from inventory.codes.queries import names_of
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
@@ -29,7 +30,7 @@ from inventory.paper.document import (
     figures_band,
     text,
 )
-from inventory.paper.foot import foot
+from inventory.paper.foot import Origin, foot
 from inventory.shop.models import Shop
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
@@ -38,6 +39,7 @@ from jobs.drafts.steps import STEPS
 from jobs.drafts.wording import NONE, Fact, Reader, Section, sections_of
 from jobs.lines.totals import totals_of
 from jobs.signing.detail import unit_about
+from jobs.units.models import Unit
 
 WIDTH = A4[0] - 2 * MARGIN
 REASONS = {
@@ -82,12 +84,14 @@ def job_sheet(job: Job) -> bytes:
     said = _said(job, voucher)
     paper = foot(
         f"Job {job.title}",
-        made_by=said.signed_by,
-        made_at=job.signed_at or job.started_at,
+        Origin(
+            said.signed_by,
+            job.signed_at or job.started_at,
+            (voucher.number, voucher.digest) if voucher else None,
+        ),
         place="job",
         substance=job.substance or None,
         draft=voucher is None,
-        at=(voucher.number, voucher.digest) if voucher else None,
     )
     sections = sections_of(job, shop, Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone))
     grades = _grades(lines, voucher)
@@ -116,7 +120,7 @@ def _said(job: Job, voucher: Voucher | None) -> Said:
     kept = json.loads(voucher.detail) if voucher else {}
     unit, person = job.unit, job.technician
     mass, volume = kept.get("shown_in") or (person.mass_unit, person.volume_unit)
-    customer = kept.get("customer", "") if voucher else unit.customer.name if unit.customer else ""
+    customer = _customer(kept.get("customer", "") if voucher else unit.customer.code if unit.customer else "", unit)
     about = kept.get("unit_about") or kept.get("unit_said") or unit_about(unit.title, unit.plate, unit.make_model)
 
     doubled = mass not in {"g", "kg"}
@@ -136,6 +140,13 @@ def _said(job: Job, voucher: Voucher | None) -> Said:
         lambda microlitres: _together(show(microlitres, volume)),
         doubled,
     )
+
+
+def _customer(code: str, unit: Unit) -> str:
+    """What the customer of this code is called now; asked for only where the unit is somebody else's since."""
+    if unit.customer and unit.customer.code == code:
+        return unit.customer.name
+    return names_of([code]).get(code, code) if code else ""
 
 
 def _together(quantity: str) -> str:

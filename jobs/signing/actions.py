@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from inventory.containers.models import Scale
 from inventory.containers.placing import EntryHead
+from inventory.containers.preview import WouldPost, would_post
 from inventory.containers.recorder import Recorder, recording
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
@@ -85,6 +86,24 @@ def sign_job(
         job.version += 1
         job.save()
     return job
+
+
+def would_sign(job: Job, rows: Sequence[JobLine], usual: Scale | None) -> list[WouldPost]:
+    """The vouchers that signing this draft would post, whatever still stands in the way of the signature; lines without
+    all their weights are left out. Nothing is posted. Raises Refused where it cannot be posted so, and OrderAsked where
+    its place among others of its day is to be said first. rows: entries_of."""
+    whole = [row for row in rows if row.amount is not None]
+
+    def act() -> None:
+        with recording() as recorder:
+            recorder.know((row.container for row in whole if row.container), (row.scale or usual for row in whole))
+            head, moments = entry_head(job, whole, job.technician.username)
+            recorder.open(head, {row.container.code for row in whole if row.container}, moments)
+            lines = lines_of(job, whole, usual)
+            post_lines(recorder.holdings, lines, job.unit.code, job.substance, _apart(job), True)
+            recorder.post(head)
+
+    return would_post(act)
 
 
 def standing_objections(

@@ -10,7 +10,7 @@ BLANK = (None, "", [], {})
 
 
 class ServedCustomer(Protocol):
-    name: str
+    code: str
 
 
 class ServedUnit(Protocol):
@@ -30,15 +30,15 @@ def job_detail(
     """The detail of a job's voucher. entered: the job's fields, by their names. said: what else it says, such as
     number, revision and people. What is None or blank is left out.
 
-    Unit and people are called as they are called now: a car is sold, a name and a habit change, the paper of this
-    job stays as it was."""
+    Unit and people are called as they are called now: a car is sold and a habit changes, the paper of this job stays
+    as it was. The customer stands by the code of whoever owned the unit then, so that a name may change."""
     whole = {
         **said,
         "unit": unit.code,
         "unit_said": unit.title,
         "unit_about": unit_about(unit.title, unit.plate, unit.make_model),
         "vin": unit.vin,
-        "customer": unit.customer.name if unit.customer else "",
+        "customer": unit.customer.code if unit.customer else "",
         "entered": entered_said(entered),
         "lines": [line_said(line) for line in lines],
     }

@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 from inventory.containers.holdings import ContainerState
 from inventory.measures.months import add_months
 from inventory.measures.quantity import show
+from inventory.reference.certificate_rules import CertificateDemand
 from inventory.reference.refrigerants import gwp_or_none
+from inventory.reference.rule import System
 from inventory.reference.rulebook import Rulebook
-from inventory.reference.rules import CertificateDemand
 from inventory.text.refusal import Refused
 from jobs.lines.posting import STEP_OF, Line, check_shape
 from jobs.planning.oil_plan import oil_doubt
@@ -110,14 +111,12 @@ def _refrigerant(facts: Facts) -> list[Objection]:
 def _certificate(facts: Facts, rules: Rulebook) -> list[Objection]:
     found = []
     done = {line.action for line in facts.lines} | ({"leak-check"} if facts.leak_result != "not checked" else set())
+    system = System(facts.equipment, facts.substance, facts.charge_max_mg, facts.sealed)
     for work, said in (("recover", "recovering"), ("charge", "charging"), ("leak-check", "checking for leaks")):
         if work not in done:
             continue
         demand = rules.certificate_demand(work, facts.equipment, facts.substance, facts.day)
-        if demand is None or any(
-            rules.grant(scheme, work, facts.equipment, facts.substance, facts.day, facts.charge_max_mg, facts.sealed)
-            for scheme in facts.schemes
-        ):
+        if demand is None or any(rules.grant(scheme, work, system, facts.day) for scheme in facts.schemes):
             continue
         message = (
             f"{facts.technician} has no certificate on file that is valid on {facts.day} for {said} "

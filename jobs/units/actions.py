@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 
 from inventory.reference.oils import UnknownOil, parse_oil
 from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
-from inventory.reference.rules import EQUIPMENT
+from inventory.reference.rule import EQUIPMENT
 from inventory.text.refusal import Refused
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph, squeezed
@@ -19,7 +19,7 @@ from jobs.units import vin as vins
 from jobs.units.models import YEARS, Customer, Unit, UnitKind
 from jobs.units.queries import customer_choice, customers_named
 
-NUMBERED = re.compile(r"(?P<name>.+) \(no\. (?P<number>[0-9]{1,18})\)")
+WITH_CODE = re.compile(rf"(?P<name>.+) \((?P<code>{Customer.PREFIX}-[0-9]{{6,18}})\)")
 
 
 class VinTaken(Refused):
@@ -125,19 +125,14 @@ def add_unit(*, by: Person | None, key: uuid.UUID | None = None, **fields: Unpac
     """
     if key and (recorded := Unit.objects.filter(key=key).first()):
         return recorded
-    unit = Unit(code=f"new {uuid.uuid4().hex}", key=key)  # until the database has given its number
+    unit = Unit(key=key)
     try:
         with transaction.atomic():
-            _fill_unit(unit, fields, by)
+            return _fill_unit(unit, fields, by)
     except (IntegrityError, Refused):
         if key and (recorded := Unit.objects.filter(key=key).first()):  # two taps at once
             return recorded
         raise
-    unit.code = f"U-{unit.pk:06d}"
-    unit.fold()
-    unit.save(update_fields=["code", "search"])
-    unit._code_stored = unit.code
-    return unit
 
 
 @transaction.atomic
@@ -174,14 +169,14 @@ def _fill_unit(unit: Unit, fields: UnitFields, by: Person | None) -> Unit:
 
 
 def _customer_called(text: str, by: Person | None) -> Customer | None:
-    """The customer that a name means, e.g. `Jo Bell`, or `Jo Bell (no. 12)` where several share it."""
+    """The customer that a name means, e.g. `Jo Bell`, or `Jo Bell (C-000012)` where several share it."""
     text = one_line(text, "customer", called="customer's name", longest=170)
     if not text:
         return None
-    numbered = NUMBERED.fullmatch(text)
-    named = list(customers_named(numbered["name"] if numbered else text)[:5])
-    if numbered:
-        chosen = next((one for one in named if one.pk == int(numbered["number"])), None)
+    coded = WITH_CODE.fullmatch(text)
+    named = list(customers_named(coded["name"] if coded else text)[:5])
+    if coded:
+        chosen = next((one for one in named if one.code == coded["code"]), None)
         if chosen is None:
             raise Refused(f"There is no customer {text}; type the name alone.", "customer")
         return chosen

@@ -4,9 +4,9 @@ from django import forms
 from django.urls import reverse
 
 from inventory.measures.fields import MassFormField, VolumeFormField
-from inventory.measures.quantity import POUNDS_AND_OUNCES
+from inventory.measures.units import POUNDS_AND_OUNCES
 from inventory.reference.refrigerants import refrigerants
-from inventory.reference.rules import EQUIPMENT
+from inventory.reference.rule import EQUIPMENT
 from inventory.shop.forms import OnceForm
 from jobs.people.models import Person
 from jobs.units.models import YEARS, UnitKind

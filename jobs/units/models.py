@@ -3,15 +3,20 @@
 from django.db import models
 from django.db.models import F, Q
 
+from inventory.codes.models import Coded
 from inventory.measures.fields import MassField, VolumeField
-from inventory.reference.rules import EQUIPMENT
-from inventory.text.refusal import Refused
+from inventory.reference.rule import EQUIPMENT
 from jobs.people.wording import folded, squeezed
 
 YEARS = (1900, 2100)
 
 
-class Customer(models.Model):
+class Customer(Coded):
+    """Whose units the shop serves. Vouchers call them by their code; the name may change."""
+
+    PREFIX = "C"
+    HOLD_CODE = ("search",)
+
     name = models.CharField(max_length=150)
     phone = models.CharField(max_length=40, blank=True)
     address = models.TextField(blank=True)
@@ -30,7 +35,7 @@ class Customer(models.Model):
     def fold(self) -> None:
         """Bring the columns that searches read up to date."""
         self.name_folded = folded(self.name)
-        self.search = folded(self.name, self.phone, squeezed(self.phone), self.address)
+        self.search = folded(self.code, self.name, self.phone, squeezed(self.phone), self.address)
 
 
 class UnitKind(models.TextChoices):
@@ -40,11 +45,14 @@ class UnitKind(models.TextChoices):
     OTHER = "other", "Other"
 
 
-class Unit(models.Model):
+class Unit(Coded):
     """One refrigerant circuit that the shop serves. The ledger's accounts are named by `code`, which stays.
 
     Charges are whole milligrams, oil whole microlitres. The label's range may be open at one side.
     """
+
+    PREFIX = "U"
+    HOLD_CODE = ("search",)
 
     code = models.CharField("reference", max_length=40, unique=True, editable=False)
     kind = models.CharField(max_length=10, choices=UnitKind.choices, default=UnitKind.VEHICLE)
@@ -108,18 +116,9 @@ class Unit(models.Model):
     def __str__(self) -> str:
         return self.title
 
-    def save(self, *args, **kwargs):
-        """Raises Refused where the reference of a stored unit was changed."""
-        stored = getattr(self, "_code_stored", None)
-        if stored is not None and stored != self.code:
-            raise Refused(f"The reference {stored} cannot change: the ledger holds it.", "code")
-        super().save(*args, **kwargs)
-
-    @classmethod
-    def from_db(cls, db, field_names, values):
-        unit = super().from_db(db, field_names, values)
-        unit._code_stored = unit.__dict__.get("code")
-        return unit
+    @property
+    def called(self) -> str:
+        return self.title
 
     @property
     def title(self) -> str:

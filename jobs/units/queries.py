@@ -60,7 +60,7 @@ def customer_list() -> QuerySet[Customer]:
 
 
 def find_customers(text: str) -> QuerySet[Customer]:
-    """Customers in which each word is found: in name, phone number or address."""
+    """Customers in which each word is found: in code, name, phone number or address."""
     customers = customer_list()
     for word in folded(text).split():
         customers = customers.filter(Q(search__contains=word) | Q(search__contains=squeezed(word) or word))
@@ -74,7 +74,7 @@ def customers_named(name: str) -> QuerySet[Customer]:
 
 def customer_choice(customer: Customer) -> str:
     """How one of several customers of the same name is told apart in a text field."""
-    return f"{customer.name} (no. {customer.pk})"
+    return f"{customer.name} ({customer.code})"
 
 
 def customer_choices(text: str, most: int = 8) -> list[tuple[str, Customer]]:

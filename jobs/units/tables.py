@@ -57,10 +57,11 @@ class UnitTable(tables.Table):
 
 class CustomerTable(tables.Table):
     name = tables.Column(linkify=("customer", [tables.A("pk")]), order_by=("name_folded", "id"))
+    code = tables.Column(order_by="id")
     phone = tables.Column(order_by=("phone", "id"))
     unit_count = tables.Column("Units", order_by=("unit_count", "id"), attrs=NUMBER)
 
     class Meta:
         model = Customer
-        fields = ("name", "phone", "unit_count")
+        fields = ("name", "code", "phone", "unit_count")
         empty_text = "No customer is found."

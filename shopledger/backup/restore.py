@@ -141,7 +141,9 @@ def load_into_empty(path: Path) -> dict[str, object]:
     unknown = sorted(set(applied) - set(executor.loader.graph.nodes))
     if unknown:
         raise Refused(
-            f"The backup is of a newer version of this program ({unknown[0][0]} {unknown[0][1]}); update first.", "file"
+            f"The backup is of another version of this program ({unknown[0][0]} {unknown[0][1]}): of a newer one, "
+            "then update first, or of one that was never released, and nothing of those is carried over.",
+            "file",
         )
     graph = executor.loader.graph
     targets = [node for node in applied if not set(graph.node_map[node].children) & _nodes(graph, applied)]

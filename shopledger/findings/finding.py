@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from inventory.reference.rules import Rule
+from inventory.reference.rule import Rule
 
 SEVERITIES = ("high", "medium", "low")
 

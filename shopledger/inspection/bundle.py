@@ -9,6 +9,7 @@ papers/               invoices, receipts and photos of the period, scans of cert
 issued/               reports as they were issued when days of the period were sealed
 trail.jsonl           what happened outside the ledger, a line a change: who, when, before, after
 vouchers.jsonl        a line a voucher: its text, its digest, the digest before
+who.csv               the names behind the codes of parties and customers, as they are now
 seals.json            sealed days
 manifest.json         last: the period, the ledger's head, SHA-256 and size of every other file
 """
@@ -17,10 +18,11 @@ import html
 import json
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from inventory.attachments.actions import read_bytes
@@ -29,13 +31,14 @@ from inventory.audit.queries import as_lines, changes_between
 from inventory.ledger import canonical
 from inventory.ledger.chain import links
 from inventory.ledger.models import Seal, Voucher
-from inventory.ledger.queries import head
+from inventory.ledger.queries import head, revisions_of
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.models import Job
 from jobs.people.models import Certificate
 from jobs.sheet.job_sheet import job_sheet
 from shopledger.backup import archive
+from shopledger.inspection.who import Who
 from shopledger.reporting.output import make, written
 from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
@@ -75,56 +78,36 @@ def write_bundle(period: Period, path: Path, made_by: str, say: Say = lambda don
         unfinished.unlink(missing_ok=True)
 
 
+class _Contents:
+    """What is written into a bundle, and its list for the index. say: is told how many of `total` pieces are done."""
+
+    def __init__(self, writer: archive.Writer, total: int, say: Say):
+        self.writer, self.total, self.say = writer, total, say
+        self.listed: list[tuple[str, str]] = []
+        self.who = Who()
+        self.done = 0
+
+    def put(self, name: str, body: bytes | Iterable[bytes], title: str) -> None:
+        self.writer.member(name, [body] if isinstance(body, bytes) else body)
+        self.listed.append((name, title))
+
+    def step(self) -> None:
+        self.done += 1
+        self.say(self.done, self.total)
+
+
 def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bundled:
     number, digest = head()
     jobs = Job.objects.filter(state__in=["signed", "corrected"], day__gte=period.first, day__lte=period.last)
     jobs = jobs.select_related("unit__customer", "technician", "voucher", "signed_by", "corrects").order_by("day", "id")
-    total = len(REPORTS) + jobs.count() + 2
-    done = 0
-
-    def step() -> None:
-        nonlocal done
-        done += 1
-        say(done, total)
-
-    listed: list[tuple[str, str]] = []
-
-    def put(name: str, body: bytes, title: str) -> None:
-        writer.member(name, [body])
-        listed.append((name, title))
-
-    for report in REPORTS.values():
-        made = make(report, period, None, made_by)
-        put(f"reports/{report.name}.pdf", written(made, "pdf"), f"{report.title}, to read")
-        put(f"reports/{report.name}.csv", written(made, "csv"), f"{report.title}, to count with")
-        step()
-    sheets = 0
-    for job in jobs.iterator(200):
-        name = re.sub(r"[^\w.-]", "-", f"{job.number}-rev{job.revision}")
-        put(f"jobs/{name}-{job.pk}.pdf", job_sheet(job), f"Job sheet {job.title}, {job.day}")
-        sheets += 1
-        step()
-    people = make(REPORTS["people"], period, None, made_by)
-    put("certificates.csv", written(people, "csv"), "Certificates")
-    for one in _papers(period):
-        put(f"papers/{one.pk}-{one.name}", read_bytes(one), f"{one} ({one.subject})")
-    step()
-    vouchers, first, last = _range(period)
-    writer.member("vouchers.jsonl", (link.as_line() for link in links(first, last)) if vouchers else iter(()))
-    listed.append(("vouchers.jsonl", "Every voucher of the period, as the chain's digests stand for it"))
-    kept = ("number", "digest", "made_at", "made_by")
-    seals = [
-        {"through": str(one.through), **{name: getattr(one, name) for name in kept}}
-        for one in Seal.objects.order_by("through")
-    ]
-    put("seals.json", json.dumps(seals, indent=1).encode(), "Sealed days")
-    for row in IssuedReport.objects.filter(first__gte=period.first, last__lte=period.last):
-        put(f"issued/{row.filename}", read_issued(row), f"{row}, as issued when the days were sealed")
-    writer.member("trail.jsonl", as_lines(changes_between(period.first, period.last)))
-    listed.append(("trail.jsonl", "What happened outside the ledger: people, certificates, units, settings"))
-    put("check.html", _page("How to check this bundle", CHECK).encode(), "How to check this bundle")
-    writer.member("index.html", [_index(period, made_by, listed, number, digest).encode()])
-    step()
+    into = _Contents(writer, len(REPORTS) + jobs.count() + 2, say)
+    _put_reports(into, period, made_by)
+    sheets = _put_sheets(into, jobs)
+    _put_papers(into, period, made_by)
+    vouchers = _put_records(into, period)
+    into.put("check.html", _page("How to check this bundle", CHECK).encode(), "How to check this bundle")
+    writer.member("index.html", [_index(period, made_by, into.listed, number, digest).encode()])
+    into.step()
     shop = Shop.current()
     manifest = {
         "kind": "inspection bundle",
@@ -138,6 +121,59 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
     }
     writer.close(manifest)
     return Bundled(len(writer.files), vouchers, sheets, number, digest)
+
+
+def _put_reports(into: _Contents, period: Period, made_by: str) -> None:
+    for report in REPORTS.values():
+        made = make(report, period, None, made_by)
+        into.who.read_table(made.table)
+        into.put(f"reports/{report.name}.pdf", written(made, "pdf"), f"{report.title}, to read")
+        into.put(f"reports/{report.name}.csv", written(made, "csv"), f"{report.title}, to count with")
+        into.step()
+
+
+def _put_sheets(into: _Contents, jobs: QuerySet[Job]) -> int:
+    """Every job sheet; returns how many."""
+    sheets = 0
+    for job in jobs.iterator(200):
+        name = re.sub(r"[^\w.-]", "-", f"{job.number}-rev{job.revision}")
+        into.put(f"jobs/{name}-{job.pk}.pdf", job_sheet(job), f"Job sheet {job.title}, {job.day}")
+        sheets += 1
+        into.step()
+    return sheets
+
+
+def _put_papers(into: _Contents, period: Period, made_by: str) -> None:
+    people = make(REPORTS["people"], period, None, made_by)
+    into.put("certificates.csv", written(people, "csv"), "Certificates")
+    for one in _papers(period):
+        into.put(f"papers/{one.pk}-{one.name}", read_bytes(one), f"{one} ({one.subject})")
+    into.step()
+
+
+def _put_records(into: _Contents, period: Period) -> int:
+    """Vouchers, whom they name by codes, seals, reports as issued, and the trail; returns how many vouchers."""
+    vouchers, first, last = _range(period)
+    lines = _lines(first, last, into.who) if vouchers else iter(())
+    into.put("vouchers.jsonl", lines, "Every voucher of the period, as the chain's digests stand for it")
+    into.put("who.csv", into.who.as_csv(), "Who is meant by P-000001, C-000001 and so on")
+    kept = ("number", "digest", "made_at", "made_by")
+    seals = [
+        {"through": str(one.through), **{name: getattr(one, name) for name in kept}}
+        for one in Seal.objects.order_by("through")
+    ]
+    into.put("seals.json", json.dumps(seals, indent=1).encode(), "Sealed days")
+    for row in IssuedReport.objects.filter(first__gte=period.first, last__lte=period.last):
+        into.put(f"issued/{row.filename}", read_issued(row), f"{row}, as issued when the days were sealed")
+    trail = as_lines(changes_between(period.first, period.last))
+    into.put("trail.jsonl", trail, "What happened outside the ledger: people, certificates, units, settings")
+    return vouchers
+
+
+def _lines(first: int, last: int, who: Who) -> Iterator[bytes]:
+    for link in links(first, last):
+        who.read_text(link.text)
+        yield link.as_line()
 
 
 def _range(period: Period) -> tuple[int, int, int]:
@@ -155,7 +191,7 @@ def _papers(period: Period) -> Iterator[Attachment]:
     jobs = Job.objects.filter(state__in=["signed", "corrected"], **days)
     certificates = Certificate.objects.filter(person__in=jobs.order_by().values("technician"))
     kept = {
-        "voucher": set(Voucher.objects.filter(**days).values_list("number", flat=True)),
+        "voucher": set(revisions_of(Voucher.objects.filter(**days)).values_list("number", flat=True)),
         "job": set(jobs.values_list("pk", flat=True)),
         "certificate": set(certificates.values_list("pk", flat=True)),
     }
@@ -194,6 +230,8 @@ def _index(period: Period, made_by: str, listed: list[tuple[str, str]], number: 
 CHECK = """<p>Each line of <code>vouchers.jsonl</code> is a voucher: <code>text</code> is all that it says,
 <code>digest</code> is the SHA-256 of <code>previous</code>, a line feed and <code>text</code>, in UTF-8. The first
 voucher of a ledger has 64 zeros before it. Whoever changes a word changes the digest, and every one after it.</p>
+<p>A supplier, reclaimer, destroyer or customer stands there by a code, e.g. <code>P-000003</code>, since a name may
+change. <code>who.csv</code> says who is meant, as they were called when the bundle was made.</p>
 <p>One voucher by hand: <code>printf '%s\\n%s' "$previous" "$text" | sha256sum</code>. All of them:</p>
 <pre>python3 - &lt;&lt;'END'
 import hashlib, json

@@ -13,11 +13,13 @@ from django.shortcuts import get_object_or_404, render
 
 from inventory.attachments.actions import read_bytes
 from inventory.attachments.models import Attachment
-from inventory.attachments.queries import attachments_of
+from inventory.codes.queries import names_of
 from inventory.ledger.models import Movement, Voucher
-from inventory.ledger.queries import head, voucher_containing
+from inventory.ledger.queries import head, revisions_of, voucher_containing
+from inventory.parties.queries import name_ends
 from inventory.shop.access import role_required
-from inventory.vouchers.wording import in_words
+from inventory.vouchers.papers import papers_of
+from inventory.vouchers.wording import codes_in, in_words
 from jobs.drafts.models import Job
 from jobs.people.models import Certificate
 from jobs.sheet.job_sheet import job_sheet
@@ -78,7 +80,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
-    count = len(made.sheet.rows)
+    count = len(made.table.rows)
     said = {
         "title": REPORTS[name].title,
         "made": made,
@@ -118,11 +120,12 @@ def vouchers(request: HttpRequest) -> HttpResponse:
 def voucher(request: HttpRequest, number: int) -> HttpResponse:
     found = get_object_or_404(_vouchers(request), pk=number)
     moved = Movement.objects.filter(voucher=found).select_related("source", "target", "substance").order_by("line")
+    detail = json.loads(found.detail)
     said = {
         "voucher": found,
-        "movements": moved,
-        "files": attachments_of(f"voucher:{number}"),
-        "detail": in_words(json.loads(found.detail)),
+        "files": papers_of(found),
+        "movements": name_ends(moved),
+        "detail": in_words(detail, names_of(codes_in(detail))),
     }
     return render(request, "inspectors/voucher.html", said)
 
@@ -133,7 +136,7 @@ def file(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Attachment, pk=pk, withdrawn_at=None)
     kind, _, key = found.subject.partition(":")
     inside = {
-        "voucher": lambda: _vouchers(request).filter(pk=key).exists(),
+        "voucher": lambda: revisions_of(_vouchers(request)).filter(pk=key).exists(),
         "job": lambda: _jobs(request).filter(pk=key).exists(),
         "certificate": lambda: Certificate.objects.filter(
             pk=key, person__in=_jobs(request).order_by().values("technician")

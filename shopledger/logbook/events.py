@@ -143,13 +143,14 @@ class Events:
         first, when = rows[0][0].row, rows[0][1]
         source = AccountClass.OPENING if name == "opening.csv" else AccountClass.SUPPLIER
         kind = "opening" if name == "opening.csv" else "receipt"
+        supplier = self.names.party_code(first["supplier"], "supplier")  # the same in all rows of a delivery
 
         def run(recorder: Recorder) -> None:
             head = self.head(kind, when, by=first["received_by"], document=first["document"])
             recorder.open(head, ())
             for cells, _, held, net, _ in rows:
                 with refusing(cells.row):
-                    recorder.holdings.arrive(held, net, source, cells.row["supplier"])
+                    recorder.holdings.arrive(held, net, source, supplier)
             with refusing(first):
                 recorder.post(head, besides={held.code: besides for _, _, held, _, besides in rows})
 

@@ -33,7 +33,9 @@ class Names:
         self.readability, self.capacity = 1000, None
         self._shop()
         self.people = {person.username: person for person in Person.objects.all()}
-        self.parties = set(Party.objects.values_list("name", flat=True))
+        self.parties: dict[str, dict[str, str]] = {}  # by name and role the code
+        for name, role, code in Party.objects.values_list("name", "role", "code"):
+            self.parties.setdefault(name, {})[role] = code
         self.scales = set(Scale.objects.values_list("code", flat=True))
         self._people()
         self._parties()
@@ -160,22 +162,29 @@ class Names:
             name = cells.text("name", needed=True, most=200)
             role = cells.one_of("role", ("supplier", "reclaimer", "destroyer"))
             address, registration = cells.text("address", most=1000), cells.text("registration", most=100)
-            if cells.whole and name not in self.parties:
-                Party.objects.create(name=name, role=role, address=address, registration=registration)
-            self.parties.add(name)
+            known_as = self.parties.setdefault(name, {})
+            if cells.whole and role not in known_as:
+                made = Party.objects.create(name=name, role=role, address=address, registration=registration)
+                known_as[role] = made.code
 
     def party(self, cells: Cells, column: str, role: str) -> str:
+        """The code of the party of this name; made up where the log has no file of parties."""
         name = cells.text(column, needed=True, most=200)
         if not name or name in self.parties:
-            return name
+            return self.party_code(name, role)
         if self.folder.has("parties.csv"):
             known = ", ".join(sorted(self.parties)) or "nobody"
             cells.fault(column, f"{name[:60]!r} is not in parties.csv; add a row, or write one of: {known}.")
             return ""
-        if role and cells.whole:
-            Party.objects.create(name=name, role=role)
-            self.parties.add(name)
-        return name
+        if not role or not cells.whole:
+            return ""
+        self.parties[name] = {role: Party.objects.create(name=name, role=role).code}
+        return self.party_code(name, role)
+
+    def party_code(self, name: str, role: str) -> str:
+        """The code of the party of this name: of this role where there is one, else of another."""
+        known_as = self.parties.get(name, {})
+        return known_as.get(role) or next(iter(known_as.values()), "")
 
     def _scales(self) -> None:
         seen = set()

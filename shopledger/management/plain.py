@@ -4,13 +4,16 @@ import argparse
 import datetime as dt
 import re
 import sys
+from collections.abc import Mapping
 
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import DatabaseError, InterfaceError, ProgrammingError, connection
 
 from inventory.text.refusal import Refused
+from shopledger.database import refusal
 from shopledger.errors.views import is_away
+from shopledger.reporting.report import Period
 
 
 class Fault(CommandError):
@@ -37,6 +40,20 @@ def day_option(written: str) -> dt.date:
         raise argparse.ArgumentTypeError(f"{written!r} is no day of the calendar; write it as 2026-03-02") from None
 
 
+def period_options(parser: CommandParser) -> None:
+    """--from D --to D; `period_of` reads them."""
+    parser.add_argument("--from", dest="first", required=True, type=day_option, metavar="D")
+    parser.add_argument("--to", dest="last", required=True, type=day_option, metavar="D")
+
+
+def period_of(options: Mapping[str, object]) -> Period:
+    """The period that a command was called with. Raises Wrong for one that ends before it begins."""
+    first, last = options["first"], options["last"]
+    if first > last:
+        raise Wrong(f"The period ends ({last}) before it begins ({first}); turn the two days round.")
+    return Period(first, last)
+
+
 def make_tables() -> None:
     """Make the tables of a database that has none yet: loading is what a new shop does first."""
     if not connection.introspection.table_names():
@@ -54,6 +71,7 @@ class PlainCommand(BaseCommand):
         return parser
 
     def handle(self, *args, **options) -> None:
+        _of_another_version(record_only=True)
         try:
             self.act(**options)
         except Refused as refused:
@@ -61,6 +79,7 @@ class PlainCommand(BaseCommand):
         except BrokenPipeError:
             sys.stderr.close()
         except (DatabaseError, InterfaceError) as error:
+            _of_another_version()
             if not is_away(error) and not isinstance(error, ProgrammingError):
                 raise
             if "no such table" in str(error) or "does not exist" in str(error):
@@ -69,3 +88,14 @@ class PlainCommand(BaseCommand):
 
     def act(self, **options) -> None:
         raise NotImplementedError
+
+
+def _of_another_version(record_only: bool = False) -> None:
+    """Where another version made the tables, raise Fault, which says so. Whether the database can be used at all is for
+    the command to say."""
+    try:
+        said = refusal(connection, record_only)
+    except (DatabaseError, InterfaceError):
+        return
+    if said:
+        raise Fault(said) from None

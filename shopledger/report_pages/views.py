@@ -8,6 +8,7 @@ from django.utils.http import urlencode
 
 from inventory.ledger.models import Substance
 from inventory.paper.chart import NARROW, WIDE, svg
+from inventory.parties.queries import name_ends
 from inventory.shop.access import office
 from inventory.shop.clock import today
 from shopledger.report_pages.forms import PeriodForm
@@ -54,7 +55,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
-    page = Paginator(range(len(made.sheet.rows)), ROWS).get_page(request.GET.get("page"))
+    page = Paginator(range(len(made.table.rows)), ROWS).get_page(request.GET.get("page"))
     return render(
         request,
         "reports/report.html",
@@ -65,7 +66,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
             "shown": shown(made, list(page.object_list)),
             "issued": [row for row in issued_in(form.period) if row.report == name],
             "compared": _compared(found, form.period, request.GET.get("compare", ""), request.user.name),
-            "chart": _chart(found, form.period) if made.sheet.rows else "",
+            "chart": _chart(found, form.period) if made.table.rows else "",
         },
     )
 
@@ -82,7 +83,7 @@ def _compared(found: Report, period: Period, with_what: str, who: str) -> dict |
     if other is None:
         return None
     made = make(found, other, None, who)
-    return {"made": made, "shown": shown(made, range(min(ROWS, len(made.sheet.rows))))}
+    return {"made": made, "shown": shown(made, range(min(ROWS, len(made.table.rows))))}
 
 
 @office
@@ -114,7 +115,7 @@ def movements(request: HttpRequest, name: str) -> HttpResponse:
     after = request.GET.get("after", "")
     if after.isascii() and after.isdigit() and len(after) < 18:
         rows = rows.filter(id__gt=int(after))
-    page = list(rows.select_related("source", "target", "voucher", "substance")[: PAGE + 1])
+    page = name_ends(rows.select_related("source", "target", "voucher", "substance")[: PAGE + 1])
     return render(
         request,
         "reports/movements.html",

@@ -21,25 +21,25 @@ class Shown:
 
 def shown(made: Made, places: Sequence[int] | None = None, linked: bool = True) -> Shown:
     """places: of the rows on this page; all where None. linked: False for readers who may not follow the links."""
-    empty = empty_columns(made.sheet)
-    kept = [i for i in range(len(made.sheet.columns)) if i not in empty]
-    places = range(len(made.sheet.rows)) if places is None else places
+    empty = empty_columns(made.table)
+    kept = [i for i in range(len(made.table.columns)) if i not in empty]
+    places = range(len(made.table.rows)) if places is None else places
     rows = [[cells[i] for i in kept] for cells in (_cells(made, place, linked) for place in places)]
-    return Shown([made.sheet.columns[i] for i in kept], rows, [made.sheet.columns[i].title.lower() for i in empty])
+    return Shown([made.table.columns[i] for i in kept], rows, [made.table.columns[i].title.lower() for i in empty])
 
 
 def _cells(made: Made, place: int, linked: bool) -> list[dict]:
     """Each with the value, whether it is a volume, and the page behind it."""
-    sheet, row = made.sheet, made.sheet.rows[place]
-    names = [column.name for column in sheet.columns]
+    table, row = made.table, made.table.rows[place]
+    names = [column.name for column in table.columns]
     unit = names.index("unit") if made.report.name == "usage" else None
-    oil = row[unit] == "mL" if unit is not None else bool(sheet.oils and sheet.oils[place])
-    links = dict(sheet.links[place]) if linked and sheet.links else {}
+    oil = row[unit] == "mL" if unit is not None else bool(table.oils and table.oils[place])
+    links = dict(table.links[place]) if linked and table.links else {}
     if linked and unit is not None and not made.key:  # what was there, container by container
         held = f"{reverse('report', args=['containers'])}?first={made.period.first}&last={made.period.last}"
         links |= {"opening": held, "closing": held}
     group = row[names.index(made.key)] if made.key else ""
-    for column, value in zip(sheet.columns, row, strict=True):
+    for column, value in zip(table.columns, row, strict=True):
         if linked and value and made.report.opens(column.name, made.key):
             links[column.name] = _behind(made, row[0], column.name, group)
     return [
@@ -51,7 +51,7 @@ def _cells(made: Made, place: int, linked: bool) -> list[dict]:
             "day": value if column.kind == "day" else None,
             "link": links.get(column.name, ""),
         }
-        for column, value in zip(sheet.columns, row, strict=True)
+        for column, value in zip(table.columns, row, strict=True)
     ]
 
 

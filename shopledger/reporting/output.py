@@ -1,4 +1,11 @@
-"""A report as CSV, JSON, XLSX and PDF. Figures are the same text in all of them: g or mL, three decimals."""
+"""A report as CSV, JSON, XLSX and PDF. Figures are the same text in all of them: g or mL, three decimals.
+
+Pages and PDFs call parties and customers by their present names. So do CSV, XLSX and JSON of a period that is still
+open. Once all its days are sealed, these three call them by their codes: such a file must stay what it was, byte for
+byte, and a code never changes while a name may. Chosen because it adds no column to what other programs read, and
+keeps no old name anywhere; the price is that the file of a sealed period wants the list of parties and customers (or a
+bundle's who.csv) beside it. The PDF that was kept when the days were sealed is a file and stays as it was issued.
+"""
 
 import csv
 import datetime as dt
@@ -14,9 +21,10 @@ from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Spacer, Table
 
+from inventory.ledger.models import Seal
 from inventory.ledger.queries import head
 from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text, text_width
-from inventory.paper.foot import foot
+from inventory.paper.foot import Origin, foot
 from inventory.shop.clock import now
 from inventory.text.cells import harmless
 from shopledger.reporting.corrections import corrected_later
@@ -33,16 +41,17 @@ SIZES = (6.4, 5.6)  # points; smaller than that is not read on paper
 
 @dataclass(frozen=True)
 class Made:
-    """A report that was run: when, for whom, and what the ledger's last digest was."""
+    """A report that was run: when, for whom, and what the ledger's last digest was. sealed: all its days were."""
 
     report: Report
     period: Period
     key: str | None
-    sheet: ReportTable
+    table: ReportTable
     made_at: dt.datetime
     made_by: str
     number: int
     digest: str
+    sealed: bool
 
     def filename(self, kind: str) -> str:
         by = f"-by-{self.key}" if self.key else ""
@@ -52,10 +61,11 @@ class Made:
 def make(report: Report, period: Period, key: str | None, made_by: str) -> Made:
     """Run a report. Raises what the report raises where the ledger contradicts itself."""
     number, digest = head()
-    sheet = report.rows(period, key)
-    if report.of_ledger and sheet.rows:
-        sheet = replace(sheet, notes=(*sheet.notes, *corrected_later(period)))
-    return Made(report, period, key, sheet, now(), made_by, number, digest)
+    sealed = Seal.objects.filter(through__gte=period.last).exists()
+    table = report.rows(period, key)
+    if report.of_ledger and table.rows:
+        table = replace(table, notes=(*table.notes, *corrected_later(period)))
+    return Made(report, period, key, table, now(), made_by, number, digest, sealed)
 
 
 def written(made: Made, kind: str) -> bytes:
@@ -65,16 +75,16 @@ def written(made: Made, kind: str) -> bytes:
 def as_csv(made: Made) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([column.name for column in made.sheet.columns])
-    kinds = [column.kind for column in made.sheet.columns]
-    for row in made.sheet.said():
+    writer.writerow([column.name for column in made.table.columns])
+    kinds = [column.kind for column in made.table.columns]
+    for row in made.table.said(made.sealed):
         writer.writerow([harmless(v) if kind == "text" else v for v, kind in zip(row, kinds, strict=True)])
     return out.getvalue().encode()
 
 
 def as_json(made: Made) -> bytes:
     """Figures are text, as in the CSV, so that no reader rounds them."""
-    names = [column.name for column in made.sheet.columns]
+    names = [column.name for column in made.table.columns]
     said = {
         "report": made.report.name,
         "from": made.period.first.isoformat(),
@@ -84,7 +94,7 @@ def as_json(made: Made) -> bytes:
         "made_by": made.made_by,
         "head": {"number": made.number, "digest": made.digest},
         "columns": names,
-        "rows": [dict(zip(names, row, strict=True)) for row in made.sheet.said()],
+        "rows": [dict(zip(names, row, strict=True)) for row in made.table.said(made.sealed)],
     }
     return (json.dumps(said, ensure_ascii=False, indent=1) + "\n").encode()
 
@@ -93,12 +103,12 @@ def as_xlsx(made: Made) -> bytes:
     book = Workbook(write_only=True)
     page = book.create_sheet(made.report.title)
     page.freeze_panes = "A2"
-    page.append([_bold(page, column.title) for column in made.sheet.columns])
-    for row, said in zip(made.sheet.rows, made.sheet.said(), strict=True):
+    page.append([_bold(page, column.title) for column in made.table.columns])
+    for row, said in zip(made.table.rows, made.table.said(made.sealed), strict=True):
         page.append(
             [
                 None if value is None else _number(page, shown) if column.kind in QUANTITIES else _cell(column, shown)
-                for column, value, shown in zip(made.sheet.columns, row, said, strict=True)
+                for column, value, shown in zip(made.table.columns, row, said, strict=True)
             ]
         )
     about = book.create_sheet("About")
@@ -149,62 +159,62 @@ def as_pdf(made: Made) -> bytes:
         colWidths=[width - 20 * mm, 20 * mm],
         style=PLAIN,
     )
-    story = [top, Spacer(0, 3 * mm), *_tables(made.sheet, width)]
-    if not made.sheet.rows:
+    story = [top, Spacer(0, 3 * mm), *_tables(made.table, width)]
+    if not made.table.rows:
         story.append(text("The ledger holds nothing for this period."))
     elif made.report.chart:
         story += [Spacer(0, 5 * mm), KeepTogether(made.report.chart(made.period))]
-    story += [text(note, "small") for note in made.sheet.notes]
+    story += [text(note, "small") for note in made.table.notes]
     out = io.BytesIO()
     build(
         out,
         story,
-        foot(title, made_by=made.made_by, made_at=made.made_at, place="report", at=(made.number, made.digest)),
+        foot(title, Origin(made.made_by, made.made_at, (made.number, made.digest)), place="report"),
         pagesize=pagesize,
     )
     return out.getvalue()
 
 
-def empty_columns(sheet: ReportTable) -> list[int]:
+def empty_columns(table: ReportTable) -> list[int]:
     """Places of the quantity columns that hold nothing but zeros; people read faster without them."""
     return [
         i
-        for i, column in enumerate(sheet.columns)
+        for i, column in enumerate(table.columns)
         if column.kind in QUANTITIES
         and column.name not in {"opening", "closing"}
-        and not any(row[i] for row in sheet.rows)
+        and not any(row[i] for row in table.rows)
     ]
 
 
-def _tables(sheet: ReportTable, width: float) -> list:
+def _tables(table: ReportTable, width: float) -> list:
     """The columns that say something; columns of nothing but zeros are named below the table instead. A figure is
     never cut: where the columns do not fit beside each other at a size that can be read, those that are over go
     into a further table below, behind the columns that name the row."""
-    said = sheet.said()
-    empty = empty_columns(sheet)
-    shown = [i for i in range(len(sheet.columns)) if i not in empty]
+    said = table.said()
+    empty = empty_columns(table)
+    shown = [i for i in range(len(table.columns)) if i not in empty]
     for size in SIZES:
         needs, wants = (
-            {i: _need(sheet.columns[i], [row[i] for row in said], size, letters) for i in shown} for letters in (22, 60)
+            {i: _need(table.columns[i], [row[i] for row in said], size, letters) for i in shown} for letters in (22, 60)
         )
         if sum(needs.values()) <= width:
             break
     tables: list = []
-    for band in bands(shown, needs, width, _names(sheet, shown)):
+    for band in bands(shown, needs, width, _names(table, shown)):
         widths = widened([needs[i] for i in band], [wants[i] for i in band], width)
         tables += [Spacer(0, 3 * mm)] if tables else []
-        header = [sheet.columns[i].title for i in band]
-        numeric = [sheet.columns[i].kind in NUMERIC for i in band]
+        header = [table.columns[i].title for i in band]
+        numeric = [table.columns[i].kind in NUMERIC for i in band]
         tables += rows_table(header, [[row[i] for i in band] for row in said], widths, numeric, size=size)
-    if empty and sheet.rows:
-        names = ", ".join(sheet.columns[i].title.lower() for i in empty)
+    if empty and table.rows:
+        names = ", ".join(table.columns[i].title.lower() for i in empty)
         tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]
     return tables
 
 
-def _names(sheet: ReportTable, shown: list[int]) -> list[int]:
+def _names(table: ReportTable, shown: list[int]) -> list[int]:
     """The columns that say which row this is: those before the first figure, two at most."""
-    first = next((at for at, i in enumerate(shown) if sheet.columns[i].kind in NUMERIC), len(shown))
+    first = next((at for at, i in enumerate(shown) if table.columns[i].kind in NUMERIC), len(shown))
     return shown[: min(first, 2)]
 
 

@@ -1,14 +1,37 @@
 """What a report is made of. Pure: no Django here.
 
 A report's module offers a `Report`: its name, title, the keys it can be split by, and `rows`, which answers
-a `Period` and a key with a `ReportTable`. Page, CSV, XLSX, JSON and PDF follow from the sheet's columns.
+a `Period` and a key with a `ReportTable`. Page, CSV, XLSX, JSON and PDF follow from its columns.
 """
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from inventory.measures.quantity import csv_value
+
+
+class Worded(str):
+    """Text as people read it. coded: the same with codes in place of the names of parties and customers, which may
+    change; see `ReportTable.said`."""
+
+    coded: str
+
+    def __new__(cls, words: str, coded: str) -> "Worded":
+        made = super().__new__(cls, words)
+        made.coded = coded
+        return made
+
+
+def worded(names: Iterable[tuple[str, str]]) -> dict[str, Worded]:
+    """From (code, name) of each party or customer its cell, by code; one object however many rows hold it."""
+    return {code: Worded(name, code) for code, name in names}
+
+
+def coded(value: object) -> object:
+    """A cell's value with codes in place of names; another value as it is."""
+    return value.coded if isinstance(value, Worded) else value
+
 
 QUANTITIES = frozenset({"quantity", "mass", "volume"})
 NUMERIC = QUANTITIES | {"count", "decimal"}
@@ -33,7 +56,7 @@ class Period:
 @dataclass(frozen=True)
 class Column:
     """kind: text, day, count, decimal (a number as text), mass (mg), volume (uL), or quantity (mg or uL: the row's
-    `unit`, or the sheet's `oils`, says which)."""
+    `unit`, or the table's `oils`, says which)."""
 
     name: str
     title: str
@@ -55,9 +78,11 @@ class ReportTable:
     links: Sequence[dict[str, str]] = field(default_factory=tuple)
     oils: Sequence[bool] = field(default_factory=tuple)
 
-    def said(self) -> list[list[str]]:
-        """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO."""
-        return [[cell(column, value) for column, value in zip(self.columns, row, strict=True)] for row in self.rows]
+    def said(self, in_codes: bool = False) -> list[list[str]]:
+        """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO. in_codes: parties and
+        customers by their codes."""
+        rows = (map(coded, row) for row in self.rows) if in_codes else self.rows
+        return [[cell(column, value) for column, value in zip(self.columns, row, strict=True)] for row in rows]
 
 
 def nothing_behind(_column: str, _key: str | None) -> bool:

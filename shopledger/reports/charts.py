@@ -14,10 +14,10 @@ from shopledger.reports.emissions import LOST, emissions
 
 def usage_by_month(period: Period, width: float = WIDE) -> Drawing:
     """Refrigerants of all kinds together, kg a month: charged, recovered, lost."""
-    sheet = usage.rows(period, "month")
-    names = [column.name for column in sheet.columns]
+    table = usage.rows(period, "month")
+    names = [column.name for column in table.columns]
     months: dict[str, dict[str, int]] = {}
-    for row in sheet.rows:
+    for row in table.rows:
         figures = dict(zip(names, row, strict=True))
         if figures["unit"] == "mL":
             continue
@@ -56,11 +56,11 @@ def differences_by_month(period: Period, width: float = WIDE) -> Drawing:
 
 def stock_over_time(period: Period, width: float = WIDE) -> Drawing:
     """What all containers held at the end of each month, kg, for the refrigerants of which there was most."""
-    sheet = usage.rows(period, "month")
-    names = [column.name for column in sheet.columns]
+    table = usage.rows(period, "month")
+    names = [column.name for column in table.columns]
     held: dict[str, dict[str, int]] = {}
     months = set()
-    for row in sheet.rows:
+    for row in table.rows:
         figures = dict(zip(names, row, strict=True))
         if figures["unit"] == "g":
             held.setdefault(figures["substance"], {})[figures["month"]] = figures["closing"]

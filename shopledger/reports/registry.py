@@ -1,4 +1,4 @@
-"""The reports there are. To add one: a function from a period to a sheet, a `Report` of it, and its name here."""
+"""The reports there are. To add one: a function from a period and a key to a table, a `Report` of it, its name here."""
 
 from dataclasses import replace
 

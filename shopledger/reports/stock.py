@@ -18,7 +18,7 @@ from inventory.receiving.queries import arrivals_of
 from inventory.reference.kinds import is_oil
 from jobs.people.models import Certificate
 from shopledger.reporting.corrections import TAKEN_OFF, counted
-from shopledger.reporting.report import Column, Period, Report, ReportTable
+from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, worded
 
 UNITS = "g for refrigerants, mL for oils."
 
@@ -112,6 +112,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
     """One row a line of equal containers of a delivery. Net and price are those of the whole line."""
     certificates = list(Certificate.objects.select_related("person").order_by("-issued", "-id"))
     rows, links, oils = [], [], []
+    called = worded(Party.objects.values_list("code", "name"))
     receipts = counted("receipt", period)
     supplied = Movement.objects.filter(
         voucher__in=receipts.order_by().values("number"), source_class=AccountClass.SUPPLIER
@@ -130,7 +131,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
                 (
                     voucher.day,
                     voucher.document,
-                    supplier,
+                    called.get(supplier, supplier),
                     held,
                     substance,
                     count,
@@ -190,20 +191,20 @@ GROUP BY m.voucher_id, t.name, s.code, s.is_oil, a.grade ORDER BY m.voucher_id, 
 def shipments(period: Period, _key: str | None) -> ReportTable:
     """One row a substance in a grade of a shipment."""
     signed = {one.number: one for one in counted("shipment", period)}
-    parties = {one.name: one for one in Party.objects.all()}
+    parties = {one.code: one for one in Party.objects.all()}
     rows, links, oils = [], [], []
     with connection.cursor() as cursor:
         first, last = period.first.isoformat(), period.last.isoformat()
         cursor.execute(SENT, [first, last, first, first, last])
         sent = [row for row in cursor.fetchall() if row[0] in signed]
     place = {number: at for at, number in enumerate(signed)}
-    for number, name, code, oil, grade, net in sorted(sent, key=lambda row: place[row[0]]):
-        voucher, party = signed[number], parties.get(name)
+    for number, taker, code, oil, grade, net in sorted(sent, key=lambda row: place[row[0]]):
+        voucher, party = signed[number], parties.get(taker)
         rows.append(
             (
                 voucher.day,
                 voucher.document,
-                name,
+                Worded(party.name, taker) if party else taker,
                 " ".join(party.address.split()) if party else "",
                 party.registration if party else "",
                 json.loads(voucher.detail).get("purpose", ""),

@@ -88,7 +88,7 @@ def columns_of(source: int, target: int, reversal: bool) -> tuple[str, int, tupl
 
 
 def rows(period: Period, key: str | None = None) -> ReportTable:
-    """The report's sheet. Raises NotBalanced where the ledger contradicts itself."""
+    """The report's table. Raises NotBalanced where the ledger contradicts itself."""
     if key in {"grade", "location"}:
         figures = _by_account(period, key)
     elif key == "technician":

@@ -12,9 +12,9 @@ from jobs.drafts.models import Job
 from jobs.leaks.queries import histories_of
 from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
-from jobs.units.models import Unit
+from jobs.units.models import Customer, Unit
 from shopledger.reporting.corrections import TAKEN_OFF, counted, sign_of
-from shopledger.reporting.report import Column, Period, Report, ReportTable
+from shopledger.reporting.report import Column, Period, Report, ReportTable, worded
 
 # The oils and the grades of refrigerant that each job voucher put into its unit: those of the period, and those that
 # were reversed in it.
@@ -46,6 +46,7 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
     signs = dict(counted("job", period).values_list("number", "sign"))
     found = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number"))
     people = certificates_by_person()
+    customers = worded(Customer.objects.values_list("code", "name"))
     rows, links = [], []
     ordered = sorted(
         found.select_related("technician", "voucher"), key=lambda job: (-signs[job.voucher_id], job.day, job.voucher_id)
@@ -53,6 +54,7 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
     for job in ordered:
         sign = signs[job.voucher_id]
         said = json.loads(job.voucher.detail)
+        owner = said.get("customer", "")
         held = next((str(one) for one in people[job.technician_id] if one.valid_on(job.day)), "")
         rows.append(
             (
@@ -60,7 +62,7 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
                 job.day,
                 job.technician.username,
                 job.certificate or held,
-                said.get("customer", ""),
+                customers.get(owner, owner),
                 said.get("unit_said") or said.get("unit", ""),
                 job.substance,
                 sign * job.recovered_mg,
@@ -73,13 +75,7 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
                 job.voucher_id,
             )
         )
-        links.append(
-            {
-                "job": reverse("job", args=[job.pk]),
-                "voucher": reverse("voucher", args=[job.voucher_id]),
-                "unit": reverse("unit", args=[job.unit_id]),
-            }
-        )
+        links.append(_behind(job))
     columns = [
         Column("job", "Job"),
         Column("date", "Date", "day"),
@@ -98,6 +94,15 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
         Column("voucher", "Voucher", "count"),
     ]
     return ReportTable(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
+
+
+def _behind(job: Job) -> dict[str, str]:
+    """The pages behind a job's row."""
+    return {
+        "job": reverse("job", args=[job.pk]),
+        "voucher": reverse("voucher", args=[job.voucher_id]),
+        "unit": reverse("unit", args=[job.unit_id]),
+    }
 
 
 def people(period: Period, _key: str | None) -> ReportTable:

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from django.db import DatabaseError, transaction
 
-from inventory.ledger.actions import seal
 from inventory.ledger.models import Seal
+from inventory.ledger.seals import seal
 from inventory.text.refusal import Refused
 from shopledger.reporting.output import make, written
 from shopledger.reports.registry import REPORTS

@@ -68,8 +68,11 @@ INTO_MOVEMENT = (
 )
 INTO_WEIGHING = (
     "INSERT INTO inventory_weighing (container_id, voucher_id, line, day, scale_id, role, gross, tare, book, net, "
-    "difference, tolerance, outcome, again_id, place) VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, "
-    "%s)"
+    "difference, tolerance, outcome, position, restates_id) "
+    "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
+)
+INTO_ENTRY = (
+    'INSERT INTO inventory_containerentry (container_id, voucher_id, "on", position, ops) VALUES (%s, %s, %s, %s, %s)'
 )
 
 
@@ -77,7 +80,8 @@ def append(raw: Raw, model: tuple, job: tuple[int, int, int] | None = None) -> N
     """A voucher, its movement, two balances, the digest, the head: one durable transaction.
 
     model: substance, source and target account of the movement. job: the ids of a draft, of its container and of its
-    scale; then its two weighings, the container's state and the job's own row are written, too, as signing does."""
+    scale; then its two weighings, its entry, the container's state and the job's own row are written, too, as signing
+    does."""
     raw.begin()
     lock = " FOR UPDATE" if raw.postgres else ""
     number, digest = raw.run(f"SELECT number, digest FROM inventory_chainhead WHERE id = 1{lock}").fetchone()
@@ -89,9 +93,12 @@ def append(raw: Raw, model: tuple, job: tuple[int, int, int] | None = None) -> N
     raw.run(INTO_MOVEMENT, (number + 1, 1, DAY, *model, 3, 4, 1000, False))
     if job:
         draft, container, scale = job
+        where = f"{DAY} {now} p{number + 1:012d}"
         for line, role in ((1, "before"), (2, "after")):
-            said = (container, number + 1, line, DAY, scale, role, 1000, 1, 999, 999, 0, 1, "agrees", None, 1)
+            said = (container, number + 1, line, DAY, scale, role, 1000, 1, 999, 999, 0, 1, "agrees", where, None)
             raw.run(INTO_WEIGHING, said)
+        said = json.dumps([[0, 1, "draw", "", 1000, 999, None, "S", 1000, [["unit", "U", 1]]]])
+        raw.run(INTO_ENTRY, (container, number + 1, DAY, where, said))
         raw.run("UPDATE inventory_container SET last_weighed_on = %s WHERE id = %s", (DAY, container))
         raw.run("UPDATE jobs_job SET day = %s, version = version + 1 WHERE id = %s", (DAY, draft))
     raw.run("UPDATE inventory_account SET balance = balance - 1000 WHERE id = %s", (model[1],))

@@ -8,6 +8,7 @@ from django.db import connection
 from django.test import Client
 
 from inventory.containers.models import Container, Location, Scale
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
 from tests.bench.timing import Found, ms, percentile
@@ -39,7 +40,14 @@ def _deliver(upto: int) -> None:
             )
             for n in range(min(LINES, upto - have))
         ]
-        receive(lines=lines, supplier="Acme", document=f"D-{have}", day=today(), by="bench", key=str(uuid.uuid4()))
+        receive(
+            lines=lines,
+            supplier=supplier_called("Acme"),
+            document=f"D-{have}",
+            day=today(),
+            by="bench",
+            key=str(uuid.uuid4()),
+        )
         have += len(lines)
 
 

@@ -9,9 +9,9 @@ from django.contrib.auth import get_user_model
 from django.test import Client
 
 from inventory.ledger import canonical
-from inventory.ledger.actions import seal
 from inventory.ledger.models import Account, Movement
 from inventory.ledger.queries import balances_of
+from inventory.ledger.seals import seal
 from inventory.ledger.verify import verify, verify_since_seal
 from shopledger.reporting.report import Period
 from shopledger.reports import usage

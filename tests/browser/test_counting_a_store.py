@@ -12,6 +12,7 @@ from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.counting import actions
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
 from jobs.drafts.actions import change_job, enter_line, start_job
@@ -43,7 +44,7 @@ def store(shop, technician, owner):
     cylinder = {"kind": "refillable", "substance": "R-134a", "is_oil": False, "grade": "virgin", "location": "Store"}
     receive(
         lines=[Arrival(**cylinder, net=5_000 * G, count=60, code="C-01", tare_mg=TARE)],
-        supplier="Acme",
+        supplier=supplier_called("Acme"),
         document="D-1",
         day=start,
         by="oscar",

@@ -10,6 +10,7 @@ from selenium.webdriver.support.select import Select
 from inventory.containers.models import Container, Scale
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.shop.clock import today
@@ -43,7 +44,7 @@ def untidy(shop, technician):
     )
     receive(
         lines=[Arrival(**kept | {"count": 2}, kind="can", grade="virgin", net=340 * G, code="CAN-1", tare_mg=100 * G)],
-        supplier="Acme",
+        supplier=supplier_called("Acme"),
         document="D-1",
         day=first,
         by="oscar",
@@ -88,7 +89,7 @@ def test_a_month_is_walked_to_its_end(desk, live_server, untidy, office, owner, 
     driving.wait_for_text(desk, "recovered")
     desk.get(f"{live_server.url}/leaving/new/?codes=REC-1")
     Select(desk.find_element(By.ID, "id_purpose")).select_by_value("reclaim")
-    Select(desk.find_element(By.ID, "id_party")).select_by_visible_text("Renew")
+    Select(desk.find_element(By.ID, "id_party")).select_by_visible_text("Renew, reclaimer")
     fill(desk, "#id_document", "RC-1")
     assert desk.find_element(By.CSS_SELECTOR, "input[name=codes][value='REC-1']").is_selected()
     looks_right(desk, "month-shipment")

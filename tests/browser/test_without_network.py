@@ -12,8 +12,10 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.select import Select
 
+from inventory.containers.actions import move
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.shop.clock import today
 from jobs.drafts.actions import change_job, enter_line, start_job
 from jobs.drafts.models import Job, JobLine
 from tests.browser import driving
@@ -167,6 +169,45 @@ def test_two_people_see_each_other_s_entries(phone, line, draft, owner):
     press(phone, "#newer button")
     driving.wait_for_text(phone, "Line loss\n3 g")
     assert phone.find_element(By.ID, "charge-quick-before").get_attribute("value") == "4"
+
+
+def test_of_yesterday_s_job_it_is_asked_what_came_first(phone, line, draft, office):
+    """What was typed without the network arrives a day later, and something else touched the can on the job's day."""
+    yesterday = today() - dt.timedelta(1)
+    line.cut()
+    for field, reading in (("before", "440"), ("after", "100")):
+        fill(phone, f"#charge-quick-{field}", reading).send_keys(Keys.ENTER)
+        driving.wait_for_text(phone, f"{field} {reading}")
+    Job.objects.update(day=yesterday, reasons={"under": "a test"})
+    moved = move(codes=["CAN-0001"], location="Van", day=yesterday, by="oscar", follows=0)
+    line.mend()
+    nothing_kept(phone)
+    driving.wait_for(phone, "#sign [name=follows]")
+    assert Voucher.objects.count() == 2 and f"after voucher {moved}: move" in phone.page_source
+    phone.execute_script("document.querySelector('#sign [name=follows]').scrollIntoView({block: 'center'})")
+    driving.shot(phone, "bay-order-asked")
+    assert driving.overflow(phone) == 0 and driving.small_targets(phone) == []
+    press(phone, "#sign [name=follows][value='0']")
+    press(phone, "#sign button.primary")
+    driving.wait_for_text(phone, f"is signed as voucher {moved + 1}")
+    assert Voucher.objects.filter(kind="job").count() == 1 and verify().faults == []
+    assert Job.objects.get().follows == 0
+
+
+def test_what_was_typed_without_the_network_keeps_its_time(phone, line, draft):
+    line.cut()
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "before 440")
+    typed = phone.execute_script(
+        "return JSON.parse(localStorage.getItem(`outbox:${document.getElementById('outbox').dataset.person}`))"
+        "[0].fields.find(([name]) => name === 'tapped')[1]"
+    )
+    driving.wait_for(phone, "#charge-quick-after:focus")
+    phone.switch_to.active_element.send_keys("100", Keys.ENTER)
+    driving.wait_for_text(phone, "before 440, after 100")
+    line.mend()
+    nothing_kept(phone)
+    assert JobLine.objects.get().entered_at == dt.datetime.fromisoformat(typed)
 
 
 @pytest.mark.parametrize("scheme", ["daylight", "dark"])

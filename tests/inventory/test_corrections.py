@@ -9,8 +9,9 @@ from django.db import connection
 from inventory.containers.actions import move, retire, take_back
 from inventory.containers.models import Container, ContainerEntry, Scale, Weighing
 from inventory.ledger import triggers
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.models import Party
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from tests.stock import came, charge, delivery, flows, weigh
@@ -151,7 +152,14 @@ def test_what_was_sent_away_must_have_been_there(cylinders):
     from inventory.shipping.actions import ship
 
     first = charge("C1", quantity=100_000, day=day(1), unit="A")
-    ship(parcels={"C1": 350_000}, purpose="return", party="Acme", document="", day=day(4), by="office")
+    ship(
+        parcels={"C1": 350_000},
+        purpose="return",
+        party=Party.objects.get(name="Acme"),
+        document="",
+        day=day(4),
+        by="office",
+    )
     with pytest.raises(Refused) as refused:
         charge("C1", quantity=380_000, day=day(1), unit="A", corrects=first, why="misread")
     assert refused.value.message == (
@@ -169,6 +177,21 @@ def test_what_was_taken_back_is_not_corrected(cylinders):
         correct(cylinders, "C1", 600_000, 520_000)
     with pytest.raises(Refused, match="Say what was wrong"):
         correct(second, "C1", 600_000, 520_000, why=" ")
+
+
+def test_a_receipt_is_corrected_to_another_supplier_after_its_cylinders_were_used(cylinders, request):
+    known = request.node.callspec.id == "tare known"
+    charge("C1", 600_000, 500_000, day=day(1))
+    lines = [came(code, net=500_000, tare_mg=100_000 if known else None) for code in ("C1", "C2")]
+    new = delivery(*lines, day=DAY, supplier="Boreal", corrects=cylinders, why="the other supplier's")
+    acme, boreal = Party.objects.get(name="Acme").code, Party.objects.get(name="Boreal").code
+    assert json.loads(Voucher.objects.get(number=new).detail)["supplier"] == boreal
+    came_from = {acme: 0, boreal: 0}
+    for movement in Movement.objects.filter(source_class=3) | Movement.objects.filter(target_class=3):
+        supplier = movement.source if movement.source_class == 3 else movement.target
+        came_from[supplier.name] += movement.quantity if movement.source_class == 3 else -movement.quantity
+    assert came_from == {acme: 0, boreal: 1_000_000}
+    assert (content("C1"), content("C2")) == (400_000, 500_000) and verify().faults == []
 
 
 def test_a_code_taken_back_can_be_given_again(cylinders):
@@ -219,3 +242,10 @@ def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
 def test_verify_names_what_is_kept_beside_the_vouchers(cylinders, statement, said):
     charge("C1", 600_000, 500_000, day=day(1))
     assert any(said in message for _, message in edited(statement).faults)
+
+
+def test_what_is_left_in_a_container_does_not_go_into_itself_even_where_nothing_is_left(cylinders):
+    charge("C1", quantity=500_000, day=day(1), unit="A")
+    with pytest.raises(Refused, match="is left in C1 cannot stay in it; name another container, or lost"):
+        retire(codes=["C1"], residue_into="C1", day=day(2), by="office")
+    assert Container.objects.get(code="C1").retired_on is None and verify().faults == []

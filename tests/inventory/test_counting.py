@@ -18,8 +18,9 @@ from inventory.counting.causes import Seen
 from inventory.counting.models import Count, Explanation
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, open_stock, receive
-from inventory.scales.actions import check_scale
+from inventory.scales.actions import CheckMade, check_scale
 from inventory.scales.queries import doubtful_weighings, overdue
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
@@ -162,8 +163,8 @@ def test_oil_is_counted_by_weight_too(count, office_client):
 
 def test_a_tare_is_corrected_with_a_reason(stock):
     with pytest.raises(Refused, match="Say how the tare was found"):
-        actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", why=" ")
-    actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", why="weighed empty")
+        actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", note=" ")
+    actions.correct_tare(code="A", tare_mg=8_050 * G, by="oscar", note="weighed empty")
     assert Container.objects.get(code="A").tare_mg == 8_050 * G
     change = Container.objects.get(code="A").tare_changes.get()
     assert (change.old_mg, change.new_mg, change.why) == (8_000 * G, 8_050 * G, "weighed empty")
@@ -286,16 +287,8 @@ def test_a_month_says_what_weighing_can_explain(count):
 
 
 def checked(scale, reference, found, left=None, day=DAY, due=None):
-    return check_scale(
-        scale=scale,
-        day=day,
-        reference_mg=reference,
-        as_found_mg=found,
-        as_left_mg=left,
-        next_due=due,
-        by="oscar",
-        key=key(),
-    )
+    check = CheckMade(day, reference, found, left, due)
+    return check_scale(scale=scale, check=check, by="oscar", key=key())
 
 
 # OIML R 76-1, table 6, class III, doubled for service; e = 1 g.
@@ -412,7 +405,7 @@ def test_a_typed_sheet_does_not_end_somebody_else_s_count(stock, office_client):
 
 def test_a_typed_sheet_that_is_refused_leaves_nothing_and_can_be_mended(stock, office_client):
     line = Arrival("refillable", "", False, "", 0, 1, "Store", "N", tare_mg=8_000 * G)
-    receive(lines=[line], supplier="Acme", document="", day=today(), by="o", key=str(uuid.uuid4()))
+    receive(lines=[line], supplier=supplier_called("Acme"), document="", day=today(), by="o", key=str(uuid.uuid4()))
     key = uuid.uuid4()
     assert typed(office_client, stock, key, A="13000 g", N="9000 g").status_code == 422
     assert not Count.objects.exists(), "a refused sheet leaves nothing behind"

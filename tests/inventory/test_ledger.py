@@ -17,9 +17,10 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_stat
 from inventory.ledger import actions, triggers
 from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
-from inventory.ledger.actions import Draft, post, seal, writing
+from inventory.ledger.actions import Draft, post, writing
 from inventory.ledger.models import Account, ChainHead, Movement, Seal, SealBalance, SealTotal, Voucher
 from inventory.ledger.queries import balances_of, balances_through
+from inventory.ledger.seals import seal
 from inventory.ledger.verify import extra_checks, verify, verify_since_seal
 from inventory.text.refusal import Refused
 
@@ -104,7 +105,7 @@ def test_what_was_taken_back_does_not_stand_from_the_day_of_the_reversal():
     receive()
     charge(20_000)
     with writing() as writer:
-        writer.reverse(2, day=DAY + dt.timedelta(2), recorded_by="oscar", note="wrong car")
+        writer.post(writer.reversal_of(2, day=DAY + dt.timedelta(2), recorded_by="oscar", note="wrong car"))
 
     def standing(through=None):
         return list(Voucher.objects.standing(through).order_by("number").values_list("number", flat=True))
@@ -117,7 +118,7 @@ def test_a_reversal_moves_everything_back_and_happens_once():
     receive()
     number = charge(120_000)
     with writing() as ledger:
-        ledger.reverse(number, day=DAY, recorded_by="olive", note="wrong car")
+        ledger.post(ledger.reversal_of(number, day=DAY, recorded_by="olive", note="wrong car"))
     assert (balance(), balance(UNIT)) == (340_000, 0)
     assert Movement.objects.get(voucher=3).reversal
     for again, said in (
@@ -126,9 +127,9 @@ def test_a_reversal_moves_everything_back_and_happens_once():
         (9, "no voucher 9"),
     ):
         with pytest.raises(Refused, match=said), writing() as ledger:
-            ledger.reverse(again, day=DAY, recorded_by="olive", note="again")
+            ledger.post(ledger.reversal_of(again, day=DAY, recorded_by="olive", note="again"))
     with pytest.raises(Refused, match="date its reversal that day or later"), writing() as ledger:
-        ledger.reverse(1, day=DAY - dt.timedelta(1), recorded_by="olive", note="x")
+        ledger.post(ledger.reversal_of(1, day=DAY - dt.timedelta(1), recorded_by="olive", note="x"))
 
 
 @pytest.mark.parametrize("bad", ["a\0b", "bell\x07", "\ud800"])
@@ -508,7 +509,9 @@ class AgainstADictionary(RuleBasedStateMachine):
 
         def act():
             with writing() as ledger:
-                return ledger.reverse(number, day=DAY + dt.timedelta(day + later), recorded_by="x", note="x")
+                return ledger.post(
+                    ledger.reversal_of(number, day=DAY + dt.timedelta(day + later), recorded_by="x", note="x")
+                )
 
         if self.attempt(act, self.book(day, back), day + later):
             del self.posted[number]

@@ -253,7 +253,7 @@ def test_parties_are_searched_sorted_and_exported(ready):
     assert "Renew" in page and "Zenith" not in page
     text = b"".join(ready.get("/receiving/parties/?export=csv&role=supplier").streaming_content).decode()
     assert (
-        text.splitlines()[0] == "Name,Role,Address,Registration" and "Zenith,supplier" in text and "Renew" not in text
+        text.splitlines()[0] == "Name,Code,Role,Address,Registration" and "Zenith,P-00" in text and "Renew" not in text
     )
 
 

@@ -15,8 +15,9 @@ from inventory.containers.oil_age import is_too_old, usable_until
 from inventory.containers.retest import may_fill
 from inventory.ledger.models import Substance, Voucher
 from inventory.ledger.verify import verify
-from inventory.machines.actions import check_machine, recycle
+from inventory.machines.actions import CheckMade, check_machine, recycle
 from inventory.machines.models import Machine
+from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
 from inventory.shipping.actions import ship
@@ -49,7 +50,7 @@ def stock(shop):
         cylinder("OLD", 0, "recovered", "recovery", retest_due=dt.date(2026, 1, 10)),
         Arrival("can", "R-134a", False, "virgin", 340 * G, 4, "Store", "CAN-1", tare_mg=100 * G, price_minor=1_000),
     ]
-    return receive(lines=lines, supplier="Acme", document="D-1", day=DAY, by="oscar", key=key())
+    return receive(lines=lines, supplier=supplier_called("Acme"), document="D-1", day=DAY, by="oscar", key=key())
 
 
 def content(code):
@@ -75,7 +76,7 @@ def test_a_delivery_s_paper_and_what_weighs_less_are_on_its_page(stock, office_c
 def test_a_delivery_goes_back_with_its_deposits(stock, office_client):
     assert Container.objects.get(code="NEW").deposit_minor == 7_500
     assert Container.objects.get(code="REC").deposit_minor is None
-    acme = Party.objects.create(name="Acme", role="supplier")
+    acme = Party.objects.get(name="Acme")
     form = {
         "key": key(),
         "purpose": "return",
@@ -101,7 +102,7 @@ def test_a_container_that_goes_leaves_nothing_behind(stock):
         ship(
             parcels={"NEW": 1_000 * G},
             purpose="return",
-            party="Acme",
+            party=Party.objects.get(name="Acme"),
             document="",
             day=DAY,
             by="o",
@@ -160,7 +161,15 @@ def test_a_retest_day_counts_through_its_month(day, may):
 
 def test_their_receipt_is_entered_later_and_the_difference_shown(stock, office_client):
     Party.objects.create(name="Renew", role="reclaimer", address="3 Road", registration="R-7")
-    number = ship(parcels={"REC": None}, purpose="reclaim", party="Renew", document="S-1", day=DAY, by="o", key=key())
+    number = ship(
+        parcels={"REC": None},
+        purpose="reclaim",
+        party=Party.objects.get(name="Renew"),
+        document="S-1",
+        day=DAY,
+        by="o",
+        key=key(),
+    )
     assert "no receipt yet" in office_client.get(f"/ledger/{number}/").content.decode()
     assert office_client.post(f"/leaving/{number}/receipt/", {}).status_code == 422
     form = {"document": "RN-9", "net-REC": "2950"}
@@ -171,10 +180,10 @@ def test_their_receipt_is_entered_later_and_the_difference_shown(stock, office_c
 
 
 def test_machines_are_checked(machine, office_client):
-    made = {"day": DAY, "passed": True, "next_due": dt.date(2027, 3, 2), "note": "scale and hoses", "by": "o"}
+    made = CheckMade(DAY, passed=True, next_due=dt.date(2027, 3, 2), note="scale and hoses")
     one = uuid.uuid4()
     for _ in range(2):
-        check_machine(machine=machine, key=one, **made)
+        check_machine(machine=machine, check=made, by="o", key=one)
     assert machine.checks.count() == 1 and Machine.objects.get().check_due == dt.date(2027, 3, 2)
     assert "scale and hoses" in office_client.get(f"/machines/{machine.pk}/").content.decode()
     form = {"make": "Quillon", "model": "R2", "serial": "8", "does": "recover", "standard": "SAE J2810"}
@@ -268,10 +277,15 @@ def test_stock_value_and_losses(stock, office_client):
 
 def test_what_is_left_spoils_nothing_better(stock):
     receive(
-        lines=[cylinder("SPOILT", 500, "mixed", "recovery")], supplier="Acme", document="", day=DAY, by="o", key=key()
+        lines=[cylinder("SPOILT", 500, "mixed", "recovery")],
+        supplier=supplier_called("Acme"),
+        document="",
+        day=DAY,
+        by="o",
+        key=key(),
     )
     lines = [cylinder("USED", 500, "recovered", "recovery"), cylinder("FRESH", 900)]
-    receive(lines=lines, supplier="Acme", document="x", day=DAY, by="o", key=key())
+    receive(lines=lines, supplier=supplier_called("Acme"), document="x", day=DAY, by="o", key=key())
     for source in ("SPOILT", "USED"):
         with pytest.raises(Refused, match="it would spoil what is there"):
             retire(codes=[source], residue_into="FRESH", day=DAY, by="o", key=key())
@@ -282,7 +296,7 @@ def test_what_is_left_spoils_nothing_better(stock):
 
 
 def test_nothing_is_recorded_of_a_container_before_it_came(stock):
-    receive(lines=[cylinder("N", 1_000)], supplier="Acme", document="", day=DAY, by="o", key=key())
+    receive(lines=[cylinder("N", 1_000)], supplier=supplier_called("Acme"), document="", day=DAY, by="o", key=key())
     before = DAY - dt.timedelta(1)
     for act in (
         lambda: count(readings={"N": 9_000 * G}, day=before, by="o", key=key()),
@@ -296,7 +310,14 @@ def test_nothing_is_recorded_of_a_container_before_it_came(stock):
 
 def test_a_weighing_of_an_earlier_day_is_compared_with_what_was_there_then(stock):
     """1 kg came, 300 g left on 7 March; the weighing of 4 March found 50 g less: 650 g are left, and 50 g missing."""
-    receive(lines=[cylinder("N", 1_000), cylinder("E", 0)], supplier="Acme", document="", day=DAY, by="o", key=key())
+    receive(
+        lines=[cylinder("N", 1_000), cylinder("E", 0)],
+        supplier=supplier_called("Acme"),
+        document="",
+        day=DAY,
+        by="o",
+        key=key(),
+    )
     decant(source="N", into="E", quantity=300 * G, day=DAY + dt.timedelta(5), by="o", key=key())
     number, said = count(readings={"N": 8_950 * G}, day=DAY + dt.timedelta(2), by="o", key=key())
     assert said[0].difference == -50 * G
@@ -311,10 +332,10 @@ def test_a_weighing_of_an_earlier_day_is_compared_with_what_was_there_then(stock
 def test_no_more_comes_in_a_container_than_goes_into_it(stock, kg, fits):
     line = cylinder("N", kg * 1000, water_capacity_mg=12_000 * G)
     if fits:
-        receive(lines=[line], supplier="Acme", document="", day=DAY, by="o", key=key())
+        receive(lines=[line], supplier=supplier_called("Acme"), document="", day=DAY, by="o", key=key())
     else:
         with pytest.raises(Refused, match="full of liquid. Check both figures"):
-            receive(lines=[line], supplier="Acme", document="", day=DAY, by="o", key=key())
+            receive(lines=[line], supplier=supplier_called("Acme"), document="", day=DAY, by="o", key=key())
 
 
 def test_two_who_enter_one_delivery_at_once_are_told_apart(stock, monkeypatch):
@@ -326,16 +347,16 @@ def test_two_who_enter_one_delivery_at_once_are_told_apart(stock, monkeypatch):
     def meanwhile(*args, **more):
         if not first:
             first.append(1)
-            receive(lines=[line], supplier='Joe "Cool" Parts', by="b", key=key(), **said)
+            receive(lines=[line], supplier=supplier_called('Joe "Cool" Parts'), by="b", key=key(), **said)
         return real(*args, **more)
 
     monkeypatch.setattr(actions, "_arrive", meanwhile)
     with pytest.raises(Refused, match="was entered before, as voucher"):
-        receive(lines=[line], supplier='Joe "Cool" Parts', by="a", key=key(), **said)
+        receive(lines=[line], supplier=supplier_called('Joe "Cool" Parts'), by="a", key=key(), **said)
 
 
 def test_a_delivery_that_is_refused_leaves_no_supplier(stock, office_client):
-    receive(lines=[cylinder("TWICE", 1_000)], supplier="Acme", document="", day=DAY, by="o", key=key())
+    receive(lines=[cylinder("TWICE", 1_000)], supplier=supplier_called("Acme"), document="", day=DAY, by="o", key=key())
     form = {
         "key": key(),
         "supplier": "New Parts",
@@ -357,9 +378,22 @@ def test_a_delivery_that_is_refused_leaves_no_supplier(stock, office_client):
 def test_a_shipment_drops_nothing_silently_and_is_posted_once(stock, office_client):
     party = Party.objects.create(name="Renew", role="reclaimer")
     receive(
-        lines=[cylinder("N", 1_000), cylinder("M", 1_000)], supplier="Acme", document="", day=DAY, by="o", key=key()
+        lines=[cylinder("N", 1_000), cylinder("M", 1_000)],
+        supplier=supplier_called("Acme"),
+        document="",
+        day=DAY,
+        by="o",
+        key=key(),
     )
-    ship(parcels={"N": None}, purpose="reclaim", party="Renew", document="", day=DAY, by="o", key=key())
+    ship(
+        parcels={"N": None},
+        purpose="reclaim",
+        party=Party.objects.get(name="Renew"),
+        document="",
+        day=DAY,
+        by="o",
+        key=key(),
+    )
     form = {
         "codes": ["N", "M"],
         "key": key(),
@@ -391,9 +425,9 @@ def test_a_loss_that_was_taken_back_costs_nothing(stock):
 
 def test_an_older_check_of_a_machine_entered_later_moves_no_due_day(shop):
     machine, on = Machine.objects.create(make="A", model="B", serial="1"), today()
-    year, said = dt.timedelta(365), {"machine": machine, "passed": True, "note": "", "by": "o"}
-    check_machine(**said, day=on, next_due=on + year, key=uuid.uuid4())
-    check_machine(**said, day=on - year, next_due=on, key=uuid.uuid4())
+    year = dt.timedelta(365)
+    for check in (CheckMade(on, True, on + year), CheckMade(on - year, True, on)):
+        check_machine(machine=machine, check=check, by="o", key=uuid.uuid4())
     machine.refresh_from_db()
     assert machine.check_due == on + year
 
@@ -407,7 +441,7 @@ def test_a_paper_is_attached_to_what_is_there_only(office_client, uploads, kind)
 
 def test_a_decant_of_an_earlier_day_is_weighed_against_what_was_there_then(stock):
     """NEW came with 5 kg: 12.9 kg gross on 10 March are 100 g too little; what went on later stays as it was."""
-    receive(lines=[cylinder("E", 0)], supplier="Acme", document="", day=DAY, by="o", key=key())
+    receive(lines=[cylinder("E", 0)], supplier=supplier_called("Acme"), document="", day=DAY, by="o", key=key())
     decant(source="NEW", into="E", quantity=1_000 * G, day=DAY + dt.timedelta(18), by="o", key=key())
     early = {"source": "NEW", "into": "E", "day": DAY + dt.timedelta(8), "by": "o"}
     number = decant(**early, before=12_900 * G, after=12_500 * G, key=key())

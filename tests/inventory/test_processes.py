@@ -202,3 +202,24 @@ def test_jobs_that_are_started_at_once_have_numbers_of_their_own(program):
     jobs = "from jobs.drafts.models import Job; jobs = Job.objects; "
     count = jobs + "print(jobs.count(), jobs.values('number').distinct().count())"
     assert said(program(count)) == "81 81", "80 jobs, and the one that all four started is there once"
+
+
+def test_parties_and_customers_that_are_entered_at_once_have_codes_of_their_own(program):
+    code = """
+        from inventory.parties.actions import supplier_called
+        from jobs.units.actions import add_customer
+        for n in range(20):
+            supplier_called(f"Supplier {os.getpid()} {n}")
+            add_customer(by=None, name=f"Customer {os.getpid()} {n}")
+        print(supplier_called("The same").code)
+    """
+    same = {said(process) for process in [program(code) for _ in range(4)]}
+    assert len(same) == 1, "whom all four named is there once"
+    read = """
+        from inventory.parties.models import Party
+        from jobs.units.models import Customer
+        for kind in (Party, Customer):
+            rows = list(kind.objects.order_by("id").values_list("id", "code"))
+            print(len(rows), len({code for _, code in rows}), rows == [(n, f"{kind.PREFIX}-{n:06d}") for n, _ in rows])
+    """
+    assert said(program(read)).splitlines() == ["81 81 True", "80 80 True"]

@@ -5,6 +5,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.measures.quantity import (
+    csv_value,
+    exact,
+    exact_number,
+    parse,
+    parse_mass,
+    parse_volume,
+    parse_water_capacity,
+    show,
+)
+from inventory.measures.units import (
     DIMENSIONS,
     MASS,
     MASS_CHOICES,
@@ -16,14 +26,6 @@ from inventory.measures.quantity import (
     VOLUME_LIMIT_UL,
     VOLUME_UNITS,
     WATER,
-    csv_value,
-    exact,
-    exact_number,
-    parse,
-    parse_mass,
-    parse_volume,
-    parse_water_capacity,
-    show,
 )
 from inventory.text.refusal import Refused
 

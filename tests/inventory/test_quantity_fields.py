@@ -20,7 +20,7 @@ from inventory.measures.fields import (
     VolumeFormField,
     WaterCapacityFormField,
 )
-from inventory.measures.quantity import MASS, POUNDS_AND_OUNCES, VOLUME
+from inventory.measures.units import MASS, POUNDS_AND_OUNCES, VOLUME
 
 
 class WeighingForm(forms.Form):

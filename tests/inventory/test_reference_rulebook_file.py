@@ -1,11 +1,12 @@
 """Slips in a rulebook file are named, with what would be right."""
 
 from decimal import Decimal
+from functools import partial
 
 import pytest
 
+from inventory.reference.rule import System, selects_equipment
 from inventory.reference.rulebook import RulebookError, UnknownRulebook, parse_rulebook, rulebook
-from inventory.reference.rules import selects_equipment
 
 HEAD = """
 name = "x"
@@ -157,7 +158,7 @@ def test_where_several_rules_hold_the_strictest_counts() -> None:
     book = parse_rulebook(content)
     day = book.edition
     assert book.retention("job", day).years == 5
-    assert book.leak_check("other", "R-134a", 1, None, day).months == 3
+    assert book.leak_check(System("other", "R-134a", 1), None, day).months == 3
     assert book.leak_rate("other", "R-134a", 1, None, day).over_percent == 10
 
 
@@ -166,9 +167,10 @@ def test_a_band_of_charges_begins_at_its_lower_end_and_ends_below_its_upper() ->
     book = parse_rulebook(f'{HEAD}[[leak_check]]\nmonths = 6\ntext = "act"\n{band}')
     rule = book.sections["leak_check"][0]
     kg = 10**6
-    assert [rule.applies(kg * mass, Decimal(5)) for mass in (9, 10, 99, 100)] == [False, True, True, False]
+    of = partial(System, "other", "R-134a")
+    assert [rule.applies(of(kg * mass), Decimal(5)) for mass in (9, 10, 99, 100)] == [False, True, True, False]
     tonnes = [Decimal("4.999"), Decimal(5), Decimal("49.999"), Decimal(50), None]
-    assert [rule.applies(10 * kg, of) for of in tonnes] == [False, True, True, False, False]
+    assert [rule.applies(of(10 * kg), co2e_t) for co2e_t in tonnes] == [False, True, True, False, False]
 
 
 def test_equipment_selectors_take_one_kind_or_all_below_it() -> None:

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook, rulebooks
 from inventory.reference.stricter import VALUES, limit, objection, stricter
 from inventory.reference.wording import TITLES, sections
@@ -56,12 +57,12 @@ def test_a_stricter_figure_tightens_what_is_laxer_and_nothing_else():
 
 def test_where_the_rulebook_is_silent_the_shops_rule_stands_alone():
     book = stricter(rulebook("us-federal"), {"leak_check_months": "6"})
-    assert book.leak_check("stationary", "R-134a", 1, None, DAY).months == 6
+    assert book.leak_check(System("stationary", "R-134a", 1), None, DAY).months == 6
 
 
 def test_a_check_with_detection_is_no_laxer_than_the_shops_own():
     book = stricter(rulebook("eu"), {"leak_check_months": "9"})
-    found = book.leak_check("stationary", "R-134a", 1, Decimal(6), DAY)
+    found = book.leak_check(System("stationary", "R-134a", 1), Decimal(6), DAY)
     assert (found.months, found.months_with_detection) == (9, 9)
 
 

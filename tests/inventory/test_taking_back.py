@@ -11,6 +11,7 @@ from inventory.counting import actions
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import Account, Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
 from inventory.shipping.actions import ship
@@ -29,7 +30,9 @@ def once():
 
 def arrive(code, kind="recovery", net=0, substance="R-134a", grade="", **more):
     line = Arrival(kind, substance, False, grade, net, 1, "Store", code, **more)
-    return receive(lines=[line], supplier="Acme", document="", **(once() | {"day": today() - dt.timedelta(9)}))
+    return receive(
+        lines=[line], supplier=supplier_called("Acme"), document="", **(once() | {"day": today() - dt.timedelta(9)})
+    )
 
 
 def stands(code):
@@ -85,7 +88,14 @@ def test_a_decant_by_which_an_empty_cylinder_became_one_for_mixed_refrigerant(st
 def test_a_shipment_of_whole_containers_with_their_deposits(stock):  # noqa: F811
     Party.objects.create(name="Renew", role="reclaimer")
     arrive("N", "refillable", 1_000 * G, tare_mg=8_000 * G, deposit_minor=5000)
-    number = ship(parcels={"N": None}, purpose="reclaim", party="Renew", document="", containers_go=True, **once())
+    number = ship(
+        parcels={"N": None},
+        purpose="reclaim",
+        party=Party.objects.get(name="Renew"),
+        document="",
+        containers_go=True,
+        **once(),
+    )
     assert Container.objects.get(code="N").deposit_back_on == today()
     back(number)
     assert stands("N") == ("Store", "virgin", 1_000 * G)

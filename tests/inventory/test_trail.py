@@ -15,7 +15,7 @@ from inventory.audit.recording import COMMANDS, quiet
 from inventory.containers.models import Scale
 from inventory.ledger.models import Voucher
 from inventory.parties.models import Party
-from inventory.scales.actions import save_scale
+from inventory.scales.actions import Plate, save_scale
 from inventory.shop.models import Shop
 from jobs.people.actions import add_certificate, add_person, change_person, set_password
 from jobs.units.actions import add_unit, change_unit
@@ -109,7 +109,7 @@ def test_a_removed_record_keeps_what_it_said():
 
 def test_the_usual_scale_of_before_is_told_too():
     for code in ("S1", "S2"):
-        save_scale(code=code, readability_mg=1000, capacity_mg=None, checked_until=None, usual=True)
+        save_scale(code=code, plate=Plate(1000), checked_until=None, usual=True)
     lost = Change.objects.filter(kind="changed", title__contains="S1").first()
     assert (lost.before["usual"], lost.after["usual"]) == ("True", "False")
     assert Scale.objects.get(usual=True).code == "S2"

@@ -18,7 +18,11 @@ def test_a_detail_is_said_in_words():
             "containers": {"CAN-1": 340_000},
             "weighings": [[]],
             "codes": ["A", "B"],
-        }
+            "customer": "C-000017",
+            "party": "P-000003",
+            "supplier": "P-000009",
+        },
+        {"C-000017": "Ada Example", "P-000003": "Frost Supply"},
     )
     assert said == {
         "Job": "J-1",
@@ -30,10 +34,13 @@ def test_a_detail_is_said_in_words():
         "Photos": "Label, photo",
         "Containers": "CAN-1",
         "Codes": "A, B",
+        "Customer": "Ada Example (C-000017)",
+        "To": "Frost Supply (P-000003)",
+        "Supplier": "P-000009",
     }
 
 
 def test_a_count_s_reasons_are_lists():
-    assert in_words({"reasons": {"A": ["leaked", "at the valve"], "B": ["unknown", ""]}}) == {
+    assert in_words({"reasons": {"A": ["leaked", "at the valve"], "B": ["unknown", ""]}}, {}) == {
         "Reasons": "A: leaked, at the valve; B: unknown"
     }

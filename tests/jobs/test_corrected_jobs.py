@@ -114,7 +114,7 @@ def test_a_container_that_never_came_takes_and_gives_nothing(job, technician, ki
 
 def test_readings_keep_the_tare_that_they_were_taken_with(job, technician):  # noqa: F811
     signed = charged(job, technician)
-    correct_tare(code="CAN-1", tare_mg=120_000, by="o", why="stamp")
+    correct_tare(code="CAN-1", tare_mg=120_000, by="o", note="stamp")
     corrected(signed, technician)
     assert content("CAN-1") == 140_000 and verify().faults == []
 

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.measures.months import add_months
 from inventory.receiving.actions import Arrival, open_stock
+from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
@@ -21,7 +22,7 @@ from jobs.units.actions import add_unit, change_unit
 
 DAY = dt.date(2026, 6, 10)
 EU = rulebook("eu")
-CHECK = EU.leak_check("stationary", "R-134a", 1, 10, DAY)
+CHECK = EU.leak_check(System("stationary", "R-134a", 1), 10, DAY)
 REPAIR = EU.leak_repair("stationary", "R-134a", DAY)
 
 

@@ -171,15 +171,15 @@ def test_a_customer_is_named_in_words(db):
     assert unit(customer="Al Fox").customer.name == "Al Fox"
     assert unit(customer=" ").customer is None
     other = actions.add_customer(by=None, name="Jo Bell", phone="2")
-    with pytest.raises(Refused, match=rf"Jo Bell \(no\. {jo.pk}\), phone 1 or Jo Bell \(no\. {other.pk}\), phone 2"):
+    with pytest.raises(Refused, match=rf"Jo Bell \({jo.code}\), phone 1 or Jo Bell \({other.code}\), phone 2"):
         unit(customer="Jo Bell")
-    assert unit(customer=f"Jo Bell (no. {other.pk})").customer == other
+    assert unit(customer=f"Jo Bell ({other.code})").customer == other
     with pytest.raises(Refused, match="type the name alone"):
-        unit(customer=f"Al Fox (no. {other.pk})")
-    assert queries.customer_text(other) == f"Jo Bell (no. {other.pk})"
+        unit(customer=f"Al Fox ({other.code})")
+    assert queries.customer_text(other) == f"Jo Bell ({other.code})"
     assert [text for text, _ in queries.customer_choices("jo")] == [
-        f"Jo Bell (no. {jo.pk})",
-        f"Jo Bell (no. {other.pk})",
+        f"Jo Bell ({jo.code})",
+        f"Jo Bell ({other.code})",
     ]
 
 

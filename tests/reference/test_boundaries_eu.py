@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.reference.refrigerants import co2e_tonnes, gwp
+from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook
 
 DAY = dt.date(2026, 6, 1)
@@ -20,7 +21,7 @@ def eu():
 
 def check(eu, equipment, substance, kg, day=DAY, **more):
     mg = int(Decimal(kg) * 1_000_000)
-    return eu.leak_check(equipment, substance, mg, co2e_tonnes(substance, eu.gwp_basis(day), mg), day, **more)
+    return eu.leak_check(System(equipment, substance, mg, **more), co2e_tonnes(substance, eu.gwp_basis(day), mg), day)
 
 
 def months(found):
@@ -58,14 +59,14 @@ def test_stationary_r134a_by_charge(eu, kg, expected):
     ],
 )
 def test_the_thresholds_themselves_belong_to_the_stricter_side(eu, tonnes, expected):
-    found = eu.leak_check("stationary", "R-134a", 1, Decimal(tonnes), DAY)
+    found = eu.leak_check(System("stationary", "R-134a", 1), Decimal(tonnes), DAY)
     assert (None if found is None else found.months) == expected
 
 
 def test_a_detection_system_is_asked_for_from_500_tonnes(eu):
     # article 6(1)
-    assert not eu.leak_check("stationary", "R-134a", 1, Decimal("499.99"), DAY).detection_required
-    assert eu.leak_check("stationary", "R-134a", 1, Decimal("500"), DAY).detection_required
+    assert not eu.leak_check(System("stationary", "R-134a", 1), Decimal("499.99"), DAY).detection_required
+    assert eu.leak_check(System("stationary", "R-134a", 1), Decimal("500"), DAY).detection_required
 
 
 @pytest.mark.parametrize(
@@ -103,7 +104,7 @@ def test_r1234yf_counts_by_mass(eu, kg, expected):
 def test_what_is_sealed_and_labelled(eu, substance, kg, tonnes, sealed, dwelling, asked):
     mg = int(Decimal(kg) * 1_000_000)
     t = Decimal(tonnes) if tonnes else co2e_tonnes(substance, eu.gwp_basis(DAY), mg)
-    found = eu.leak_check("stationary", substance, mg, t, DAY, sealed=sealed, dwelling=dwelling)
+    found = eu.leak_check(System("stationary", substance, mg, sealed=sealed, dwelling=dwelling), t, DAY)
     assert (found is not None) == asked
 
 
@@ -211,7 +212,7 @@ def test_the_ban_begins_at_a_gwp_of_2500(eu, value, banned):
 )
 def test_which_paper_allows_which_work(eu, scheme, work, equipment, substance, kg, sealed, allowed):
     mg = int(Decimal(kg) * 1_000_000)
-    assert (eu.grant(scheme, work, equipment, substance, DAY, mg, sealed) is not None) == allowed
+    assert (eu.grant(scheme, work, System(equipment, substance, mg, sealed), DAY) is not None) == allowed
 
 
 @pytest.mark.parametrize(("day", "there"), [("2025-10-08", False), ("2025-10-09", True)])

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.reference.refrigerants import co2e_tonnes
+from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook
 
 DAY = dt.date(2026, 6, 1)
@@ -33,7 +34,7 @@ def gb():
 )
 def test_leak_checks_by_tonnes(gb, tonnes, expected):
     for equipment in ("stationary", "stationary/refrigeration", "transport"):
-        found = gb.leak_check(equipment, "R-134a", 1, Decimal(tonnes), DAY)
+        found = gb.leak_check(System(equipment, "R-134a", 1), Decimal(tonnes), DAY)
         assert (None if found is None else (found.months, found.months_with_detection)) == expected
         assert found is None or found.to_be_confirmed
 
@@ -64,17 +65,17 @@ def test_the_printed_table_of_kilograms(gb, substance, five, fifty, five_hundred
     [("9.999", True, False), ("10", True, True), ("10.001", True, True), ("9.999", False, True)],
 )
 def test_what_is_sealed_and_labelled(gb, tonnes, sealed, asked):
-    assert (gb.leak_check("stationary", "R-134a", 1, Decimal(tonnes), DAY, sealed=sealed) is not None) == asked
+    assert (gb.leak_check(System("stationary", "R-134a", 1, sealed=sealed), Decimal(tonnes), DAY) is not None) == asked
 
 
 @pytest.mark.parametrize("equipment", ["vehicle", "vehicle/heavy", "vehicle/off-road", "transport/light"])
 def test_cars_and_vans_have_no_leak_checks(gb, equipment):
-    assert gb.leak_check(equipment, "R-134a", 10**9, Decimal(1430), DAY) is None  # article 4(2)
+    assert gb.leak_check(System(equipment, "R-134a", 10**9), Decimal(1430), DAY) is None  # article 4(2)
 
 
 def test_r1234yf_lies_outside(gb):
     # Annex II: reporting only (from memory)
-    assert gb.leak_check("stationary", "R-1234yf", 10**9, Decimal(4000), DAY) is None
+    assert gb.leak_check(System("stationary", "R-1234yf", 10**9), Decimal(4000), DAY) is None
     assert gb.certificate_demand("charge", "stationary", "R-1234yf", DAY) is None
 
 
@@ -96,7 +97,7 @@ def test_trainees_have_12_months(gb):
 def test_category_two_works_on_small_charges(gb, kg, sealed, allowed):
     # article 10 (from memory)
     mg = int(Decimal(kg) * 1_000_000)
-    assert (gb.grant("Category II", "charge", "stationary", "R-410A", DAY, mg, sealed) is not None) == allowed
+    assert (gb.grant("Category II", "charge", System("stationary", "R-410A", mg, sealed), DAY) is not None) == allowed
 
 
 def test_a_leaking_car_is_not_refilled(gb):

@@ -12,6 +12,7 @@ import pytest
 from inventory.containers.retest import worn
 from inventory.containers.safe_fill import limit, limits
 from inventory.reference.refrigerants import co2e_tonnes, gwp
+from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook
 from jobs.leaks.leak_checks import inspection
 
@@ -61,7 +62,7 @@ def us():
     ],
 )
 def test_which_certificate_allows_which_work(us, scheme, work, equipment, substance, charge, allowed):
-    assert (us.grant(scheme, work, equipment, substance, DAY, lb(charge)) is not None) == allowed
+    assert (us.grant(scheme, work, System(equipment, substance, lb(charge)), DAY) is not None) == allowed
 
 
 @pytest.mark.parametrize(
@@ -77,7 +78,7 @@ def test_which_certificate_allows_which_work(us, scheme, work, equipment, substa
     ],
 )
 def test_who_may_buy_what(us, scheme, substance, allowed):
-    assert (us.grant(scheme, "purchase", None, substance, DAY) is not None) == allowed
+    assert (us.grant(scheme, "purchase", System(None, substance), DAY) is not None) == allowed
 
 
 @pytest.mark.parametrize(("day", "asked"), [("2017-12-31", False), ("2018-01-01", True)])

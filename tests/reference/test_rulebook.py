@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from inventory.reference.refrigerants import co2e_tonnes, gwp, refrigerant
+from inventory.reference.rule import PLACES, System
 from inventory.reference.rulebook import Rulebook, parse_rulebook, rulebook, rulebooks
 from inventory.reference.rulebook_file import milligrams
-from inventory.reference.rules import PLACES
 
 DAY = date(2026, 3, 2)
 KG = 10**6
@@ -92,14 +92,14 @@ def test_common_practice_has_nothing_to_be_confirmed_by_an_authority() -> None:
 def test_leak_check_interval_of_r134a(sample: Rulebook, kilograms: str, months: int | None) -> None:
     """Article 5(1) and 5(6): 5, 50 and 500 t CO2e of R-134a (1430) in stationary equipment."""
     mass = int(Decimal(kilograms) * KG)
-    found = sample.leak_check("stationary", "R-134a", mass, co2e_tonnes("R-134a", EU, mass), DAY)
+    found = sample.leak_check(System("stationary", "R-134a", mass), co2e_tonnes("R-134a", EU, mass), DAY)
     assert (found.months if found else None) == months
 
 
 @pytest.mark.parametrize(("tonnes", "months", "with_detection"), [("5", 12, 24), ("50", 6, 12), ("500", 3, 6)])
 def test_leak_check_limits_are_inclusive(sample: Rulebook, tonnes, months, with_detection) -> None:
     """Article 5(6): exactly 5, 50 and 500 t; at 500 t a detection system is mandatory (article 6(1))."""
-    found = sample.leak_check("stationary", "R-410A", KG, Decimal(tonnes), DAY)
+    found = sample.leak_check(System("stationary", "R-410A", KG), Decimal(tonnes), DAY)
     assert (found.months, found.months_with_detection) == (months, with_detection)
     assert found.detection_required is (tonnes == "500")
 
@@ -109,8 +109,8 @@ def test_r410a_just_under_five_tonnes(sample: Rulebook) -> None:
     mass = 2_395_000
     tonnes = co2e_tonnes("R-410A", EU, mass)
     assert tonnes == Decimal("4.9995625")
-    assert sample.leak_check("stationary", "R-410A", mass, tonnes, DAY) is None
-    assert sample.leak_check("stationary", "R-410A", mass, Decimal("5.00076"), DAY).months == 12
+    assert sample.leak_check(System("stationary", "R-410A", mass), tonnes, DAY) is None
+    assert sample.leak_check(System("stationary", "R-410A", mass), Decimal("5.00076"), DAY).months == 12
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def test_r410a_just_under_five_tonnes(sample: Rulebook) -> None:
 )
 def test_sealed_equipment_is_exempt_below_ten_tonnes(sample: Rulebook, tonnes, sealed, due) -> None:
     """Article 5(1), second subparagraph."""
-    found = sample.leak_check("stationary", "R-410A", 5 * KG, Decimal(tonnes), DAY, sealed=sealed)
+    found = sample.leak_check(System("stationary", "R-410A", 5 * KG, sealed=sealed), Decimal(tonnes), DAY)
     assert (found is not None) is due
 
 
@@ -127,8 +127,8 @@ def test_sealed_equipment_in_a_dwelling(sample: Rulebook, kilograms, due) -> Non
     """Article 5(1), third subparagraph: exempt below 3 kg, here of a gas that reaches 10 t with less."""
     mass = int(Decimal(kilograms) * KG)
     tonnes = co2e_tonnes("R-404A", EU, mass)
-    assert sample.leak_check("stationary", "R-404A", mass, tonnes, DAY, sealed=True) is not None
-    found = sample.leak_check("stationary", "R-404A", mass, tonnes, DAY, sealed=True, dwelling=True)
+    assert sample.leak_check(System("stationary", "R-404A", mass, sealed=True), tonnes, DAY) is not None
+    found = sample.leak_check(System("stationary", "R-404A", mass, sealed=True, dwelling=True), tonnes, DAY)
     assert (found is not None) is due
 
 
@@ -140,27 +140,27 @@ def test_leak_check_of_r1234yf_goes_by_mass(sample: Rulebook, kilograms, sealed,
     """Article 5(1): 1 kg of an Annex II section 1 gas, 2 kg where sealed."""
     mass = int(Decimal(kilograms) * KG)
     tonnes = co2e_tonnes("R-1234yf", EU, mass)
-    assert (sample.leak_check("stationary", "R-1234yf", mass, tonnes, DAY, sealed) is not None) is due
+    assert (sample.leak_check(System("stationary", "R-1234yf", mass, sealed), tonnes, DAY) is not None) is due
 
 
 def test_vans_join_leak_checks_on_12_march_2027(sample: Rulebook) -> None:
     """Article 5(5): 1.2 kg of R-1234yf in a van; a passenger car never falls under article 5."""
     mass = 1_200_000
     before, first = date(2027, 3, 11), date(2027, 3, 12)
-    assert sample.leak_check("vehicle/heavy", "R-1234yf", mass, Decimal(0), before) is None
-    assert sample.leak_check("vehicle/heavy", "R-1234yf", mass, Decimal(0), first).months == 12
-    assert sample.leak_check("vehicle", "R-1234yf", mass, Decimal(0), first) is None
+    assert sample.leak_check(System("vehicle/heavy", "R-1234yf", mass), Decimal(0), before) is None
+    assert sample.leak_check(System("vehicle/heavy", "R-1234yf", mass), Decimal(0), first).months == 12
+    assert sample.leak_check(System("vehicle", "R-1234yf", mass), Decimal(0), first) is None
 
 
 def test_a_truck_unit_of_today(sample: Rulebook) -> None:
     """6 kg of R-452A are 12.836 t: every 12 months, in force now (article 5(3)(a))."""
     tonnes = co2e_tonnes("R-452A", EU, 6 * KG)
     assert tonnes.quantize(Decimal("0.001")) == Decimal("12.836")
-    assert sample.leak_check("transport", "R-452A", 6 * KG, tonnes, DAY).months == 12
+    assert sample.leak_check(System("transport", "R-452A", 6 * KG), tonnes, DAY).months == 12
 
 
 def test_a_threshold_in_tonnes_needs_a_gwp(sample: Rulebook) -> None:
-    assert sample.leak_check("stationary", "R-134a", 1000 * KG, None, DAY) is None
+    assert sample.leak_check(System("stationary", "R-134a", 1000 * KG), None, DAY) is None
 
 
 def test_recheck_after_repair(sample: Rulebook) -> None:
@@ -224,30 +224,30 @@ def test_pounds_are_the_exact_ones() -> None:
 def test_a_scheme_is_known_by_code_title_and_alias(sample: Rulebook, written: str) -> None:
     assert sample.scheme(written, DAY).code == "609"
     assert sample.scheme("610", DAY) is None
-    assert sample.grant("610", "charge", "vehicle", "R-134a", DAY) is None
+    assert sample.grant("610", "charge", System("vehicle", "R-134a"), DAY) is None
 
 
 def test_what_section_609_allows(sample: Rulebook) -> None:
     """40 CFR 82.34(a) and 82.154(c)(1)(iii): serving vehicles and buying what they take, no R-22."""
-    assert sample.grant("609", "charge", "vehicle", "R-1234yf", DAY)
-    assert sample.grant("609", "charge", "vehicle/off-road", "R-134a", DAY)
-    assert sample.grant("609", "charge", "stationary", "R-134a", DAY) is None
-    assert sample.grant("609", "purchase", None, "R-134a", DAY)
-    assert sample.grant("609", "purchase", None, "R-22", DAY) is None
+    assert sample.grant("609", "charge", System("vehicle", "R-1234yf"), DAY)
+    assert sample.grant("609", "charge", System("vehicle/off-road", "R-134a"), DAY)
+    assert sample.grant("609", "charge", System("stationary", "R-134a"), DAY) is None
+    assert sample.grant("609", "purchase", System(None, "R-134a"), DAY)
+    assert sample.grant("609", "purchase", System(None, "R-22"), DAY) is None
 
 
 @pytest.mark.parametrize(("pounds", "allowed"), [("5 lb", True), ("5.01 lb", False)])
 def test_type_i_covers_small_appliances(sample: Rulebook, pounds: str, allowed: bool) -> None:
     """40 CFR 82.152 "small appliance": 5 lb or less."""
     charge = milligrams(pounds)
-    found = sample.grant("608-I", "charge", "stationary/small", "R-134a", DAY, charge_mg=charge)
+    found = sample.grant("608-I", "charge", System("stationary/small", "R-134a", charge), DAY)
     assert (found is not None) is allowed
 
 
 def test_a_substance_can_be_taken_out(sample: Rulebook) -> None:
     """40 CFR 82.161(a)(1)(ii): Type II is not for low pressure, such as R-11."""
-    assert sample.grant("608-II", "charge", "stationary", "R-22", DAY)
-    assert sample.grant("608-II", "charge", "stationary", "R-11", DAY) is None
+    assert sample.grant("608-II", "charge", System("stationary", "R-22"), DAY)
+    assert sample.grant("608-II", "charge", System("stationary", "R-11"), DAY) is None
 
 
 @pytest.mark.parametrize(
@@ -257,15 +257,15 @@ def test_a_substance_can_be_taken_out(sample: Rulebook) -> None:
 def test_category_a2_goes_by_charge(sample: Rulebook, kilograms, sealed, allowed) -> None:
     """Implementing Regulation (EU) 2024/2215, article 3(2)(b): below 3 kg; below 6 kg where sealed."""
     charge = int(Decimal(kilograms) * KG)
-    found = sample.grant("A2", "charge", "stationary", "R-410A", DAY, charge_mg=charge, sealed=sealed)
+    found = sample.grant("A2", "charge", System("stationary", "R-410A", charge, sealed=sealed), DAY)
     assert (found is not None) is allowed
 
 
 def test_category_a2_is_for_these_gases(sample: Rulebook) -> None:
     """Article 3(2)(b) and (d): fluorinated gases and hydrocarbons; R-744 is category B."""
-    assert sample.grant("A2", "charge", "stationary", "R-290", DAY)
-    assert sample.grant("A2", "charge", "stationary", "R-455A", DAY)
-    assert sample.grant("A2", "charge", "stationary", "R-744", DAY) is None
+    assert sample.grant("A2", "charge", System("stationary", "R-290"), DAY)
+    assert sample.grant("A2", "charge", System("stationary", "R-455A"), DAY)
+    assert sample.grant("A2", "charge", System("stationary", "R-744"), DAY) is None
     assert sample.scheme("a2", DAY).refresh_first_due == date(2029, 3, 12)
 
 
@@ -365,8 +365,8 @@ def test_generic_rulebook_is_there(generic: Rulebook) -> None:
 def test_generic_asks_for_any_certificate(generic: Rulebook, work: str, equipment: str) -> None:
     """A certificate of any scheme will do, but there must be one."""
     assert generic.certificate_demand(work, equipment, "R-1234yf", DAY).enforcement == "refuse"
-    assert generic.grant("Some scheme nobody wrote down", work, equipment, "R-1234yf", DAY)
-    assert generic.grant(" ", work, equipment, "R-1234yf", DAY) is None
+    assert generic.grant("Some scheme nobody wrote down", work, System(equipment, "R-1234yf"), DAY)
+    assert generic.grant(" ", work, System(equipment, "R-1234yf"), DAY) is None
     assert generic.certificate_demand("purchase", None, "R-134a", DAY) is None
 
 

@@ -6,7 +6,8 @@ from fractions import Fraction
 import pint
 import pytest
 
-from inventory.measures.quantity import MASS_UNITS, VOLUME_UNITS, csv_value, exact, parse_mass, parse_volume
+from inventory.measures.quantity import csv_value, exact, parse_mass, parse_volume
+from inventory.measures.units import MASS_UNITS, VOLUME_UNITS
 
 PINT_NAMES = {
     "mg": "milligram",

@@ -89,6 +89,7 @@ OFFICE_UP = {
     "leaving",
     "shipment-new",
     "voucher-reverse",
+    "voucher-correct",
     "reports",
     "report",
     "report-movements",
@@ -157,7 +158,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     ship(
         parcels={"CAN-2": None},
         purpose="return",
-        party=reclaimer.name,
+        party=reclaimer,
         document="",
         day=today(),
         by="oscar",

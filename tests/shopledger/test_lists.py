@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.containers.models import Container
 from inventory.containers.tables import ContainerTable
 from inventory.ledger.models import Voucher
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, open_stock
 from inventory.shop.clock import today
 from inventory.shop.lists import rows_of
@@ -158,7 +159,14 @@ def grow(path, technician, owner, count):
             )
         elif path == "/receiving/":
             line = Arrival("can", "R-134a", False, "virgin", 340 * G, 1, "Store", "", tare_mg=100 * G)
-            receive(lines=[line], supplier=f"S {mark}", document=mark, day=today(), by="o", key=str(uuid.uuid4()))
+            receive(
+                lines=[line],
+                supplier=supplier_called(f"S {mark}"),
+                document=mark,
+                day=today(),
+                by="o",
+                key=str(uuid.uuid4()),
+            )
         else:
             stock(1, f"{mark[0].upper()}-{int(mark[1:], 16) % 9000 + 1000:04d}")
 

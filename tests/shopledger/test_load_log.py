@@ -11,8 +11,8 @@ from django.db import connection
 
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.ledger.accounts import AccountClass
-from inventory.ledger.actions import seal
 from inventory.ledger.models import Account, Movement, Voucher
+from inventory.ledger.seals import seal
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today
 from inventory.shop.models import Shop

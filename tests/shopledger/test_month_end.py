@@ -12,8 +12,9 @@ from inventory.containers.actions import count
 from inventory.containers.models import Scale
 from inventory.counting.actions import explain, start_count
 from inventory.counting.models import Location
+from inventory.parties.actions import save_party, supplier_called
 from inventory.receiving.actions import Arrival, receive
-from inventory.scales.actions import check_scale
+from inventory.scales.actions import CheckMade, check_scale
 from inventory.shop.clock import today
 from jobs.drafts.actions import change_job, drop_job, start_job
 from jobs.units.actions import add_unit
@@ -36,7 +37,7 @@ def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
             Arrival("refillable", grade="virgin", net=5_000 * G, code="A", **kinds),
             Arrival("recovery", grade="recovered", net=900 * G, code="R", **kinds),
         ],
-        supplier="Acme",
+        supplier=supplier_called("Acme"),
         document="D-1",
         day=dt.date(2026, 2, 20),
         by="o",
@@ -59,17 +60,21 @@ def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
     explain(weighing_id=Weighing.objects.get(container__code="A").pk, reason="leaked", note="", by="o")
     check_scale(
         scale=scale,
-        day=LAST,
-        reference_mg=5_000 * G,
-        as_found_mg=5_000 * G,
-        as_left_mg=None,
-        next_due=dt.date(2027, 1, 1),
+        check=CheckMade(LAST, 5_000 * G, 5_000 * G, next_due=dt.date(2027, 1, 1)),
         by="o",
         key=uuid.uuid4(),
     )
     from inventory.shipping.actions import ship
 
-    ship(parcels={"R": None}, purpose="reclaim", party="Renew", document="", day=LAST, by="o", key=str(uuid.uuid4()))
+    ship(
+        parcels={"R": None},
+        purpose="reclaim",
+        party=save_party(name="Renew", role="reclaimer", address="", registration=""),
+        document="",
+        day=LAST,
+        by="o",
+        key=str(uuid.uuid4()),
+    )
     assert counts() == [0] * 7
     Attachment.objects.create(
         subject=f"voucher:{number}",
@@ -100,7 +105,7 @@ def test_the_walk_asks_the_same_however_much_there_is(shop, office_client, techn
         job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
         change_job(job.pk, by=technician, day=dt.date(2026, 3, 5))
     line = Arrival("refillable", "R-134a", False, "virgin", 5_000 * G, 30, "Store", "A-01", tare_mg=8_000 * G)
-    receive(lines=[line], supplier="Acme", document="D", day=FIRST, by="o", key=str(uuid.uuid4()))
+    receive(lines=[line], supplier=supplier_called("Acme"), document="D", day=FIRST, by="o", key=str(uuid.uuid4()))
     with CaptureQueriesContext(connection) as many:
         office_client.get("/month/?month=2026-03")
     assert len(many) <= len(few) + 6, "a count of what is more than shown, one a step"

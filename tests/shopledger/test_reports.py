@@ -13,8 +13,8 @@ from pypdf import PdfReader
 
 from inventory.containers.models import Weighing
 from inventory.counting.actions import explain
-from inventory.ledger.actions import seal
 from inventory.ledger.models import Voucher
+from inventory.ledger.seals import seal
 from shopledger.logbook.actions import LogRefused, load
 from shopledger.reporting.periods import before, year_before
 from shopledger.reporting.report import Period

@@ -16,6 +16,7 @@ from pypdf import PdfReader
 from inventory.containers.actions import take_back
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
@@ -49,7 +50,7 @@ def delivered(shop):
     """A delivery of March, two cans of 340 g."""
     return receive(
         lines=[Arrival("can", "R-134a", False, "virgin", 340 * G, 2, "Store", tare_mg=110 * G, price_minor=1000)],
-        supplier="Acme",
+        supplier=supplier_called("Acme"),
         document="D-1",
         day=dt.date(2026, 3, 10),
         by="oscar",
@@ -175,17 +176,17 @@ def test_a_delivery_taken_back_later_stays_in_its_month_and_is_taken_off_in_the_
     (later,) = rows("purchases", LATER)
     assert (later["document"], later["containers"], later["net"], later["price"]) == ("D-1", "-2", "-680.000", "-20.00")
     made = make(REPORTS["usage"], MARCH, None, "x")
-    (note,) = [note for note in made.sheet.notes if note.startswith("Corrected")]
+    (note,) = [note for note in made.table.notes if note.startswith("Corrected")]
     assert note == (
         f"Corrected after this period: voucher {delivered} of 2026-03-10 (receipt), by voucher {number} of {today()}: "
         "it was another shop's."
     )
     whole = Period(MARCH.first, LATER.last)
-    assert rows("purchases", whole) == [] and not make(REPORTS["usage"], whole, None, "x").sheet.notes
+    assert rows("purchases", whole) == [] and not make(REPORTS["usage"], whole, None, "x").table.notes
 
 
 def test_a_voucher_that_stands_is_named_by_nobody(delivered):
-    assert Voucher.objects.count() == 1 and not make(REPORTS["usage"], MARCH, None, "x").sheet.notes
+    assert Voucher.objects.count() == 1 and not make(REPORTS["usage"], MARCH, None, "x").table.notes
 
 
 # -- a job corrected after its days were sealed -----------------------------------------------------
@@ -228,7 +229,7 @@ def test_a_job_corrected_after_sealing_adds_up_in_both_periods(job, technician):
     for period in (earlier, later, Period(earlier.first, later.last)):
         assert sums("jobs", period) == sums("usage", period), period
     assert rows("jobs", Period(earlier.first, later.last))[0]["charged"] == "526.000"
-    assert [note for note in make(REPORTS["jobs"], earlier, None, "x").sheet.notes if "misread the second can" in note]
+    assert [note for note in make(REPORTS["jobs"], earlier, None, "x").table.notes if "misread the second can" in note]
 
 
 def test_a_job_of_a_sealed_day_keeps_its_day_and_is_posted_today(job, technician, technician_client):  # noqa: F811
@@ -247,7 +248,7 @@ def test_the_first_seal_warns_of_all_that_is_open_before_it(shop, owner_client):
     """A delivery of four months ago without its paper is in the days that the first seal closes."""
     old = (today().replace(day=1) - dt.timedelta(days=100)).replace(day=5)
     line = Arrival("can", "R-134a", False, "virgin", 340_000, 1, "Store", "K", tare_mg=100_000)
-    receive(lines=[line], supplier="Acme", document="D-1", day=old, by="o", key="k-1")
+    receive(lines=[line], supplier=supplier_called("Acme"), document="D-1", day=old, by="o", key="k-1")
     page = owner_client.get("/seals/new/").content.decode()
     assert "Still open in these days" in page and "Deliveries without their paper</a>: 1" in page
 
@@ -272,7 +273,9 @@ def test_every_report_of_a_sealed_period_says_the_same_after_a_correction(job, t
 
 def test_a_delivery_taken_back_later_stays_in_its_month(shop):
     line = Arrival("refillable", "R-134a", False, "virgin", 5_000_000, 1, "Store", "NEW", tare_mg=8_000_000)
-    number = receive(lines=[line], supplier="Acme", document="D", day=dt.date(2026, 3, 10), by="o", key="k-2")
+    number = receive(
+        lines=[line], supplier=supplier_called("Acme"), document="D", day=dt.date(2026, 3, 10), by="o", key="k-2"
+    )
     take_back(number, by="o", note="not so")
     months = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31)), Period(today().replace(day=1), today())
     for period, closing in zip(months, (5_000_000, 0), strict=True):

@@ -203,7 +203,7 @@ def test_a_second_server_serves_reports_and_takes_over(site, cluster):
 
 
 def test_movements_by_year_give_the_same_sums_and_read_one_year(site, cluster):
-    """The partitioning that DEVELOPERS.md writes down, on a copy of the table."""
+    """The partitioning that shopledger/deploy/README.md writes down, on a copy of the table."""
     server = site.serve()
     assert server.deliver("YEAR-1")[0] == 302
     cluster.sql(

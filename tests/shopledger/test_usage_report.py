@@ -18,9 +18,10 @@ from pypdf import PdfReader
 
 from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
-from inventory.ledger.actions import Draft, seal, writing
+from inventory.ledger.actions import Draft, writing
 from inventory.ledger.models import Substance
 from inventory.ledger.queries import TOTALS
+from inventory.ledger.seals import seal
 from inventory.shop.models import Shop
 from shopledger.reporting.output import as_csv, as_json, as_pdf, as_xlsx, bands, make, widened
 from shopledger.reporting.report import Column, Period, Report, ReportTable
@@ -49,7 +50,7 @@ def post(day, *transfers, by="tess", kind="job"):
 
 def reverse(number, day):
     with writing() as ledger:
-        return ledger.reverse(number, day=day, recorded_by="test", note="wrong")
+        return ledger.post(ledger.reversal_of(number, day=day, recorded_by="test", note="wrong"))
 
 
 @pytest.fixture

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 
 from django.urls import reverse
 
+from inventory.reference.rule import WORK, System
 from inventory.reference.rulebook import Rulebook
-from inventory.reference.rules import WORK
 from jobs.drafts.models import Job
 from jobs.people.queries import certificates_by_person
 from jobs.signing.objections import in_training
@@ -21,14 +21,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if job.leak_result != "not checked":
             done.add("leak-check")
         schemes = [one.scheme for one in held[job.technician_id] if one.valid_on(job.day)]
+        system = System(job.unit.equipment, job.substance, job.charge_max_mg, job.unit.sealed)
         for work in sorted(done):
             demand = rules.certificate_demand(work, job.unit.equipment, job.substance, job.day)
-            if demand is None or any(
-                rules.grant(
-                    scheme, work, job.unit.equipment, job.substance, job.day, job.charge_max_mg, job.unit.sealed
-                )
-                for scheme in schemes
-            ):
+            if demand is None or any(rules.grant(scheme, work, system, job.day) for scheme in schemes):
                 continue
             supervised = job.reasons.get(f"certificate-{work}", "")
             if supervised and in_training(job.technician.trainee_since, job.day, demand):

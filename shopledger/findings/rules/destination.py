@@ -9,26 +9,28 @@ from inventory.parties.models import Party
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.corrections import entries
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, Worded
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
-    parties = {party.name: party for party in Party.objects.all()}
+    parties = {party.code: party for party in Party.objects.all()}
     kept = next((one for one in rules.records_kept(period.last) if one.record == "shipment"), None)
     for voucher in entries("shipment", period).filter(movements__isnull=False).distinct():
         detail = json.loads(voucher.detail)
-        name = detail["party"]
-        party = parties.get(name)
+        code = detail["party"]
+        party = parties.get(code)
         missing = [] if party and party.address.strip() else ["address"]
         if detail["purpose"] in {"reclaim", "destroy"} and not (party and party.registration):
             missing.append("registration")
         if missing:
+            shipment = f"Shipment {voucher.document or 'without a document'} of {voucher.day} to"
+            without = f"no {' and no '.join(missing)} on file."
+            name = party.name if party else code
             yield Finding(
                 "medium",
                 "destination",
                 cited(kept),
-                f"Shipment {voucher.document or 'without a document'} of {voucher.day} to {name}: "
-                f"no {' and no '.join(missing)} on file.",
+                Worded(f"{shipment} {name}: {without}", f"{shipment} {code}: {without}"),
                 reverse("party-edit", args=[party.pk]) if party else reverse("parties"),
                 voucher.day,
             )

@@ -5,9 +5,9 @@ from fractions import Fraction
 
 from django.urls import reverse
 
+from inventory.reference.leak_rules import LeakRate
 from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rulebook import Rulebook
-from inventory.reference.rules import LeakRate
 from jobs.leaks.leak_rate import Addition, chronic, deadlines, over
 from jobs.leaks.queries import histories_of
 from jobs.units.models import Unit

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from django.urls import reverse
 
 from inventory.containers.models import Container
+from inventory.reference.rule import System
 from inventory.reference.rulebook import Rulebook
 from jobs.people.models import Certificate
 from shopledger.findings.finding import Finding, cited
@@ -24,7 +25,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if demand is None or (small is not None and not small.needs_certificate) or (number, code) in seen:
             continue
         valid = [one for one in certificates if one.valid_on(voucher.day)]
-        if any(rules.grant(one.scheme, "purchase", None, code, voucher.day) for one in valid):
+        if any(rules.grant(one.scheme, "purchase", System(None, code), voucher.day) for one in valid):
             continue
         seen.add((number, code))
         yield Finding(

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from django.urls import reverse
 
 from inventory.measures.months import add_months
+from inventory.reference.certificate_rules import CertificateScheme
 from inventory.reference.rulebook import Rulebook
-from inventory.reference.rules import CertificateScheme
 from jobs.people.models import STAFF, Certificate
 from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period

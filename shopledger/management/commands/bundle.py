@@ -3,8 +3,7 @@
 from pathlib import Path
 
 from shopledger.inspection.bundle import write_bundle
-from shopledger.management.plain import Fault, PlainCommand, Wrong, day_option
-from shopledger.reporting.report import Period
+from shopledger.management.plain import Fault, PlainCommand, period_of, period_options
 from shopledger.reports.usage import NotBalanced
 
 
@@ -12,15 +11,12 @@ class Command(PlainCommand):
     help = "Writes the inspection bundle of a period."
 
     def add_arguments(self, parser) -> None:
-        parser.add_argument("--from", dest="first", required=True, type=day_option, metavar="D")
-        parser.add_argument("--to", dest="last", required=True, type=day_option, metavar="D")
+        period_options(parser)
         parser.add_argument("--output", required=True, metavar="FILE.zip")
 
-    def act(self, *, first, last, output: str, **_options) -> None:
-        if first > last:
-            raise Wrong(f"The period ends ({last}) before it begins ({first}); turn the two days round.")
+    def act(self, *, output: str, **options) -> None:
         try:
-            made = write_bundle(Period(first, last), Path(output), "the command line")
+            made = write_bundle(period_of(options), Path(output), "the command line")
         except NotBalanced as fault:
             raise Fault(str(fault)) from None
         self.stdout.write(

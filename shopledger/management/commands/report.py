@@ -3,9 +3,8 @@
 import sys
 from pathlib import Path
 
-from shopledger.management.plain import Fault, PlainCommand, Wrong, day_option
+from shopledger.management.plain import Fault, PlainCommand, Wrong, period_of, period_options
 from shopledger.reporting.output import FORMATS, make, written
-from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.usage import NotBalanced
 
@@ -15,13 +14,12 @@ class Command(PlainCommand):
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("name", help=f"one of: {', '.join(REPORTS)}")
-        parser.add_argument("--from", dest="first", required=True, type=day_option, metavar="D")
-        parser.add_argument("--to", dest="last", required=True, type=day_option, metavar="D")
+        period_options(parser)
         parser.add_argument("--by", metavar="KEY")
         parser.add_argument("--format", required=True, metavar="|".join(FORMATS))
         parser.add_argument("--output", metavar="FILE", help="where to write it; standard output where none is named")
 
-    def act(self, *, name: str, first, last, by: str | None, format: str, output: str | None, **_options) -> None:
+    def act(self, *, name: str, by: str | None, format: str, output: str | None, **options) -> None:
         report = REPORTS.get(name)
         if report is None:
             raise Wrong(f"There is no report {name!r}; write one of {', '.join(REPORTS)}.")
@@ -30,10 +28,9 @@ class Command(PlainCommand):
         if by is not None and by not in report.keys:
             keys = ", ".join(report.keys) or "none"
             raise Wrong(f"{name} cannot be split by {by!r}; its keys are: {keys}.")
-        if first > last:
-            raise Wrong(f"The period ends ({last}) before it begins ({first}); turn the two days round.")
+        period = period_of(options)
         try:
-            content = written(make(report, Period(first, last), by, "the command line"), format)
+            content = written(make(report, period, by, "the command line"), format)
         except NotBalanced as fault:
             raise Fault(str(fault)) from None
         if output is None:
@@ -45,4 +42,6 @@ class Command(PlainCommand):
             Path(output).write_bytes(content)
         except OSError as error:
             raise Wrong(f"{output} cannot be written: {error.strerror}.") from None
-        self.stdout.write(f"Wrote the {name} report of {first} to {last} to {output} ({len(content)} bytes).")
+        self.stdout.write(
+            f"Wrote the {name} report of {period.first} to {period.last} to {output} ({len(content)} bytes)."
+        )

@@ -1,7 +1,7 @@
 """manage.py seal --through D"""
 
-from inventory.ledger.actions import seal
 from inventory.ledger.models import Seal
+from inventory.ledger.seals import seal
 from inventory.text.refusal import Refused
 from shopledger.management.plain import PlainCommand, day_option
 from shopledger.sealing.actions import issue

@@ -75,7 +75,10 @@ async function keep(form, path, formData) {
   const clock = path.includes("/clock/");
   if (clock) {
     if (old) return; // the first tap is the one that counts
-    fields.push(["tapped", new Date().toISOString()]);
+  }
+  if (clock || path.endsWith("/entry/")) {
+    const first = old?.fields.find(([name]) => name === "tapped")?.[1];
+    fields.push(["tapped", first ?? new Date().toISOString()]); // of an entry: when its first reading was typed
   }
   const entry = { id, path, fields, said: inWords(form, path, fields), at: Date.now(), page: location.pathname };
   if (old) Object.assign(old, entry, { refused: "" });

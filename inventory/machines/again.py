@@ -1,0 +1,43 @@
+"""A machine's recycling, said again."""
+
+from collections.abc import Sequence
+
+from inventory.correcting.again import Again, Said
+from inventory.machines.actions import recycle
+from inventory.machines.forms import STANDARDS, RecycleForm
+from inventory.machines.models import Machine
+from inventory.shop.forms import text
+
+
+class RecycledForm(RecycleForm):
+    container = text("Container", 60, required=True)
+    field_order = ("key", "container")
+
+
+class Recycled(Again):
+    """A change of grade that names the machine that made it."""
+
+    form_class = RecycledForm
+
+    @classmethod
+    def enters(cls, said: Said) -> bool:
+        return "machine" in said.detail
+
+    def __init__(self, said: Said, person, data=None):
+        """The machine that did it may be chosen also where it is out of use by now."""
+        self.machine = next((one for one in Machine.objects.all() if str(one) == said.detail["machine"]), None)
+        super().__init__(said, person, data)
+        if self.machine is not None:
+            field = self.form.fields["machine"]
+            field.queryset = field.queryset | Machine.objects.filter(pk=self.machine.pk)
+
+    def initial(self) -> dict[str, object]:
+        said = self.said
+        more = {"standard": said.detail["standard"], "note": said.voucher.note}
+        return {"container": said.ops("regrade")[0].code, "machine": self.machine, **more}
+
+    def lists(self) -> dict[str, Sequence[str]]:
+        return {"standards": STANDARDS}
+
+    def say(self, data: dict, head: dict) -> int:
+        return recycle(code=data["container"], machine=data["machine"], standard=data["standard"], **head)

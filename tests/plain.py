@@ -1,0 +1,157 @@
+"""A second, plain reading of what acts do to containers: dictionaries of whole milligrams, written without looking at
+the program's own. It is told the acts in the order in which they happened, and knows of nothing else."""
+
+from collections import defaultdict
+
+GAS = "R-134a"
+
+
+def mpe(load, step):
+    return step if load <= 500 * step else 2 * step if load <= 2000 * step else 3 * step
+
+
+def within(difference, reading, step, gross, gross_step):
+    limit = 4 * mpe(reading, step) ** 2 + step**2 + 4 * mpe(gross, gross_step) ** 2 + gross_step**2
+    return 3 * difference**2 <= limit
+
+
+class Impossible(Exception):
+    """An act that cannot have been, as the others are told."""
+
+
+class Plain:
+    """What each container holds, weighs empty, where it stands, and how much went from where to where."""
+
+    def __init__(self, step=1000):
+        self.scale = step
+        self.holds, self.tare, self.step, self.place, self.grade = {}, {}, {}, {}, {}
+        self.kind, self.gone = {}, set()
+        self.flows = defaultdict(int)
+
+    def tell(self, act):
+        verb, *said = act
+        getattr(self, verb)(*said)
+
+    # -- the acts --------------------------------------------------------------------------------
+
+    def come(self, *lines):
+        for code, kind, net, tare, grade in lines:
+            if code in self.holds:
+                raise Impossible
+            self.kind[code], self.holds[code], self.tare[code], self.place[code] = kind, net, tare, "Store"
+            self.grade[code] = grade
+            self.flow("supplier", code, net)
+
+    def draw(self, code, unit, before, after, quantity, lost):
+        """lost: how much of it stayed in the hoses."""
+        self.here(code)
+        if before is not None:
+            self.weigh(code, before)
+        taken = quantity if before is None else before - after
+        self.excess(code, taken, before, after)
+        self.flow(code, "line loss", lost)
+        self.flow(code, f"unit {unit}", taken - lost)
+        self.holds[code] -= taken
+
+    def fill(self, code, unit, before, after, quantity):
+        self.here(code)
+        if self.kind[code] == "can":
+            raise Impossible
+        if before is not None:
+            self.weigh(code, before)
+        put = quantity if quantity is not None else after - before
+        self.flow(f"unit {unit}", code, put)
+        self.holds[code] += put
+
+    def decant(self, code, into, before, after, quantity):
+        self.here(code, into)
+        if self.kind[into] == "can":
+            raise Impossible
+        if before is not None:
+            self.weigh(code, before)
+        taken = quantity if before is None else before - after
+        self.excess(code, taken, before, after)
+        self.flow(code, into, taken)
+        self.holds[code] -= taken
+        self.holds[into] += taken
+
+    def count(self, code, gross):
+        self.here(code)
+        self.weigh(code, gross)
+
+    def move(self, code, to):
+        self.here(code)
+        self.change(code, self.place, to)
+
+    def regrade(self, code, to):
+        self.here(code)
+        self.change(code, self.grade, to)
+
+    def ship(self, code, quantity):
+        self.here(code)
+        quantity = self.holds[code] if quantity is None else quantity
+        if quantity > self.holds[code]:
+            raise Impossible
+        self.flow(code, "reclaimer", quantity)
+        self.holds[code] -= quantity
+
+    def retire(self, code, into):
+        self.here(code, *filter(None, [into]))
+        if into and self.holds[code] and self.kind[into] == "can":
+            raise Impossible
+        self.flow(code, into or "heel loss", self.holds[code])
+        if into:
+            self.holds[into] += self.holds[code]
+        self.holds[code] = 0
+        self.gone.add(code)
+
+    def new_tare(self, code, tare):
+        self.here(code)
+        self.tare[code] = tare
+
+    # -- the pieces ------------------------------------------------------------------------------
+
+    def here(self, *codes):
+        for code in codes:
+            if code not in self.holds or code in self.gone:
+                raise Impossible
+
+    def account(self, name):
+        if name in self.holds:
+            return (name, self.place[name], self.grade[name])
+        return name
+
+    def flow(self, source, target, quantity):
+        if quantity:
+            self.flows[self.account(source), self.account(target)] += quantity
+
+    def change(self, code, of, to):
+        old = self.account(code)
+        of[code] = to
+        if self.holds[code] and self.account(code) != old:
+            self.flows[old, self.account(code)] += self.holds[code]
+
+    def weigh(self, code, gross):
+        book = self.holds[code]
+        if self.tare[code] is None:
+            if gross < book:
+                raise Impossible
+            self.tare[code] = gross - book
+        net = max(0, gross - self.tare[code])
+        fits = within(net - book, gross, self.scale, self.tare[code] + book, self.step.get(code) or self.scale)
+        self.differ(code, net - book, fits)
+        self.step[code] = self.scale
+
+    def excess(self, code, taken, before, after):
+        """More was taken out than the book had: there must have been more in it."""
+        more = taken - self.holds[code]
+        if more > 0:
+            fits = before is not None and within(more, after, self.scale, self.tare[code], self.scale)
+            self.differ(code, more, fits)
+
+    def differ(self, code, difference, fits):
+        if difference > 0:
+            self.flow("weighing difference" if fits else "unexplained gain", code, difference)
+        elif difference < 0:
+            self.flow(code, "weighing difference" if fits else "unexplained loss", -difference)
+        self.holds[code] += difference
