@@ -2,7 +2,6 @@
 
 import asyncio  # noqa: F401
 
-import numpy  # noqa: F401
 import openpyxl  # noqa: F401
 import psycopg  # noqa: F401
 import reportlab.graphics.renderSVG
