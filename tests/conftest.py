@@ -11,6 +11,7 @@ from django.test import Client, TransactionTestCase
 
 from inventory.shop.models import Shop
 from jobs.people.models import Person, Role
+from tests import forked
 from tests.shopledger.site import Site
 
 PASSWORD = "a long one for tests"
@@ -31,6 +32,10 @@ def pytest_configure() -> None:
     settings.WHITENOISE_AUTOREFRESH = True
     settings.BACKGROUND = "here"
     settings.AXES_ENABLED = False  # on where it is tested
+
+
+def pytest_sessionfinish() -> None:
+    forked.end()
 
 
 def _asks_the_database(item: pytest.Item) -> bool:

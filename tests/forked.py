@@ -4,7 +4,7 @@ Loading the libraries costs a processor more than a second, and the tests start 
 forked from one process that has loaded them, and nothing of this program: settings are read anew in every one.
 """
 
-import multiprocessing
+import multiprocessing.forkserver
 import os
 import subprocess
 import sys
@@ -56,6 +56,11 @@ class Forked:
 def manage(*words: object, environment: dict[str, str], before: str = "") -> subprocess.CompletedProcess:
     """`manage.py` with these words, to its end. before: code that the process runs first."""
     return Forked(f"{before}\n{MANAGE.format(['manage.py', *map(str, words)])}", environment).ended()
+
+
+def end() -> None:
+    """Wait for the one that they were forked from, so that what they cost is counted with the rest of a run."""
+    multiprocessing.forkserver._forkserver._stop()
 
 
 def _run(code: str, environment: dict[str, str], writer: Connection, complaints: str) -> None:
