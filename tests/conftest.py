@@ -4,6 +4,7 @@ import fcntl
 import os
 from pathlib import Path
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db import connections
@@ -11,6 +12,7 @@ from django.test import Client, TransactionTestCase
 
 from inventory.shop.models import Shop
 from jobs.people.models import Person, Role
+from tests import forked
 from tests.shopledger.site import Site
 
 PASSWORD = "a long one for tests"
@@ -31,6 +33,15 @@ def pytest_configure() -> None:
     settings.WHITENOISE_AUTOREFRESH = True
     settings.BACKGROUND = "here"
     settings.AXES_ENABLED = False  # on where it is tested
+    # How long an example takes says how busy the machine is.
+    hypothesis.settings.register_profile(
+        "unhurried", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+    )
+    hypothesis.settings.load_profile("unhurried")
+
+
+def pytest_sessionfinish() -> None:
+    forked.end()
 
 
 def _asks_the_database(item: pytest.Item) -> bool:

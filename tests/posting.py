@@ -1,14 +1,14 @@
-"""What a process of `tests/forked.py` has at hand: the program, loaded, and a can to draw from."""
+"""What a process that posts has at hand: the program on the database that POSTED_INTO names, a can to draw from."""
 
 import datetime as dt
-import os  # noqa: F401
+import os
 
 import django
 
 os.environ["DJANGO_SETTINGS_MODULE"] = "shopledger.settings"
 django.setup()
 
-from django.db import connection  # noqa: E402, F401
+from django.db import connection  # noqa: E402
 
 from inventory.ledger import verify  # noqa: E402
 from inventory.ledger.accounts import AccountClass, Spot, Transfer  # noqa: E402
@@ -16,6 +16,7 @@ from inventory.ledger.actions import Draft, post  # noqa: E402
 from inventory.ledger.models import Account, Voucher  # noqa: E402, F401
 from inventory.text.refusal import Refused  # noqa: E402, F401
 
+connection.settings_dict["NAME"] = os.environ["POSTED_INTO"]
 verify.extra_checks.clear()  # these post without containers' rows
 CAN = Spot("R-134a", AccountClass.CONTAINER, "CAN-1", "Store", "virgin")
 UNIT = Spot("R-134a", AccountClass.UNIT, "U-1")

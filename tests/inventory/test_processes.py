@@ -6,6 +6,7 @@ database beside the one that DATABASE_URL names.
 
 import os
 import shutil
+import textwrap
 import uuid
 
 import psycopg
@@ -22,6 +23,12 @@ def on_server(statement):
         server.execute(statement)
 
 
+def on(database, code):
+    """A process that has the names of `tests/posting.py` at hand."""
+    prepared = "from tests.posting import *\n" + textwrap.dedent(code)
+    return Forked(prepared, {**os.environ, "POSTED_INTO": database})
+
+
 @pytest.fixture(scope="module")
 def stocked(tmp_path_factory):
     """A database with the program's tables and a can in them: the name of one that is copied for each test."""
@@ -29,7 +36,7 @@ def stocked(tmp_path_factory):
     if SERVER:
         name = f"stocked_{uuid.uuid4().hex[:12]}"
         on_server(f"CREATE DATABASE {name}")
-    said(Forked("from django.core.management import call_command; call_command('migrate', verbosity=0); stock()", name))
+    said(on(name, "from django.core.management import call_command; call_command('migrate', verbosity=0); stock()"))
     yield name
     if SERVER:
         on_server(f"DROP DATABASE {name} WITH (FORCE)")
@@ -46,7 +53,7 @@ def program(stocked, tmp_path):
     started = []
 
     def start(code):
-        started.append(Forked(code, str(name)))
+        started.append(on(str(name), code))
         return started[-1]
 
     yield start
@@ -57,9 +64,9 @@ def program(stocked, tmp_path):
 
 
 def said(process):
-    status, text = process.ended()
-    assert status == 0, text
-    return text
+    done = process.ended()
+    assert done.returncode == 0, done.stderr
+    return done.stdout.strip()
 
 
 def proof(program):
@@ -166,9 +173,9 @@ def test_an_edit_made_straight_in_the_database_is_named(program):
     process = program(
         "from django.core.management import execute_from_command_line as run; run(['manage.py', 'verify'])"
     )
-    status, complaint = process.ended()
-    assert status == 1
-    assert "The first voucher that is wrong is 4." in complaint
+    done = process.ended()
+    assert done.returncode == 1
+    assert "The first voucher that is wrong is 4." in done.stderr
 
 
 def test_jobs_that_are_started_at_once_have_numbers_of_their_own(program):

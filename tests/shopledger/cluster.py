@@ -11,7 +11,7 @@ from pathlib import Path
 import psycopg
 import pytest
 
-from tests.shopledger.site import LONG
+from tests.forked import LONG
 
 
 def _programs() -> Path:

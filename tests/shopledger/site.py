@@ -5,20 +5,17 @@ import os
 import shutil
 import sqlite3
 import subprocess
-import sys
 import uuid
-from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from urllib.parse import urlencode
 
 import psycopg
 
-ROOT = Path(__file__).resolve().parents[2]
+from tests.forked import LONG, Forked, manage
+
 TOKEN = "a" * 32
 AWAY = "The ledger cannot be reached just now"
-
-LONG = 600  # seconds: only what hangs takes them
 
 SERVE = """
 from waitress import create_server
@@ -68,8 +65,7 @@ class Site:
         }
 
     def run(self, *words: object) -> subprocess.CompletedProcess:
-        command = [sys.executable, "manage.py", *map(str, words)]
-        return subprocess.run(command, cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=LONG)
+        return manage(*words, environment=self.environment)
 
     def do(self, *words: object) -> str:
         done = self.run(*words)
@@ -77,9 +73,7 @@ class Site:
         return done.stdout
 
     def python(self, code: str) -> str:
-        done = subprocess.run(
-            [sys.executable, "-c", code], cwd=ROOT, env=self.environment, capture_output=True, text=True, timeout=LONG
-        )
+        done = Forked(code, self.environment).ended()
         assert done.returncode == 0, done.stderr
         return done.stdout.strip()
 
@@ -98,7 +92,8 @@ class Site:
         shutil.copytree(self.folder, folder, dirs_exist_ok=True)
         return Site(folder)
 
-    def serve(self, before: Callable[[], None] | None = None) -> "Server":
+    def serve(self, before: str = "") -> "Server":
+        """before: code that the server's process runs first."""
         server = Server(self, before)
         self.servers.append(server)
         return server
@@ -117,17 +112,9 @@ class Site:
 class Server:
     """The web server on a port of its own, and somebody signed in who uses it."""
 
-    def __init__(self, site: Site, before: Callable[[], None] | None = None):
+    def __init__(self, site: Site, before: str = ""):
         self.session = (site.folder / "session").read_text(encoding="ascii")
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", SERVE],
-            cwd=ROOT,
-            env=site.environment,
-            preexec_fn=before,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            text=True,
-        )
+        self.process = Forked(f"{before}\n{SERVE}", site.environment)
         self.port = int(self.process.stdout.readline() or 0)  # said once it listens
         assert self.port, "the server ended"
 
@@ -172,8 +159,6 @@ class Server:
 
     def kill(self) -> None:
         self.process.kill()
-        self.process.wait()
-        self.process.stdout.close()
 
 
 def sentence(answer: tuple[int, str]) -> bool:

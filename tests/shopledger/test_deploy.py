@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from django.core.management import get_commands
 
-from tests.shopledger.site import LONG
+from tests.forked import LONG
 
 ROOT = Path(__file__).resolve().parents[2]
 DEPLOY = ROOT / "shopledger" / "deploy"

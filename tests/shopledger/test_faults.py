@@ -7,10 +7,8 @@ import datetime as dt
 import http.client
 import os
 import re
-import resource
 import signal
 import subprocess
-import sys
 import threading
 import uuid
 
@@ -19,8 +17,9 @@ from django.utils import timezone
 
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from tests.forked import manage
 from tests.inventory.test_office_pages import CANS, delivery, ready  # noqa: F401 (a fixture)
-from tests.shopledger.site import ROOT, Site, sentence
+from tests.shopledger.site import Site, sentence
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +88,7 @@ def test_a_full_disk_loses_nothing_and_takes_the_same_form_later(small_disk):
 @pytest.mark.processes
 def test_a_file_that_may_not_grow_is_a_full_disk_too(site):
     most = site.file.stat().st_size + 200_000
-    server = site.serve(lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (most, most)))
+    server = site.serve(f"import resource; resource.setrlimit(resource.RLIMIT_FSIZE, ({most}, {most}))")
     acknowledged, (document, key), answer = fill(server)
     assert sentence(answer), answer
     server.kill()
@@ -175,9 +174,7 @@ def test_two_servers_on_one_file_and_one_is_killed(site):
 def killed(site, before, *words, at=1):
     """A command, killed with what it started before it does what is named, for the first time or a later one."""
     dying = {"DJANGO_SETTINGS_MODULE": "tests.shopledger.dying", "DIES_BEFORE": before, "DIES_AT": str(at)}
-    environment = {**site.environment, **dying}
-    command = [sys.executable, "manage.py", *map(str, words)]
-    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, start_new_session=True)
+    done = manage(*words, environment={**site.environment, **dying}, before="import os; os.setsid()")
     assert done.returncode == -signal.SIGKILL, done.stderr
 
 

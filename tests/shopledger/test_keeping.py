@@ -4,21 +4,19 @@ import datetime as dt
 import json
 import os
 import re
-import resource
 import shutil
 import subprocess
 import sys
 import zipfile
-from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
 import pytest
 
 from inventory.text.refusal import Refused
 from shopledger.backup import backup, restore
+from tests.forked import ROOT, manage
 from tests.shopledger.test_reports import LOG
 
-ROOT = Path(__file__).resolve().parents[2]
 SERVER = os.environ.get("DATABASE_URL", "")
 
 
@@ -33,13 +31,12 @@ class Shop:
     def file(self):
         return self.folder / "shopledger.sqlite3"
 
-    def run(self, *words, **more):
-        environment = {**os.environ, "DATA_DIR": str(self.folder), "DATABASE_URL": self.url, "PYTHONUNBUFFERED": "1"}
-        command = [sys.executable, "manage.py", *map(str, words)]
-        return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, **more)
+    def run(self, *words, before=""):
+        environment = {**os.environ, "DATA_DIR": str(self.folder), "DATABASE_URL": self.url}
+        return manage(*words, environment=environment, before=before)
 
-    def do(self, *words, **more):
-        done = self.run(*words, **more)
+    def do(self, *words):
+        done = self.run(*words)
         assert done.returncode == 0, done.stderr
         return done.stdout
 
@@ -234,7 +231,8 @@ def test_backups_are_whole_while_people_post(shop, copy, tmp_path):
 def test_a_full_disk_is_said_and_leaves_nothing(shop, tmp_path):
     folder = tmp_path / "backups"
     folder.mkdir()
-    done = shop.run("backup", folder, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, 400_000)))
+    limit = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (400_000, 400_000))"
+    done = shop.run("backup", folder, before=limit)
     if done.returncode == 0:
         pytest.skip("the copy is smaller than the limit")
     assert "Traceback" not in done.stderr and "could not be written" in done.stderr

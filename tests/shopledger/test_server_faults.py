@@ -13,8 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.forked import LONG
 from tests.shopledger.cluster import Cluster
-from tests.shopledger.site import LONG, Site, sentence
+from tests.shopledger.site import Site, sentence
 
 pytestmark = pytest.mark.processes
 MARCH = ["--from", "2026-03-01", "--to", "2026-03-31"]
