@@ -220,6 +220,7 @@ CONTENT_SECURITY_POLICY = {
 }
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000  # 500 lines of a delivery that is corrected, of 14 fields each
 FILE_UPLOAD_PERMISSIONS = 0o600
 BACKGROUND = "process"  # long work runs in a process of its own; tests run it where they are
 

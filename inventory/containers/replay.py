@@ -17,6 +17,7 @@ from inventory.containers.states import ContainerState, Reading
 from inventory.containers.telling import Postings, Telling
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.measures.quantity import show
+from inventory.reference.kinds import KINDS
 from inventory.text.refusal import Refused
 
 Pair = tuple[Spot, Spot]  # source and target
@@ -101,6 +102,7 @@ def restate(world: World, removed: Collection[int] = (), added: Event | None = N
     then, naming the voucher to correct first."""
     new = list(placed(added, 0, number)) if added else []
     counted, ops = _stories(world, world.touched(removed) | {one.op.code for one in new}, removed, new)
+    _refuse_other_measure(world, removed, new, ops)
     told = tell(ops, counted)
     rest: Flows = defaultdict(int, told.flows)
     for flows, sign in ((world.posted(counted), -1), (world.moved(removed), 1)):
@@ -141,8 +143,9 @@ def _stories(
     world: World, touched: set[str], removed: Collection[int], new: Iterable[Placed]
 ) -> tuple[set[str], list[Placed]]:
     """The containers whose stories count, and the ops to tell them by. Besides those that were touched, a container
-    counts that took in what was left in one that counts, since how much that was follows from the other's story. Those
-    at the other end of a transfer are told too, for the account at which they stood."""
+    counts that took in what was left in one that counts, since how much that was follows from the other's story; and
+    one that came with no substance named, since it takes its own from what was passed on to it. Those at the other end
+    of any other transfer are told too, for the account at which they stood."""
     gone = set(removed)
     stories: dict[str, list[Placed]] = {}
 
@@ -164,13 +167,20 @@ def _stories(
     while more:
         load(more)
         counted |= more
-        more = ends(more, "retire") - counted
+        passed_on = ends(more, "draw") - counted
+        load(passed_on)
+        unnamed = {code for code in passed_on if any(_came_unnamed(one.op) for one in stories[code])}
+        more = (ends(more, "retire") | unnamed) - counted
     besides, more = set(), ends(counted, "draw", "fill", "residue") - counted
     while more:
         load(more)
         besides |= more
         more = ends(more, "residue") - counted - besides
     return counted, [one for ops in stories.values() for one in ops]
+
+
+def _came_unnamed(op: Op) -> bool:
+    return op.verb == "arrive" and not op.substance
 
 
 # -- what cannot have been -------------------------------------------------------------------------------
@@ -183,6 +193,8 @@ def _impossible(one: Placed, held: ContainerState | None, refused: Refused) -> R
         return refused
     if held is None:
         state = "not have been here yet"
+    elif one.op.verb in {"fill", "residue"} and held.traits.single_use:
+        state = "be a single-use container"
     elif held.retired:
         state = f"have been retired on {written(held.retired_on)} already"
     else:
@@ -192,6 +204,27 @@ def _impossible(one: Placed, held: ContainerState | None, refused: Refused) -> R
         f"With this, {one.op.code} would {state} on {written(one.on)}, when voucher {one.voucher} "
         f"{_deed(one.op, held)}. Correct voucher {one.voucher} first."
     )
+
+
+def _refuse_other_measure(world: World, removed: Collection[int], new: Iterable[Placed], ops: Iterable[Placed]) -> None:
+    """A container of refrigerant is no container of oil once something else was said of it: that was in grams, and
+    would count as millilitres."""
+    arrivals = {one.op.code: one.op for one in new if one.op.verb == "arrive"} if removed else {}
+    if not arrivals:
+        return
+    for was in world.story(arrivals):
+        code = was.op.code
+        if was.voucher not in removed or was.op.verb != "arrive":
+            continue
+        oil = KINDS[arrivals[code].kind].is_oil
+        later = [one for one in ops if one.op.code == code and one.voucher]
+        if later and oil != KINDS[was.op.kind].is_oil:
+            first = min(later, key=lambda one: (one.position, one.index))
+            holds, measured = ("oil", "grams") if oil else ("refrigerant", "millilitres")
+            raise Refused(
+                f"With this, {code} would hold {holds}, and voucher {first.voucher} of {first.on} says {measured} of "
+                f"it. Correct voucher {first.voucher} first."
+            )
 
 
 def _deed(op: Op, held: ContainerState | None) -> str:

@@ -228,12 +228,12 @@ class Judged:
 def judge(count: Count) -> list[Judged]:
     """What posting the count would say of each entry, the latest first; nothing posted."""
     entries, found = _entries(count), []
-    codes = [entry.container.code for entry in entries]
+    codes, moments = [entry.container.code for entry in entries], _moments(entries)
     with transaction.atomic(), recording() as recorder:
         try:
-            recorder.open(_head(count), codes)
+            recorder.open(_head(count), codes, moments)
         except OrderAsked as asked:  # it is asked when the count is posted; until then it is seen as the day's last act
-            recorder.open(_head(count, follows=asked.acts[-1].voucher), codes)
+            recorder.open(_head(count, follows=asked.acts[-1].voucher), codes, moments)
         for entry in entries:
             try:
                 found.append(Judged(entry, _read(recorder, entry)))
@@ -259,6 +259,11 @@ def _entries(count: Count) -> list[CountEntry]:
     return found
 
 
+def _moments(entries: list[CountEntry]) -> dict[str, dt.datetime]:
+    """When each container was read, where that was on the day of the count."""
+    return {entry.container.code: entry.at for entry in entries if entry.moment}
+
+
 def _read(recorder: Recorder, entry: CountEntry) -> Reading:
     recorder.holdings.moment = max(recorder.holdings.at, entry.moment)
     seen = NO_SCALE if entry.container.is_oil else recorder.scale(entry.scale.code if entry.scale else "")
@@ -276,7 +281,7 @@ def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = 
             raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
         _refuse_used(entries)
         head = _head(count, by, note, follows)
-        recorder.open(head, [entry.container.code for entry in entries])
+        recorder.open(head, [entry.container.code for entry in entries], _moments(entries))
         readings = _post_readings(recorder, count, entries)
         detail = {
             "place": count.location.name,

@@ -58,6 +58,8 @@ class Counted(Again):
             if code in readings:
                 raise Refused(f"{code} has two readings; take one of them off.")
             readings[code] = Shown(row.cleaned_data["gross"], row.cleaned_data["scale"])
+        if len(readings) > 1 and not super().may(self.said, self.person):
+            raise Refused("You correct one reading of your own here; the office enters counts of more containers.")
         return recount(readings=readings, **head)
 
 

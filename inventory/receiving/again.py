@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from inventory.containers.forms import locations, substances
 from inventory.containers.models import Container
 from inventory.containers.rows import BESIDES
-from inventory.correcting.again import Again, lines_of
+from inventory.correcting.again import MANY, Again, lines_of
 from inventory.measures.quantity import exact
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
@@ -41,7 +41,7 @@ class Opened(Again):
             code, row = one["container"], rows[one["container"]]
             equal = {name: value for name, value in one.items() if name != "container" and name not in BESIDES}
             equal |= {name: getattr(row, name) for name in BESIDES if name != "deposit_back_on"}
-            if equal == last and code == _next(ended):
+            if equal == last and code == _next(ended) and found[-1]["count"] < MANY:
                 found[-1]["count"] += 1
             else:
                 found.append(self._line(code, equal))

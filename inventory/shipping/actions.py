@@ -68,6 +68,6 @@ def ship(
     with transaction.atomic():
         number = record(entry, run, some(list(parcels)))
         if containers_go:
-            back = Container.objects.filter(code__in=list(parcels), deposit_minor__isnull=False)
-            back.filter(deposit_back_on=None).update(deposit_back_on=entry.day)
+            gone = Container.objects.filter(code__in=list(parcels), deposit_minor__isnull=False)
+            gone.update(deposit_back_on=entry.day)
         return number
