@@ -4,6 +4,7 @@ import fcntl
 import os
 from pathlib import Path
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db import connections
@@ -32,6 +33,11 @@ def pytest_configure() -> None:
     settings.WHITENOISE_AUTOREFRESH = True
     settings.BACKGROUND = "here"
     settings.AXES_ENABLED = False  # on where it is tested
+    # How long an example takes says how busy the machine is.
+    hypothesis.settings.register_profile(
+        "unhurried", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+    )
+    hypothesis.settings.load_profile("unhurried")
 
 
 def pytest_sessionfinish() -> None:
