@@ -146,7 +146,14 @@ class Lines(BaseFormSet):
 
 def lines_of(form: type[forms.Form]) -> type[BaseFormSet]:
     """The lines of an entry that is said again, each with this form."""
-    more = {"extra": 1, "can_delete": True, "can_delete_extra": False, "max_num": MANY, "validate_max": True}
+    more = {
+        "extra": 1,
+        "can_delete": True,
+        "can_delete_extra": False,
+        "max_num": MANY,
+        "absolute_max": MANY + 1,
+        "validate_max": True,
+    }
     return forms.formset_factory(form, formset=Lines, **more)
 
 

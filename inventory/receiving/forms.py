@@ -105,4 +105,4 @@ def refuse_line(form: forms.Form, lines: forms.BaseFormSet, filled: Sequence[for
     form.add_error(None, f"Line {lines.forms.index(line) + 1}: {refused.message}")
 
 
-LineFormSet = forms.formset_factory(LineForm, extra=3, max_num=40, validate_max=True)
+LineFormSet = forms.formset_factory(LineForm, extra=3, max_num=40, absolute_max=41, validate_max=True)

@@ -1,8 +1,7 @@
 """A database that another version made is refused with a sentence, whichever way one comes to it."""
 
+import shutil
 import sqlite3
-import subprocess
-import sys
 
 import pytest
 from django.core.management import call_command
@@ -14,7 +13,7 @@ from inventory.apps import install_triggers
 from inventory.ledger import triggers
 from inventory.ledger.models import Seal
 from shopledger.database import refusal, strange
-from tests.shopledger.site import ROOT, Site
+from tests.shopledger.site import Site
 
 RIGHT = ["Start with a new data folder (DATA_DIR)", "can be loaded again."]
 
@@ -96,23 +95,16 @@ def test_every_command_of_the_program_says_so_first(db, command, options):
     assert not Seal.objects.exists()
 
 
-def test_on_the_command_line_it_is_a_sentence_and_no_traceback(tmp_path):
+def test_on_the_command_line_it_is_a_sentence_and_no_traceback(tables, tmp_path):
     """A file with the tables of this version, of which one column was named otherwise."""
     site = Site(tmp_path)
-    environment = site.environment | {"DATABASE_URL": ""}
-
-    def manage(*arguments):
-        return subprocess.run(
-            [sys.executable, "manage.py", *arguments], cwd=ROOT, env=environment, capture_output=True, text=True
-        )
-
-    assert manage("migrate", "--verbosity", "0").returncode == 0
+    shutil.copy(tables, site.file)
     with sqlite3.connect(site.file) as file:
         file.execute("ALTER TABLE inventory_container RENAME COLUMN last_position TO last_place")
     file.close()
     report = ["report", "containers", "--from", "2026-01-01", "--to", "2026-01-31", "--format", "csv"]
     for arguments in (["migrate"], report):
-        done = manage(*arguments)
+        done = site.run(*arguments)
         assert done.returncode == 1, arguments
         assert "its table inventory_container has other columns (last_place, last_position)" in done.stderr, arguments
         assert "Traceback" not in done.stderr, arguments
