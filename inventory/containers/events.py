@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from inventory.ledger.accounts import AccountClass, Spot
 
+_encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 CLASSES = {cls.word: cls for cls in AccountClass}
 CONTAINER = AccountClass.CONTAINER.word
 
@@ -68,7 +69,7 @@ class Op(NamedTuple):
     def readings(self) -> int:
         """How many readings of a scale it makes."""
         if self.verb in {"draw", "fill"}:
-            return (self.before is not None) + (self.after is not None)
+            return (self.what[0] is not None) + (self.what[1] is not None)  # before, after: asked of every op
         return int(self.verb == "count")
 
 
@@ -132,7 +133,7 @@ def entry_text(ops: Sequence[Placed]) -> str:
     for one in ops:
         moment = at if one.position == first else _moment_of(one.position)
         said.append([one.index, one.line, one.op.verb, "" if moment == at else moment, *one.op.what])
-    return json.dumps(said, ensure_ascii=False, separators=(",", ":"))
+    return _encode(said)
 
 
 def entry_ops(code: str, voucher: int, position: str, text: str) -> Iterator[Placed]:

@@ -22,7 +22,7 @@ from inventory.containers.states import ContainerState, ScaleSeen
 from inventory.containers.telling import Postings
 from inventory.ledger.accounts import Transfer
 from inventory.ledger.actions import Draft, Writer, writing
-from inventory.shop.clock import today
+from inventory.shop.clock import one_zone, today
 
 
 class Recorder:
@@ -238,7 +238,7 @@ class Recorder:
 @contextmanager
 def recording() -> Iterator[Recorder]:
     """A recorder in a transaction of its own, flushed at the end."""
-    with writing() as ledger:
+    with writing() as ledger, one_zone():
         recorder = Recorder(ledger)
         yield recorder
         recorder.flush()

@@ -187,8 +187,9 @@ def _movement_pages(after: int) -> Iterator[tuple]:
     first = _rows("SELECT COALESCE(MIN(voucher_id), 0) FROM inventory_movement WHERE voucher_id > %s", after)[0][0]
     for start in range(first, top + 1, PAGE):
         yield from _rows(
-            "SELECT voucher_id, line, day, substance_id, source_id, target_id, source_class, target_class, quantity, "
-            "reversal FROM inventory_movement WHERE voucher_id >= %s AND voucher_id < %s ORDER BY voucher_id, line",
+            "SELECT voucher_id, line, CAST(day AS TEXT), substance_id, source_id, target_id, source_class, "
+            "target_class, quantity, reversal FROM inventory_movement WHERE voucher_id >= %s AND voucher_id < %s "
+            "ORDER BY voucher_id, line",
             start,
             start + PAGE,
         )
@@ -206,10 +207,12 @@ def _chain(
     grouped = groupby(_movement_pages(after), key=itemgetter(0))
     number_of_group, group = next(grouped, (None, ()))
     expected, digests = after + 1, {previous} & wanted
-    columns = "number, day, kind, recorded_at, recorded_by, done_by, document, note, reverses_id, key, detail, digest"
+    columns = (
+        "number, CAST(day AS TEXT), kind, recorded_at, recorded_by, done_by, document, note, reverses_id, key, detail, "
+        "digest"
+    )
     for row in _pages("inventory_voucher", "number", columns, after):
         number, day, *rest, digest = row
-        day = str(day)
         if number != expected:
             proof.fault(f"Voucher {expected} is missing.", expected)
         while number_of_group is not None and number_of_group < number:
@@ -240,7 +243,7 @@ def _movement_text(proof: Proof, accounts: dict, number: int, day: str, movement
     _, line, own_day, substance_id, source_id, target_id, source_class, target_class, quantity, reversal = movement
     source = accounts.get(source_id, ("null", 0, 0))
     target = accounts.get(target_id, ("null", 0, 0))
-    if str(own_day) != day:
+    if own_day != day:
         proof.fault(
             f"Movement {line} of voucher {number} repeats the day as {own_day}; the voucher says {day}.",
             number,

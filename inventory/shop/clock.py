@@ -1,6 +1,8 @@
 """What day it is at the shop, and what moment it is."""
 
 import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 from zoneinfo import ZoneInfo
 
@@ -15,6 +17,16 @@ _zone: ContextVar[ZoneInfo | None] = ContextVar("zone", default=None)
 def answer_in(zone: ZoneInfo | None) -> None:
     """While this request is answered, days are those of this zone; None: the shop is asked each time."""
     _zone.set(zone)
+
+
+@contextmanager
+def one_zone() -> Iterator[None]:
+    """While an act is recorded, the shop is asked for its time zone once."""
+    token = _zone.set(zone())
+    try:
+        yield
+    finally:
+        _zone.reset(token)
 
 
 def zone() -> ZoneInfo:

@@ -231,6 +231,7 @@ def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
     ("statement", "said"),
     [
         ("UPDATE inventory_containerentry SET ops = '[]'", "What is kept of the acts of voucher"),
+        ("UPDATE inventory_containerentry SET \"on\" = '2026-03-09'", "under another day than its position"),
         ("UPDATE inventory_containerentry SET position = 'x y z'", "What is kept of the acts of voucher"),
         ("DELETE FROM inventory_containerentry WHERE voucher_id = 2", "What is kept of the acts of voucher 2"),
         ("UPDATE inventory_container SET opened_on = '2026-02-01'", "opened_on"),
