@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from django.db import transaction
 
 from inventory.codes.queries import names_of
-from inventory.codes.wording import with_code
 from inventory.containers.events import parts_of
 from inventory.containers.models import Weighing
 from inventory.ledger.accounts import PARTIES, AccountClass, Spot
@@ -126,10 +125,11 @@ def _posted(act: Callable[[], object]) -> tuple[object, list[WouldPost]]:
 
 
 def _would_post(voucher: Voucher, names: Mapping[str, str]) -> WouldPost:
+    """names: of parties by their codes. A code itself is not shown: a new party has none for good before it is kept."""
     moved: dict[tuple, int] = {}
     for one in sorted(voucher.movements.all(), key=lambda one: one.line):
         ends = (one.source, one.target) if not one.reversal else (one.target, one.source)
-        words = " to ".join(end_said(AccountClass(end.cls), with_code(end.name, names)) for end in ends)
+        words = " to ".join(end_said(AccountClass(end.cls), names.get(end.name, end.name)) for end in ends)
         if ends[0].cls == ends[1].cls == AccountClass.CONTAINER and ends[0].name == ends[1].name:
             words = f"{ends[0].name}, {_where(ends[0])} to {_where(ends[1])}"
         doubtful = not one.reversal and bool({end.cls for end in ends} & UNEXPLAINED)
