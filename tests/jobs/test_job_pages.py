@@ -9,6 +9,7 @@ import uuid
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from inventory.containers.models import Container, Location
 from inventory.ledger.accounts import AccountClass
@@ -134,7 +135,9 @@ def test_what_a_hose_holds_is_offered_as_the_line_loss(job, technician_client):
     assert technician_client.get(f"/jobs/{job.pk}/hose/?length_m=0", headers=HTMX).status_code == 422
 
 
-def test_one_tap_keeps_the_moment_and_what_was_typed_beside_it(job, technician_client):
+def test_one_tap_keeps_the_moment_and_what_was_typed_beside_it(job, technician_client, monkeypatch):
+    moment = timezone.now()
+    monkeypatch.setattr("django.utils.timezone.now", lambda: moment)  # however long the machine takes
     technician_client.post(f"/jobs/{job.pk}/clock/evacuation_started/")
     assert Job.objects.get().evacuation_started is not None
     assert technician_client.post(f"/jobs/{job.pk}/clock/signed_at/").status_code == 404
