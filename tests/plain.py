@@ -25,7 +25,7 @@ class Plain:
     def __init__(self, step=1000):
         self.scale = step
         self.holds, self.tare, self.step, self.place, self.grade = {}, {}, {}, {}, {}
-        self.kind, self.gone = {}, set()
+        self.kind, self.gone, self.unnamed = {}, set(), set()
         self.flows = defaultdict(int)
 
     def tell(self, act):
@@ -35,11 +35,14 @@ class Plain:
     # -- the acts --------------------------------------------------------------------------------
 
     def come(self, *lines):
+        """net None: it comes empty, and nobody says for what."""
         for code, kind, net, tare, grade in lines:
             if code in self.holds:
                 raise Impossible
-            self.kind[code], self.holds[code], self.tare[code], self.place[code] = kind, net, tare, "Store"
+            self.kind[code], self.holds[code], self.tare[code], self.place[code] = kind, net or 0, tare, "Store"
             self.grade[code] = grade
+            if net is None:
+                self.unnamed.add(code)
             self.flow("supplier", code, net)
 
     def draw(self, code, unit, before, after, quantity, lost):
@@ -57,6 +60,7 @@ class Plain:
         self.here(code)
         if self.kind[code] == "can":
             raise Impossible
+        self.unnamed.discard(code)
         if before is not None:
             self.weigh(code, before)
         put = quantity if quantity is not None else after - before
@@ -74,6 +78,8 @@ class Plain:
         self.flow(code, into, taken)
         self.holds[code] -= taken
         self.holds[into] += taken
+        if code not in self.unnamed:
+            self.unnamed.discard(into)
 
     def count(self, code, gross):
         self.here(code)
@@ -102,6 +108,8 @@ class Plain:
         self.flow(code, into or "heel loss", self.holds[code])
         if into:
             self.holds[into] += self.holds[code]
+            if self.holds[code]:
+                self.unnamed.discard(into)
         self.holds[code] = 0
         self.gone.add(code)
 
@@ -139,7 +147,8 @@ class Plain:
             self.tare[code] = gross - book
         net = max(0, gross - self.tare[code])
         fits = within(net - book, gross, self.scale, self.tare[code] + book, self.step.get(code) or self.scale)
-        self.differ(code, net - book, fits)
+        if not (fits and code in self.unnamed):
+            self.differ(code, net - book, fits)
         self.step[code] = self.scale
 
     def excess(self, code, taken, before, after):
@@ -150,6 +159,8 @@ class Plain:
             self.differ(code, more, fits)
 
     def differ(self, code, difference, fits):
+        if difference and code in self.unnamed:
+            raise Impossible
         if difference > 0:
             self.flow("weighing difference" if fits else "unexplained gain", code, difference)
         elif difference < 0:

@@ -41,6 +41,7 @@ G = 1000
 ZONE = ZoneInfo("America/Denver")
 BEGIN = dt.datetime(2026, 3, 29, 16, tzinfo=dt.UTC)
 CYLINDERS, RECOVERY, MACHINE, CANS = ["C1", "C2", "C3"], ["R1", "R2"], "M", ["K1", "K2"]
+EMPTY = ["R2", MACHINE]
 KIND = dict.fromkeys(CYLINDERS, "refillable") | dict.fromkeys(RECOVERY, "recovery") | {MACHINE: "machine"}
 KIND |= dict.fromkeys(CANS, "can")
 GRADE = dict.fromkeys([*CYLINDERS, *CANS], "virgin") | dict.fromkeys(RECOVERY, "recovered") | {MACHINE: "recycled"}
@@ -113,10 +114,10 @@ SAID = {  # what may be said of each kind of act
 
 
 def lines_of(nets):
-    """What comes in first: (code, kind, net, tare, grade) each. One recovery cylinder and the machine come empty."""
-    empty = {"R2", MACHINE}
+    """What comes in first: (code, kind, net, tare, grade) each. One recovery cylinder and the machine come empty, and
+    nobody says for what."""
     return [
-        (code, KIND[code], 0 if code in empty else net * G, 9000 * G if code == MACHINE else tare, GRADE[code])
+        (code, KIND[code], None if code in EMPTY else net * G, 9000 * G if code == MACHINE else tare, GRADE[code])
         for code, (net, tare) in zip(KIND, nets, strict=True)
     ]
 
@@ -147,7 +148,7 @@ def do(kind, said, head):
     """The program's own verb."""
     if kind == "receipt":
         lines = [
-            Arrival(kind, GAS, False, grade, net, 1, "Store", code, tare_mg=tare)
+            Arrival(kind, "" if net is None else GAS, False, grade, net or 0, 1, "Store", code, tare_mg=tare)
             for code, kind, net, tare, grade in lines_of(said)
         ]
         return receive(lines=lines, supplier=supplier_called("Acme"), **head)
