@@ -129,7 +129,8 @@ def _would_post(voucher: Voucher, names: Mapping[str, str]) -> WouldPost:
     moved: dict[tuple, int] = {}
     for one in sorted(voucher.movements.all(), key=lambda one: one.line):
         ends = (one.source, one.target) if not one.reversal else (one.target, one.source)
-        words = " to ".join(end_said(AccountClass(end.cls), names.get(end.name, end.name)) for end in ends)
+        called = [names.get(end.name, end.name) if end.cls in PARTIES else end.name for end in ends]
+        words = " to ".join(end_said(AccountClass(end.cls), name) for end, name in zip(ends, called, strict=True))
         if ends[0].cls == ends[1].cls == AccountClass.CONTAINER and ends[0].name == ends[1].name:
             words = f"{ends[0].name}, {_where(ends[0])} to {_where(ends[1])}"
         doubtful = not one.reversal and bool({end.cls for end in ends} & UNEXPLAINED)

@@ -214,6 +214,7 @@ class Recorder:
                 checked=False,
             )
             self.rows.restate(restated, latest, day)
+        self.ledger.accounts.load({state.spot for state in rest.states.values() if state and state.substance})
         for code, state in rest.states.items():
             if state is not None:
                 state.arrival = state.arrival or because

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from django import forms
-from django.forms import BaseFormSet
 
 from inventory.containers.events import Event, Op, read
 from inventory.ledger.models import Voucher
-from inventory.shop.forms import ActForm, add_refused
+from inventory.shop.forms import ActForm, Lines, add_refused
 from inventory.text.refusal import Refused
 
 MANY = 500  # lines of an entry at most
@@ -48,7 +47,7 @@ class Again:
     whose units the form depends."""
 
     form_class: type[ActForm]
-    rows_class: type[BaseFormSet] | None = None
+    rows_class: type[Lines] | None = None
     row_title = "Line"
 
     def __init__(self, said: Said, person, data=None):
@@ -135,7 +134,7 @@ def _why() -> forms.CharField:
     )
 
 
-class Lines(BaseFormSet):
+class LinesAgain(Lines):
     """Lines that were entered, each of which may be taken off, and one more to fill in."""
 
     def add_fields(self, form: forms.Form, index: int | None) -> None:
@@ -144,17 +143,17 @@ class Lines(BaseFormSet):
             form.fields["DELETE"].label = "Take this line off"
 
 
-def lines_of(form: type[forms.Form]) -> type[BaseFormSet]:
-    """The lines of an entry that is said again, each with this form."""
+def lines_of(form: type[forms.Form], most: int = MANY) -> type[Lines]:
+    """The lines of an entry that is said again, each with this form. most: how many at most."""
     more = {
         "extra": 1,
         "can_delete": True,
         "can_delete_extra": False,
-        "max_num": MANY,
-        "absolute_max": MANY + 1,
+        "max_num": most,
+        "absolute_max": most + 1,
         "validate_max": True,
     }
-    return forms.formset_factory(form, formset=Lines, **more)
+    return forms.formset_factory(form, formset=LinesAgain, **more)
 
 
 class CodesField(forms.CharField):

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from inventory.containers.preview import ChangedSince, WouldPost, mark, post_as_shown, would_post
-from inventory.correcting.again import MANY, Again, Said, elsewhere, way_of
+from inventory.correcting.again import Again, Said, elsewhere, way_of
 from inventory.correcting.links import links_of, why_not
 from inventory.ledger.models import Voucher
 from inventory.ledger.queries import last_seal
@@ -37,7 +37,8 @@ def correct(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "inventory/not_corrected.html", {"voucher": voucher, "problem": problem}, status=409)
     if request.method != "POST":
         return _form(request, way(said, request.user))
-    again = way(said, request.user, _longer(request) if "more" in request.POST else request.POST)
+    longer = "more" in request.POST and way.rows_class is not None
+    again = way(said, request.user, _longer(request, way.rows_class.max_num) if longer else request.POST)
     if "more" in request.POST or "change" in request.POST:
         return _form(request, again)
     return _answer(request, again) if again.is_valid() else _form(request, again, 422)
@@ -51,12 +52,12 @@ def _posted(key: str) -> Voucher | None:
         return None
 
 
-def _longer(request: HttpRequest):
-    """What was typed, with three more lines."""
+def _longer(request: HttpRequest, most: int):
+    """What was typed, with three more lines. most: how many there may be."""
     data = request.POST.copy()
     total = data.get("line-TOTAL_FORMS", "")
     total = int(total) if total.isascii() and total.isdigit() and len(total) < 5 else 1
-    data["line-TOTAL_FORMS"] = str(min(total + 3, MANY))
+    data["line-TOTAL_FORMS"] = str(min(total + 3, most))
     return data
 
 

@@ -1,14 +1,18 @@
 """Counts and tares, said again."""
 
+import re
+
 from inventory.containers.models import Container
 from inventory.correcting.again import Again, Said, lines_of
 from inventory.correcting.of_containers import scales_with
 from inventory.counting import actions
-from inventory.counting.forms import EntryForm, TareForm
+from inventory.counting.forms import EntryForm, TareForm, containers_called
 from inventory.counting.recounting import Shown, recount
 from inventory.measures.quantity import exact
 from inventory.shop.forms import ActForm, DayField, note, text
 from inventory.text.refusal import Refused
+
+CODE = re.compile(r"line-\d+-code")
 
 
 class CountedForm(ActForm):
@@ -29,7 +33,7 @@ class Counted(Again):
     """A count of a place, a sheet that was typed in, or a single weighing."""
 
     form_class = CountedForm
-    rows_class = lines_of(CountedLine)
+    rows_class = lines_of(CountedLine, 2000)  # a place may hold that many, and is counted at once
     row_title = "Reading"
 
     @classmethod
@@ -49,7 +53,8 @@ class Counted(Again):
 
     def row_more(self) -> dict[str, object]:
         named = [op.scale for op in self.said.ops("count") if op.scale]
-        return {"person": self.person, "among": scales_with(*named)}
+        typed = (value.strip() for name, value in self.form.data.items() if CODE.fullmatch(name))
+        return {"person": self.person, "among": scales_with(*named), "known": containers_called(typed)}
 
     def say(self, data: dict, head: dict) -> int:
         readings: dict[str, Shown] = {}

@@ -1,5 +1,7 @@
 """Forms of a count."""
 
+from collections.abc import Iterable
+
 from django import forms
 
 from inventory.containers.forms import scales
@@ -31,18 +33,19 @@ class EntryForm(Questioned, forms.Form):
     scale = forms.ChoiceField(label="Scale", required=False)
     sure = confirmation("It is right, keep it")
 
-    def __init__(self, *args, person, among: list[tuple[str, str]] | None = None, **kwargs):
-        """among: the scales to choose from, where whoever makes many such forms knows them."""
+    def __init__(self, *args, person, among: list[tuple[str, str]] | None = None, known=None, **kwargs):
+        """Whoever makes many such forms asks once. among: the scales to choose from. known: the containers, as
+        `containers_called` has them."""
         super().__init__(*args, **kwargs)
-        self.person = person
+        self.person, self.known = person, known
         self.fields["scale"].choices = among or [("", "as the count"), *scales()[1:]]
         self.fields["gross"].help_text = f"gross in {person.mass_unit}; of oil what is left in {person.volume_unit}"
 
     def clean(self) -> dict:
         data = super().clean()
         if "code" in data and "gross" in data:
-            found = Container.objects.filter(code=data["code"].strip(), void=False)
-            container = found.select_related("substance").first()
+            code = data["code"].strip()
+            container = (containers_called([code]) if self.known is None else self.known).get(code)
             try:
                 data["gross"] = self._read(data["gross"], container)
             except Refused as refused:
@@ -60,6 +63,12 @@ class EntryForm(Questioned, forms.Form):
             return parse_volume(typed)
         except Refused:
             return oil_volume(parse_mass(typed), container.substance.code)
+
+
+def containers_called(codes: Iterable[str]) -> dict[str, Container]:
+    """The containers of these codes, by code, with their substances."""
+    found = Container.objects.filter(code__in=list(codes), void=False).select_related("substance")
+    return {one.code: one for one in found}
 
 
 def oil_volume(net_mg: int, code: str) -> int:

@@ -10,7 +10,7 @@ from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.receiving.actions import Arrival
 from inventory.reference.kinds import KINDS, choices, is_oil
 from inventory.reference.substances import UnknownSubstance, substance
-from inventory.shop.forms import ActForm, DayField, DayInput, add_refused, note, text
+from inventory.shop.forms import ActForm, DayField, DayInput, Lines, add_refused, note, text
 from inventory.text.refusal import Refused
 
 
@@ -105,4 +105,4 @@ def refuse_line(form: forms.Form, lines: forms.BaseFormSet, filled: Sequence[for
     form.add_error(None, f"Line {lines.forms.index(line) + 1}: {refused.message}")
 
 
-LineFormSet = forms.formset_factory(LineForm, extra=3, max_num=40, absolute_max=41, validate_max=True)
+LineFormSet = forms.formset_factory(LineForm, Lines, extra=3, max_num=40, absolute_max=41, validate_max=True)

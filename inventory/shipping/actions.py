@@ -1,14 +1,19 @@
 """What came back on paper for a shipment."""
 
+import json
 from collections.abc import Mapping
 
 from django.db import transaction
+from django.db.models import Sum
 from django.utils import timezone
 
 from inventory.containers.actions import record, some
-from inventory.containers.models import Container
+from inventory.containers.entries import OnRecord
+from inventory.containers.events import read
+from inventory.containers.models import Container, ContainerEntry
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
+from inventory.containers.replay import states_before
 from inventory.ledger.models import Voucher
 from inventory.parties.models import Party
 from inventory.shipping.models import TheirWeight
@@ -41,12 +46,21 @@ def enter_their_weights(*, number: int, weights: Mapping[str, int], document: st
 
 
 def sent_of(voucher: Voucher) -> list[tuple[str, int]]:
-    """What a shipment took out of each container by the ledger: code and quantity."""
-    rows = voucher.movements.filter(source_class=1, reversal=False).exclude(target_class=1).select_related("source")
-    found: dict[str, int] = {}
-    for row in rows:
-        found[row.source.name] = found.get(row.source.name, 0) + row.quantity
-    return sorted(found.items())
+    """What a shipment took out of each container by the ledger: code and quantity. While it stands, what was sent as
+    all that was in it follows what was corrected before it."""
+    stands = dict(ContainerEntry.objects.filter(voucher=voucher).values_list("container__code", "position"))
+    if not stands:
+        return _posted_of(voucher)
+    left = {op.code: op.quantity for op in read(json.loads(voucher.detail)["event"]).ops if op.verb == "leave"}
+    whole = {code: stands[code] for code, quantity in left.items() if quantity is None}
+    then = states_before(OnRecord(), whole) if whole else {}
+    return sorted((code, then[code].balance if quantity is None else quantity) for code, quantity in left.items())
+
+
+def _posted_of(voucher: Voucher) -> list[tuple[str, int]]:
+    rows = voucher.movements.filter(source_class=1, reversal=False).exclude(target_class=1)
+    found = rows.values_list("source__name").annotate(quantity=Sum("quantity"))
+    return [(code, int(quantity)) for code, quantity in found.order_by("source__name")]
 
 
 def ship(
@@ -68,6 +82,6 @@ def ship(
     with transaction.atomic():
         number = record(entry, run, some(list(parcels)))
         if containers_go:
-            gone = Container.objects.filter(code__in=list(parcels), deposit_minor__isnull=False)
-            gone.update(deposit_back_on=entry.day)
+            # Whatever deposit they have: one that is entered later was given back then too.
+            Container.objects.filter(code__in=list(parcels)).update(deposit_back_on=entry.day)
         return number

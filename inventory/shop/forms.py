@@ -79,6 +79,14 @@ def number_in(data: Mapping[str, str], name: str) -> int | None:
     return int(said) if said.isascii() and said.isdigit() and len(said) < 19 else None
 
 
+class Lines(forms.BaseFormSet):
+    """The lines of an entry."""
+
+    default_error_messages = {
+        "missing_management_form": "The form did not arrive whole. Open the page anew, and enter it again."
+    }
+
+
 def add_refused(form: forms.BaseForm, refused: Refused) -> None:
     """Show a refusal in the form: at its field where the form shows that field, else above all of them."""
     field = refused.field

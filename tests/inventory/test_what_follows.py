@@ -5,7 +5,7 @@ import uuid
 import pytest
 from django.utils import timezone
 
-from inventory.containers.actions import decant, move, retire
+from inventory.containers.actions import count, decant, move, retire
 from inventory.containers.models import Location
 from inventory.counting.actions import enter, judge, post_count, start_count
 from inventory.counting.models import Count, Explanation
@@ -14,7 +14,7 @@ from inventory.ledger.verify import verify
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
-from inventory.shipping.actions import ship
+from inventory.shipping.actions import sent_of, ship
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from tests.inventory.test_correcting_pages import DAY, WHY, G, Page, day, row, said, stock  # noqa: F401 (a fixture)
@@ -127,3 +127,52 @@ def test_a_technician_puts_one_own_reading_right_and_counts_no_more(stock, techn
     more = {"line-TOTAL_FORMS": "2", "line-1-code": "C2", "line-1-gross": "200 g", "line-1-scale": ""}
     answer = page.seen({**page.filled(), **more, "why": WHY})
     assert answer.status_code == 422 and "one reading" in answer.content.decode()
+
+
+def test_a_container_coded_like_a_party_is_called_by_its_code(stock, office_client):  # noqa: F811
+    party = Party.objects.get(name="Renew")
+    delivery(full(party.code), day=DAY)
+    page = Page(office_client, ship(parcels={party.code: None}, purpose="reclaim", party=party, **said(1)))
+    shown = page.seen({**page.filled(), "why": WHY}).content.decode()
+    assert f"{party.code} to reclaimer Renew" in shown
+
+
+def test_a_count_is_corrected_without_a_question_for_each_reading(stock, office_client, django_assert_max_num_queries):  # noqa: F811
+    lines = [came(f"L{number}", net=500 * G, tare_mg=100 * G) for number in range(60)]
+    delivery(*lines, day=DAY)
+    number, _ = count(readings={line.code: 600 * G for line in lines}, **said(2))
+    page = Page(office_client, number)
+    form = {**page.filled(), "why": WHY, "line-0-gross": "599 g"}
+    with django_assert_max_num_queries(80):
+        assert page.seen(form).status_code == 200
+
+
+def test_a_count_of_many_containers_is_corrected(stock, office_client):  # noqa: F811
+    lines = [came(f"L{number}", net=500 * G, tare_mg=100 * G) for number in range(520)]
+    delivery(*lines, day=DAY)
+    number, _ = count(readings={line.code: 600 * G for line in lines}, **said(2))
+    page = Page(office_client, number)
+    assert page.seen({**page.filled(), "why": WHY}).status_code == 200
+
+
+def test_what_was_sent_follows_what_was_corrected_before_it(stock, office_client):  # noqa: F811
+    first = charge("C1", quantity=100 * G, day=day(1))
+    sent = {"parcels": {"C1": None, "C2": 50 * G}, "purpose": "reclaim", "party": Party.objects.get(name="Renew")}
+    number = ship(**sent, **said(3))
+    charge("C1", quantity=150 * G, day=day(1), corrects=first, why=WHY)
+    assert sent_of(Voucher.objects.get(number=number)) == [("C1", 350 * G), ("C2", 50 * G)]
+    assert "350" in office_client.get(f"/ledger/{number}/").content.decode()
+
+
+def test_a_deposit_that_is_said_later_is_closed_with_the_container(stock):  # noqa: F811
+    first = delivery(full("D"), day=DAY)
+    ship(parcels={"D": None}, purpose="reclaim", party=Party.objects.get(name="Renew"), containers_go=True, **said(5))
+    again(first, full("D", deposit_minor=5000))
+    assert row("D").deposit_back_on == day(5)
+
+
+def test_a_form_without_its_count_of_lines_says_so_in_plain_words(stock, office_client):  # noqa: F811
+    page = Page(office_client, 1)
+    form = {name: value for name, value in page.filled().items() if "_FORMS" not in name}
+    answer = page.seen({**form, "why": WHY})
+    assert answer.status_code == 422 and "did not arrive whole" in answer.content.decode()
