@@ -7,9 +7,10 @@ right. Nothing that is posted is touched.
 """
 
 import datetime as dt
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from inventory.containers.events import Event, Op, Placed, placed
@@ -45,14 +46,8 @@ def tell(
     for others. Raises Refused where an op cannot have been."""
     telling, told = Telling({}), Told()
     telling.halves = {} if halves is None else halves
-    for one in sorted(story, key=lambda one: (one.position, one.index)):
-        telling.on, telling.voucher = one.on, one.voucher
-        postings = telling.postings = Postings()
-        try:
-            telling.do(one.op, one.index)
-        except Refused as refused:
-            raise _impossible(one, telling.containers.get(one.op.code), refused) from None
-        telling.containers[one.op.code].last = one.position
+    for one in _in_order(story):
+        postings = _do(telling, one)
         if one.op.code in counted:
             for line, reading in enumerate(postings.readings, one.line):
                 told.readings[one.voucher, line] = reading
@@ -63,6 +58,22 @@ def tell(
                     told.own.append(transfer)
     told.states = telling.containers
     return told
+
+
+def _in_order(story: Iterable[Placed]) -> list[Placed]:
+    return sorted(story, key=lambda one: (one.position, one.index))
+
+
+def _do(telling: Telling, one: Placed) -> Postings:
+    """What one op comes to. Raises Refused where it cannot have been."""
+    telling.on, telling.voucher = one.on, one.voucher
+    postings = telling.postings = Postings()
+    try:
+        telling.do(one.op, one.index)
+    except Refused as refused:
+        raise _impossible(one, telling.containers.get(one.op.code), refused) from None
+    telling.containers[one.op.code].last = one.position
+    return postings
 
 
 def _counts(end: Spot, counted: Collection[str]) -> bool:
@@ -130,12 +141,15 @@ def states_before(
 ) -> Mapping[str, ContainerState]:
     """Containers as they stood right before a position each, without the vouchers that are taken back; those that had
     not come by then are left out."""
-    counted, ops = _stories(world, set(positions), removed, ())
-    found = {}
-    for code, position in positions.items():
-        told = tell([one for one in ops if one.position < position], counted)
-        if code in told.states:
-            found[code] = told.states[code]
+    _, ops = _stories(world, set(positions), removed, ())
+    ops, telling, done, found = _in_order(ops), Telling({}), 0, {}
+    for code in sorted(positions, key=positions.get):
+        end = bisect_left(ops, positions[code], lo=done, key=lambda one: one.position)
+        for one in ops[done:end]:
+            _do(telling, one)
+        done = end
+        if code in telling.containers:
+            found[code] = replace(telling.containers[code])
     return found
 
 
