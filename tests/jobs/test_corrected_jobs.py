@@ -260,3 +260,14 @@ def test_two_jobs_of_an_earlier_day_are_put_in_the_order_that_was_said(job, bay,
     signed = sign_job(other.pk, by=technician, reasons=UNDER, follows=0)
     assert signed.voucher.day == yesterday and ("CONTAINER", "UNEXPLAINED_LOSS") not in flows()
     assert content("CAN-1") == 140_000 and verify().faults == []
+
+
+def test_a_can_that_held_something_else_and_then_the_job(job, technician):  # noqa: F811
+    """First the delivery is put right, then the job that named the wrong refrigerant after it."""
+    first = arrive("X", "can", 500_000, tare_mg=100_000)
+    signed = charged(job, technician, "X")
+    day = today() - dt.timedelta(9)
+    delivery(came("X", "can", 500_000, "R-1234yf", tare_mg=100_000), day=day, corrects=first, why="read again")
+    assert held("X")[1] == content("X")
+    new = corrected(signed, technician, substance="R-1234yf")
+    assert new.substance == "R-1234yf" and held("X")
