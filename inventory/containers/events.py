@@ -96,12 +96,15 @@ class Event:
 
 def read(said: dict) -> Event:
     """The event of a voucher's detail."""
-    ops = tuple(Op(verb, code, _tuples(what), at) for verb, code, at, *what in said["ops"])
+    ops = tuple([Op(verb, code, _what(verb, what), at) for verb, code, at, *what in said["ops"]])
     return Event(dt.date.fromisoformat(said["on"]), said["at"], ops, tuple(said.get("position", ())))
 
 
-def _tuples(values: list) -> tuple:
-    return tuple([_tuples(value) if type(value) is list else value for value in values])
+def _what(verb: str, values: list) -> tuple:
+    """An op's inputs as JSON has them. Of a draw the last are its shares, which are lists themselves."""
+    if verb == "draw":
+        values = [*values[:-1], tuple(map(tuple, values[-1]))]
+    return tuple(values)
 
 
 class Placed(NamedTuple):
@@ -119,8 +122,10 @@ class Placed(NamedTuple):
 def placed(event: Event, voucher: int, number: int = 0) -> Iterator[Placed]:
     """The ops of an event in their places. number: of its first voucher, where its position does not say."""
     numbers, line = event.position or (number or voucher,), 0
+    own = position_of(event.on, event.at, numbers)
     for index, op in enumerate(event.ops):
-        yield Placed(position_of(event.on, op.at or event.at, numbers), index, event.on, op, line, voucher)
+        position = position_of(event.on, op.at, numbers) if op.at else own
+        yield Placed(position, index, event.on, op, line, voucher)
         line += op.readings
 
 
@@ -138,10 +143,10 @@ def entry_text(ops: Sequence[Placed]) -> str:
 
 def entry_ops(code: str, voucher: int, position: str, text: str) -> Iterator[Placed]:
     """The ops that an entry keeps, in their places. position: of the first."""
-    on, at, numbers = parts_of(position)
+    on, at = _day_of(position), _moment_of(position)
     for index, line, verb, moment, *what in json.loads(text):
-        place = position_of(on, moment, numbers) if moment else position
-        yield Placed(place, index, on, Op(verb, code, _tuples(what), moment or at), line, voucher)
+        place = position_of(on, moment, parts_of(position)[2]) if moment else position
+        yield Placed(place, index, on, Op(verb, code, _what(verb, what), moment or at), line, voucher)
 
 
 def position_of(on: dt.date, at: str, numbers: tuple[int, ...]) -> str:
@@ -156,8 +161,12 @@ def parts_of(position: str) -> tuple[dt.date, str, tuple[int, ...]]:
     return dt.date.fromisoformat(on), at, tuple(found)
 
 
+def _day_of(position: str) -> dt.date:
+    return dt.date.fromisoformat(position[:10])
+
+
 def _moment_of(position: str) -> str:
-    return position.split(" ", 2)[1]
+    return position[11:38]
 
 
 def _sortable(number: int) -> str:

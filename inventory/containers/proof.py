@@ -3,7 +3,6 @@ standing acts come to, told anew."""
 
 import json
 from collections.abc import Iterator
-from dataclasses import fields
 from itertools import groupby
 from operator import itemgetter
 
@@ -11,13 +10,11 @@ from django.db import connection
 
 from inventory.containers.entries import rows_of
 from inventory.containers.events import Placed, placed, read
-from inventory.containers.states import Reading
 from inventory.ledger.queries import CONTAINER
 from inventory.ledger.verify import Proof
 
 PAGE = 2000  # vouchers at a time, so that memory stays flat
 CONTAINERS = 500  # containers at a time
-KEPT = [field.name for field in fields(Reading) if field.name != "readability"]  # a scale's own may change later
 
 
 # -- beside each voucher -----------------------------------------------------------------------------------

@@ -6,7 +6,6 @@ acts with one of these.
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields
 
 from django.db import connection
 from django.db.models import QuerySet
@@ -14,7 +13,7 @@ from django.db.models import QuerySet
 from inventory.containers.entries import rows_of
 from inventory.containers.events import Event, placed
 from inventory.containers.models import Container, Location, Scale, Weighing
-from inventory.containers.states import ContainerState, Reading, ScaleSeen
+from inventory.containers.states import JUDGED, ContainerState, Reading, ScaleSeen, judgement
 from inventory.ledger.actions import Writer
 from inventory.ledger.models import stands
 from inventory.text.refusal import Refused
@@ -41,8 +40,6 @@ STATE = (
     "last_position",
 )
 BESIDES = ("water_capacity_mg", "retest_due", "price_minor", "deposit_minor", "deposit_back_on")
-READING = tuple(field.name for field in fields(Reading))
-JUDGED = ("tare", "book", "net", "difference", "tolerance", "outcome")
 
 
 class Rows:
@@ -172,7 +169,7 @@ class Rows:
         return [
             (first[key], reading)
             for key, reading in sorted(readings.items())
-            if key in first and now[first[key][0]] != tuple(getattr(reading, name) for name in JUDGED)
+            if key in first and now[first[key][0]] != judgement(reading)
         ]
 
     def restate(self, restated: Sequence[tuple], number: int, day: dt.date) -> None:
@@ -235,7 +232,7 @@ class Rows:
 
 def readings_said(readings: Iterable[Reading]) -> list[list]:
     """Readings as the voucher's detail holds them: the fields of `Reading` in their order."""
-    return [[getattr(reading, name) for name in READING] for reading in readings]
+    return [list(reading) for reading in readings]
 
 
 def _stored(value: object) -> object:

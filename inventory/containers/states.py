@@ -5,6 +5,8 @@ Quantities are milligrams for refrigerants and microlitres for oils.
 
 import datetime as dt
 from dataclasses import dataclass
+from operator import attrgetter
+from typing import NamedTuple
 
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.measures.quantity import show
@@ -55,8 +57,7 @@ class ContainerState:
         return show(quantity, "mL" if self.is_oil else "g")
 
 
-@dataclass(frozen=True)
-class ScaleSeen:
+class ScaleSeen(NamedTuple):
     """The scale of a reading. readability in mg."""
 
     code: str
@@ -66,9 +67,9 @@ class ScaleSeen:
 NO_SCALE = ScaleSeen("", 0)  # an oil's level is read off its bottle
 
 
-@dataclass(frozen=True)
-class Reading:
-    """A gross weight (for oil: the volume left) and what it said. difference = net - book, as posted."""
+class Reading(NamedTuple):
+    """A gross weight (for oil: the volume left) and what it said. difference = net - book, as posted. Its fields in
+    their order are what a voucher's detail says of it."""
 
     code: str
     role: str  # before, after, count
@@ -81,3 +82,8 @@ class Reading:
     difference: int
     tolerance: int
     outcome: str  # agrees, tare taken, weighing difference, unexplained gain, unexplained loss
+
+
+# What a reading comes to, which another act of its container may change: `judgement` of one, and the names.
+JUDGED = ("tare", "book", "net", "difference", "tolerance", "outcome")
+judgement = attrgetter(*JUDGED)

@@ -14,8 +14,7 @@ from inventory.containers.events import CONTAINER as CONTAINER_WORD
 from inventory.containers.events import Placed, entry_ops
 from inventory.containers.models import Container, Weighing
 from inventory.containers.replay import Flows, Told, tell
-from inventory.containers.rows import JUDGED
-from inventory.containers.states import ContainerState
+from inventory.containers.states import JUDGED, ContainerState, judgement
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import stands
 from inventory.ledger.verify import Proof
@@ -110,7 +109,7 @@ class _Kept:
             )
         for place, values in self.weighings[code].items():
             reading = told.readings.get(place)
-            if reading is None or tuple(getattr(reading, name) for name in JUDGED) != values:
+            if reading is None or judgement(reading) != values:
                 what = f"Weighing {place[1]} of voucher {place[0]}"
                 proof.fault(f"{what} says something else than the story of {code}.", place[0])
         state = told.states.get(code)

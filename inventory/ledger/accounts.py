@@ -26,6 +26,8 @@ class AccountClass(enum.IntEnum):
     UNEXPLAINED_LOSS = 12
     RECLASSIFIED = 13
 
+    __hash__ = int.__hash__  # the one of an enumeration is a function of Python, asked for each account in a dictionary
+
     @property
     def word(self) -> str:
         return self.name.lower().replace("_", " ")
