@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db import connection
 from django.utils import timezone
 
-from inventory.containers.events import CLASSES, Placed, behind, entry_ops, entry_text, parts_of
+from inventory.containers.events import CLASSES, Placed, behind, entry_ops, parts_of
 from inventory.containers.models import ContainerEntry
 from inventory.containers.replay import Pair
 from inventory.ledger.accounts import Spot
@@ -81,14 +81,6 @@ def spot_of(key: str) -> Spot:
     """The account that a key names."""
     substance, cls, *more = json.loads(key)
     return Spot(substance, CLASSES[cls], *more)
-
-
-def rows_of(ops: Iterable[Placed]) -> list[tuple[str, str, str]]:
-    """The entries of a voucher's ops: (container, position, ops) each, in the order in which the act names them."""
-    by_code: dict[str, list[Placed]] = {}
-    for one in ops:
-        by_code.setdefault(one.op.code, []).append(one)
-    return [(code, ops[0].position, entry_text(ops)) for code, ops in by_code.items()]
 
 
 # -- where a new act stands --------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ moment and position, and its own number, negative, behind it: so it follows that
 import datetime as dt
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -68,9 +68,13 @@ class Op(NamedTuple):
     @property
     def readings(self) -> int:
         """How many readings of a scale it makes."""
-        if self.verb in {"draw", "fill"}:
-            return (self.what[0] is not None) + (self.what[1] is not None)  # before, after: asked of every op
-        return int(self.verb == "count")
+        return _readings(self.verb, self.what)
+
+
+def _readings(verb: str, what: Sequence) -> int:
+    if verb in {"draw", "fill"}:
+        return (what[0] is not None) + (what[1] is not None)  # before, after: asked of every op
+    return int(verb == "count")
 
 
 @dataclass(frozen=True)
@@ -129,16 +133,28 @@ def placed(event: Event, voucher: int, number: int = 0) -> Iterator[Placed]:
         line += op.readings
 
 
-def entry_text(ops: Sequence[Placed]) -> str:
-    """The ops of one act on one container, as its entry keeps them. Their moment stands only where it is not that of
-    the first."""
-    first = ops[0].position
-    at = _moment_of(first)
-    said = []
-    for one in ops:
-        moment = at if one.position == first else _moment_of(one.position)
-        said.append([one.index, one.line, one.op.verb, "" if moment == at else moment, *one.op.what])
-    return _encode(said)
+class Kept(NamedTuple):
+    """What is kept of an act beside its voucher. entries: (container, position, ops as text) of each container, in the
+    order in which the act names them. readings: the position of each reading, by its line."""
+
+    entries: list[tuple[str, str, str]]
+    readings: list[str]
+
+
+def kept_of(said: Mapping[str, object], voucher: int) -> Kept:
+    """said: an event as its voucher's detail holds it, and no object is made of it, since the proof asks for every
+    voucher. An entry's position is that of its first op; a moment stands in its text where it is another one."""
+    day, at = said["on"], said["at"]
+    numbers = "".join(map(_sortable, said.get("position") or (voucher,)))
+    own = f"{day} {at} {numbers}"
+    found: dict[str, tuple[str, str, list]] = {}
+    readings: list[str] = []
+    for index, (verb, code, moment, *what) in enumerate(said["ops"]):
+        position = f"{day} {moment} {numbers}" if moment else own
+        _, first, ops = found.setdefault(code, (position, moment, []))
+        ops.append([index, len(readings), verb, "" if moment == first else moment or at, *what])
+        readings += [position] * _readings(verb, what)
+    return Kept([(code, position, _encode(ops)) for code, (position, _, ops) in found.items()], readings)
 
 
 def entry_ops(code: str, voucher: int, position: str, text: str) -> Iterator[Placed]:

@@ -2,14 +2,12 @@
 standing acts come to, told anew."""
 
 import json
-from collections.abc import Iterator
 from itertools import groupby
 from operator import itemgetter
 
 from django.db import connection
 
-from inventory.containers.entries import rows_of
-from inventory.containers.events import Placed, placed, read
+from inventory.containers.events import Kept, kept_of
 from inventory.ledger.queries import CONTAINER
 from inventory.ledger.verify import Proof
 
@@ -31,10 +29,10 @@ def check_entries(proof: Proof) -> None:
         weighings, entries = _grouped(WEIGHINGS, start), _grouped(ENTRIES, start)
         for number, day, detail, first, reversed_by in _rows(VOUCHERS, start, start + PAGE):
             said = json.loads(detail) if len(detail) > 2 else {}
-            ops = list(placed(read(said["event"]), number)) if "event" in said else []
-            if [_plain(row) for row in weighings.pop(number, [])] != list(_weighings(day, said, ops)):
+            kept = kept_of(said["event"], number) if "event" in said else Kept([], [])
+            if weighings.pop(number, []) != _weighings(number, day, said, kept.readings):
                 proof.fault(f"The weighings kept of voucher {number} are not those that it says.", number)
-            expected = sorted(rows_of(ops)) if reversed_by is None else []
+            expected = sorted((number, *entry) for entry in kept.entries) if reversed_by is None else []
             if sorted(entries.pop(number, [])) != expected:
                 proof.fault(f"What is kept of the acts of voucher {number} is not what it says.", number)
             if said.get("first_revision") != first:
@@ -47,9 +45,10 @@ VOUCHERS = """
 SELECT v.number, CAST(v.day AS TEXT), v.detail, v.first_revision_id, r.number FROM inventory_voucher v
 LEFT JOIN inventory_voucher r ON r.reverses_id = v.number WHERE v.number >= %s AND v.number < %s ORDER BY v.number
 """
+# The position of one that restates is that of what it restates.
 WEIGHINGS = """
-SELECT w.voucher_id, w.line, CAST(w.day AS TEXT), w.position, f.voucher_id, f.line, c.code, w.role,
-  COALESCE(s.code, ''), w.gross, w.tare, w.book, w.net, w.difference, w.tolerance, w.outcome
+SELECT w.voucher_id, w.line, CAST(w.day AS TEXT), CASE WHEN w.restates_id IS NULL THEN w.position END, f.voucher_id,
+  f.line, c.code, w.role, COALESCE(s.code, ''), w.gross, w.tare, w.book, w.net, w.difference, w.tolerance, w.outcome
 FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id
 LEFT JOIN inventory_scale s ON s.id = w.scale_id LEFT JOIN inventory_weighing f ON f.id = w.restates_id
 WHERE w.voucher_id >= %s AND w.voucher_id < %s ORDER BY w.voucher_id, w.line
@@ -60,22 +59,19 @@ JOIN inventory_container c ON c.id = e.container_id WHERE e.voucher_id >= %s AND
 """
 
 
-def _weighings(day: str, said: dict, ops: list[Placed]) -> Iterator[tuple]:
-    """What the weighings of a voucher should be: line, day, position, voucher and line of what it restates, reading.
-    A restatement does not say the positions: they are those of what it restates."""
-    readings = [(*values[:3], *values[4:]) for values in said.get("weighings", ())]
+def _weighings(number: int, day: str, said: dict, positions: list[str]) -> list[tuple]:
+    """What the rows of a voucher's weighings should be, as WEIGHINGS selects them. positions: of its own readings. The
+    readability is not among them: what a scale's own is may change later."""
+    readings = enumerate(said.get("weighings", ()))
     if "restates" in said:
-        for line, (values, first) in enumerate(zip(readings, said["restates"], strict=True)):
-            yield (line, day, None, *first, *values)
-    else:
-        for one in ops:
-            for line in range(one.line, one.line + one.op.readings):
-                yield (line, day, one.position, None, None, *readings[line])
-
-
-def _plain(row: tuple) -> tuple:
-    line, day, position, voucher, *more = row
-    return (line, day, position if voucher is None else None, voucher, *more)
+        return [
+            (number, line, day, None, *first, *values[:3], *values[4:])
+            for (line, values), first in zip(readings, said["restates"], strict=True)
+        ]
+    return [
+        (number, line, day, position, None, None, *values[:3], *values[4:])
+        for (line, values), position in zip(readings, positions, strict=True)
+    ]
 
 
 def _rows(sql: str, *values: object) -> list[tuple]:
@@ -86,7 +82,7 @@ def _rows(sql: str, *values: object) -> list[tuple]:
 
 def _grouped(sql: str, start: int) -> dict[int, list[tuple]]:
     found = _rows(sql, start, start + PAGE)
-    return {number: [row[1:] for row in rows] for number, rows in groupby(found, key=itemgetter(0))}
+    return {number: list(rows) for number, rows in groupby(found, key=itemgetter(0))}
 
 
 # -- the containers ------------------------------------------------------------------------------------------

@@ -158,8 +158,7 @@ class Recorder:
             ),
             checked=False,
         )
-        self.rows.enter(event, number)
-        self.rows.weighed(event, postings.readings, number, day)
+        self.rows.enter(said["event"], postings.readings, number, day)
         return number
 
     def _put_in(self, head: EntryHead, event: Event, said: dict, besides: Mapping) -> int:

@@ -10,8 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from django.db import connection
 from django.db.models import QuerySet
 
-from inventory.containers.entries import rows_of
-from inventory.containers.events import Event, placed
+from inventory.containers.events import kept_of
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.states import JUDGED, ContainerState, Reading, ScaleSeen, judgement
 from inventory.ledger.actions import Writer
@@ -147,16 +146,14 @@ class Rows:
         if state.retired_on is None:
             row.deposit_back_on = None
 
-    def enter(self, event: Event, number: int) -> None:
-        """Keep what a voucher says of each container among the entries."""
-        for code, position, ops in rows_of(placed(event, number)):
-            self._entries.append((code, (number, event.on.isoformat(), position, ops)))
-
-    def weighed(self, event: Event, readings: Sequence[Reading], number: int, day: dt.date) -> None:
-        """Keep a voucher's readings as weighings, each in the place of its op."""
-        for one in placed(event, number):
-            for line in range(one.line, one.line + one.op.readings):
-                self._weigh(readings[line], (number, line, day.isoformat()), one.position, None)
+    def enter(self, said: Mapping[str, object], readings: Sequence[Reading], number: int, day: dt.date) -> None:
+        """Keep what a voucher says of each container among the entries, and its readings as weighings, each in the
+        place of its op. said: the event as its detail holds it."""
+        kept = kept_of(said, number)
+        for code, position, ops in kept.entries:
+            self._entries.append((code, (number, said["on"], position, ops)))
+        for line, (reading, position) in enumerate(zip(readings, kept.readings, strict=True)):
+            self._weigh(reading, (number, line, day.isoformat()), position, None)
 
     def restated(self, readings: Mapping[tuple[int, int], Reading], codes: Iterable[str]) -> list[tuple]:
         """Those of the readings (by voucher and line) of containers that say something else than their weighings do

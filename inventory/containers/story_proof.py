@@ -6,17 +6,18 @@ something in from another container waits until that one's story is told; those 
 together in the end.
 """
 
-from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
+from operator import itemgetter
+
+from django.db import connection
 
 from inventory.containers.entries import OnRecord
 from inventory.containers.events import CONTAINER as CONTAINER_WORD
 from inventory.containers.events import Placed, entry_ops
-from inventory.containers.models import Container, Weighing
+from inventory.containers.models import Container
 from inventory.containers.replay import Flows, Told, tell
 from inventory.containers.states import JUDGED, ContainerState, judgement
 from inventory.ledger.accounts import AccountClass, Spot
-from inventory.ledger.models import stands
 from inventory.ledger.verify import Proof
 from inventory.text.refusal import Refused
 
@@ -93,7 +94,7 @@ class _Kept:
             except (ValueError, TypeError):
                 proof.fault(f"What is kept of the acts of voucher {voucher} on {code} cannot be read.", voucher)
         self.posted = _by_owner(record.posted(codes), codes)
-        self.weighings = _weighings(codes)
+        self.weighings = _weighings({code: {one.voucher for one in ops} for code, ops in self.stories.items()})
 
     def prove(self, proof: Proof, row: Container, told: Told) -> None:
         """told: by which the container's story was told, alone or with others."""
@@ -141,21 +142,29 @@ def _by_owner(flows: Mapping, codes: Collection[str]) -> dict[str, Flows]:
     return found
 
 
-def _weighings(codes: Collection[str]) -> dict[str, dict[tuple[int, int], tuple]]:
-    """By container, voucher and line of the first of its kind: what it says by now."""
-    found: dict[str, dict[tuple[int, int], tuple]] = {code: {} for code in codes}
-    rows = Weighing.objects.filter(stands("voucher__"), container__code__in=codes).order_by("voucher", "line")
-    first: dict[int, tuple[int, int]] = {}
-    later = defaultdict(tuple)
-    for pk, code, voucher, line, restates, *values in rows.values_list(
-        "id", "container__code", "voucher_id", "line", "restates_id", *JUDGED
-    ):
-        if restates is None:
-            first[pk] = (voucher, line)
-            found[code][voucher, line] = tuple(values)
-        else:
-            later[restates] = (code, tuple(values))
-    for pk, (code, values) in later.items():
-        if pk in first:  # one whose voucher was taken back says nothing any more
-            found[code][first[pk]] = values
+def _weighings(standing: Mapping[str, set[int]]) -> dict[str, dict[tuple[int, int], tuple]]:
+    """By container, voucher and line of the first of its kind: what it says by now. standing: by container, the
+    vouchers with acts on it that stand; what was weighed for others says nothing any more."""
+    found: dict[str, dict[tuple[int, int], tuple]] = {code: {} for code in standing}
+    first: dict[int, tuple[str, tuple[int, int]]] = {}
+    again = []
+    with connection.cursor() as cursor:
+        cursor.execute(WEIGHED.format(marks=", ".join(["%s"] * len(found))), list(found))
+        for row in cursor.fetchall():
+            pk, code, voucher, line, restates = row[:5]
+            if restates is not None:
+                again.append(row)
+            elif voucher in standing[code]:
+                first[pk] = code, (voucher, line)
+                found[code][voucher, line] = row[5:]
+    for row in sorted(again, key=itemgetter(2)):  # the latest counts
+        if row[4] in first:
+            code, place = first[row[4]]
+            found[code][place] = row[5:]
     return found
+
+
+WEIGHED = f"""
+SELECT w.id, c.code, w.voucher_id, w.line, w.restates_id, {", ".join(f"w.{name}" for name in JUDGED)}
+FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id WHERE c.code IN ({{marks}})
+"""
