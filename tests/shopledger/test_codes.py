@@ -8,20 +8,17 @@ import zipfile
 
 import openpyxl
 import pytest
-from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
 from inventory.ledger.accounts import PARTIES
-from inventory.ledger.chain import links
 from inventory.ledger.models import Account, Voucher
 from inventory.ledger.queries import head
 from inventory.ledger.verify import verify
 from inventory.parties.actions import save_party
 from inventory.parties.models import Party
 from inventory.shop.clock import today
-from jobs.drafts.models import Job
 from jobs.units.actions import change_customer
 from jobs.units.models import Customer
 from shopledger.inspection.bundle import check_bundle, write_bundle
@@ -162,26 +159,6 @@ def test_a_bundle_says_who_its_codes_are_and_is_proved_without_names(log, tmp_pa
     for name in {*said} - {"who.csv", "trail.jsonl"}:  # the trail is of names, among others
         found = [one for one in ("Gas Supply", "Renew", "Ada Example", "Ada Newname") if one in said[name]]
         assert not found, name
-
-
-# -- the chain ---------------------------------------------------------------------------------------------------
-
-
-def test_no_text_of_the_demo_s_chain_holds_a_name_of_a_customer_or_partner(tmp_path):
-    call_command("demo", "--no-serve", stdout=io.StringIO())
-    number, _ = head()
-    texts = [link.text for link in links(1, number)]
-    customers = list(Customer.objects.values_list("name", flat=True))
-    names = {*Party.objects.values_list("name", flat=True), *customers}
-    names |= {part for name in customers for part in name.split() if len(part) > 4}  # family names alone, too
-    assert len(texts) == number > 80 and len(names) > 24
-    whole = "\n".join(texts).casefold()
-    assert not [name for name in names if re.search(rf"\b{re.escape(name.casefold())}(?!\w)", whole)]
-    served = Customer.objects.filter(units__in=Job.objects.exclude(voucher=None).values("unit")).distinct()
-    for record in (*Party.objects.all(), *served):
-        assert f'"{record.code.casefold()}"' in whole, record
-    at_parties = Account.objects.filter(cls__in=PARTIES).values_list("name", flat=True)
-    assert set(at_parties) == set(Party.objects.values_list("code", flat=True))
 
 
 # -- a log names people and partners -----------------------------------------------------------------------------

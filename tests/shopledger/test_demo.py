@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 import socket
 from decimal import Decimal
 
@@ -12,7 +13,10 @@ from django.db import connection
 from pypdf import PdfReader
 
 from inventory.containers.models import Container, Weighing
-from inventory.ledger.models import Voucher
+from inventory.ledger.accounts import PARTIES
+from inventory.ledger.chain import links
+from inventory.ledger.models import Account, Voucher
+from inventory.ledger.queries import head
 from inventory.ledger.verify import verify
 from inventory.parties.models import Party
 from inventory.shop.clock import today
@@ -21,7 +25,7 @@ from jobs.drafts.models import Job, JobLine
 from jobs.people.models import Certificate, Person
 from jobs.units import vin
 from jobs.units.actions import add_customer
-from jobs.units.models import Unit
+from jobs.units.models import Customer, Unit
 from shopledger.demo.cast import PASSWORD, invented_vin
 from shopledger.demo.shop import Story
 from shopledger.reporting.periods import quarter
@@ -91,6 +95,7 @@ def test_it_loads_a_quarter_of_work_and_its_papers_once(folder, client):
     _what_the_story_tells()
     _the_report_balances()
     _raw_refrigerant_never_goes_into_what_was_recycled()
+    _no_text_of_its_chain_holds_a_name_of_a_customer_or_partner()
     count = Voucher.objects.count()
     assert "loaded already" in demo()
     assert Voucher.objects.count() == count
@@ -135,6 +140,22 @@ def _raw_refrigerant_never_goes_into_what_was_recycled() -> None:
     assert set(into.values_list("container__code", flat=True)) == {"REC-0003"}
     out = lines.filter(action="charge", container__code="REC-0002")
     assert out.exists() and not out.filter(job__day__lt=day).exists()
+
+
+def _no_text_of_its_chain_holds_a_name_of_a_customer_or_partner() -> None:
+    number, _ = head()
+    texts = [link.text for link in links(1, number)]
+    customers = list(Customer.objects.values_list("name", flat=True))
+    names = {*Party.objects.values_list("name", flat=True), *customers}
+    names |= {part for name in customers for part in name.split() if len(part) > 4}  # family names alone, too
+    assert len(texts) == number > 80 and len(names) > 24
+    whole = "\n".join(texts).casefold()
+    assert not [name for name in names if re.search(rf"\b{re.escape(name.casefold())}(?!\w)", whole)]
+    served = Customer.objects.filter(units__in=Job.objects.exclude(voucher=None).values("unit")).distinct()
+    for record in (*Party.objects.all(), *served):
+        assert f'"{record.code.casefold()}"' in whole, record
+    at_parties = Account.objects.filter(cls__in=PARTIES).values_list("name", flat=True)
+    assert set(at_parties) == set(Party.objects.values_list("code", flat=True))
 
 
 @pytest.mark.parametrize("day", [dt.date(2026, 4, 1), dt.date(2024, 2, 29)])
