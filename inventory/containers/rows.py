@@ -57,7 +57,7 @@ class Rows:
 
     def load(self, codes: Iterable[str]) -> Iterable[Container]:
         """The rows of these codes that were not here yet; unknown codes stay unknown."""
-        missing = sorted(set(codes) - set(self.by_code))
+        missing = sorted({code for code in codes if code not in self.by_code})
         if not missing:
             return []
         self.flush()

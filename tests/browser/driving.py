@@ -49,12 +49,14 @@ def sign_in(driver: Chrome, live_server: LiveServer, person: Person) -> None:
 
 
 def shot(driver: Chrome, name: str) -> None:
-    """A picture of the whole page as SHOTS_DIR/name.png, where SHOTS_DIR is set."""
+    """Pictures of the page as SHOTS_DIR/name-light.png and name-dark.png, where SHOTS_DIR is set."""
     folder = os.environ.get("SHOTS_DIR")
     if not folder:
         return
     Path(folder).mkdir(parents=True, exist_ok=True)
-    driver.get_screenshot_as_file(str(Path(folder) / f"{name}.png"))
+    for scheme in ("dark", "light"):
+        set_dark(driver, scheme == "dark")
+        driver.get_screenshot_as_file(str(Path(folder) / f"{name}-{scheme}.png"))
 
 
 def _wait(driver: Chrome) -> WebDriverWait:

@@ -11,11 +11,15 @@ from tests.browser.test_three_people import garage  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db(transaction=True)
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]}}
+IN_THE_DARK = {"runOnly": {"type": "rule", "values": ["color-contrast"]}}  # nothing else is another there
 
 
 def faults(driver):
-    """Each serious or critical fault: its rule, and where."""
+    """Each serious or critical fault in daylight and in the dark: its rule, and where."""
     found = Axe().run(driver, options=RULES)["violations"]
+    driving.set_dark(driver, True)
+    found += Axe().run(driver, options=IN_THE_DARK)["violations"]
+    driving.set_dark(driver, False)
     return [
         f"{one['id']}: {node['html'][:120]} {node['failureSummary'][:300]}"
         for one in found
@@ -37,10 +41,8 @@ def draft(garage, technician):  # noqa: F811
     )
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["daylight", "dark"])
-def test_every_page_of_a_job(phone, live_server, draft, technician, dark):
+def test_every_page_of_a_job(phone, live_server, draft, technician):
     driving.sign_in(phone, live_server, technician)
-    driving.set_dark(phone, dark)
     for path in (
         f"/jobs/{draft.pk}/",
         "/jobs/new/?text=tst",
@@ -86,10 +88,8 @@ PAGES = (
 )
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["daylight", "dark"])
-def test_every_page_of_the_office(desk, live_server, draft, owner, dark):
+def test_every_page_of_the_office(desk, live_server, draft, owner):
     driving.sign_in(desk, live_server, owner)
-    driving.set_dark(desk, dark)
     code = Container.objects.first().code
     paths = [reverse(name) for name in PAGES]
     paths += [reverse("container", args=[code]), reverse("voucher", args=[1]), reverse("report", args=["usage"])]

@@ -32,16 +32,14 @@ def test_signing_in_by_keyboard_alone(phone, live_server, technician, shop):
     assert driving.console_errors(phone) == []
 
 
-@pytest.mark.parametrize("dark", [False, True])
 @pytest.mark.parametrize("screen", ["phone", "desk"])
-def test_own_pages_fit_and_can_be_pressed(driver, live_server, owner, shop, screen, dark):
+def test_own_pages_fit_and_can_be_pressed(driver, live_server, owner, shop, screen):
     driving.set_screen(driver, driving.PHONE if screen == "phone" else driving.DESK)
-    driving.set_dark(driver, dark)
     driving.sign_in(driver, live_server, owner)
     for name in ("home", "preferences", "password"):
         driver.get(live_server.url + reverse(name))
         fits_and_can_be_pressed(driver)
-        driving.shot(driver, f"{name}-{screen}-{'dark' if dark else 'light'}")
+        driving.shot(driver, f"{name}-{screen}")
     assert driving.console_errors(driver) == []
 
 

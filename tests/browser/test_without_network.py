@@ -210,14 +210,12 @@ def test_what_was_typed_without_the_network_keeps_its_time(phone, line, draft):
     assert JobLine.objects.get().entered_at == dt.datetime.fromisoformat(typed)
 
 
-@pytest.mark.parametrize("scheme", ["daylight", "dark"])
-def test_a_whole_job_from_an_empty_draft_to_its_pdf(phone, line, draft, scheme):
+def test_a_whole_job_from_an_empty_draft_to_its_pdf(phone, line, draft):
     """Every step in its order, the network gone in the middle of the charge and back again."""
-    driving.set_dark(phone, scheme == "dark")
 
     def looks(step):
         phone.execute_script("document.getElementById(arguments[0]).scrollIntoView()", step)
-        driving.shot(phone, f"whole-{step}-{scheme}")
+        driving.shot(phone, f"whole-{step}")
         assert driving.overflow(phone) == 0, step
         assert driving.small_targets(phone) == [], step
 
