@@ -75,6 +75,11 @@ def wait_for_text(driver: Chrome, text: str) -> None:
     _wait(driver).until(shown, f"{text!r} did not appear")
 
 
+def wait_until(driver: Chrome, true: Callable[[], bool]) -> None:
+    """Until something is so that the page does not show, e.g. that it is kept."""
+    _wait(driver).until(lambda _: true(), "it did not come true")
+
+
 def act_on(driver: Chrome, css: str, act: Callable):
     """Bring an element into view and act on it; where the page replaces it meanwhile, on the new one."""
 
