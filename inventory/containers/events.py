@@ -19,6 +19,7 @@ from typing import NamedTuple
 from inventory.ledger.accounts import AccountClass, Spot
 
 _encode = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
+_decode = json.JSONDecoder().decode
 CLASSES = {cls.word: cls for cls in AccountClass}
 CONTAINER = AccountClass.CONTAINER.word
 
@@ -157,12 +158,20 @@ def kept_of(said: Mapping[str, object], voucher: int) -> Kept:
     return Kept([(code, position, _encode(ops)) for code, (position, _, ops) in found.items()], readings)
 
 
-def entry_ops(code: str, voucher: int, position: str, text: str) -> Iterator[Placed]:
+def entry_ops(code: str, voucher: int, position: str, text: str) -> list[Placed]:
     """The ops that an entry keeps, in their places. position: of the first."""
-    on, at = _day_of(position), _moment_of(position)
-    for index, line, verb, moment, *what in json.loads(text):
-        place = position_of(on, moment, parts_of(position)[2]) if moment else position
-        yield Placed(place, index, on, Op(verb, code, _what(verb, what), moment or at), line, voucher)
+    on, at, numbers = dt.date.fromisoformat(position[:10]), position[11:38], position[39:]
+    return [
+        Placed(
+            f"{on} {moment} {numbers}" if moment else position,
+            index,
+            on,
+            Op(verb, code, _what(verb, what), moment or at),
+            line,
+            voucher,
+        )
+        for index, line, verb, moment, *what in _decode(text)
+    ]
 
 
 def position_of(on: dt.date, at: str, numbers: tuple[int, ...]) -> str:
@@ -175,14 +184,6 @@ def parts_of(position: str) -> tuple[dt.date, str, tuple[int, ...]]:
     on, at, numbers = position.split(" ")
     found = (int(digits) - (10**12 if sign == "n" else 0) for sign, digits in re.findall(r"([pn])(\d{12})", numbers))
     return dt.date.fromisoformat(on), at, tuple(found)
-
-
-def _day_of(position: str) -> dt.date:
-    return dt.date.fromisoformat(position[:10])
-
-
-def _moment_of(position: str) -> str:
-    return position[11:38]
 
 
 def _sortable(number: int) -> str:

@@ -7,7 +7,6 @@ together in the end.
 """
 
 from collections.abc import Collection, Iterator, Mapping
-from operator import itemgetter
 
 from django.db import connection
 
@@ -85,16 +84,16 @@ class _Kept:
     def __init__(self, proof: Proof, pks: list[int]):
         found = Container.objects.filter(pk__in=pks).order_by("pk")
         self.rows = list(found.select_related("substance", "location", "account", "last_scale"))
-        codes = [row.code for row in self.rows]
-        record = OnRecord()
-        self.stories: dict[str, list[Placed]] = {code: [] for code in codes}
-        for code, voucher, position, ops in record.entries(codes):
+        codes = {row.pk: row.code for row in self.rows}
+        self.stories: dict[str, list[Placed]] = {code: [] for code in codes.values()}
+        for pk, voucher, position, ops in _rows(ENTRIES, codes):
+            code = codes[pk]
             try:
                 self.stories[code] += entry_ops(code, voucher, position, ops)
             except (ValueError, TypeError):
                 proof.fault(f"What is kept of the acts of voucher {voucher} on {code} cannot be read.", voucher)
-        self.posted = _by_owner(record.posted(codes), codes)
-        self.weighings = _weighings({code: {one.voucher for one in ops} for code, ops in self.stories.items()})
+        self.posted = _by_owner(OnRecord().posted(self.stories), self.stories)
+        self.weighings = _weighings(codes, self.stories)
 
     def prove(self, proof: Proof, row: Container, told: Told) -> None:
         """told: by which the container's story was told, alone or with others."""
@@ -142,29 +141,39 @@ def _by_owner(flows: Mapping, codes: Collection[str]) -> dict[str, Flows]:
     return found
 
 
-def _weighings(standing: Mapping[str, set[int]]) -> dict[str, dict[tuple[int, int], tuple]]:
-    """By container, voucher and line of the first of its kind: what it says by now. standing: by container, the
-    vouchers with acts on it that stand; what was weighed for others says nothing any more."""
-    found: dict[str, dict[tuple[int, int], tuple]] = {code: {} for code in standing}
-    first: dict[int, tuple[str, tuple[int, int]]] = {}
-    again = []
-    with connection.cursor() as cursor:
-        cursor.execute(WEIGHED.format(marks=", ".join(["%s"] * len(found))), list(found))
-        for row in cursor.fetchall():
-            pk, code, voucher, line, restates = row[:5]
-            if restates is not None:
-                again.append(row)
-            elif voucher in standing[code]:
-                first[pk] = code, (voucher, line)
-                found[code][voucher, line] = row[5:]
-    for row in sorted(again, key=itemgetter(2)):  # the latest counts
-        if row[4] in first:
-            code, place = first[row[4]]
-            found[code][place] = row[5:]
+Places = dict[tuple[int, int], tuple]  # by voucher and line
+
+
+def _weighings(codes: Mapping[int, str], stories: Mapping[str, list[Placed]]) -> dict[str, Places]:
+    """By container, voucher and line of the first of its kind: what it says by now. codes: of the containers, by their
+    ids. What was weighed for a voucher that was taken back says nothing any more, and has no part in a story."""
+    standing = {code: {one.voucher for one in ops} for code, ops in stories.items()}
+    found: dict[str, Places] = {code: {} for code in stories}
+    for row in _rows(WEIGHED, codes):
+        code, voucher = codes[row[1]], row[2]
+        if row[0] is None and voucher in standing[code]:
+            found[code][voucher, row[3]] = row[4:]
+    for pk, voucher, line, *values in _rows(WEIGHED_AGAIN, codes):  # the latest counts
+        if voucher in standing[codes[pk]]:
+            found[codes[pk]][voucher, line] = tuple(values)
     return found
 
 
+def _rows(sql: str, containers: Collection[int]) -> list[tuple]:
+    with connection.cursor() as cursor:
+        cursor.execute(sql.format(marks=", ".join(["%s"] * len(containers))), list(containers))
+        return cursor.fetchall()
+
+
+ENTRIES = """
+SELECT container_id, voucher_id, position, ops FROM inventory_containerentry WHERE container_id IN ({marks})
+"""
 WEIGHED = f"""
-SELECT w.id, c.code, w.voucher_id, w.line, w.restates_id, {", ".join(f"w.{name}" for name in JUDGED)}
-FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id WHERE c.code IN ({{marks}})
+SELECT restates_id, container_id, voucher_id, line, {", ".join(JUDGED)} FROM inventory_weighing
+WHERE container_id IN ({{marks}})
+"""
+WEIGHED_AGAIN = f"""
+SELECT w.container_id, f.voucher_id, f.line, {", ".join(f"w.{name}" for name in JUDGED)}
+FROM inventory_weighing w JOIN inventory_weighing f ON f.id = w.restates_id
+WHERE w.container_id IN ({{marks}}) ORDER BY w.voucher_id, w.line
 """

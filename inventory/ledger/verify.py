@@ -9,16 +9,16 @@ seal; the head; the triggers. Other rooms add checks of what they keep beside th
 
 import datetime as dt
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import groupby
 from operator import itemgetter
 
-from django.db import connection, transaction
+from django.db import connection
 
 from inventory.ledger import canonical, triggers
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import ChainHead, Seal
+from inventory.ledger.picture import one_picture, seldom_collected
 from inventory.ledger.queries import CONTAINER
 
 PAGE = 5000
@@ -58,7 +58,7 @@ def verify(head: str | None = None, files: bool = True) -> Proof:
     """Prove the whole ledger as it stands now. head: a digest kept elsewhere, which the chain must hold.
     files: also what lies beside the database."""
     proof = Proof()
-    with _one_picture():
+    with one_picture(), seldom_collected():
         keys = _accounts(proof)
         digests = _chain(proof, keys, _wanted(head))
         _orphans(proof)
@@ -78,7 +78,7 @@ def verify_since_seal(head: str | None = None) -> Proof:
     if not Seal.objects.exists():
         return verify(head)
     proof = Proof()
-    with _one_picture():
+    with one_picture():
         seal = Seal.objects.order_by("-through")[0]
         kept = _rows("SELECT digest FROM inventory_voucher WHERE number = %s", seal.number)
         if (kept[0][0] if kept else canonical.GENESIS) != seal.digest:
@@ -115,27 +115,6 @@ def _holds_head(proof: Proof, head: str | None, digests: set[str]) -> None:
             f"The chain does not hold the digest {head}: vouchers were cut off its end or put in another's place "
             "since that digest was written down."
         )
-
-
-@contextmanager
-def _one_picture() -> Iterator[None]:
-    """All tables as of one moment, whoever posts meanwhile. Writes nothing, so a disk or a server that can only be
-    read is proved as well: on SQLite the transaction does not ask for the writer's turn."""
-    if connection.in_atomic_block:
-        yield
-        return
-    if connection.vendor == "sqlite":
-        connection.ensure_connection()
-        mode, connection.transaction_mode = connection.transaction_mode, "DEFERRED"
-    try:
-        with transaction.atomic():
-            if connection.vendor == "postgresql":
-                with connection.cursor() as cursor:
-                    cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
-            yield
-    finally:
-        if connection.vendor == "sqlite":
-            connection.transaction_mode = mode
 
 
 def _rows(sql: str, *values: object) -> list[tuple]:
