@@ -160,7 +160,7 @@ def kept_of(said: Mapping[str, object], voucher: int) -> Kept:
 
 def entry_ops(code: str, voucher: int, position: str, text: str) -> list[Placed]:
     """The ops that an entry keeps, in their places. position: of the first."""
-    on, at, numbers = dt.date.fromisoformat(position[:10]), position[11:38], position[39:]
+    on, at, numbers = dt.date.fromisoformat(position[:10]), position[11:38], position[39:]  # a moment is as long always
     return [
         Placed(
             f"{on} {moment} {numbers}" if moment else position,

@@ -12,7 +12,6 @@ from inventory.ledger.queries import CONTAINER
 from inventory.ledger.verify import Proof
 
 PAGE = 2000  # vouchers at a time, so that memory stays flat
-CONTAINERS = 500  # containers at a time
 
 
 # -- beside each voucher -----------------------------------------------------------------------------------
@@ -28,12 +27,18 @@ def check_entries(proof: Proof) -> None:
     for start in range(1, top + 1, PAGE):
         weighings, entries = _grouped(WEIGHINGS, start), _grouped(ENTRIES, start)
         for number, day, detail, first, reversed_by in _rows(VOUCHERS, start, start + PAGE):
-            said = json.loads(detail) if len(detail) > 2 else {}
-            kept = kept_of(said["event"], number) if "event" in said else Kept([], [])
-            if weighings.pop(number, []) != _weighings(number, day, said, kept.readings):
+            kept_weighings, kept_entries = weighings.pop(number, []), entries.pop(number, [])
+            try:
+                said = json.loads(detail) if len(detail) > 2 else {}
+                kept = kept_of(said["event"], number) if "event" in said else Kept([], [])
+                weighed = _weighings(number, day, said, kept.readings)
+            except (ValueError, TypeError, LookupError, AttributeError):
+                proof.fault(f"What voucher {number} says of containers cannot be read.", number)
+                continue
+            if kept_weighings != weighed:
                 proof.fault(f"The weighings kept of voucher {number} are not those that it says.", number)
             expected = sorted((number, *entry) for entry in kept.entries) if reversed_by is None else []
-            if sorted(entries.pop(number, [])) != expected:
+            if sorted(kept_entries) != expected:
                 proof.fault(f"What is kept of the acts of voucher {number} is not what it says.", number)
             if said.get("first_revision") != first:
                 proof.fault(f"Voucher {number} names another first revision than the one that is kept.", number)

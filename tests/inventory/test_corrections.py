@@ -238,6 +238,16 @@ def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
         ("UPDATE inventory_container SET tare_mg = 99000", "tare 99000"),
         ("UPDATE inventory_weighing SET position = '2026-01-01 x p000000000002'", "The weighings kept of voucher 2"),
         ("UPDATE inventory_voucher SET first_revision_id = 1 WHERE number = 2", "another first revision"),
+        ("UPDATE inventory_voucher SET detail = 'half of ' WHERE number = 2", "Voucher 2 does not say what its digest"),
+        (
+            "UPDATE inventory_voucher SET detail = '{\"event\":[]}' WHERE number = 2",
+            "What voucher 2 says of containers",
+        ),
+        (
+            "UPDATE inventory_voucher SET detail = REPLACE(detail, '\"weighings\":[[', '\"weighings\":[[],[')",
+            "What voucher 2 says of containers",
+        ),
+        ("UPDATE inventory_voucher SET detail = '[1, 2]' WHERE number = 2", "What voucher 2 says of containers"),
     ],
 )
 def test_verify_names_what_is_kept_beside_the_vouchers(cylinders, statement, said):
