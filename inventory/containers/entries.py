@@ -35,18 +35,14 @@ class OnRecord:
     """The `World` of the replay, read from the database."""
 
     def story(self, codes: Collection[str]) -> list[Placed]:
-        return [one for row in self.entries(codes) for one in entry_ops(*row)]
-
-    def entries(self, codes: Collection[str]) -> list[tuple[str, int, str, str]]:
-        """Code, voucher, position and ops of each entry: one question, since the entries of a container hold its part
-        of each act."""
+        """One question, since the entries of a container hold its part of each act."""
         with connection.cursor() as cursor:
             cursor.execute(
                 "SELECT c.code, e.voucher_id, e.position, e.ops FROM inventory_containerentry e "
                 f"JOIN inventory_container c ON c.id = e.container_id WHERE c.code IN ({_marks(codes)})",
                 list(codes),
             )
-            return cursor.fetchall()
+            return [one for row in cursor.fetchall() for one in entry_ops(*row)]
 
     def touched(self, vouchers: Collection[int]) -> set[str]:
         entries = ContainerEntry.objects.filter(voucher__in=vouchers)

@@ -32,12 +32,12 @@ def check_entries(proof: Proof) -> None:
                 said = json.loads(detail) if len(detail) > 2 else {}
                 kept = kept_of(said["event"], number) if "event" in said else Kept([], [])
                 weighed = _weighings(number, day, said, kept.readings)
+                expected = sorted((number, *entry) for entry in kept.entries) if reversed_by is None else []
             except (ValueError, TypeError, LookupError, AttributeError):
                 proof.fault(f"What voucher {number} says of containers cannot be read.", number)
                 continue
             if kept_weighings != weighed:
                 proof.fault(f"The weighings kept of voucher {number} are not those that it says.", number)
-            expected = sorted((number, *entry) for entry in kept.entries) if reversed_by is None else []
             if sorted(kept_entries) != expected:
                 proof.fault(f"What is kept of the acts of voucher {number} is not what it says.", number)
             if said.get("first_revision") != first:

@@ -90,7 +90,7 @@ class _Kept:
             code = codes[pk]
             try:
                 self.stories[code] += entry_ops(code, voucher, position, ops)
-            except (ValueError, TypeError):
+            except (ValueError, TypeError, LookupError):
                 proof.fault(f"What is kept of the acts of voucher {voucher} on {code} cannot be read.", voucher)
         self.posted = _by_owner(OnRecord().posted(self.stories), self.stories)
         self.weighings = _weighings(codes, self.stories)

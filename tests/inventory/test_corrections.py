@@ -231,6 +231,7 @@ def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
     ("statement", "said"),
     [
         ("UPDATE inventory_containerentry SET ops = '[]'", "What is kept of the acts of voucher"),
+        ('UPDATE inventory_containerentry SET ops = \'[[0,0,"draw",""]]\'', "on C1 cannot be read"),
         ("UPDATE inventory_containerentry SET \"on\" = '2026-03-09'", "under another day than its position"),
         ("UPDATE inventory_containerentry SET position = 'x y z'", "What is kept of the acts of voucher"),
         ("DELETE FROM inventory_containerentry WHERE voucher_id = 2", "What is kept of the acts of voucher 2"),
@@ -239,6 +240,12 @@ def test_verify_names_a_container_that_was_put_elsewhere(cylinders):
         ("UPDATE inventory_weighing SET position = '2026-01-01 x p000000000002'", "The weighings kept of voucher 2"),
         ("UPDATE inventory_voucher SET first_revision_id = 1 WHERE number = 2", "another first revision"),
         ("UPDATE inventory_voucher SET detail = 'half of ' WHERE number = 2", "Voucher 2 does not say what its digest"),
+        (
+            'UPDATE inventory_voucher SET detail = \'{"event":{"on":"","at":"",'
+            '"ops":[["stand",1,""],["stand","A",""]]}}\' '
+            "WHERE number = 2",
+            "What voucher 2 says of containers",
+        ),
         (
             "UPDATE inventory_voucher SET detail = '{\"event\":[]}' WHERE number = 2",
             "What voucher 2 says of containers",
