@@ -5,9 +5,13 @@ dated in a sealed period; on SQLite, which has no strict column types, a quantit
 Triggers stop mistakes and stray programs. They cannot stop the owner of the machine: the digests are for that.
 
 Django rebuilds tables on SQLite for many schema changes and drops their triggers in silence, so
-`install` runs after every migration (apps.py) and a system check names what is missing.
+`install` runs after every migration (apps.py) and a system check names what is missing. Others may post meanwhile:
+a trigger that stands is never away, not even for a moment.
+
+On PostgreSQL a trigger belongs to the schema of its table, whatever way the one who posts looks names up.
 """
 
+from django.db import transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 # table: the columns that name a row beside its primary key (REPLACE would go by any of them)
@@ -62,8 +66,12 @@ BEGIN
     RAISE EXCEPTION '% is written once', TG_TABLE_NAME USING ERRCODE = 'check_violation';
 END $$;
 CREATE OR REPLACE FUNCTION shopledger_not_sealed() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE
+    sealed boolean;
 BEGIN
-    IF EXISTS (SELECT 1 FROM inventory_seal WHERE through >= NEW.day) THEN
+    EXECUTE format('SELECT EXISTS (SELECT 1 FROM %I.inventory_seal WHERE through >= $1)', TG_TABLE_SCHEMA)
+        INTO sealed USING NEW.day;
+    IF sealed THEN
         RAISE EXCEPTION 'that day is sealed' USING ERRCODE = 'check_violation';
     END IF;
     RETURN NEW;
@@ -75,16 +83,16 @@ def _postgres() -> dict[str, str]:
     found: dict[str, str] = {}
     for table in WRITTEN_ONCE:
         found[f"{table}_no_change"] = (
-            f"CREATE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON {table} "
+            f"CREATE OR REPLACE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON {table} "
             "FOR EACH ROW EXECUTE FUNCTION shopledger_written_once()"
         )
         found[f"{table}_no_truncate"] = (
-            f"CREATE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
+            f"CREATE OR REPLACE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
             "FOR EACH STATEMENT EXECUTE FUNCTION shopledger_written_once()"
         )
     for table in DATED:
         found[f"{table}_not_sealed"] = (
-            f"CREATE TRIGGER {table}_not_sealed BEFORE INSERT ON {table} "
+            f"CREATE OR REPLACE TRIGGER {table}_not_sealed BEFORE INSERT ON {table} "
             "FOR EACH ROW EXECUTE FUNCTION shopledger_not_sealed()"
         )
     return found
@@ -96,18 +104,20 @@ def wanted(connection: BaseDatabaseWrapper) -> dict[str, str]:
 
 
 def standing(connection: BaseDatabaseWrapper) -> set[str]:
-    """The names of the triggers that do stand."""
+    """The names of the triggers that do stand: on PostgreSQL switched on and in the present schema, on SQLite with the
+    very text that is wanted."""
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            # 'D' is a trigger that somebody disabled.
+            # Neither one that somebody disabled nor one that fires on a replica alone.
             cursor.execute(
                 "SELECT t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid "
                 "JOIN pg_namespace n ON n.oid = c.relnamespace "
-                "WHERE NOT t.tgisinternal AND t.tgenabled <> 'D' AND n.nspname = ANY (current_schemas(false))"
+                "WHERE NOT t.tgisinternal AND t.tgenabled IN ('O', 'A') AND n.nspname = current_schema()"
             )
-        else:
-            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-        return {name for (name,) in cursor.fetchall()}
+            return {name for (name,) in cursor.fetchall()}
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        texts = wanted(connection)
+        return {name for name, text in cursor.fetchall() if texts.get(name) == text}
 
 
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
@@ -120,7 +130,7 @@ def table_of(name: str) -> str:
 
 
 def drop(connection: BaseDatabaseWrapper) -> None:
-    """Take the triggers away: for tests that flush tables, and for `install`."""
+    """Take the triggers away: for tests that flush tables."""
     with connection.cursor() as cursor:
         for name in wanted(connection):
             on = f" ON {table_of(name)}" if connection.vendor == "postgresql" else ""
@@ -128,10 +138,20 @@ def drop(connection: BaseDatabaseWrapper) -> None:
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
-    """Put every trigger in place; safe to run again."""
-    drop(connection)
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql":
+    """Put every trigger in place; safe to run again, and while others post."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
             cursor.execute(_POSTGRES_FUNCTIONS)
-        for statement in wanted(connection).values():
-            cursor.execute(statement)
+            # Each in a transaction of its own: several tables locked at once could stand in the way of a posting
+            # that waits for one of them and holds another.
+            for statement in wanted(connection).values():
+                cursor.execute(statement)
+        return
+    away = missing(connection)
+    if not away:
+        return
+    texts = wanted(connection)
+    with transaction.atomic(using=connection.alias), connection.cursor() as cursor:
+        for name in away:
+            cursor.execute(f"DROP TRIGGER IF EXISTS {name}")  # one that says something else
+            cursor.execute(texts[name])
