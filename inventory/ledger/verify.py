@@ -18,8 +18,8 @@ from django.db import connection
 from inventory.ledger import canonical, triggers
 from inventory.ledger.accounts import AccountClass, Spot
 from inventory.ledger.models import ChainHead, Seal
-from inventory.ledger.picture import one_picture, seldom_collected
 from inventory.ledger.queries import CONTAINER
+from inventory.ledger.snapshot import one_moment, seldom_collected
 
 PAGE = 5000
 Span = tuple[int, int]  # account ids from one up to another
@@ -58,7 +58,7 @@ def verify(head: str | None = None, files: bool = True) -> Proof:
     """Prove the whole ledger as it stands now. head: a digest kept elsewhere, which the chain must hold.
     files: also what lies beside the database."""
     proof = Proof()
-    with one_picture(), seldom_collected():
+    with one_moment(), seldom_collected():
         keys = _accounts(proof)
         digests = _chain(proof, keys, _wanted(head))
         _orphans(proof)
@@ -78,7 +78,7 @@ def verify_since_seal(head: str | None = None) -> Proof:
     if not Seal.objects.exists():
         return verify(head)
     proof = Proof()
-    with one_picture():
+    with one_moment():
         seal = Seal.objects.order_by("-through")[0]
         kept = _rows("SELECT digest FROM inventory_voucher WHERE number = %s", seal.number)
         if (kept[0][0] if kept else canonical.GENESIS) != seal.digest:

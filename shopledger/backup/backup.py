@@ -3,22 +3,21 @@
 import datetime as dt
 import os
 import re
-import shutil
 import sqlite3
-import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from pathlib import Path
 
 import django
 from django.apps import apps
 from django.conf import settings
-from django.db import connection, connections, transaction
+from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Model
 from django.utils import timezone
 
 from inventory.ledger.models import ChainHead
+from inventory.ledger.snapshot import standing_copy
 from inventory.text.refusal import Refused
 from shopledger.backup import archive
 from shopledger.backup.models import note
@@ -28,47 +27,13 @@ PASSING = {"django_session"}  # who is signed in just now is nobody's record
 NAME = re.compile(r"shopledger-(\d{8}T\d{6})-[0-9a-f]{64}\.zip")
 
 
-@contextmanager
-def standing_still() -> Iterator[str]:
-    """The alias of a database that shows one moment and holds nobody up: on SQLite a copy of the file, which
-    takes a second for a million movements; on PostgreSQL a snapshot."""
-    if connection.vendor != "sqlite":
-        with transaction.atomic():
-            with connection.cursor() as cursor:
-                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
-            yield "default"
-        return
-    alias = f"copy-{os.getpid()}-{id(object())}"
-    with _folder() as folder:
-        path = Path(folder) / "copy.sqlite3"
-        connection.ensure_connection()
-        with sqlite3.connect(path) as copy:
-            connection.connection.backup(copy)
-        copy.close()
-        connections.databases[alias] = {**connections.databases["default"], "NAME": path}
-        try:
-            yield alias
-        finally:
-            connections[alias].close()
-            del connections[alias]
-            del connections.databases[alias]
-
-
 def _sweep(folder: Path) -> None:
-    """Take away what a backup that was killed left more than a day ago: half a file, a copy of the database."""
+    """Take away what a backup that was killed left more than a day ago: half a file."""
     old = timezone.now().timestamp() - 24 * 3600
     with suppress(OSError):
-        for path in [*folder.glob(".unfinished-*.zip"), *settings.DATA_DIR.glob("copying-*")]:
+        for path in folder.glob(".unfinished-*.zip"):
             if path.stat().st_mtime < old:
-                shutil.rmtree(path) if path.is_dir() else path.unlink()
-
-
-def _folder() -> tempfile.TemporaryDirectory:
-    """Beside the database; elsewhere where that disk takes no more: just then a backup is needed."""
-    try:
-        return tempfile.TemporaryDirectory(dir=settings.DATA_DIR, prefix="copying-")
-    except OSError:
-        return tempfile.TemporaryDirectory(prefix="copying-")
+                path.unlink()
 
 
 def back_up(path: Path) -> dict[str, object]:
@@ -117,15 +82,15 @@ def back_up(path: Path) -> dict[str, object]:
 def _write(path: Path, made_at: dt.datetime) -> dict[str, object]:
     writer = archive.Writer(path)
     try:
-        with standing_still() as alias:
-            head = ChainHead.objects.using(alias).get(id=1)
+        with standing_copy():
+            head = ChainHead.objects.get(id=1)
             tables = {}
             for model in kept_models():
                 fields = model._meta.concrete_fields
-                rows = model._base_manager.using(alias).order_by("pk").values_list(*(f.attname for f in fields))
+                rows = model._base_manager.order_by("pk").values_list(*(f.attname for f in fields))
                 columns = [field.column for field in fields]
                 tables[model._meta.db_table] = writer.rows(model._meta.db_table, columns, rows.iterator(2000))
-            applied = sorted(MigrationRecorder(connections[alias]).applied_migrations())
+            applied = sorted(MigrationRecorder(connection).applied_migrations())
         # Uploads are named by their content and never change, so those of a moment later do no harm.
         for name, file in outside_files(settings.DATA_DIR):
             writer.file(name, file)

@@ -66,7 +66,7 @@ def fill(server, most=200):
 
 
 @pytest.mark.processes
-def test_a_full_disk_loses_nothing_and_takes_the_same_form_later(small_disk):
+def test_a_full_disk_loses_nothing_and_takes_the_same_form_later(small_disk, tmp_path):
     server = small_disk.serve()
     left = os.statvfs(small_disk.folder)
     filler = small_disk.folder / "holiday.mov"
@@ -78,6 +78,7 @@ def test_a_full_disk_loses_nothing_and_takes_the_same_form_later(small_disk):
     assert small_disk.documents() == acknowledged
     assert holds(small_disk)
     assert "wrong  Disk left" in small_disk.run("health").stdout
+    small_disk.do("backup", tmp_path / "saved.zip")
     filler.unlink()
     assert server.deliver(document, key, count=40)[0] == 302
     assert server.deliver(document, key, count=40)[0] == 302, "sent twice"
