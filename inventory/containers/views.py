@@ -15,6 +15,7 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
 from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
+from inventory.ledger.snapshot import one_moment
 from inventory.measures.quantity import show
 from inventory.paper.chart import NARROW, WIDE, step_line, svg
 from inventory.shop.access import everybody, office
@@ -33,6 +34,7 @@ OF_THE_TABLE = {"codes", "all", "page", "sort"}  # what a list's address says be
 
 
 @everybody
+@one_moment()
 def stock(request: HttpRequest) -> HttpResponse:
     found = queries.containers().filter(void=False)
     if request.GET.get("state") != "retired":

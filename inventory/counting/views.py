@@ -19,6 +19,7 @@ from inventory.counting.forms import EntryForm, PeriodForm, ReasonForm, StartFor
 from inventory.counting.models import REASONS, Count
 from inventory.counting.paper import count_sheet
 from inventory.ledger.models import Voucher, stands
+from inventory.ledger.snapshot import one_moment
 from inventory.measures.quantity import show
 from inventory.paper.foot import Origin, foot
 from inventory.shop.access import office
@@ -171,8 +172,9 @@ def count_post(request: HttpRequest, pk: int) -> HttpResponse:
 def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet to print and write on."""
     place = get_object_or_404(Location, pk=pk)
-    containers = in_stock().filter(location=place).order_by("substance__code", "code")
-    paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
+    with one_moment():
+        containers = list(in_stock().filter(location=place).order_by("substance__code", "code"))
+        paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
     answer = HttpResponse(count_sheet(place.name, containers, paper, request.user), content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="count.pdf"'
     return answer

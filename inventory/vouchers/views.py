@@ -17,6 +17,7 @@ from inventory.correcting.again import Said, elsewhere, way_of
 from inventory.correcting.links import Links, links_of, why_not
 from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, revisions_of, voucher_containing
+from inventory.ledger.snapshot import one_moment
 from inventory.parties.queries import name_ends
 from inventory.shipping.actions import sent_of
 from inventory.shipping.models import TheirWeight
@@ -55,6 +56,7 @@ class TakeBackForm(OnceForm):
 
 
 @everybody
+@one_moment()
 def ledger(request: HttpRequest) -> HttpResponse:
     form = VoucherFilter(request.GET)
     found = Voucher.objects.select_related("reversed_by").order_by("-number")

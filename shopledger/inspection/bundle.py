@@ -18,6 +18,7 @@ import html
 import json
 import os
 import re
+import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,6 +33,7 @@ from inventory.ledger import canonical
 from inventory.ledger.chain import links
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.queries import head, revisions_of
+from inventory.ledger.snapshot import standing_copy
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.models import Job
@@ -61,7 +63,8 @@ class Bundled:
 
 
 def write_bundle(period: Period, path: Path, made_by: str, say: Say = lambda done, total: None) -> Bundled:
-    """Write a bundle to a file that is not there yet. Raises Refused where that cannot be."""
+    """Write a bundle of one moment of the ledger to a file that is not there yet; what lies on the disk beside the
+    ledger never changes. Raises Refused where that cannot be."""
     if path.exists():
         raise Refused(f"{path} is there already; a bundle never takes another's place. Name a new file.", "output")
     if not path.parent.is_dir():
@@ -69,11 +72,13 @@ def write_bundle(period: Period, path: Path, made_by: str, say: Say = lambda don
     unfinished = path.with_name(f".unfinished-{os.getpid()}-{path.name}")
     try:
         writer = archive.Writer(unfinished, MANIFEST)
-        done = _write(writer, period, made_by, say)
+        with standing_copy():
+            done = _write(writer, period, made_by, say)
         os.replace(unfinished, path)
         return done
-    except OSError as error:
-        raise Refused(f"The bundle could not be written to {path}: {error.strerror or error}.", "output") from None
+    except (OSError, sqlite3.Error) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise Refused(f"The bundle could not be written to {path}: {why}.", "output") from None
     finally:
         unfinished.unlink(missing_ok=True)
 
@@ -125,7 +130,7 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
 
 def _put_reports(into: _Contents, period: Period, made_by: str) -> None:
     for report in REPORTS.values():
-        made = make(report, period, None, made_by)
+        made = make(report, period, None, made_by, drawn=True)
         into.who.read_table(made.table)
         into.put(f"reports/{report.name}.pdf", written(made, "pdf"), f"{report.title}, to read")
         into.put(f"reports/{report.name}.csv", written(made, "csv"), f"{report.title}, to count with")

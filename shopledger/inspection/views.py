@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from inventory.ledger.models import Voucher
 from inventory.ledger.queries import head, voucher_containing
+from inventory.ledger.snapshot import one_moment
 from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
 from inventory.shop.forms import DayField, OnceForm, add_refused
@@ -63,6 +64,7 @@ def bundle_file(request: HttpRequest, pk: int) -> FileResponse:
 
 
 @everybody
+@one_moment()
 def proof(request: HttpRequest) -> HttpResponse:
     """Whether the ledger still holds a digest that was printed, and what was recorded since."""
     asked = request.GET.get("digest", "").strip().lower()

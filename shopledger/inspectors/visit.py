@@ -16,6 +16,7 @@ from inventory.attachments.models import Attachment
 from inventory.codes.queries import names_of
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import head, revisions_of, voucher_containing
+from inventory.ledger.snapshot import one_moment
 from inventory.parties.queries import name_ends
 from inventory.shop.access import role_required
 from inventory.vouchers.papers import papers_of
@@ -71,7 +72,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
     if kind and kind not in FORMATS:
         raise Http404
     try:
-        made = make(REPORTS[name], _period(request), None, request.user.name)
+        made = make(REPORTS[name], _period(request), None, request.user.name, drawn=kind == "pdf")
     except NotBalanced as fault:
         return render(
             request, "inspectors/report.html", {"title": REPORTS[name].title, "fault": str(fault)}, status=409
@@ -162,6 +163,7 @@ def bundle(request: HttpRequest, pk: int) -> FileResponse:
 
 
 @visitor
+@one_moment()
 def proof(request: HttpRequest) -> HttpResponse:
     """Whether the ledger holds a digest. Of a voucher outside the period nothing more is said."""
     asked = request.GET.get("digest", "").strip().lower()

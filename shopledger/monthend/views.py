@@ -8,6 +8,7 @@ from django.shortcuts import render
 
 from inventory.counting.queries import unexplained
 from inventory.ledger.queries import last_seal
+from inventory.ledger.snapshot import one_moment
 from inventory.shop.access import office
 from inventory.shop.clock import today
 from shopledger.monthend.queries import steps
@@ -19,6 +20,7 @@ from shopledger.reports.usage import NotBalanced
 
 
 @office
+@one_moment()
 def month_end(request: HttpRequest) -> HttpResponse:
     """The month that the address names, else the one that ended last."""
     asked = re.fullmatch(r"(\d{4})-(0[1-9]|1[0-2])", request.GET.get("month", ""), re.ASCII)

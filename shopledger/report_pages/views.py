@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from inventory.ledger.models import Substance
+from inventory.ledger.snapshot import one_moment
 from inventory.paper.chart import NARROW, WIDE, svg
 from inventory.parties.queries import name_ends
 from inventory.shop.access import office
@@ -44,14 +45,19 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
     said: dict[str, object] = {"report": found, "form": form, "presets": presets(today()), "formats": list(FORMATS)}
     if not form.is_valid():
         return render(request, "reports/report.html", said, status=422)
+    key, who = form.cleaned_data["by"] or None, request.user.name
+    kind = request.GET.get("format", "")
+    if kind and kind not in FORMATS:
+        raise Http404
+    compared = None
     try:
-        made = make(found, form.period, form.cleaned_data["by"] or None, request.user.name)
+        with one_moment():
+            made = make(found, form.period, key, who, drawn=kind == "pdf")
+            if not kind:
+                compared = _compared(found, form.period, request.GET.get("compare", ""), who)
     except NotBalanced as fault:
         return render(request, "reports/report.html", {**said, "fault": str(fault)}, status=409)
-    kind = request.GET.get("format", "")
     if kind:
-        if kind not in FORMATS:
-            raise Http404
         answer = HttpResponse(written(made, kind), content_type=FORMATS[kind])
         answer["Content-Disposition"] = f'attachment; filename="{made.filename(kind)}"'
         return answer
@@ -65,7 +71,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
             "page": page,
             "shown": shown(made, list(page.object_list)),
             "issued": [row for row in issued_in(form.period) if row.report == name],
-            "compared": _compared(found, form.period, request.GET.get("compare", ""), request.user.name),
+            "compared": compared,
             "chart": _chart(found, form.period) if made.table.rows else "",
         },
     )
@@ -87,6 +93,7 @@ def _compared(found: Report, period: Period, with_what: str, who: str) -> dict |
 
 
 @office
+@one_moment()
 def chart(request: HttpRequest, name: str) -> HttpResponse:
     """The report's figures as a picture."""
     found = _report(name)
@@ -98,6 +105,7 @@ def chart(request: HttpRequest, name: str) -> HttpResponse:
 
 
 @office
+@one_moment()
 def movements(request: HttpRequest, name: str) -> HttpResponse:
     """The movements behind one figure of a report."""
     found = _report(name)

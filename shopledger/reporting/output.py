@@ -23,7 +23,8 @@ from reportlab.platypus import KeepTogether, Spacer, Table
 
 from inventory.ledger.models import Seal
 from inventory.ledger.queries import head
-from inventory.paper.document import MARGIN, PLAIN, QrCode, build, rows_table, text, text_width
+from inventory.ledger.snapshot import one_moment
+from inventory.paper.document import MARGIN, PLAIN, Foot, QrCode, build, rows_table, text, text_width
 from inventory.paper.foot import Origin, foot
 from inventory.shop.clock import now
 from inventory.text.cells import harmless
@@ -40,8 +41,17 @@ SIZES = (6.4, 5.6)  # points; smaller than that is not read on paper
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """What a PDF shows beside the table."""
+
+    foot: Foot
+    chart: object | None
+
+
+@dataclass(frozen=True)
 class Made:
-    """A report that was run: when, for whom, and what the ledger's last digest was. sealed: all its days were."""
+    """A report that was run: when, for whom, and what the ledger's last digest was. sealed: all its days were.
+    drawn: what its PDF needs."""
 
     report: Report
     period: Period
@@ -52,20 +62,36 @@ class Made:
     number: int
     digest: str
     sealed: bool
+    drawn: Drawn | None = None
+
+    @property
+    def title(self) -> str:
+        by = f", by {self.key}" if self.key else ""
+        return f"{self.report.title} report{by}"
 
     def filename(self, kind: str) -> str:
         by = f"-by-{self.key}" if self.key else ""
         return f"{self.report.name}{by}-{self.period.first}-to-{self.period.last}.{kind}"
 
 
-def make(report: Report, period: Period, key: str | None, made_by: str) -> Made:
-    """Run a report. Raises what the report raises where the ledger contradicts itself."""
-    number, digest = head()
-    sealed = Seal.objects.filter(through__gte=period.last).exists()
-    table = report.rows(period, key)
-    if report.of_ledger and table.rows:
-        table = replace(table, notes=(*table.notes, *corrected_later(period)))
-    return Made(report, period, key, table, now(), made_by, number, digest, sealed)
+def make(report: Report, period: Period, key: str | None, made_by: str, *, drawn: bool = False) -> Made:
+    """Run a report, all of it at one moment of the ledger. drawn: it will be written as a PDF too. Raises what the
+    report raises where the ledger contradicts itself."""
+    with one_moment():
+        number, digest = head()
+        sealed = Seal.objects.filter(through__gte=period.last).exists()
+        table = report.rows(period, key)
+        if report.of_ledger and table.rows:
+            table = replace(table, notes=(*table.notes, *corrected_later(period)))
+        made = Made(report, period, key, table, now(), made_by, number, digest, sealed)
+        return replace(made, drawn=_drawn(made)) if drawn else made
+
+
+def _drawn(made: Made) -> Drawn:
+    report = made.report
+    origin = Origin(made.made_by, made.made_at, (made.number, made.digest))
+    chart = report.chart(made.period) if report.chart and made.table.rows else None
+    return Drawn(foot(made.title, origin, place="report"), chart)
 
 
 def written(made: Made, kind: str) -> bytes:
@@ -145,14 +171,15 @@ def _number(page, said: str) -> WriteOnlyCell:
 
 
 def as_pdf(made: Made) -> bytes:
+    """Needs a report that was made to be drawn: by now the ledger may have gone on."""
+    if made.drawn is None:
+        raise ValueError("a report that is written as a PDF is made with drawn=True")
     pagesize = landscape(A4)
     width = pagesize[0] - 2 * MARGIN
-    by = f", by {made.key}" if made.key else ""
-    title = f"{made.report.title} report{by}"
     top = Table(
         [
             [
-                [text(title, "title"), text(f"{made.period.first} to {made.period.last}. {made.report.about}")],
+                [text(made.title, "title"), text(f"{made.period.first} to {made.period.last}. {made.report.about}")],
                 QrCode(made.digest),
             ]
         ],
@@ -162,16 +189,11 @@ def as_pdf(made: Made) -> bytes:
     story = [top, Spacer(0, 3 * mm), *_tables(made.table, width)]
     if not made.table.rows:
         story.append(text("The ledger holds nothing for this period."))
-    elif made.report.chart:
-        story += [Spacer(0, 5 * mm), KeepTogether(made.report.chart(made.period))]
+    elif made.drawn.chart is not None:
+        story += [Spacer(0, 5 * mm), KeepTogether(made.drawn.chart)]
     story += [text(note, "small") for note in made.table.notes]
     out = io.BytesIO()
-    build(
-        out,
-        story,
-        foot(title, Origin(made.made_by, made.made_at, (made.number, made.digest)), place="report"),
-        pagesize=pagesize,
-    )
+    build(out, story, made.drawn.foot, pagesize=pagesize)
     return out.getvalue()
 
 

@@ -38,7 +38,7 @@ def issue(made: Seal, by: str) -> list[IssuedReport]:
     wanted = missing(made)
     for name in dict.fromkeys(name for name, _ in wanted):
         try:
-            report = make(REPORTS[name], period, None, by)
+            report = make(REPORTS[name], period, None, by, drawn=True)
         except NotBalanced as fault:
             raise Refused(f"The {name} report cannot be issued. {fault}") from None
         for kind in FORMATS:

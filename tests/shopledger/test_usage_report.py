@@ -233,7 +233,7 @@ def test_the_splits_add_up_to_the_whole_whatever_happens(db, events):
 
 @pytest.fixture
 def made(year, shop):
-    return make(REPORTS["usage"], JANUARY, None, "Olive Test")
+    return make(REPORTS["usage"], JANUARY, None, "Olive Test", drawn=True)
 
 
 def test_csv_json_and_xlsx_say_the_same(made):
@@ -246,14 +246,14 @@ def test_csv_json_and_xlsx_say_the_same(made):
 
 
 def test_an_empty_ledger_prints_the_header_alone(shop):
-    empty = make(REPORTS["usage"], JANUARY, None, "x")
+    empty = make(REPORTS["usage"], JANUARY, None, "x", drawn=True)
     assert as_csv(empty).decode().count("\n") == 1
     assert "holds nothing" in PdfReader(io.BytesIO(as_pdf(empty))).pages[0].extract_text()
 
 
 def test_the_pdf_carries_what_an_inspector_asks_for(made):
     Shop.objects.update(name="Žižka & <b>Söhne</b> ₂", rulebook="generic")
-    reader = PdfReader(io.BytesIO(as_pdf(make(REPORTS["usage"], JANUARY, None, "Olive Test"))))
+    reader = PdfReader(io.BytesIO(as_pdf(make(REPORTS["usage"], JANUARY, None, "Olive Test", drawn=True))))
     page = reader.pages[0].extract_text()
     for words in (
         "Žižka & <b>Söhne</b> ₂",
@@ -277,7 +277,7 @@ def test_no_figure_is_cut_however_many_columns_there_are():
     columns += [Column(name, name.capitalize(), "quantity") for name in names]
     row = ("R-134a", "g", *(123_456_789_012_000 + i for i in range(17)))
     report = Report("usage", "Usage", lambda period, key: ReportTable(columns, [row]))
-    page = PdfReader(io.BytesIO(as_pdf(make(report, JANUARY, None, "x")))).pages[0].extract_text()
+    page = PdfReader(io.BytesIO(as_pdf(make(report, JANUARY, None, "x", drawn=True)))).pages[0].extract_text()
     assert [f"123456789012.{i:03d}" in page for i in range(17)] == [True] * 17
     assert page.count("R-134a") > 1  # each further table says whose row it is
 

@@ -72,7 +72,7 @@ class Command(PlainCommand):
         job = job.filter(state="signed", revision=2).first() or job.filter(state="signed").first()
         sheet = folder / f"job-{job.number}.pdf"
         sheet.write_bytes(job_sheet(job))
-        made = make(REPORTS["usage"], quarter(first_day()), None, "the demonstration")
+        made = make(REPORTS["usage"], quarter(first_day()), None, "the demonstration", drawn=True)
         report = folder / made.filename("pdf")
         report.write_bytes(written(made, "pdf"))
         self.stdout.write(f"A job sheet is in {sheet}")

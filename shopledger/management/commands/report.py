@@ -30,7 +30,8 @@ class Command(PlainCommand):
             raise Wrong(f"{name} cannot be split by {by!r}; its keys are: {keys}.")
         period = period_of(options)
         try:
-            content = written(make(report, period, by, "the command line"), format)
+            made = make(report, period, by, "the command line", drawn=format == "pdf")
+            content = written(made, format)
         except NotBalanced as fault:
             raise Fault(str(fault)) from None
         if output is None:
