@@ -6,7 +6,8 @@ from django.db import models
 
 
 class BundleOrder(models.Model):
-    """A bundle that somebody asked for, made in a process of its own. The file lies under DATA_DIR/bundles."""
+    """A bundle that somebody asked for, made in a process of its own. key: came with the form; the file lies under
+    DATA_DIR/bundles by it, as two shops may count their orders alike."""
 
     STATES = [("making", "being made"), ("made", "made"), ("failed", "not made")]
 
@@ -24,6 +25,11 @@ class BundleOrder(models.Model):
 
     def __str__(self) -> str:
         return f"bundle {self.first} to {self.last}"
+
+    @property
+    def filename(self) -> str:
+        """As it is offered for a download."""
+        return f"inspection-{self.first}-to-{self.last}-{self.pk}.zip"
 
     @property
     def is_made(self) -> bool:

@@ -60,7 +60,7 @@ def bundle_file(request: HttpRequest, pk: int) -> FileResponse:
     path = file_of(order)
     if not path.exists():
         raise Http404
-    return FileResponse(path.open("rb"), as_attachment=True, filename=path.name, content_type="application/zip")
+    return FileResponse(path.open("rb"), as_attachment=True, filename=order.filename, content_type="application/zip")
 
 
 @everybody

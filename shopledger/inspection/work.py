@@ -17,7 +17,7 @@ from shopledger.reports.usage import NotBalanced
 
 
 def file_of(order: BundleOrder) -> Path:
-    return settings.DATA_DIR / "bundles" / f"inspection-{order.first}-to-{order.last}-{order.pk}.zip"
+    return settings.DATA_DIR / "bundles" / f"{order.key.hex}.zip"
 
 
 def progress_of(order: BundleOrder) -> background.Progress:

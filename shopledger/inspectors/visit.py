@@ -159,7 +159,7 @@ def bundle(request: HttpRequest, pk: int) -> FileResponse:
     path = file_of(order)
     if not path.exists():
         raise Http404
-    return FileResponse(path.open("rb"), as_attachment=True, filename=path.name, content_type="application/zip")
+    return FileResponse(path.open("rb"), as_attachment=True, filename=order.filename, content_type="application/zip")
 
 
 @visitor

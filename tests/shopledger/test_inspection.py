@@ -158,11 +158,29 @@ def test_a_bundle_is_made_beside_the_page_and_downloaded(log, settings, tmp_path
     page = office_client.get(answer.url).content.decode()
     assert order.state == "made" and "1 job sheets" in page and order.sha256 in page
     path = tmp_path / "copy.zip"
-    path.write_bytes(b"".join(office_client.get(f"/bundles/{order.pk}/file/").streaming_content))
+    file = office_client.get(f"/bundles/{order.pk}/file/")
+    assert f'filename="inspection-2026-01-01-to-2026-03-31-{order.pk}.zip"' in file["Content-Disposition"]
+    path.write_bytes(b"".join(file.streaming_content))
     assert "The bundle holds." in verified(path)
     assert technician_client.get("/bundles/").status_code == 403
     wrong = {"key": str(uuid.uuid4()), "first": "2026-03-31", "last": "2026-01-01"}
     assert office_client.post("/bundles/", wrong).status_code == 422
+
+
+def test_a_bundle_of_another_shop_in_the_same_folder_is_left_alone(log, settings, tmp_path, office_client):  # noqa: F811
+    """Theirs is of the same days and has the same number: only the key that came with the form tells the two apart."""
+    settings.DATA_DIR = tmp_path
+    form = {"key": str(uuid.uuid4()), "first": "2026-01-01", "last": "2026-03-31"}
+    office_client.post("/bundles/", form)
+    theirs = BundleOrder.objects.get()
+    lie = {path.name: path.read_bytes() for path in (tmp_path / "bundles").iterdir()}
+    assert set(lie) == {f"{theirs.key.hex}.zip", f"{theirs.key.hex}.progress"}
+    BundleOrder.objects.all().delete()  # our database knows nothing of it
+    ours = BundleOrder.objects.create(pk=theirs.pk, first=theirs.first, last=theirs.last, by="oscar")
+    call_command("make_bundle", str(ours.pk))
+    ours.refresh_from_db()
+    assert ours.is_made and (tmp_path / "bundles" / f"{ours.key.hex}.zip").exists()
+    assert {name: (tmp_path / "bundles" / name).read_bytes() for name in lie} == lie
 
 
 def test_the_ledger_says_whether_it_holds_a_printed_digest(log, technician_client):  # noqa: F811
