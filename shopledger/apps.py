@@ -9,11 +9,13 @@ class ShopledgerConfig(AppConfig):
     name = "shopledger"
 
     def ready(self) -> None:
+        from inventory.attachments.queries import attached_files
         from inventory.audit.recording import follow
         from inventory.ledger import triggers, verify
+        from shopledger.backup import outside
         from shopledger.database import check_version, refuse_to_migrate
         from shopledger.inspectors.models import InspectorAccess
-        from shopledger.sealing.proof import check_issued
+        from shopledger.sealing.proof import check_issued, issued_files
 
         follow(InspectorAccess)
         request_finished.connect(no_longer_answered)
@@ -22,6 +24,7 @@ class ShopledgerConfig(AppConfig):
         triggers.WRITTEN_ONCE["shopledger_look"] = (("id",),)
         triggers.WRITTEN_ONCE["shopledger_issuedreport"] = (("id",), ("seal_id", "report", "format"))
         verify.file_checks.append(check_issued)
+        outside.sources += [attached_files, issued_files]
         # Forms are made after this, and say what to do and not only that something is required.
         Field.default_error_messages["required"] = "This is missing. Enter it, or choose one."
 

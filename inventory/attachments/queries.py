@@ -1,6 +1,7 @@
 """Which files belong to what, and who may read them."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
 
 from django.db.models import QuerySet
 
@@ -24,6 +25,12 @@ def attachments_by_subject(subjects: Iterable[str]) -> dict[str, list[Attachment
     for one in Attachment.objects.filter(subject__in=list(subjects), withdrawn_at=None):
         found.setdefault(one.subject, []).append(one)
     return found
+
+
+def attached_files() -> Iterator[tuple[str, Path]]:
+    """Every file that is named, those that were withdrawn too: its place in the folder of the data, and its path."""
+    for one in Attachment.objects.only("sha256").order_by("id").iterator(2000):
+        yield f"uploads/{one.sha256[:2]}/{one.sha256}", one.path
 
 
 def may_read(person: object, attachment: Attachment) -> bool:

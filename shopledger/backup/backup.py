@@ -4,13 +4,11 @@ import datetime as dt
 import os
 import re
 import sqlite3
-from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
 import django
 from django.apps import apps
-from django.conf import settings
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Model
@@ -21,8 +19,8 @@ from inventory.ledger.snapshot import standing_copy
 from inventory.text.refusal import Refused
 from shopledger.backup import archive
 from shopledger.backup.models import note
+from shopledger.backup.outside import named, outside_files
 
-OUTSIDE = ("uploads", "issued")  # folders under DATA_DIR that belong to the records
 PASSING = {"django_session"}  # who is signed in just now is nobody's record
 NAME = re.compile(r"shopledger-(\d{8}T\d{6})-[0-9a-f]{64}\.zip")
 
@@ -75,8 +73,14 @@ def back_up(path: Path) -> dict[str, object]:
     finally:
         unfinished.unlink(missing_ok=True)
     vouchers = manifest["head"]["number"]
-    note("backup", True, f"{folder / name}: {vouchers} vouchers.")
+    note("backup", True, f"{folder / name}: {vouchers} vouchers. {missing_from(manifest)}".strip())
     return {**manifest, "path": folder / name}
+
+
+def missing_from(manifest: dict[str, object]) -> str:
+    """What a backup could not hold, in a sentence; blank where it holds all."""
+    missing = manifest["missing"]
+    return named(missing, "is missing, and is not in it", "are missing, and are not in it") if missing else ""
 
 
 def _write(path: Path, made_at: dt.datetime) -> dict[str, object]:
@@ -91,9 +95,13 @@ def _write(path: Path, made_at: dt.datetime) -> dict[str, object]:
                 columns = [field.column for field in fields]
                 tables[model._meta.db_table] = writer.rows(model._meta.db_table, columns, rows.iterator(2000))
             applied = sorted(MigrationRecorder(connection).applied_migrations())
-        # Uploads are named by their content and never change, so those of a moment later do no harm.
-        for name, file in outside_files(settings.DATA_DIR):
-            writer.file(name, file)
+            outside = outside_files()
+        missing = []
+        for name, file in outside:  # named by what is in them: a moment later they are the same
+            try:
+                writer.file(name, file)
+            except FileNotFoundError:  # what is left is to be kept all the more
+                missing.append(name)
         manifest = {
             "made_at": made_at.isoformat(),
             "django": django.get_version(),
@@ -101,6 +109,7 @@ def _write(path: Path, made_at: dt.datetime) -> dict[str, object]:
             "migrations": applied,
             "head": {"number": head.number, "digest": head.digest},
             "tables": tables,
+            "missing": missing,
         }
         writer.close(manifest)
         return {**manifest, "files": writer.files}
@@ -114,14 +123,6 @@ def kept_models() -> list[type[Model]]:
     models = apps.get_models(include_auto_created=True)
     found = [model for model in models if model._meta.managed and not model._meta.proxy]
     return sorted((m for m in found if m._meta.db_table not in PASSING), key=lambda model: model._meta.db_table)
-
-
-def outside_files(data_dir: Path) -> Iterator[tuple[str, Path]]:
-    """What lies beside the database and belongs to the records: path as kept, path on the disk."""
-    for folder in OUTSIDE:
-        for file in sorted((data_dir / folder).rglob("*")):
-            if file.is_file() and not file.name.startswith("."):
-                yield file.relative_to(data_dir).as_posix(), file
 
 
 def thin_out(folder: Path, days: int, months: int) -> list[Path]:

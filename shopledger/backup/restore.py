@@ -48,7 +48,8 @@ def prove(path: Path) -> archive.Reader:
 
 def restore(path: Path) -> dict[str, object]:
     """Put the backup in the place of this database and its files. What was there is backed up first, beside the
-    database. Returns the backup's manifest and `kept`, where that is. Raises Refused, with nothing changed."""
+    database. Returns the backup's manifest; `kept`, where that is; `lost`, the files that neither the backup holds nor
+    this folder. Raises Refused, with nothing changed."""
     reader = prove(path)
     kept = None
     if not is_empty():
@@ -61,7 +62,8 @@ def restore(path: Path) -> dict[str, object]:
         _through_a_schema(path)
     put_files(reader)
     reader.close()
-    return {**reader.manifest, "kept": kept}
+    lost = [name for name in reader.manifest.get("missing", []) if not (settings.DATA_DIR / name).exists()]
+    return {**reader.manifest, "kept": kept, "lost": lost}
 
 
 def move(path: Path, url: str) -> None:

@@ -1,6 +1,8 @@
 """What `verify` proves of reports as they were issued. Nothing here draws a report: every command loads this."""
 
 import hashlib
+from collections.abc import Iterator
+from pathlib import Path
 
 from inventory.ledger.verify import Proof
 from inventory.text.refusal import Refused
@@ -16,6 +18,12 @@ def read_issued(row: IssuedReport) -> bytes:
     if hashlib.sha256(body).hexdigest() != row.sha256:
         raise Refused(f"The {row} is missing or not as it was issued; restore it from a backup.")
     return body
+
+
+def issued_files() -> Iterator[tuple[str, Path]]:
+    """Every file that is named: its place in the folder of the data, and its path."""
+    for row in IssuedReport.objects.only("sha256").order_by("id").iterator(2000):
+        yield f"issued/{row.sha256[:2]}/{row.sha256}", row.path
 
 
 def check_issued(proof: Proof) -> None:

@@ -1,6 +1,7 @@
 """Backups, restoring, moving to another database, and databases of earlier versions: the digests stay."""
 
 import datetime as dt
+import hashlib
 import json
 import os
 import re
@@ -14,10 +15,13 @@ import pytest
 
 from inventory.text.refusal import Refused
 from shopledger.backup import backup, restore
-from tests.forked import ROOT, manage
+from tests.forked import ROOT, Forked, manage
 from tests.shopledger.test_reports import LOG
 
 SERVER = os.environ.get("DATABASE_URL", "")
+INVOICE = b"%PDF-1.4\n" + b"% an invoice\n" * 1000 + b"%%EOF\n"
+DIGEST = hashlib.sha256(INVOICE).hexdigest()
+PAPER = f"uploads/{DIGEST[:2]}/{DIGEST}"
 
 
 class Shop:
@@ -31,9 +35,13 @@ class Shop:
     def file(self):
         return self.folder / "shopledger.sqlite3"
 
+    @property
+    def environment(self):
+        own = {"DATA_DIR": str(self.folder), "DATABASE_URL": self.url}
+        return {**os.environ, **own, "DJANGO_SETTINGS_MODULE": "shopledger.settings"}
+
     def run(self, *words, before=""):
-        environment = {**os.environ, "DATA_DIR": str(self.folder), "DATABASE_URL": self.url}
-        return manage(*words, environment=environment, before=before)
+        return manage(*words, environment=self.environment, before=before)
 
     def do(self, *words):
         done = self.run(*words)
@@ -44,6 +52,16 @@ class Shop:
         said = json.loads(self.do("verify", "--as-json"))
         assert said["holds"]
         return said["head"]["number"], said["head"]["digest"]
+
+
+ATTACH = """
+import django
+django.setup()
+from django.core.files.uploadedfile import SimpleUploadedFile
+from inventory.attachments.actions import attach
+for subject in ("voucher:2", "voucher:3"):
+    attach(subject=subject, upload=SimpleUploadedFile("invoice.pdf", {!r}), by="omar")
+"""
 
 
 def scratch(name):
@@ -58,16 +76,19 @@ def scratch(name):
 
 @pytest.fixture(scope="module")
 def shop(tables, tmp_path_factory):
-    """A shop with a past: a loaded log, with an upload beside it, its first months sealed."""
+    """A shop with a past: a loaded log, with an upload beside it, its first months sealed. A file that no record names
+    lies beside it."""
     found = Shop(tmp_path_factory.mktemp("shop"))
     shutil.copy(tables, found.file)
     log = tmp_path_factory.mktemp("log")
     for name, content in LOG.items():
         (log / f"{name}.csv").write_text(content)
     found.do("load_log", log)
-    paper = found.folder / "uploads" / "ab" / "abcd"
-    paper.parent.mkdir(parents=True)
-    paper.write_bytes(b"an invoice\n" * 1000)
+    attached = Forked(ATTACH.format(INVOICE), found.environment).ended()
+    assert attached.returncode == 0, attached.stderr
+    for stray in ("uploads/ab/abcd", "issued/ab/abcd"):
+        (found.folder / stray).parent.mkdir(parents=True)
+        (found.folder / stray).write_bytes(b"of another shop")
     assert "files under issued/" in found.do("seal", "--through", "2026-03-01")
     return found
 
@@ -86,9 +107,9 @@ def test_a_backup_restores_on_another_machine(shop, copy, tmp_path):
     other = Shop(tmp_path / "other")
     assert "the ledger holds" in other.do("restore", copy)
     assert other.head() == shop.head()
-    assert (other.folder / "uploads/ab/abcd").read_bytes() == b"an invoice\n" * 1000
-    issued = {path.relative_to(shop.folder) for path in (shop.folder / "issued").rglob("*") if path.is_file()}
-    assert len(issued) > 10 and all((other.folder / path).is_file() for path in issued)
+    assert (other.folder / PAPER).read_bytes() == INVOICE
+    lie = [{str(path.relative_to(one.folder)) for path in one.folder.glob("[iu]*/*/*")} for one in (shop, other)]
+    assert len(lie[1]) > 10 and lie[0] - lie[1] == {"uploads/ab/abcd", "issued/ab/abcd"}, "no record names them"
     again = tmp_path / "again.zip"
     other.do("backup", again)
     with zipfile.ZipFile(copy) as first, zipfile.ZipFile(again) as second:
@@ -114,7 +135,7 @@ def test_one_changed_byte_anywhere_is_refused(copy, tmp_path):
     whole = copy.read_bytes()
     with zipfile.ZipFile(copy) as archive:
         members = archive.infolist()
-    assert {"backup.json", "files/uploads/ab/abcd", "tables/inventory_voucher.jsonl"} <= {m.filename for m in members}
+    assert {"backup.json", f"files/{PAPER}", "tables/inventory_voucher.jsonl"} <= {m.filename for m in members}
     starts = [m.header_offset + 55 + len(m.filename.encode()) for m in members]
     path = tmp_path / "changed.zip"
     for place in {*starts, *range(0, len(whole), 997), *range(len(whole) - 90, len(whole))}:
@@ -126,10 +147,10 @@ def test_one_changed_byte_anywhere_is_refused(copy, tmp_path):
         with pytest.raises(Refused, match="cannot be read|not as it was written"):
             restore.prove(path)
     body = bytearray(whole)
-    paper = next(m for m in members if m.filename.endswith("abcd"))
+    paper = next(m for m in members if m.filename.endswith(PAPER))
     body[paper.header_offset + 30 + len(paper.filename) + 20 + paper.compress_size // 2] ^= 0x04
     path.write_bytes(body)
-    with pytest.raises(Refused, match="files/uploads/ab/abcd is not as it was written.*Nothing was changed"):
+    with pytest.raises(Refused, match=f"files/{PAPER} is not as it was written.*Nothing was changed"):
         restore.prove(path)
 
 
@@ -226,6 +247,28 @@ def test_backups_are_whole_while_people_post(shop, copy, tmp_path):
         numbers.append(other.head()[0])
     assert numbers == sorted(numbers)
     assert shop.head()[0] < numbers[0] and numbers[1] <= busy.head()[0] == int(posted.split()[-1])
+
+
+def test_what_is_lost_beside_the_database_is_named_and_stops_nothing(shop, copy, tmp_path):
+    bereft = Shop(tmp_path / "bereft")
+    bereft.do("restore", copy)
+    (bereft.folder / PAPER).unlink()
+    path = tmp_path / "bereft.zip"
+    said = bereft.do("backup", path)
+    assert f"One file that the records name is missing, and is not in it: {PAPER}." in said
+    with zipfile.ZipFile(path) as archive:
+        assert json.loads(archive.read("backup.json"))["missing"] == [PAPER]
+    assert "One file that the records name is missing" in bereft.do("health")
+    other = Shop(tmp_path / "other")
+    said = other.do("restore", path)
+    assert "the ledger holds" in said
+    assert f"One file that the records name was lost before the backup was made: {PAPER}." in said
+    assert other.head() == shop.head()
+    (other.folder / PAPER).parent.mkdir(parents=True, exist_ok=True)
+    (other.folder / PAPER).write_bytes(INVOICE)
+    assert "was lost" not in other.do("restore", path), "it is here"
+    with zipfile.ZipFile(copy) as archive:
+        assert json.loads(archive.read("backup.json"))["missing"] == []
 
 
 def test_a_full_disk_is_said_and_leaves_nothing(shop, tmp_path):

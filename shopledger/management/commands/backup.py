@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from shopledger.backup.backup import back_up, thin_out
+from shopledger.backup.backup import back_up, missing_from, thin_out
 from shopledger.management.plain import PlainCommand, Wrong
 
 
@@ -29,6 +29,8 @@ class Command(PlainCommand):
             f"Wrote {made['path']}: {made['head']['number']} vouchers, {len(made['files'])} files; "
             f"the ledger's head is {made['head']['digest']}."
         )
+        if made["missing"]:
+            self.stdout.write(f"{missing_from(made)} An older backup may hold what is missing.")
         if keep_days is not None:
             for gone in thin_out(path, keep_days, keep_months):
                 self.stdout.write(f"Deleted the old backup {gone.name}.")

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from shopledger.backup.models import note
+from shopledger.backup.outside import named
 from shopledger.backup.restore import load_into_empty, restore
 from shopledger.management.plain import PlainCommand
 
@@ -28,3 +29,6 @@ class Command(PlainCommand):
             f"Restored {path.name}: {head['number']} vouchers; the ledger holds, its head is {head['digest']}. "
             "Everyone signs in again."
         )
+        if done["lost"]:
+            when = "lost before the backup was made"
+            self.stdout.write(named(done["lost"], f"was {when}", f"were {when}"))
