@@ -9,27 +9,67 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory import models
+        from inventory.attachments.erasing import bytes_go
+        from inventory.attachments.proof import check_attachments
         from inventory.attachments.queries import there
-        from inventory.audit.recording import follow
         from inventory.containers import proof, story_proof
-        from inventory.ledger import verify
+        from inventory.ledger import erasing, verify
+        from inventory.parties.queries import rests_on_party
 
-        follow(
-            models.Shop,
-            models.Location,
-            models.Scale,
-            models.ScaleCheck,
-            models.Machine,
-            models.MachineCheck,
-            models.ReorderPoint,
-        )
-        follow(models.Party, hidden=("code",))  # it follows from the number
+        kept_as_records()
+        erasing.resting["party"] = rests_on_party
+        erasing.afterwards["attachment"] = bytes_go
         there["voucher"] = lambda key: models.Voucher.objects.filter(pk=key).exists()
         there["machine"] = lambda key: models.Machine.objects.filter(pk=key).exists()
         verify.extra_checks += [proof.check_entries, proof.check_containers, story_proof.check_stories]
+        verify.file_checks.append(check_attachments)
         correctable()
         post_migrate.connect(install_triggers, sender=self)
         register(triggers_stand, Tags.database)
+
+
+def kept_as_records() -> None:
+    """Which tables of this floor are kept under the chain, and what of them can be erased."""
+    from django.db.models import Q
+
+    from inventory import models
+    from inventory.audit.recording import SIGN_IN
+    from inventory.containers.rows import STATE
+    from inventory.ledger.records import Part, keys, others
+    from inventory.ledger.stating import keep
+
+    others.add(SIGN_IN)
+    told = dict.fromkeys(STATE, "told by its story, which is proved")
+    told = {name.removesuffix("_id"): why for name, why in told.items()}
+    keys[models.Weighing] = ("voucher_id", "line")
+    keep(models.Substance, "substance", key=("code",), trail=False)
+    keep(models.Seal, "seal", key=("through",), trail=False)
+    keep(models.Shop, "settings")
+    keep(models.Location, "place", key=("name",))
+    keep(models.Scale, "scale", key=("code",))
+    keep(models.ScaleCheck, "scale-check", words=("note",))
+    keep(
+        models.Container,
+        "container",
+        key=("code",),
+        left_out={"id": "nothing names it by its number", **told},
+        trail=False,
+    )
+    keep(models.Machine, "machine", words=("note",))
+    keep(models.MachineCheck, "machine-check", words=("note",))
+    keep(models.ReorderPoint, "reorder-point")
+    keep(models.Party, "party", key=("code",), words=("name", "address"), called="name")
+    entries = Part("entries", models.CountEntry, "count", frozenset({"reason_note"}))
+    keep(models.Count, "count", words=("note",), parts=(entries,), only=~Q(state="open"), trail=False)
+    keep(models.Explanation, "count-reason", words=("note",), trail=False)
+    keep(models.TareChange, "tare-change", words=("why",), trail=False)
+    keep(models.TheirWeight, "their-weight", trail=False)
+    keep(
+        models.Attachment,
+        "attachment",
+        words=("title", "name", "sha256", "withdrawn_why"),
+        trail=False,
+    )
 
 
 def correctable() -> None:
@@ -57,18 +97,19 @@ def install_triggers(using: str, **_kwargs: object) -> None:
     """SQLite loses triggers whenever a migration rebuilds a table: put them back after each `migrate`.
     The row that holds the chain's head is made here too, so that there is one before the first voucher."""
     from inventory.ledger import canonical, triggers
-    from inventory.ledger.models import ChainHead, Voucher
+    from inventory.ledger.models import ChainHead, Voucher, new_ledger_id
 
     tables = set(connections[using].introspection.table_names())
     if not set(triggers.WRITTEN_ONCE) <= tables:
         return  # part way through the first migrations
     triggers.install(connections[using])
+    new = new_ledger_id()
     last = Voucher.objects.using(using).order_by("-number").first()
     ChainHead.objects.using(using).get_or_create(
         id=1,
         defaults={"number": last.number, "digest": last.digest, "recorded_at": last.recorded_at}
         if last
-        else {"digest": canonical.GENESIS},
+        else {"ledger_id": new, "digest": canonical.genesis(new)},
     )
 
 

@@ -1,13 +1,13 @@
 """Gathers the rooms' tables, where Django looks for them."""
 
 from inventory.attachments.models import Attachment
-from inventory.audit.models import Change
 from inventory.containers.models import Container, ContainerEntry, Location, Scale, Weighing
 from inventory.counting.models import Count, CountEntry, Explanation, TareChange
 from inventory.ledger.models import (
     Account,
     ChainHead,
     Movement,
+    Record,
     Seal,
     SealBalance,
     SealTotal,
@@ -24,7 +24,6 @@ from inventory.supply.models import ReorderPoint
 __all__ = [
     "Account",
     "Attachment",
-    "Change",
     "ChainHead",
     "ChosenColumns",
     "Container",
@@ -37,6 +36,7 @@ __all__ = [
     "MachineCheck",
     "Movement",
     "Party",
+    "Record",
     "ReorderPoint",
     "Scale",
     "ScaleCheck",

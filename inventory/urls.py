@@ -15,5 +15,6 @@ urlpatterns = [
     path("", include("inventory.correcting.urls")),
     path("", include("inventory.vouchers.urls")),
     path("", include("inventory.shop.urls")),
+    path("", include("inventory.shop_pages.urls")),
     path("", include("inventory.audit.urls")),
 ]

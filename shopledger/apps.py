@@ -10,14 +10,25 @@ class ShopledgerConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory.attachments.queries import attached_files
-        from inventory.audit.recording import follow
-        from inventory.ledger import triggers, verify
+        from inventory.ledger import erasing, triggers, verify
+        from inventory.ledger.records import others
+        from inventory.ledger.stating import keep
         from shopledger.backup import outside
         from shopledger.database import check_version, refuse_to_migrate
-        from shopledger.inspectors.models import InspectorAccess
+        from shopledger.inspection.handout import HANDOUT
+        from shopledger.inspectors.models import InspectorAccess, Look
+        from shopledger.logbook.models import LoadedLog
+        from shopledger.sealing.models import IssuedReport
         from shopledger.sealing.proof import check_issued, issued_files
+        from shopledger.sealing.queries import HANDED
 
-        follow(InspectorAccess)
+        keep(InspectorAccess, "inspector-access")
+        keep(Look, "look", words=("path",), trail=False)
+        keep(LoadedLog, "log")
+        keep(IssuedReport, "issued", trail=False)
+        erasing.once_gone.append(copies_go)
+        erasing.untabled[HANDED] = "Receipt of the seal up to"
+        others.update({HANDED, HANDOUT})
         request_finished.connect(no_longer_answered)
         register(check_version, Tags.database)
         pre_migrate.connect(refuse_to_migrate, sender=self)
@@ -27,6 +38,15 @@ class ShopledgerConfig(AppConfig):
         outside.sources += [attached_files, issued_files]
         # Forms are made after this, and say what to do and not only that something is required.
         Field.default_error_messages["required"] = "This is missing. Enter it, or choose one."
+
+
+def copies_go() -> None:
+    """Once words were erased, what else of ours may hold them."""
+    from shopledger.inspection import work as bundles  # here: it draws, and every command loads this file
+    from shopledger.logbook import work as logs
+
+    bundles.words_are_gone()
+    logs.words_are_gone()
 
 
 def no_longer_answered(**_kwargs: object) -> None:

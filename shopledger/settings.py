@@ -95,7 +95,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "django_otp.middleware.OTPMiddleware",
     "shopledger.inspectors.middleware.InspectorMiddleware",
-    "inventory.audit.recording.WhoMiddleware",
+    "inventory.shop.who.WhoMiddleware",
     "shopledger.middleware.ShopMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
@@ -148,6 +148,7 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
                 "PRAGMA journal_mode=DELETE;"
                 "PRAGMA synchronous=FULL;"  # what was acknowledged survives a power cut
                 "PRAGMA foreign_keys=ON;"
+                "PRAGMA secure_delete=ON;"  # what is erased is overwritten
                 "PRAGMA recursive_triggers=ON;"  # REPLACE then meets the DELETE triggers
                 "PRAGMA cache_size=-65536;"
                 "PRAGMA temp_store=MEMORY;"

@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("shopledger.inspection.urls")),
     path("", include("shopledger.seal_pages.urls")),
     path("", include("shopledger.inspectors.urls")),
+    path("", include("shopledger.erasing.urls")),
     path("", include("shopledger.signin.urls")),
     path("", include("shopledger.health.urls")),
 ]

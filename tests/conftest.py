@@ -10,6 +10,7 @@ from django.conf import settings
 from django.db import connections
 from django.test import Client, TransactionTestCase
 
+from inventory.ledger.actions import writing
 from inventory.shop.models import Shop
 from jobs.people.models import Person, Role
 from tests import forked
@@ -110,9 +111,10 @@ TransactionTestCase._fixture_teardown = _flush_written_once
 
 @pytest.fixture
 def shop(db: None) -> Shop:
-    return Shop.objects.update_or_create(
-        id=1, defaults={"name": "Test Shop", "address": "1 Test Street", "timezone": "America/Denver"}
-    )[0]
+    with writing():
+        return Shop.objects.update_or_create(
+            id=1, defaults={"name": "Test Shop", "address": "1 Test Street", "timezone": "America/Denver"}
+        )[0]
 
 
 def _person(username: str, role: str) -> Person:

@@ -28,34 +28,36 @@ USES = {
     "inventory/shop": "inventory: text reference",
     "inventory/codes": "inventory: text",
     "inventory/ledger": "inventory: text measures reference shop",
-    "inventory/attachments": "inventory: text shop",
-    "inventory/audit": "inventory: measures shop",
+    "inventory/attachments": "inventory: text shop ledger",
+    "inventory/audit": "inventory: measures shop ledger",
     "inventory/parties": "inventory: text shop codes ledger",
     "inventory/paper": "inventory: shop ledger",
     "inventory/containers": "inventory: text measures reference shop codes ledger paper",
     "inventory/correcting": "inventory: text shop ledger containers",
-    "inventory/scales": "inventory: text measures shop containers",
-    "inventory/machines": "inventory: text reference shop attachments containers correcting",
+    "inventory/scales": "inventory: text measures shop ledger containers",
+    "inventory/machines": "inventory: text reference shop ledger attachments containers correcting",
     "inventory/counting": "inventory: text measures reference shop ledger paper containers correcting",
     "inventory/supply": "inventory: text measures shop ledger containers",
-    "inventory/receiving": ("inventory: text measures reference shop ledger attachments parties containers correcting"),
+    "inventory/receiving": "inventory: text measures reference shop ledger attachments parties containers correcting",
     "inventory/shipping": "inventory: text measures reference shop codes ledger parties containers correcting",
     "inventory/vouchers": (
         "inventory: text measures shop codes ledger attachments parties containers correcting shipping"
     ),
+    "inventory/shop_pages": "inventory: reference shop ledger",
     # jobs
     "jobs/planning": "inventory: text reference",
-    "jobs/people": "inventory: text measures reference shop attachments",
-    "jobs/units": "jobs: people; inventory: text measures reference shop codes",
+    "jobs/people": "inventory: text measures reference shop ledger attachments audit",
+    "jobs/units": "jobs: people; inventory: text measures reference shop codes ledger",
     "jobs/lines": "inventory: text ledger containers",
     "jobs/drafts": (
         "jobs: planning people units lines; inventory: text measures reference shop ledger attachments containers"
     ),
     "jobs/signing": (
-        "jobs: planning people units lines drafts; inventory: text measures reference shop ledger containers"
+        "jobs: planning people units lines drafts; "
+        "inventory: text measures reference shop ledger attachments containers"
     ),
     "jobs/leaks": "jobs: units drafts; inventory: measures reference ledger",
-    "jobs/sheet": "jobs: units lines drafts signing; inventory: measures shop codes ledger attachments paper",
+    "jobs/sheet": "jobs: lines drafts signing; inventory: measures shop codes ledger attachments paper",
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
         "inventory: text measures reference shop ledger containers"
@@ -65,8 +67,8 @@ USES = {
     "shopledger/database": "",
     "shopledger/errors": "inventory: text",
     "shopledger/navigation": "",
-    "shopledger/templatetags": "shopledger: navigation; inventory: measures audit",
-    "shopledger/backup": "inventory: text ledger",
+    "shopledger/templatetags": "shopledger: navigation; inventory: measures ledger audit",
+    "shopledger/backup": "inventory: text shop ledger attachments",
     "shopledger/reporting": "inventory: text measures shop ledger paper",
     "shopledger/findings": (
         "shopledger: reporting; "
@@ -78,32 +80,39 @@ USES = {
         "jobs: people units drafts leaks; "
         "inventory: reference shop ledger parties paper containers counting receiving"
     ),
-    "shopledger/sealing": "shopledger: reporting reports; inventory: text ledger",
+    "shopledger/sealing": "shopledger: reporting reports; inventory: text measures shop ledger paper",
     "shopledger/inspection": (
-        "shopledger: background backup reporting reports sealing; "
+        "shopledger: background database backup reporting reports sealing; "
         "jobs: people units drafts sheet; "
-        "inventory: text shop codes ledger attachments audit parties"
+        "inventory: text shop codes ledger attachments audit parties containers"
     ),
     "shopledger/inspectors": (
         "shopledger: reporting reports inspection; "
         "jobs: people drafts sheet; "
         "inventory: text shop codes ledger attachments parties vouchers"
     ),
-    "shopledger/signin": "shopledger: errors inspectors; jobs: people; inventory: text shop audit",
+    "shopledger/signin": "shopledger: errors inspectors; jobs: people; inventory: text shop ledger audit",
     "shopledger/home": (
-        "shopledger: templatetags signin; jobs: people drafts; inventory: measures shop containers supply"
+        "shopledger: templatetags sealing signin; "
+        "jobs: people drafts; "
+        "inventory: measures shop ledger audit containers supply"
     ),
-    "shopledger/health": "shopledger: background backup; inventory: shop ledger audit",
+    "shopledger/health": "shopledger: background backup; inventory: shop ledger",
     "shopledger/logbook": (
         "shopledger: background; "
         "jobs: people units lines drafts signing; "
-        "inventory: text measures reference shop ledger audit parties containers"
+        "inventory: text measures reference shop ledger parties containers"
     ),
     "shopledger/monthend": (
-        "shopledger: reporting reports; jobs: drafts; inventory: shop ledger containers scales counting receiving"
+        "shopledger: reporting reports sealing; "
+        "jobs: drafts; "
+        "inventory: shop ledger containers scales counting receiving"
     ),
     "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger parties paper",
-    "shopledger/seal_pages": "shopledger: background reports sealing monthend; inventory: text shop ledger",
+    "shopledger/seal_pages": (
+        "shopledger: background reports sealing monthend; jobs: people; inventory: text shop ledger"
+    ),
+    "shopledger/erasing": "inventory: text shop ledger",
     "shopledger/demo": (
         "shopledger: reporting; "
         "jobs: planning people units drafts signing; "

@@ -5,11 +5,12 @@ import os
 import uuid
 
 from django.core.files.uploadedfile import UploadedFile
-from django.db import transaction
 from django.utils import timezone
 
 from inventory.attachments.content import examine, safe_name
 from inventory.attachments.models import Attachment
+from inventory.ledger.actions import writing
+from inventory.ledger.files import read_kept
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -45,7 +46,7 @@ def attach(
         added_at=timezone.now(),
     )
     _store(found, content.body)
-    with transaction.atomic():
+    with writing():
         found.save()
     return found
 
@@ -72,13 +73,8 @@ def _store(attachment: Attachment, body: bytes) -> None:
 
 def read_bytes(attachment: Attachment) -> bytes:
     """The file, proved by its digest. Raises Refused where it is not as it was attached."""
-    try:
-        body = attachment.path.read_bytes()
-    except OSError:
-        body = b""
-    if hashlib.sha256(body).hexdigest() != attachment.sha256:
-        raise Refused(f"The file {attachment.name} is missing or not as it was attached; restore it from a backup.")
-    return body
+    what = f"The file {attachment.name} (attachment {attachment.pk} of {attachment.subject})"
+    return read_kept(attachment.path, attachment.sha256, what, "attached")
 
 
 def withdraw(attachment_id: int, *, by: str, why: str) -> Attachment:
@@ -86,7 +82,7 @@ def withdraw(attachment_id: int, *, by: str, why: str) -> Attachment:
     why = clean(why, "why", 300)
     if not why:
         raise Refused("Say why the file is withdrawn; it stays readable with that reason.", "why")
-    with transaction.atomic():
+    with writing():
         found = Attachment.objects.select_for_update().get(pk=attachment_id)
         if found.withdrawn_at is None:
             found.withdrawn_by, found.withdrawn_at, found.withdrawn_why = by, timezone.now(), why
@@ -96,4 +92,7 @@ def withdraw(attachment_id: int, *, by: str, why: str) -> Attachment:
 
 def choose(attachment_id: int, chosen: bool) -> None:
     """Whether a picture is shown in the paper of what it belongs to."""
-    Attachment.objects.filter(pk=attachment_id).update(chosen=chosen)
+    with writing():
+        found = Attachment.objects.select_for_update().get(pk=attachment_id)
+        found.chosen = chosen
+        found.save(update_fields=["chosen"])

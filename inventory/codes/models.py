@@ -16,6 +16,8 @@ class Coded(models.Model):
 
     PREFIX = ""
     HOLD_CODE: tuple[str, ...] = ()  # columns that `fold` works out, with the code in them
+    unnamed = False  # while it is saved for the first time
+    named_now = False  # while its first code is saved: what stands in its row is what it says
 
     code = models.CharField(max_length=40, unique=True, editable=False)
 
@@ -31,12 +33,14 @@ class Coded(models.Model):
         if stored is not None or not self._state.adding:
             super().save(*args, **kwargs)
             return
-        self.code = f"new {uuid.uuid4().hex}"  # until the database has given its number
+        self.code, self.unnamed = f"new {uuid.uuid4().hex}", True  # until the database has given its number
         super().save(*args, **kwargs)
-        self.code = self._code_stored = f"{self.PREFIX}-{self.pk:06d}"
+        self.code, self.unnamed = f"{self.PREFIX}-{self.pk:06d}", False
+        self._code_stored = self.code
         self.fold()
-        worked_out = {name: getattr(self, name) for name in ("code", *self.HOLD_CODE)}
-        type(self)._base_manager.filter(pk=self.pk).update(**worked_out)
+        self.named_now = True
+        super().save(update_fields=["code", *self.HOLD_CODE])
+        self.named_now = False
 
     @classmethod
     def from_db(cls, db, field_names, values):

@@ -7,9 +7,8 @@ answered with the voucher it made.
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import replace
-
-from django.db import transaction
 
 from inventory.containers.filling import check_filling, check_safe_fill, keep_grades_apart
 from inventory.containers.holdings import Weighed
@@ -17,7 +16,8 @@ from inventory.containers.models import Location
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
 from inventory.containers.states import NO_SCALE, Reading
-from inventory.ledger.models import Voucher
+from inventory.ledger.actions import rehearsing, writing
+from inventory.ledger.models import BESIDE_STOCK, Voucher
 from inventory.shop.clock import today
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -59,6 +59,8 @@ def take_back(number: int, *, by: str, note: str, key: str = "") -> int:
         voucher = Voucher.objects.filter(number=number).first()
         if voucher is not None and voucher.kind == "job":
             raise Refused(f"Voucher {number} belongs to a job; correct it on the job's own page.")
+        if voucher is not None and voucher.kind in BESIDE_STOCK:
+            raise Refused(f"Voucher {number} moved nothing and stays; what it states is changed where it was entered.")
         if voucher is not None and voucher.kind == "restatement":
             raise Refused(f"Voucher {number} follows from others; correct the entry that is wrong, and it goes along.")
         if not note.strip():
@@ -140,12 +142,9 @@ def count(
             except Refused as refused:
                 raise Refused(refused.message, f"gross-{code}") from None
 
-    with transaction.atomic():
+    with rehearsing() if preview else nullcontext():
         number = record(EntryHead("count", **head), run, list(readings))
-        if preview:
-            transaction.set_rollback(True)
-            return 0, said
-    return number, said
+    return 0 if preview else number, said
 
 
 def retire(*, codes: Sequence[str], residue_into: str, **head: object) -> int:
@@ -196,7 +195,8 @@ def add_location(*, name: str) -> Location:
     name = clean(name, "name")
     if not name:
         raise Refused("Name the place, e.g. Store or Van 2.", "name")
-    found, made = Location.objects.get_or_create(name=name)
+    with writing():
+        found, made = Location.objects.get_or_create(name=name)
     if not made:
         raise Refused(f"There is a place {name} already.", "name")
     return found

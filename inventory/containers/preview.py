@@ -11,6 +11,7 @@ from inventory.codes.queries import names_of
 from inventory.containers.events import parts_of
 from inventory.containers.models import Weighing
 from inventory.ledger.accounts import PARTIES, AccountClass, Spot
+from inventory.ledger.actions import rehearsing
 from inventory.ledger.models import ChainHead, Voucher
 
 SHOWN = 6  # movements of a voucher that a page shows unasked
@@ -93,9 +94,8 @@ class ChangedSince(Exception):
 
 def would_post(act: Callable[[], object]) -> list[WouldPost]:
     """The vouchers that an act would post, in their order. Nothing is posted. Raises what the act raises."""
-    with transaction.atomic():
+    with rehearsing():
         _, found = _posted(act)
-        transaction.set_rollback(True)
     return found
 
 
@@ -117,7 +117,7 @@ def mark(found: list[WouldPost]) -> str:
 def _posted(act: Callable[[], object]) -> tuple[object, list[WouldPost]]:
     before = ChainHead.objects.select_for_update().get(id=1).number
     answer = act()
-    vouchers = Voucher.objects.filter(number__gt=before).order_by("number")
+    vouchers = Voucher.objects.filter(number__gt=before).exclude(kind="record").order_by("number")
     vouchers = vouchers.prefetch_related("movements__source", "movements__target", "movements__substance")
     ends = {end for one in vouchers for moved in one.movements.all() for end in (moved.source, moved.target)}
     names = names_of({end.name for end in ends if end.cls in PARTIES})

@@ -15,6 +15,7 @@ from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.states import JUDGED, ContainerState, Reading, ScaleSeen, judgement
 from inventory.ledger.actions import Writer
 from inventory.ledger.models import stands
+from inventory.ledger.stating import state_row
 from inventory.text.refusal import Refused
 
 # The columns that a container's story says, and those that its arrival says besides.
@@ -49,6 +50,7 @@ class Rows:
         self.by_code: dict[str, Container] = {}
         self.scales: dict[str, Scale] = {}
         self._locations: dict[str, int] = {}
+        self._besides: dict[str, tuple] = {}  # as they were stated last
         self._dirty: set[str] = set()
         self._weighings: list[tuple[str, tuple]] = []
         self._entries: list[tuple[str, tuple]] = []
@@ -81,6 +83,7 @@ class Rows:
 
     def _take(self, row: Container) -> Container:
         self.by_code[row.code] = row
+        self._besides[row.code] = _of_besides(row)
         if row.substance:
             self.ledger.accounts.know_substance(row.substance)
         if row.location:
@@ -130,6 +133,12 @@ class Rows:
         row = self.by_code[code]
         row.last_voucher_id = number
         self._dirty.add(code)
+        self._adopt(row, state, number, day)
+        if self._besides.get(code) != _of_besides(row):
+            state_row(row, new=code not in self._besides)
+            self._besides[code] = _of_besides(row)
+
+    def _adopt(self, row: Container, state: ContainerState | None, number: int, day: dt.date) -> None:
         if state is None:
             row.void, row.opened_on, row.last_position = True, None, ""
             row.retired_on = row.retired_on or max(day, row.arrived_on)
@@ -225,6 +234,10 @@ class Rows:
         self._dirty.clear()
         self._weighings.clear()
         self._entries.clear()
+
+
+def _of_besides(row: Container) -> tuple:
+    return tuple(getattr(row, name) for name in BESIDES)
 
 
 def readings_said(readings: Iterable[Reading]) -> list[list]:

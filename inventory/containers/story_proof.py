@@ -6,17 +6,21 @@ something in from another container waits until that one's story is told; those 
 together in the end.
 """
 
+import datetime as dt
+import json
 from collections.abc import Collection, Iterator, Mapping
 
 from django.db import connection
+from django.db.models import Q
 
 from inventory.containers.entries import OnRecord
 from inventory.containers.events import CONTAINER as CONTAINER_WORD
-from inventory.containers.events import Placed, entry_ops
+from inventory.containers.events import Placed, entry_ops, placed, read
 from inventory.containers.models import Container
 from inventory.containers.replay import Flows, Told, tell
 from inventory.containers.states import JUDGED, ContainerState, judgement
 from inventory.ledger.accounts import AccountClass, Spot
+from inventory.ledger.models import Voucher
 from inventory.ledger.verify import Proof
 from inventory.text.refusal import Refused
 
@@ -47,8 +51,8 @@ def _spans() -> Iterator[list[int]]:
 
 def _tell_alone(proof: Proof, pks: list[int], halves: Halves, told: set[str]) -> list[int]:
     """Prove those of the containers whose stories can be told by now; returns the others."""
-    kept, waiting = _Kept(proof, pks), []
-    for row in kept.rows:
+    kept, waiting = _kept(proof, pks), []
+    for row in kept.rows if kept else ():
         ops = kept.stories[row.code]
         if any(source not in told for one in ops for source in _sources(one)):
             waiting.append(row.pk)
@@ -68,7 +72,9 @@ def _sources(one: Placed) -> list[str]:
 
 
 def _tell_together(proof: Proof, pks: list[int], halves: Halves) -> None:
-    kept = _Kept(proof, pks)
+    kept = _kept(proof, pks)
+    if kept is None:
+        return
     try:
         told = tell([one for ops in kept.stories.values() for one in ops], kept.stories.keys(), halves)
     except (Refused, ValueError, TypeError, LookupError) as error:
@@ -76,6 +82,16 @@ def _tell_together(proof: Proof, pks: list[int], halves: Halves) -> None:
         return
     for row in kept.rows:
         kept.prove(proof, row, told)
+
+
+def _kept(proof: Proof, pks: list[int]) -> "_Kept | None":
+    """None where what was posted at the accounts of some of the containers cannot be read."""
+    try:
+        return _Kept(proof, pks)
+    except (ValueError, TypeError, LookupError) as error:
+        codes = list(Container.objects.filter(pk__in=pks).order_by("code").values_list("code", flat=True))
+        proof.fault(f"What was posted for {codes[0]}, or another one up to {codes[-1]}, cannot be read: {error!r}.")
+        return None
 
 
 class _Kept:
@@ -94,6 +110,10 @@ class _Kept:
                 proof.fault(f"What is kept of the acts of voucher {voucher} on {code} cannot be read.", voucher)
         self.posted = _by_owner(OnRecord().posted(self.stories), self.stories)
         self.weighings = _weighings(codes, self.stories)
+        self._latest = {code: max((one.voucher for one in ops), default=0) for code, ops in self.stories.items()}
+        later = [row.last_voucher_id for row in self.rows if row.last_voucher_id != self._latest[row.code]]
+        self._again = _again(later)
+        self._arrivals = _arrivals([row.arrival_id for row in self.rows if row.void])
 
     def prove(self, proof: Proof, row: Container, told: Told) -> None:
         """told: by which the container's story was told, alone or with others."""
@@ -112,13 +132,42 @@ class _Kept:
             if reading is None or judgement(reading) != values:
                 what = f"Weighing {place[1]} of voucher {place[0]}"
                 proof.fault(f"{what} says something else than the story of {code}.", place[0])
+        # Where something was put right, what followed was recorded then: a reversal, an act put in, a restatement.
+        if last != self._latest[code] and not (last in self._again and last > self._latest[code]):
+            proof.fault(f"What was recorded last for {code} is not voucher {last}.", last)
         state = told.states.get(code)
-        if state is None:
-            if not row.void:
-                proof.fault(f"Nothing that stands brought {code} in, and it is kept as being here.", last)
-        elif state != row.held:
-            differs = _difference(state, row.held)
+        if state is None and not row.void:
+            proof.fault(f"Nothing that stands brought {code} in, and it is kept as being here.", last)
+            return
+        state = state or self._as_it_came(row)
+        if state != row.held:
+            differs = _difference(state, row.held) if state else "the entry that it came by is not there"
             proof.fault(f"What is kept of {code} is not what its story comes to: {differs}.", last)
+
+    def _as_it_came(self, row: Container) -> ContainerState | None:
+        """How a container stands whose arrival was taken back: as it came, without content. None: it never came so."""
+        try:
+            detail, day = self._arrivals[row.arrival_id]
+            event = read(json.loads(detail)["event"])
+            own = [one for one in placed(event, row.arrival_id) if one.op.code == row.code]
+            state = tell(own, {row.code}).states[row.code]
+        except (Refused, ValueError, TypeError, LookupError):
+            return None
+        state.arrival, state.balance, state.last = row.arrival_id, 0, ""
+        state.void, state.opened_on, state.retired_on = True, None, max(day, state.arrived_on)
+        return state
+
+
+def _again(numbers: list[int | None]) -> set[int]:
+    """Those of the vouchers that put something right."""
+    found = Voucher.objects.filter(Q(kind__in=["reversal", "restatement"]) | Q(first_revision__isnull=False))
+    return set(found.filter(number__in=numbers).values_list("number", flat=True))
+
+
+def _arrivals(numbers: list[int | None]) -> dict[int, tuple[str, dt.date]]:
+    """By voucher what it says and the day on which it was taken back."""
+    found = Voucher.objects.filter(number__in=numbers, reversed_by__isnull=False)
+    return {number: (detail, day) for number, detail, day in found.values_list("number", "detail", "reversed_by__day")}
 
 
 def _differ(true: Flows, posted: Flows, pair: tuple) -> bool:
@@ -127,7 +176,13 @@ def _differ(true: Flows, posted: Flows, pair: tuple) -> bool:
 
 def _difference(state: ContainerState, held: ContainerState) -> str:
     names = [name for name in ContainerState.__slots__ if getattr(state, name) != getattr(held, name)]
-    return ", ".join(f"{name} {getattr(held, name)!r}, true {getattr(state, name)!r}" for name in names)
+    return ", ".join(
+        f"{name.replace('_', ' ')} {_shown(getattr(held, name))}, true {_shown(getattr(state, name))}" for name in names
+    )
+
+
+def _shown(value: object) -> str:
+    return "blank" if value in (None, "") else str(value) if isinstance(value, dt.date) else repr(value)
 
 
 def _by_owner(flows: Mapping, codes: Collection[str]) -> dict[str, Flows]:

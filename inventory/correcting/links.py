@@ -8,7 +8,7 @@ import json
 from dataclasses import dataclass
 
 from inventory.correcting.again import Said, elsewhere, way_of
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import BESIDE_STOCK, Voucher
 
 
 @dataclass(frozen=True)
@@ -64,6 +64,8 @@ def why_not(said: Said, links: Links) -> str:
         return "What was taken back stays taken back; record what is right as a new entry."
     if kind == "restatement":
         return f"It follows from voucher {links.because.number}; correct what is wrong there, and this goes along."
+    if kind in BESIDE_STOCK:
+        return "It moved nothing and stays; what it states is changed where it was entered."
     if way_of(said) is None and kind not in elsewhere:
         return f"There is no form to correct a {kind} in; take it back, and record what is right as a new entry."
     return ""

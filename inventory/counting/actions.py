@@ -18,7 +18,7 @@ from inventory.containers.recorder import Recorder, recording
 from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import NO_SCALE, Reading
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
-from inventory.ledger.actions import take_turn
+from inventory.ledger.actions import rehearsing, writing
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
@@ -56,8 +56,7 @@ def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, i
     entry = EntryHead("count", **head)
     if not readings:
         raise Refused("Enter at least one reading.")
-    with transaction.atomic():
-        take_turn()
+    with writing():
         other = Count.objects.filter(location=location, state="open").exclude(key=entry.key).first()
         if other:
             raise Refused(
@@ -67,7 +66,8 @@ def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, i
         made = start_count(location=location, day=entry.day, scale=scale, by=entry.by, key=entry.key)
         if made.state != "open":
             return made
-        Count.objects.filter(pk=made.pk).update(day=entry.day, scale=scale)
+        made.day, made.scale = entry.day, scale
+        made.save(update_fields=["day", "scale"])
         made.entries.exclude(container__code__in=readings).delete()
         for code, gross in readings.items():
             enter(count_id=made.pk, code=code, gross=gross, by=entry.by, scale=scale, sure=True)
@@ -189,14 +189,14 @@ def give_reason(*, count_id: int, code: str, reason: str, note: str = "") -> Non
         raise Refused(f"Choose one of {', '.join(REASONS.values())}.", "reason")
     with transaction.atomic():
         count = _open(count_id)
-        changed = count.entries.filter(container__code=code).update(reason=reason, reason_note=clean(note, "note", 300))
-        if not changed:
+        entries = count.entries.filter(container__code=code)
+        if not entries.update(reason=reason, reason_note=clean(note, "note", 300)):
             raise Refused(f"{code} is not counted yet.", "reason")
 
 
 def abandon(*, count_id: int, by: str) -> Count:
     """End a count that posts nothing. Its readings stay readable."""
-    with transaction.atomic():
+    with writing():
         count = _open(count_id)
         count.state, count.ended_by, count.ended_at = "abandoned", by, timezone.now()
         count.save(update_fields=["state", "ended_by", "ended_at"])
@@ -229,7 +229,7 @@ def judge(count: Count) -> list[Judged]:
     """What posting the count would say of each entry, the latest first; nothing posted."""
     entries, found = _entries(count), []
     codes, moments = [entry.container.code for entry in entries], _moments(entries)
-    with transaction.atomic(), recording() as recorder:
+    with rehearsing(), recording() as recorder:
         try:
             recorder.open(_head(count), codes, moments)
         except OrderAsked as asked:  # it is asked when the count is posted; until then it is seen as the day's last act
@@ -239,7 +239,6 @@ def judge(count: Count) -> list[Judged]:
                 found.append(Judged(entry, _read(recorder, entry)))
             except Refused as refused:
                 found.append(Judged(entry, None, refused.message))
-        transaction.set_rollback(True)
     return found[::-1]
 
 
@@ -285,13 +284,13 @@ def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = 
         readings = _post_readings(recorder, count, entries)
         detail = {
             "place": count.location.name,
-            "reasons": {e.container.code: [e.reason, e.reason_note] for e in entries if e.reason},
+            "reasons": {e.container.code: e.reason for e in entries if e.reason},
         }
         number = recorder.post(head, detail)
-        recorder.flush()
         count.voucher_id, count.state = number, "posted"
         count.ended_by, count.ended_at = by, timezone.now()
-        count.save(update_fields=["voucher", "state", "ended_by", "ended_at"])
+        count.save()
+        recorder.flush()
         _explain_from(number, entries, readings, by)
         return number
 
@@ -325,11 +324,11 @@ def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) 
 
 def _explain_from(number: int, entries: list[CountEntry], readings: dict[str, Reading], by: str) -> None:
     weighings = {w.container.code: w for w in Weighing.objects.filter(voucher=number).select_related("container")}
-    Explanation.objects.bulk_create(
-        Explanation(weighing=weighings[e.container.code], reason=e.reason, note=e.reason_note, by=by, at=timezone.now())
-        for e in entries
-        if e.reason and readings[e.container.code].difference
-    )
+    for e in entries:
+        if e.reason and readings[e.container.code].difference:
+            Explanation.objects.create(
+                weighing=weighings[e.container.code], reason=e.reason, note=e.reason_note, by=by, at=timezone.now()
+            )
 
 
 def explain(*, weighing_id: int, reason: str, note: str, by: str) -> Explanation:
@@ -339,9 +338,10 @@ def explain(*, weighing_id: int, reason: str, note: str, by: str) -> Explanation
     weighing = Weighing.objects.filter(pk=weighing_id).first()
     if weighing is None or not weighing.difference:
         raise Refused("This weighing agrees with the book; there is nothing to explain.")
-    return Explanation.objects.create(
-        weighing=weighing, reason=reason, note=clean(note, "note", 300), by=by, at=timezone.now()
-    )
+    with writing():
+        return Explanation.objects.create(
+            weighing=weighing, reason=reason, note=clean(note, "note", 300), by=by, at=timezone.now()
+        )
 
 
 def correct_tare(*, code: str, tare_mg: int, note: str, **head: object) -> int:
@@ -349,9 +349,10 @@ def correct_tare(*, code: str, tare_mg: int, note: str, **head: object) -> int:
     was found; Refused without it. The readings before keep the tare that they were taken with."""
     head = {"day": today(), **head}
     note = clean(note, "note", 300)
-    with transaction.atomic():
+    with writing() as ledger:
         number = change_tare(code=code, tare_mg=tare_mg, note=note, **head)
         if not TareChange.objects.filter(voucher=number).exists():
+            ledger.flush()
             said = json.loads(Voucher.objects.get(number=number).detail)["tare"]
             TareChange.objects.create(
                 voucher_id=number,

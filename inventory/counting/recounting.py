@@ -47,8 +47,10 @@ def recount(*, readings: Mapping[str, Shown], **head: object) -> int:
         detail = {"place": earlier["place"]} if "place" in earlier else {}
         reasons = {code: why for code, why in earlier.get("reasons", {}).items() if code in readings}
         number = recorder.post(entry, detail | ({"reasons": reasons} if reasons else {}))
+        for count in Count.objects.filter(voucher=entry.corrects):
+            count.voucher_id = number
+            count.save()
         recorder.flush()
-        Count.objects.filter(voucher=entry.corrects).update(voucher=number)
         _keep_reasons(entry.corrects, number)
     return number
 
@@ -83,8 +85,6 @@ def _keep_reasons(earlier: int, number: int) -> None:
     explained = Explanation.objects.filter(weighing__voucher=earlier).order_by("id")
     latest = {one.weighing.container_id: one for one in explained.select_related("weighing")}
     differing = Weighing.objects.filter(voucher=number, container__in=latest).exclude(difference=0)
-    Explanation.objects.bulk_create(
-        Explanation(weighing=weighing, reason=why.reason, note=why.note, by=why.by, at=why.at)
-        for weighing in differing
-        for why in [latest[weighing.container_id]]
-    )
+    for weighing in differing:
+        why = latest[weighing.container_id]
+        Explanation.objects.create(weighing=weighing, reason=why.reason, note=why.note, by=why.by, at=why.at)

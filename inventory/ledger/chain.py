@@ -9,13 +9,14 @@ from operator import itemgetter
 from django.db import connection
 
 from inventory.ledger import canonical
+from inventory.ledger.models import ChainHead
 
 PAGE = 2000
 
 
 @dataclass(frozen=True)
 class Link:
-    """digest is to be SHA-256 of `previous`, a line feed, and `text`."""
+    """digest is to be SHA-256 of `previous`, a line feed, and the SHA-256 of `text`."""
 
     number: int
     day: str
@@ -29,11 +30,10 @@ class Link:
 
 def links(first: int, last: int) -> Iterator[Link]:
     """The vouchers from one number to another, read a page at a time so that memory stays flat."""
-    previous = canonical.GENESIS
     with connection.cursor() as cursor:
         cursor.execute("SELECT digest FROM inventory_voucher WHERE number = %s", [first - 1])
         row = cursor.fetchone()
-        previous = row[0] if row else previous
+    previous = row[0] if row else canonical.genesis(ChainHead.objects.get(id=1).ledger_id)
     for start in range(first, last + 1, PAGE):
         top = min(start + PAGE, last + 1)
         with connection.cursor() as cursor:
@@ -48,13 +48,22 @@ def links(first: int, last: int) -> Iterator[Link]:
                 for number, rows in groupby(cursor.fetchall(), key=itemgetter(0))
             }
             cursor.execute(
-                "SELECT number, day, kind, recorded_at, recorded_by, done_by, document, note, reverses_id, key, "
-                "detail, digest FROM inventory_voucher WHERE number >= %s AND number < %s ORDER BY number",
+                "SELECT voucher_id, kind, key, digest FROM inventory_record "
+                "WHERE voucher_id >= %s AND voucher_id < %s ORDER BY voucher_id, line",
+                [start, top],
+            )
+            records = {
+                number: [canonical.record_text(*row[1:]) for row in rows]
+                for number, rows in groupby(cursor.fetchall(), key=itemgetter(0))
+            }
+            cursor.execute(
+                "SELECT number, day, kind, recorded_at, recorded_by, done_by, document, reverses_id, key, detail, "
+                "digest FROM inventory_voucher WHERE number >= %s AND number < %s ORDER BY number",
                 [start, top],
             )
             vouchers = cursor.fetchall()
         for number, day, *rest, digest in vouchers:
             said = canonical.Said(number, str(day)[:10], *rest)
-            text = canonical.voucher_text(said, movements.get(number, ()))
+            text = canonical.voucher_text(said, movements.get(number, ()), records.get(number, ()))
             yield Link(number, said.day, previous, digest, text)
             previous = digest

@@ -1,6 +1,7 @@
-"""The ledger's tables. Vouchers, movements and seals are written once; triggers refuse anything else."""
+"""The ledger's tables. Vouchers, movements, records and seals are written once; triggers refuse anything else."""
 
 import datetime as dt
+import uuid
 
 from django.db import models
 from django.db.models import F, Q
@@ -24,7 +25,16 @@ VOUCHER_KINDS = (
     "reclassification",
     "reversal",
     "restatement",
+    "record",
+    "seal",
+    "handout",
+    "erasure",
+    "restore",
 )
+
+
+# What states or closes something, and moves nothing: it is not taken back.
+BESIDE_STOCK = frozenset({"record", "seal", "handout", "erasure", "restore"})
 
 
 class Substance(models.Model):
@@ -89,9 +99,11 @@ class Vouchers(models.QuerySet):
 
 
 class Voucher(models.Model):
-    """The dated document that groups movements. Numbered without gaps, chained by digest (canonical.py).
+    """An entry: the dated document that groups movements and records. Numbered without gaps, chained by digest
+    (canonical.py).
 
-    recorded_at is text, UTC, so that what the digest stands for is the same byte for byte in every database.
+    recorded_at is text, UTC, so that what the digest stands for is the same byte for byte in every database. note holds
+    words of any kind, so it is none of the digest's text: a record of its own stands for it, which can be erased.
     """
 
     number = models.BigIntegerField(primary_key=True)
@@ -140,6 +152,40 @@ class Voucher(models.Model):
         return dt.datetime.strptime(self.recorded_at, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=dt.UTC)
 
 
+class Record(models.Model):
+    """A document under a voucher's digest: what somebody stated of something beside the ledger, e.g. a certificate as
+    it was entered or changed then. Written once.
+
+    kind, key: what it is about, by a code: the latest record of a key counts. salt: blank where it stays for good, else
+    32 hexadecimal digits. body: canonical JSON; `null` where the thing was removed. Both NULL: it was erased, and an
+    entry says so. digest: of salt and body (canonical.py).
+    """
+
+    voucher = models.ForeignKey(Voucher, on_delete=models.PROTECT, related_name="records", db_index=False)
+    line = models.PositiveIntegerField()
+    kind = models.CharField(max_length=20)
+    key = models.CharField(max_length=200)
+    salt = models.CharField(max_length=32, null=True, blank=True)  # noqa: DJ001 (NULL: erased; blank says more)
+    body = models.TextField(null=True)  # noqa: DJ001
+    digest = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["voucher", "line"], name="record_line_once"),
+            models.CheckConstraint(
+                condition=Q(salt__isnull=False, body__isnull=False) | Q(salt__isnull=True, body__isnull=True),
+                name="record_erased_whole",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["kind", "key", "-voucher", "-line"], name="record_latest"),
+            models.Index(fields=["key", "kind"], name="record_of_key"),
+        ]
+
+    def __str__(self) -> str:
+        return f"record {self.kind} {self.key} of voucher {self.voucher_id}"
+
+
 class Movement(models.Model):
     """A quantity of one substance from one account to another. day and both classes repeat what voucher and
     accounts say, so that a report is one statement over one covering index; `verify` proves them too."""
@@ -175,9 +221,18 @@ class Movement(models.Model):
         return f"movement {self.voucher_id}/{self.line}"
 
 
-class ChainHead(models.Model):
-    """One row: the last voucher's number, digest and moment. Whoever posts holds its lock."""
+def new_ledger_id() -> str:
+    return str(uuid.uuid4())
 
+
+class ChainHead(models.Model):
+    """One row: whose ledger this is, and the last voucher's number, digest and moment. Whoever posts holds its lock.
+
+    ledger_id: random, given once; the chain begins with it. rulebook: SHA-256 of the rulebook's text that the last
+    voucher was posted under."""
+
+    ledger_id = models.CharField(max_length=36, default=new_ledger_id)
+    rulebook = models.CharField(max_length=64, blank=True)
     number = models.BigIntegerField(default=0)
     digest = models.CharField(max_length=64)
     recorded_at = models.CharField(max_length=27, blank=True)
@@ -195,6 +250,9 @@ class Seal(models.Model):
     through = models.DateField(unique=True)
     number = models.BigIntegerField(help_text="the last voucher's number when the seal was made")
     digest = models.CharField(max_length=64)
+    balances_sha256 = models.CharField(max_length=64, help_text="of what it keeps of accounts, as `seals.py` says it")
+    totals_sha256 = models.CharField(max_length=64, help_text="of what it keeps of flows")
+    owes = models.JSONField(default=list, help_text="the report files that are to be kept of its period")
     made_at = models.CharField(max_length=27)
     made_by = models.CharField(max_length=150)
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 from django.db import connection
 from django.db.models import Q, QuerySet
 
-from inventory.ledger.accounts import AccountClass
-from inventory.ledger.models import Seal, Voucher
+from inventory.ledger.accounts import AccountClass, Transfer
+from inventory.ledger.models import Movement, Seal, Voucher
 
 CONTAINER = int(AccountClass.CONTAINER)
 
@@ -213,6 +213,18 @@ def head() -> tuple[int, str]:
         return cursor.fetchone()
 
 
+def as_digest(typed: str) -> str:
+    """A digest as it is kept, from one that was typed or copied, in groups as papers print it."""
+    return "".join(typed.split()).lower()
+
+
 def voucher_containing(digest: str) -> Voucher | None:
     """The voucher whose digest this is, if the chain holds it."""
-    return Voucher.objects.filter(digest=digest.strip().lower()).first()
+    return Voucher.objects.filter(digest=as_digest(digest)).first()
+
+
+def transfers_of(number: int) -> list[Transfer]:
+    """A voucher's movements as transfers, in their order."""
+    rows = Movement.objects.filter(voucher=number).order_by("line")
+    rows = rows.select_related("source__substance", "target__substance")
+    return [Transfer(row.source.spot, row.target.spot, row.quantity, row.reversal) for row in rows]

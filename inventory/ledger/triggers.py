@@ -22,7 +22,34 @@ WRITTEN_ONCE: dict[str, tuple[tuple[str, ...], ...]] = {
     "inventory_sealbalance": (("id",), ("seal_id", "account_id")),
     "inventory_sealtotal": (("id",), ("seal_id", "substance_id", "source_class", "target_class", "reversal")),
     "inventory_weighing": (("id",), ("voucher_id", "line")),
-    "inventory_change": (("id",),),
+    "inventory_record": (("id",), ("voucher_id", "line")),
+}
+# Where a change is let through, and no other: what is left when words are erased. A table: the columns that take
+# another value, with that value and what they must have held; all the others stay.
+ERASED = {
+    "inventory_voucher": (
+        {"note": "''"},
+        "OLD.note <> ''",
+        (
+            "number",
+            "day",
+            "kind",
+            "recorded_at",
+            "recorded_by",
+            "done_by",
+            "document",
+            "reverses_id",
+            "key",
+            "detail",
+            "first_revision_id",
+            "digest",
+        ),
+    ),
+    "inventory_record": (
+        {"salt": "NULL", "body": "NULL"},
+        "OLD.salt <> ''",
+        ("id", "voucher_id", "line", "kind", "key", "digest"),
+    ),
 }
 DATED = ("inventory_voucher", "inventory_movement")
 WHOLE_NUMBERS = {
@@ -30,6 +57,16 @@ WHOLE_NUMBERS = {
     "inventory_sealbalance": ("balance",),
     "inventory_sealtotal": ("quantity",),
 }
+
+
+def _allowed(table: str, same: str) -> str:
+    """The condition under which a change of a table is let through. same: the operator for two values, NULL among
+    them."""
+    changed, held, kept = ERASED[table]
+    parts = [held]
+    parts += [f"NEW.{column} {same} {value}" for column, value in changed.items()]
+    parts += [f"NEW.{column} {same} OLD.{column}" for column in kept]
+    return " AND ".join(parts)
 
 
 def _sqlite() -> dict[str, str]:
@@ -42,7 +79,8 @@ def _sqlite() -> dict[str, str]:
 
     for table, identities in WRITTEN_ONCE.items():
         once = f"{table} is written once"
-        trigger(f"{table}_no_update", table, "UPDATE", "", once)
+        when = f"WHEN ({_allowed(table, 'IS')}) IS NOT 1" if table in ERASED else ""
+        trigger(f"{table}_no_update", table, "UPDATE", when, once)
         trigger(f"{table}_no_delete", table, "DELETE", "", once)
         same = " OR ".join(
             "EXISTS (SELECT 1 FROM {} WHERE {})".format(
@@ -82,8 +120,13 @@ END $$;
 def _postgres() -> dict[str, str]:
     found: dict[str, str] = {}
     for table in WRITTEN_ONCE:
-        found[f"{table}_no_change"] = (
-            f"CREATE OR REPLACE TRIGGER {table}_no_change BEFORE UPDATE OR DELETE ON {table} "
+        when = f"WHEN (({_allowed(table, 'IS NOT DISTINCT FROM')}) IS NOT TRUE) " if table in ERASED else ""
+        found[f"{table}_no_update"] = (
+            f"CREATE OR REPLACE TRIGGER {table}_no_update BEFORE UPDATE ON {table} "
+            f"FOR EACH ROW {when}EXECUTE FUNCTION shopledger_written_once()"
+        )
+        found[f"{table}_no_delete"] = (
+            f"CREATE OR REPLACE TRIGGER {table}_no_delete BEFORE DELETE ON {table} "
             "FOR EACH ROW EXECUTE FUNCTION shopledger_written_once()"
         )
         found[f"{table}_no_truncate"] = (

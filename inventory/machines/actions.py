@@ -4,11 +4,11 @@ import datetime as dt
 import uuid
 from dataclasses import dataclass
 
-from django.db import transaction
 from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future, record
 from inventory.containers.placing import EntryHead
+from inventory.ledger.actions import writing
 from inventory.machines.models import Machine, MachineCheck
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -32,7 +32,7 @@ def check_machine(*, machine: Machine, check: CheckMade, by: str, key: uuid.UUID
         return known
     if check.next_due is not None and check.next_due <= check.day:
         raise Refused("The next check comes after this one.", "next_due")
-    with transaction.atomic():
+    with writing():
         made = MachineCheck.objects.create(
             machine=machine,
             day=check.day,

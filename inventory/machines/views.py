@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from inventory.attachments.queries import attachments_of
 from inventory.containers.models import Container
+from inventory.ledger.actions import writing
 from inventory.machines.actions import CheckMade, check_machine, recycle
 from inventory.machines.forms import STANDARDS, RecycleForm
 from inventory.machines.models import Machine
@@ -73,7 +74,8 @@ def machine_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     shown = get_object_or_404(Machine, pk=pk) if pk else None
     form = MachineForm(request.POST or None, instance=shown)
     if form.is_valid():
-        return redirect("machine", form.save().pk)
+        with writing():
+            return redirect("machine", form.save().pk)
     said = {
         "form": form,
         "heading": str(shown) if shown else "New machine",

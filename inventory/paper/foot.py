@@ -17,9 +17,17 @@ class Origin:
     head: tuple[int, str] | None = None
 
 
-def foot(title: str, origin: Origin, *, place: str, substance: str | None = None, draft: bool = False) -> Foot:
-    """place: of the cautions."""
-    shop = Shop.current()
+def foot(
+    title: str,
+    origin: Origin,
+    *,
+    place: str,
+    substance: str | None = None,
+    draft: bool = False,
+    shop: Shop | None = None,
+) -> Foot:
+    """place: of the cautions. shop: as it was, for a paper of then; else as it is now."""
+    shop = shop or Shop.current()
     rules = shop.rules
     number, digest = origin.head or head()
     at = origin.at.astimezone(shop.zone)

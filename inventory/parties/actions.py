@@ -2,12 +2,13 @@
 
 from django.db import IntegrityError, transaction
 
+from inventory.ledger.actions import stated
 from inventory.parties.models import Party
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
 
-@transaction.atomic
+@stated
 def save_party(*, name: str, role: str, address: str, registration: str, party: Party | None = None) -> Party:
     """Add a party, or change what is known of one, its name too. Its code stays: the ledger holds that. Raises Refused
     for a blank name, and for one that another party of the role has."""
@@ -26,6 +27,7 @@ def save_party(*, name: str, role: str, address: str, registration: str, party: 
     return party
 
 
+@stated
 def supplier_called(name: str, address: str = "") -> Party:
     """The supplier of this name; a new name is added. Raises Refused for a blank one."""
     name = _name(name, "supplier")

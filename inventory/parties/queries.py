@@ -1,11 +1,13 @@
 """Parties by the codes that the ledger calls them by."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from inventory.codes.queries import names_of
 from inventory.codes.wording import with_code
 from inventory.ledger.accounts import PARTIES
-from inventory.ledger.models import Movement
+from inventory.ledger.erasing import Rests
+from inventory.ledger.models import Movement, Voucher
+from inventory.parties.models import Party
 
 
 def name_ends(movements: Iterable[Movement]) -> list[Movement]:
@@ -17,3 +19,11 @@ def name_ends(movements: Iterable[Movement]) -> list[Movement]:
     for end in ends:
         end.called = with_code(end.name, names) if end.cls in PARTIES else end.name
     return found
+
+
+def rests_on_party(party: Party) -> Iterator[Rests]:
+    """What a party's name and address must be kept for: the last delivery from it, the last shipment to it."""
+    for kind, record in (("receipt", "purchase"), ("shipment", "shipment")):
+        held = Voucher.objects.filter(kind=kind, detail__contains=f'"{party.code}"').order_by("-day")
+        for day in held.values_list("day", flat=True)[:1]:
+            yield Rests(record, day)

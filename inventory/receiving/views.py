@@ -1,11 +1,11 @@
 """Pages about what comes in, and from whom."""
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from inventory.containers.forms import locations, substances
+from inventory.ledger.actions import stated
 from inventory.ledger.models import Voucher
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
@@ -38,7 +38,7 @@ def receipt_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and lines.is_valid():
         data = form.cleaned_data
 
-        @transaction.atomic  # a delivery that is refused leaves no supplier behind
+        @stated  # a delivery that is refused leaves no supplier behind
         def post(arrivals: list[Arrival]) -> int:
             supplier = supplier_called(data["supplier"], data["supplier_address"])
             head = form.head(request.user.username)

@@ -3,6 +3,7 @@
 What a rulebook says can be out of date or second-hand; local rules and licensed practice come first.
 """
 
+import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -21,7 +22,7 @@ from inventory.reference.rule import Rule, System, Text, selects_equipment, sele
 from inventory.reference.rulebook_file import RulebookError
 from inventory.reference.rules import Caution, Duty, Practice, RecordKept, Retention, Reuse, ServiceBan
 
-__all__ = ["Rulebook", "RulebookError", "UnknownRulebook", "parse_rulebook", "rulebook", "rulebooks"]
+__all__ = ["Rulebook", "RulebookError", "UnknownRulebook", "parse_rulebook", "rulebook", "rulebooks", "text_of"]
 
 FOLDER = Path(__file__).parent / "rulebooks"
 
@@ -212,3 +213,11 @@ def rulebook(name: str) -> Rulebook:
     if name not in rulebooks():
         raise UnknownRulebook(f"{shown(name)} is no rulebook: write {listed(rulebooks())}.")
     return rulebooks()[name]
+
+
+@cache
+def text_of(name: str) -> tuple[str, str]:
+    """SHA-256 and text of the file of a rulebook, as `rulebook` finds it."""
+    rulebook(name)
+    text = (FOLDER / f"{name}.toml").read_text(encoding="utf-8")
+    return hashlib.sha256(text.encode()).hexdigest(), text

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future
 from inventory.containers.models import Scale
+from inventory.ledger.actions import stated, writing
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import mpe_in_service_mg
@@ -52,7 +53,7 @@ def check_scale(*, scale: Scale, check: CheckMade, by: str, key: uuid.UUID) -> S
     limit = mpe_in_service_mg(reference_mg, scale.readability_mg)
     passed = abs(check.as_found_mg - reference_mg) <= limit
     left = passed if check.as_left_mg is None else abs(check.as_left_mg - reference_mg) <= limit
-    with transaction.atomic():
+    with writing():
         made = ScaleCheck.objects.create(
             scale=scale,
             day=day,
@@ -85,7 +86,7 @@ class Plate:
     span_ppm: int | None = None
 
 
-@transaction.atomic
+@stated
 def save_scale(
     *, code: str, plate: Plate, checked_until: dt.date | None, usual: bool, scale: Scale | None = None
 ) -> Scale:

@@ -3,7 +3,6 @@
 import json
 from collections.abc import Mapping
 
-from django.db import transaction
 from django.db.models import Sum
 from django.utils import timezone
 
@@ -14,6 +13,7 @@ from inventory.containers.models import Container, ContainerEntry
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
 from inventory.containers.replay import states_before
+from inventory.ledger.actions import writing
 from inventory.ledger.models import Voucher
 from inventory.parties.models import Party
 from inventory.shipping.models import TheirWeight
@@ -24,7 +24,7 @@ from inventory.text.refusal import Refused
 def enter_their_weights(*, number: int, weights: Mapping[str, int], document: str, by: str) -> None:
     """Keep what their receipt says of each container (mg; oil uL). It moves nothing: the shop's own weight counts in
     its ledger, and the difference is shown."""
-    with transaction.atomic():
+    with writing():
         voucher = Voucher.objects.filter(number=number, kind="shipment").first()
         if voucher is None:
             raise Refused("That is no shipment.")
@@ -77,11 +77,8 @@ def ship(
             if recorder.holdings.containers[code].balance:
                 raise Refused(f"{code} leaves whole, so all that is in it does: leave its quantity blank.", "quantity")
             recorder.holdings.retire(code)
+            # Whatever deposit it has: one that is entered later was given back then too.
+            recorder.rows.by_code[code].deposit_back_on = entry.day
         return {"detail": {"party": party.code, "purpose": purpose, "containers": sent}}
 
-    with transaction.atomic():
-        number = record(entry, run, some(list(parcels)))
-        if containers_go:
-            # Whatever deposit they have: one that is entered later was given back then too.
-            Container.objects.filter(code__in=list(parcels)).update(deposit_back_on=entry.day)
-        return number
+    return record(entry, run, some(list(parcels)))

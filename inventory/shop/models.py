@@ -9,6 +9,8 @@ from django.db import models
 from inventory.reference.rulebook import Rulebook, rulebook
 from inventory.reference.stricter import stricter
 
+DEFAULT_RULEBOOK = "generic"
+
 
 def known_timezone(value: str) -> None:
     if value not in available_timezones():
@@ -25,7 +27,7 @@ class Shop(models.Model):
     name = models.CharField(max_length=200, default="Unnamed shop")
     address = models.TextField(blank=True)
     timezone = models.CharField(max_length=64, default=default_timezone, validators=[known_timezone])
-    rulebook = models.CharField(max_length=32, default="generic")
+    rulebook = models.CharField(max_length=32, default=DEFAULT_RULEBOOK)
     altitude_m = models.SmallIntegerField("altitude in metres", default=0)
     currency = models.CharField(max_length=3, default="USD")
     evacuation_minutes = models.PositiveSmallIntegerField(

@@ -15,7 +15,7 @@ from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
 from inventory.shop.forms import text
 from inventory.supply import queries
-from inventory.supply.models import ReorderPoint
+from inventory.supply.actions import set_reorder_point
 from inventory.text.refusal import Refused
 
 
@@ -44,13 +44,7 @@ def enough(request: HttpRequest) -> HttpResponse:
     may = request.user.role in {"office", "owner"}
     form = ReorderForm(request.POST or None) if may else None
     if form is not None and form.is_valid():
-        data = form.cleaned_data
-        if data["least"]:
-            ReorderPoint.objects.update_or_create(
-                substance=data["substance"], location=data["location"], defaults={"least": data["least"]}
-            )
-        else:
-            ReorderPoint.objects.filter(substance=data["substance"], location=data["location"]).delete()
+        set_reorder_point(**form.cleaned_data)
         messages.success(request, "Saved.")
         return redirect("enough")
     said = {"rows": queries.supplies(today()), "form": form, "weeks": queries.WEEKS}

@@ -15,7 +15,7 @@ from inventory.containers.models import Container, Weighing
 from inventory.containers.preview import restated_by
 from inventory.correcting.again import Said, elsewhere, way_of
 from inventory.correcting.links import Links, links_of, why_not
-from inventory.ledger.models import VOUCHER_KINDS, Account, Movement, Voucher
+from inventory.ledger.models import BESIDE_STOCK, VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, revisions_of, voucher_containing
 from inventory.ledger.snapshot import one_moment
 from inventory.parties.queries import name_ends
@@ -30,7 +30,8 @@ from inventory.vouchers.papers import papers_of
 from inventory.vouchers.wording import codes_in, in_words
 
 PAGE = 50
-LEFT_STANDING = {"job", "reversal", "restatement"}  # corrected elsewhere, or follow from what is
+LEFT_STANDING = {"job", "reversal", "restatement"} | BESIDE_STOCK  # corrected elsewhere, or follow from what is
+RECORDS = 50
 
 
 class VoucherFilter(forms.Form):
@@ -42,7 +43,7 @@ class VoucherFilter(forms.Form):
     since = forms.DateField(label="From", required=False, widget=DayInput)
     until = forms.DateField(label="To", required=False, widget=DayInput)
     container = forms.CharField(label="Container", required=False, max_length=60)
-    digest = forms.CharField(label="Digest", required=False, max_length=64)
+    digest = forms.CharField(label="Digest", required=False, max_length=100)  # with blanks between groups
     before = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1, max_value=2**53)
 
 
@@ -127,7 +128,10 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "restated": restated_by(shown),
             **_correct(request, shown, links),
             "movements": name_ends(movements),
+            "beside_stock": shown.kind in BESIDE_STOCK,
             "weighings": weighings,
+            "records": shown.records.order_by("line")[:RECORDS],
+            "more_records": max(shown.records.count() - RECORDS, 0),
             "previous": Voucher.objects.filter(number=number - 1).values_list("digest", flat=True).first(),
             "detail": in_words(detail, names_of(codes_in(detail))),
             "labels": arrived,

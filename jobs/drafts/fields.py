@@ -118,8 +118,6 @@ FRAME = frozenset(
 
 EDITABLE = frozenset(one.name for one in FIELDS if one.editable)
 CARRIED = tuple(one.name for one in FIELDS if one.carried)
-# What the voucher says in full; unit and technician stand there by their codes.
-ENTERED = tuple(one.name for one in FIELDS if one.name not in {"unit", "technician"})
 STEPS = tuple(dict.fromkeys(one.step for one in FIELDS if one.step))
 # Each clock of a job with the one that must have run before it.
 CLOCKS = {one.name: one.behind for one in FIELDS if one.tap}

@@ -1,7 +1,6 @@
 """The questions about jobs."""
 
 import datetime as dt
-import json
 from collections.abc import Iterable, Sequence
 
 from django.db.models import F, Q, QuerySet
@@ -104,16 +103,6 @@ def may_read_files(person: Person, key: str) -> bool:
 def earlier_jobs(job: Job, most: int) -> QuerySet[Job]:
     """The latest signed jobs of the same unit beside this one, the latest first."""
     return visits_of(job.unit_id, most, beside=job.number)
-
-
-def posted_lines(job: Job) -> list[JobLine]:
-    """A job's lines in their order, each with `scale_said`: the scale of its weights, as it was posted where it was."""
-    kept = json.loads(job.voucher.detail).get("lines", []) if job.voucher_id else []
-    lines = list(job.lines.select_related("container__substance", "scale"))
-    for number, line in enumerate(lines):
-        posted = kept[number].get("scale", "") if number < len(kept) else ""
-        line.scale_said = posted or (line.scale.code if line.scale else "")
-    return lines
 
 
 def visits_of(unit_id: int, most: int, beside: str = "") -> QuerySet[Job]:

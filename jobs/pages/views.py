@@ -18,7 +18,8 @@ from inventory.text.refusal import Refused
 from jobs.drafts import actions
 from jobs.drafts.models import Job
 from jobs.drafts.photos import photos_of
-from jobs.drafts.queries import jobs_for, posted_lines
+from jobs.drafts.queries import jobs_for
+from jobs.drafts.signed import Signed, signed
 from jobs.drafts.wording import Fact, Reader, Section, sections_of
 from jobs.lines.totals import totals_of
 from jobs.pages import page
@@ -114,7 +115,8 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
-    lines = posted_lines(shown)
+    stood = signed(shown)
+    shown, lines = stood.job, stood.lines
     revisions = Job.objects.filter(number=shown.number).order_by("revision").select_related("voucher")
     may_correct = shown.state == "signed" and request.user.role in {"owner", "office"}
     may_correct = may_correct or (shown.state == "signed" and shown.technician_id == request.user.pk)
@@ -131,13 +133,15 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "photos": photos_of(shown),
             "cost": _cost(request, lines),
             "differences": _differences(shown),
-            "sections": _sections(request, shown),
+            "sections": _sections(request, stood),
+            "erased": stood.erased,
         },
     )
 
 
-def _sections(request: HttpRequest, shown: Job) -> list[Section]:
+def _sections(request: HttpRequest, stood: Signed) -> list[Section]:
     """What was entered, what the pressure at rest says of it, and the reasons that were given."""
+    shown = stood.job
     person = request.user
     reader = Reader(
         lambda milligrams: show(milligrams, person.mass_unit),
@@ -149,7 +153,7 @@ def _sections(request: HttpRequest, shown: Job) -> list[Section]:
     at_rest = static(shown)
     if at_rest is not None:
         found["after"].facts.append(Fact("Verdict", at_rest.sentence))
-    return [section for section in (*found.values(), sheet.reasons_of(shown)) if section.facts]
+    return [section for section in (*found.values(), sheet.reasons_of(shown, stood.steps)) if section.facts]
 
 
 def _differences(shown: Job) -> list[Weighing]:

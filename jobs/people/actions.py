@@ -14,6 +14,8 @@ from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from inventory.audit.recording import tell_sign_in
+from inventory.ledger.actions import stated
 from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
 from inventory.text.refusal import Refused
 from jobs.people.models import STAFF_CHOICES, Certificate, Person, Role
@@ -22,7 +24,7 @@ from jobs.people.wording import folded, one_line, paragraph
 EARLIEST = dt.date(1900, 1, 1)
 
 
-@transaction.atomic
+@stated
 def add_person(
     *,
     by: Person | None,
@@ -51,7 +53,7 @@ def add_person(
     return person
 
 
-@transaction.atomic
+@stated
 def change_person(
     person: Person,
     *,
@@ -91,7 +93,7 @@ def change_person(
     return person
 
 
-@transaction.atomic
+@stated
 def choose_units(person: Person, *, by: Person | None, mass_unit: str, volume_unit: str) -> Person:
     """The units that this person sees. What is stored does not change."""
     person = Person.objects.select_for_update().get(pk=person.pk)
@@ -105,13 +107,14 @@ def _see_in(person: Person, mass_unit: str, volume_unit: str) -> None:
     person.volume_unit = _choice(volume_unit, VOLUME_CHOICES, "volume_unit", "volume unit")
 
 
-@transaction.atomic
+@stated
 def set_password(person: Person, *, by: Person | None, password: str) -> Person:
     """A new password; every session of this person ends. Raises Refused where it is weak."""
     person = Person.objects.select_for_update().get(pk=person.pk)
     _check_password(password, person)
     person.set_password(password)
     person.save(update_fields=["password"])
+    tell_sign_in(person.username, "password", "set anew")
     return person
 
 
@@ -127,7 +130,7 @@ class CertificateSaid:
     note: str = ""
 
 
-@transaction.atomic
+@stated
 def add_certificate(*, by: Person | None, person: Person, key: uuid.UUID | None = None, **said: object) -> Certificate:
     """said: as CertificateSaid has it. Raises Refused where the person has it already.
 
@@ -138,7 +141,7 @@ def add_certificate(*, by: Person | None, person: Person, key: uuid.UUID | None 
     return _fill(Certificate(person=person, key=key), CertificateSaid(**said))
 
 
-@transaction.atomic
+@stated
 def change_certificate(certificate: Certificate, *, by: Person | None, **said: object) -> Certificate:
     """Put a certificate right, as CertificateSaid has it. One that was withdrawn ends on the day before: set
     `expires`."""

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 
+from inventory.ledger.actions import writing
 from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
 from inventory.text.refusal import Refused
 
@@ -23,10 +24,16 @@ STAFF_CHOICES = [(role.value, role.label) for role in STAFF]
 
 
 class PersonManager(UserManager):
+    def create_user(self, username, email=None, password=None, **extra):
+        """A person, stated in the record."""
+        with writing():
+            return super().create_user(username, email, password, **extra)
+
     def create_superuser(self, username, email=None, password=None, **extra):
         """The command line's way in: whoever may run commands here may also be the owner."""
         extra.setdefault("role", Role.OWNER)
-        return super().create_superuser(username, email, password, **extra)
+        with writing():
+            return super().create_superuser(username, email, password, **extra)
 
 
 class Person(AbstractUser):

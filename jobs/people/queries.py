@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable
 
 from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
 
@@ -56,6 +57,11 @@ def people_list(day: dt.date) -> QuerySet[Person]:
         .prefetch_related(Prefetch("certificates", Certificate.objects.order_by("-issued", "-id")))
         .order_by("-is_active", "name", "username")
     )
+
+
+def names_of_people(usernames: Iterable[str]) -> dict[str, str]:
+    """What people are called now, by username; what is nobody's is left out."""
+    return dict(Person.objects.filter(username__in=sorted(usernames)).values_list("username", "name"))
 
 
 def people_here() -> QuerySet[Person]:

@@ -1,13 +1,12 @@
 """The job sheet: one page for a normal job, that a customer understands and an inspector accepts.
 
-A signed job's sheet is made from what the job and its voucher keep, so that the same job gives the same bytes:
-the moment on it is the signature's, the digest that of the job's own voucher, and unit and people are called as they
-were when it was signed. The customer is whoever owned the unit then, called as now: the voucher holds a code.
+A signed job's sheet is made from its record, so that the same job gives the same bytes: the moment on it is the
+signature's, the digest that of the job's own voucher, and unit and people are called as they were when it was signed,
+or by their codes where their words were erased since. The customer is whoever owned the unit then, called as now.
 """
 
 import io
-import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from reportlab.lib.pagesizes import A4
@@ -32,14 +31,13 @@ from inventory.paper.document import (
 )
 from inventory.paper.foot import Origin, foot
 from inventory.shop.models import Shop
-from jobs.drafts.models import Job, JobLine
+from jobs.drafts.models import Job, JobLine, JobStep
 from jobs.drafts.photos import photos_of
-from jobs.drafts.queries import posted_lines
+from jobs.drafts.signed import Signed, signed
 from jobs.drafts.steps import STEPS
 from jobs.drafts.wording import NONE, Fact, Reader, Section, sections_of
 from jobs.lines.totals import totals_of
 from jobs.signing.detail import unit_about
-from jobs.units.models import Unit
 
 WIDTH = A4[0] - 2 * MARGIN
 REASONS = {
@@ -77,11 +75,12 @@ class Said:
 
 
 def job_sheet(job: Job) -> bytes:
-    """The PDF of a job. A draft says on it that nothing is posted. Needs unit, technician and voucher loaded."""
+    """The PDF of a job, drawn from its record; a draft says on it that nothing is posted. Needs unit, technician and
+    voucher loaded."""
     shop = Shop.current()
-    lines = posted_lines(job)
-    voucher = job.voucher
-    said = _said(job, voucher)
+    stood = signed(job)
+    job, lines, voucher = stood.job, stood.lines, job.voucher
+    said = _said(stood)
     paper = foot(
         f"Job {job.title}",
         Origin(
@@ -96,7 +95,7 @@ def job_sheet(job: Job) -> bytes:
     sections = sections_of(job, shop, Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone))
     grades = _grades(lines, voucher)
     story = [
-        *_head(job, voucher, said),
+        *_head(job, voucher, said, stood.erased),
         *_figures(job, lines, said),
         *_section(sections["found"]),
         *_recovered(lines, said, grades),
@@ -104,7 +103,7 @@ def job_sheet(job: Job) -> bytes:
         *_oil(lines, said),
         *_charged(job, lines, said, grades),
         *_section(sections["after"]),
-        *_section(reasons_of(job)),
+        *_section(reasons_of(job, stood.steps)),
         *_note(sections["note"]),
         *_signature(job, voucher, said, shop),
         *_cautions(paper),
@@ -115,38 +114,25 @@ def job_sheet(job: Job) -> bytes:
     return out.getvalue()
 
 
-def _said(job: Job, voucher: Voucher | None) -> Said:
-    """As signed where it is signed; a draft calls everything as it is called now."""
-    kept = json.loads(voucher.detail) if voucher else {}
-    unit, person = job.unit, job.technician
-    mass, volume = kept.get("shown_in") or (person.mass_unit, person.volume_unit)
-    customer = _customer(kept.get("customer", "") if voucher else unit.customer.code if unit.customer else "", unit)
-    about = kept.get("unit_about") or kept.get("unit_said") or unit_about(unit.title, unit.plate, unit.make_model)
-
-    doubled = mass not in {"g", "kg"}
+def _said(stood: Signed) -> Said:
+    """As they were called when it was signed; a customer as now: their name may change."""
+    unit, person = stood.unit, stood.technician
+    mass, volume, doubled = person.mass_unit, person.volume_unit, person.mass_unit not in {"g", "kg"}
 
     def shown(milligrams: int) -> str:
         written = _together(show(milligrams, mass))
         return f"{written} ({_together(show(milligrams, 'g'))})" if doubled else written
 
-    technician = kept.get("technician_said") or person.name
     return Said(
-        technician,
-        kept.get("signed_by_said") or (job.signed_by.name if job.signed_by else technician),
-        customer,
-        about,
-        kept.get("vin", "") if voucher else unit.vin,
+        person.name,
+        stood.signer.name if stood.signer else person.name,
+        names_of([stood.customer]).get(stood.customer, stood.customer) if stood.customer else "",
+        unit_about(unit.title, unit.plate, unit.make_model),
+        unit.vin,
         shown,
         lambda microlitres: _together(show(microlitres, volume)),
         doubled,
     )
-
-
-def _customer(code: str, unit: Unit) -> str:
-    """What the customer of this code is called now; asked for only where the unit is somebody else's since."""
-    if unit.customer and unit.customer.code == code:
-        return unit.customer.name
-    return names_of([code]).get(code, code) if code else ""
 
 
 def _together(quantity: str) -> str:
@@ -169,12 +155,14 @@ def _grades(lines: list[JobLine], voucher: Voucher | None) -> dict[str, str]:
 # -- from the head to the figures ----------------------------------------------------------------
 
 
-def _head(job: Job, voucher: Voucher | None, said: Said) -> list[Flowable]:
+def _head(job: Job, voucher: Voucher | None, said: Said, erased: bool) -> list[Flowable]:
     state = text(f"Revision {job.revision}, {'draft' if voucher is None else 'signed'}", "small")
     code = QrCode(voucher.digest) if voucher else Spacer(18 * mm, 18 * mm)
     beside = [text(f"Job sheet {job.number}", "title"), state, Spacer(0, 2 * mm), _unit(job, said, WIDTH - 24 * mm)]
     story: list[Flowable] = [Table([[beside, code]], colWidths=[WIDTH - 20 * mm, 20 * mm], style=PLAIN)]
     story.append(Spacer(0, 1 * mm))
+    if erased:
+        story.append(text("Words of this job were erased since; what was weighed and done stands as it was.", "strong"))
     if job.state == "corrected":
         later = Job.objects.filter(corrects=job).values_list("revision", flat=True).first()
         stands = f"revision {later} stands in its place" if later else "a later one stands in its place"
@@ -348,13 +336,9 @@ def reason_title(key: str) -> str:
     return REASONS.get(key, key)
 
 
-def reasons_of(job: Job) -> Section:
+def reasons_of(job: Job, steps: Iterable[JobStep]) -> Section:
     """Why steps were passed over, and what signing asked."""
-    skipped = [
-        (f"{STEPS[one.step].title}: skipped", one.skipped)
-        for one in job.steps.exclude(skipped="").order_by("id")
-        if one.step in STEPS
-    ]
+    skipped = [(f"{STEPS[one.step].title}: skipped", one.skipped) for one in steps if one.skipped and one.step in STEPS]
     given = [(reason_title(key), reason) for key, reason in sorted(job.reasons.items())]
     return Section("Reasons given", [Fact(title, words, free=True) for title, words in (*skipped, *given)])
 

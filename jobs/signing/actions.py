@@ -16,10 +16,9 @@ from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import ChangedMeanwhile, _apart, check_own_draft, usual_scale
-from jobs.drafts.fields import CARRIED, ENTERED
+from jobs.drafts.fields import CARRIED
 from jobs.drafts.hold import hold_of
 from jobs.drafts.models import Job, JobLine, JobStep
-from jobs.drafts.photos import photos_of
 from jobs.drafts.queries import entries_of, entry_head, held_of, lines_of
 from jobs.lines.posting import Line, post_lines
 from jobs.lines.totals import totals_of
@@ -77,14 +76,13 @@ def sign_job(
         if found:
             raise NotSignable(found)
         job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
-        number = _post(job, lines, recorder, head, by)
-        recorder.flush()
+        number = _post(job, lines, recorder, head)
         job.state, job.voucher_id = "signed", number
         for name, total in totals_of(lines).columns().items():
             setattr(job, name, total)
         job.signed_at, job.signed_by = timezone.now(), by
         job.version += 1
-        job.save()
+        job.save()  # while its voucher is open: its record goes under it
     return job
 
 
@@ -166,24 +164,16 @@ def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
     return sorted(code for code in charged if held[code].grade in USED)
 
 
-def _post(job: Job, lines: Sequence[Line], recorder: Recorder, head: EntryHead, by: Person) -> int:
+def _post(job: Job, lines: Sequence[Line], recorder: Recorder, head: EntryHead) -> int:
     detail = job_detail(
-        unit=job.unit,
-        entered=job.said(ENTERED),
-        lines=lines,
-        job=job.number,
-        revision=job.revision,
-        technician=job.technician.username,
-        technician_said=job.technician.name,
-        signed_by_said=by.name,
-        certificate=job.certificate,
-        photos=[[photo.title, photo.sha256] for photo in photos_of(job)],
-        shown_in=[job.technician.mass_unit, job.technician.volume_unit],
+        unit=job.unit, lines=lines, job=job.number, revision=job.revision, technician=job.technician.username
     )
     post_lines(recorder.holdings, lines, job.unit.code, job.substance, _apart(job), True)
     number = recorder.post(head, detail)
     if job.corrects_id:
-        Job.objects.filter(pk=job.corrects_id).update(state="corrected")
+        earlier = Job.objects.get(pk=job.corrects_id)
+        earlier.state = "corrected"
+        earlier.save(update_fields=["state"])
     return number
 
 
@@ -204,7 +194,8 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
         dropped = Job.objects.filter(corrects=job).first()
         revision = Job.objects.filter(number=job.number).order_by("-revision").first().revision + 1
         if dropped:
-            Job.objects.filter(pk=dropped.pk).update(corrects=None)
+            dropped.corrects = None
+            dropped.save(update_fields=["corrects"])
         new = Job.objects.create(
             number=job.number,
             revision=revision,
@@ -212,11 +203,10 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
             correction_note=note.strip(),
             **job.said(CARRIED),
         )
-        JobStep.objects.bulk_create(
-            JobStep(job=new, step=one.step, by_id=one.by_id, at=one.at, skipped=one.skipped) for one in job.steps.all()
-        )
-        JobLine.objects.bulk_create(
-            JobLine(
+        for one in job.steps.all():
+            JobStep.objects.create(job=new, step=one.step, by_id=one.by_id, at=one.at, skipped=one.skipped)
+        for line in job.lines.all():
+            JobLine.objects.create(
                 job=new,
                 position=line.position,
                 action=line.action,
@@ -229,6 +219,4 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
                 entered_at=line.entered_at,
                 entered_by_id=line.entered_by_id,
             )
-            for line in job.lines.all()
-        )
         return new

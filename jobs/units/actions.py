@@ -9,6 +9,7 @@ from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 
+from inventory.ledger.actions import stated
 from inventory.reference.oils import UnknownOil, parse_oil
 from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
 from inventory.reference.rule import EQUIPMENT
@@ -62,7 +63,7 @@ class UnitFields(TypedDict, total=False):
     note: str
 
 
-@transaction.atomic
+@stated
 def add_customer(
     *,
     by: Person | None,
@@ -87,7 +88,7 @@ def add_customer(
         raise
 
 
-@transaction.atomic
+@stated
 def change_customer(
     customer: Customer, *, by: Person | None, name: str, phone: str = "", address: str = "", note: str = ""
 ) -> Customer:
@@ -115,7 +116,7 @@ def _fill_customer(customer: Customer, name: str, phone: str, address: str, note
     return customer
 
 
-@transaction.atomic
+@stated
 def add_unit(*, by: Person | None, key: uuid.UUID | None = None, **fields: Unpack[UnitFields]) -> Unit:
     """A new unit, with the next reference (U-000012).
 
@@ -135,7 +136,7 @@ def add_unit(*, by: Person | None, key: uuid.UUID | None = None, **fields: Unpac
         raise
 
 
-@transaction.atomic
+@stated
 def change_unit(unit: Unit, *, by: Person | None, **fields: Unpack[UnitFields]) -> Unit:
     """Change what is given and leave the rest. Posted jobs keep what they said. Raises as add_unit does."""
     unit = Unit.objects.select_for_update().get(pk=unit.pk)

@@ -4,6 +4,8 @@
     files/PATH          what lies beside the database: uploads, issued papers
     backup.json         last: migrations, counts, the ledger's head, SHA-256 and size of every other file
 
+An archive may hold one file more, which was made after its list and cannot stand in it: whoever reads it names it.
+
 The ZIP's comment, its last 64 bytes, is the SHA-256 of all bytes before it: what ZIP itself does not protect
 (headers, names) is protected so. Bytes are written as base64, moments in ISO 8601. No Django here.
 """
@@ -96,9 +98,20 @@ class Writer:
         with path.open("rb") as source:
             self.member(f"files/{name}", iter(lambda: source.read(CHUNK), b""))
 
-    def close(self, manifest: dict[str, object]) -> None:
-        manifest = {"format": FORMAT, **manifest, "files": self.files}
-        self._zip.writestr(self._manifest, json.dumps(manifest, indent=1, ensure_ascii=False))
+    def enlist(self, manifest: dict[str, object]) -> bytes:
+        """Write the list of the files so far; returns it."""
+        listed = json.dumps({"format": FORMAT, **manifest, "files": self.files}, indent=1, ensure_ascii=False).encode()
+        self._zip.writestr(self._manifest, listed)
+        return listed
+
+    def beside(self, name: str, body: bytes) -> None:
+        """A file that was made after the list."""
+        self._zip.writestr(name, body)
+
+    def close(self, manifest: dict[str, object] | None = None) -> None:
+        """End the file. manifest: what the list says, where it was not written before."""
+        if manifest is not None:
+            self.enlist(manifest)
         self._zip.close()
         digest = _digest_before_seal(self._path)
         with self._path.open("rb+") as file:
@@ -127,8 +140,9 @@ def _line(values: list[object]) -> bytes:
 class Reader:
     """An archive as it lies on the disk. Raises Damaged for one that cannot be read."""
 
-    def __init__(self, path: Path, manifest: str = MANIFEST):
-        self._path, self._manifest = path, manifest
+    def __init__(self, path: Path, manifest: str = MANIFEST, beside: str = ""):
+        """beside: the one file that is no part of the list."""
+        self._path, self._manifest, self._beside = path, manifest, beside
         try:
             self._zip = zipfile.ZipFile(path)
             self.manifest = json.loads(self._zip.read(manifest))
@@ -143,10 +157,11 @@ class Reader:
     def prove(self) -> None:
         """Read everything; raises Damaged naming the first file that is not as it was written."""
         named = self.manifest["files"]
-        there = [name for name in self._zip.namelist() if name != self._manifest]
+        there = [name for name in self._zip.namelist() if name not in {self._manifest, self._beside}]
+        beside = len(self._zip.namelist()) - len(there)
         for name in sorted(set(there) ^ set(named)):
             raise Damaged(f"{name} is {'missing' if name in named else 'not named in the list of its files'}.")
-        if len(there) != len(named):
+        if len(there) != len(named) or beside > 1 + bool(self._beside):
             raise Damaged("A file stands in it twice.")
         for name, written in named.items():
             digest, size = hashlib.sha256(), 0
@@ -155,6 +170,8 @@ class Reader:
                 size += len(chunk)
             if (digest.hexdigest(), size) != (written["sha256"], written["size"]):
                 raise Damaged(f"{name} is not as it was written.")
+        for _ in self.chunks(self._beside) if self._beside in self._zip.namelist() else ():
+            pass  # reading proves that it can be read
         if self._zip.comment != _digest_before_seal(self._path):
             raise Damaged("The file as a whole is not as it was written.")
 

@@ -14,6 +14,8 @@ from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Model
 from django.utils import timezone
 
+from inventory.attachments.erasing import sweep
+from inventory.ledger.erasing import write_list
 from inventory.ledger.models import ChainHead
 from inventory.ledger.snapshot import standing_copy
 from inventory.text.refusal import Refused
@@ -72,6 +74,8 @@ def back_up(path: Path) -> dict[str, object]:
         ) from None
     finally:
         unfinished.unlink(missing_ok=True)
+    write_list(folder)
+    sweep()
     vouchers = manifest["head"]["number"]
     note("backup", True, f"{folder / name}: {vouchers} vouchers. {missing_from(manifest)}".strip())
     return {**manifest, "path": folder / name}
@@ -107,7 +111,7 @@ def _write(path: Path, made_at: dt.datetime) -> dict[str, object]:
             "django": django.get_version(),
             "database": connection.vendor,
             "migrations": applied,
-            "head": {"number": head.number, "digest": head.digest},
+            "head": {"ledger_id": head.ledger_id, "number": head.number, "digest": head.digest},
             "tables": tables,
             "missing": missing,
         }

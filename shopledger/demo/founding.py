@@ -3,6 +3,7 @@
 import datetime as dt
 
 from inventory.containers import actions as stock
+from inventory.ledger.actions import writing
 from inventory.parties.actions import save_party, supplier_called
 from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.scales import actions as scales
@@ -47,15 +48,16 @@ class Founding:
         self.units()
 
     def people(self) -> None:
-        Shop.objects.create(
-            id=1,
-            name=SHOP,
-            address=f"12 Nowhere Lane\n{TOWN}",
-            timezone="UTC",
-            rulebook="generic",
-            altitude_m=ALTITUDE_M,
-            invented=True,
-        )
+        with writing():
+            Shop.objects.create(
+                id=1,
+                name=SHOP,
+                address=f"12 Nowhere Lane\n{TOWN}",
+                timezone="UTC",
+                rulebook="generic",
+                altitude_m=ALTITUDE_M,
+                invented=True,
+            )
         owner = add_person(by=None, username=OWNER[0], name=OWNER[1], role="owner", password=PASSWORD)
         add_person(by=owner, username=OFFICE[0], name=OFFICE[1], role="office", password=PASSWORD)
         self.crew = []

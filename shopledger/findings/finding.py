@@ -11,7 +11,8 @@ SEVERITIES = ("high", "medium", "low")
 @dataclass(frozen=True)
 class Finding:
     """rule: its short name; citation: where it is written, blank for good practice; what: a sentence with the record
-    in it; where: the address of the page on which it is mended; day: of the record, None for a state."""
+    in it, said in two ways (`joined`) where it names somebody or repeats what somebody wrote; where: the address of
+    the page on which it is mended; day: of the record, None for a state."""
 
     severity: str
     rule: str

@@ -10,7 +10,7 @@ class WithUser(logging.Filter):
     """Gives each record `user`. Never asks the database: it may be what the record is about."""
 
     def filter(self, record: logging.LogRecord) -> bool:
-        from inventory.audit.recording import known_user
+        from inventory.shop.who import known_user
 
         record.user = known_user(getattr(record, "request", None)) or "-"
         return True

@@ -20,6 +20,7 @@ from inventory.supply.queries import running_short
 from jobs.drafts.queries import jobs_for
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
+from shopledger.sealing.queries import not_handed_out
 from shopledger.templatetags.shop import written
 
 Panel = dict[str, object]
@@ -112,6 +113,21 @@ def short(request: HttpRequest) -> Panel | None:
     return {"title": "Running short", "rows": rows[:ROWS], "links": pages(("What lasts how long", "enough"))}
 
 
+def receipt(request: HttpRequest) -> Panel | None:
+    """For an owner: the latest seal, until somebody outside the shop holds its receipt."""
+    waiting = not_handed_out() if request.user.role == Role.OWNER else None
+    if waiting is None:
+        return None
+    row = {
+        "text": f"Sealed up to {written(waiting.through)}",
+        "url": reverse("sealed", args=[waiting.pk]),
+        "badge": "not handed out",
+        "state": "warn",
+    }
+    text = "Paper in other hands is what binds this shop to its past."
+    return {"title": "A receipt to hand out", "text": text, "rows": [row]}
+
+
 def setting_up(request: HttpRequest) -> Panel | None:
     """What an owner does first: only until the shop has a name of its own."""
     if request.user.role != Role.OWNER or request.shop.name != Shop().name:
@@ -125,7 +141,14 @@ def setting_up(request: HttpRequest) -> Panel | None:
     return {"title": "Set the shop up", "links": pages(*steps), "primary": True}
 
 
-PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (setting_up, drafts, short, stock, certificates)
+PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (
+    setting_up,
+    drafts,
+    short,
+    stock,
+    certificates,
+    receipt,
+)
 
 
 def panels(request: HttpRequest) -> list[Panel]:

@@ -11,6 +11,8 @@ from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
 from django.utils.decorators import method_decorator
 
+from inventory.audit.recording import tell_sign_in
+from inventory.ledger.actions import writing
 from jobs.people.actions import choose_units
 from shopledger.home.forms import PasswordForm, UnitsForm
 from shopledger.home.panels import panels
@@ -59,4 +61,7 @@ class Password(auth.PasswordChangeView):
 
     def form_valid(self, form: PasswordForm) -> HttpResponse:
         messages.success(self.request, "Your password is changed.")
-        return super().form_valid(form)
+        with writing():
+            answer = super().form_valid(form)
+            tell_sign_in(self.request.user.username, "password", "changed")
+        return answer

@@ -1,26 +1,32 @@
 """The inspection bundle: one ZIP that answers an inspector's questions without this program, and proves itself.
 
-index.html            what is in it, with links
-check.html            how anyone recomputes the chain with standard tools
+index.html            what it proves, what to read first, what is in it
+check.html            how anyone checks it by hand
+verify.py             checks it with Python alone
 reports/NAME.pdf .csv every report of the period
 jobs/NUMBER.pdf       every job sheet of the period
 certificates.csv      whoever did the work, and under which certificate
 papers/               invoices, receipts and photos of the period, scans of certificates
 issued/               reports as they were issued when days of the period were sealed
 trail.jsonl           what happened outside the ledger, a line a change: who, when, before, after
-vouchers.jsonl        a line a voucher: its text, its digest, the digest before
-who.csv               the names behind the codes of parties and customers, as they are now
+vouchers.jsonl        a line an entry of the ledger: its text, its digest, the digest before (`contents.py` says which)
+records.jsonl         a line a record that these name: its body, or of an erased one the entry that erased it
+links.bin             32 bytes an entry, from the first on: what the chain's digests are made of
+opening.jsonl         what each account held before the period, where a seal keeps that
+who.csv               the names behind the codes of parties, customers, units and people, as they are now
 seals.json            sealed days
-manifest.json         last: the period, the ledger's head, SHA-256 and size of every other file
+manifest.json         the period, the ledger's id and head, SHA-256 and size of every other file
+receipt.json          last: the entry that holds the SHA-256 of manifest.json, and the links up to it (`handout.py`)
 """
 
-import html
 import json
 import os
 import re
 import sqlite3
+import tempfile
+import uuid
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from django.db.models import QuerySet
@@ -28,10 +34,8 @@ from django.utils import timezone
 
 from inventory.attachments.actions import read_bytes
 from inventory.attachments.models import Attachment
-from inventory.audit.queries import as_lines, changes_between
-from inventory.ledger import canonical
-from inventory.ledger.chain import links
-from inventory.ledger.models import Seal, Voucher
+from inventory.audit.queries import as_lines, records_between
+from inventory.ledger.models import ChainHead, Seal, Voucher
 from inventory.ledger.queries import head, revisions_of
 from inventory.ledger.snapshot import standing_copy
 from inventory.shop.models import Shop
@@ -40,31 +44,39 @@ from jobs.drafts.models import Job
 from jobs.people.models import Certificate
 from jobs.sheet.job_sheet import job_sheet
 from shopledger.backup import archive
+from shopledger.inspection import contents, handout, index
 from shopledger.inspection.who import Who
 from shopledger.reporting.output import make, written
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, Worded
 from shopledger.reports.registry import REPORTS
 from shopledger.sealing.models import IssuedReport
 from shopledger.sealing.proof import read_issued
 
-MANIFEST = "manifest.json"
+MANIFEST, RECEIPT = "manifest.json", "receipt.json"
+IN_MEMORY = 1 << 22  # bytes of links; more go through a file
 Say = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
 class Bundled:
-    """What a bundle holds: how many files, vouchers, job sheets, and the ledger's head in it."""
+    """What a bundle holds: how many files, entries of its period, job sheets, and the ledger's head in it. entry,
+    attests: the entry that names its list, and the digest of that, which attests all of it."""
 
     files: int
     vouchers: int
     jobs: int
     number: int
     digest: str
+    entry: int = 0
+    attests: str = ""
 
 
-def write_bundle(period: Period, path: Path, made_by: str, say: Say = lambda done, total: None) -> Bundled:
-    """Write a bundle of one moment of the ledger to a file that is not there yet; what lies on the disk beside the
-    ledger never changes. Raises Refused where that cannot be."""
+def write_bundle(
+    period: Period, path: Path, made_by: str, say: Say = lambda done, total: None, key: uuid.UUID | None = None
+) -> Bundled:
+    """Write a bundle of one moment of the ledger to a file that is not there yet, and enter it in the ledger; what lies
+    on the disk beside the ledger never changes. made_by: a username. key: of the bundle, made here where there is none.
+    Raises Refused where that cannot be; it may then be entered all the same."""
     if path.exists():
         raise Refused(f"{path} is there already; a bundle never takes another's place. Name a new file.", "output")
     if not path.parent.is_dir():
@@ -73,9 +85,13 @@ def write_bundle(period: Period, path: Path, made_by: str, say: Say = lambda don
     try:
         writer = archive.Writer(unfinished, MANIFEST)
         with standing_copy():
-            done = _write(writer, period, made_by, say)
+            done, manifest = _write(writer, period, made_by, say)
+        entry = handout.enter(manifest, writer.enlist(manifest), str(key or uuid.uuid4()), made_by)
+        receipt, attests = handout.receipt(done.number, entry)
+        writer.beside(RECEIPT, receipt)
+        writer.close()
         os.replace(unfinished, path)
-        return done
+        return replace(done, entry=entry, attests=attests)
     except (OSError, sqlite3.Error) as error:
         why = getattr(error, "strerror", None) or str(error)
         raise Refused(f"The bundle could not be written to {path}: {why}.", "output") from None
@@ -89,6 +105,9 @@ class _Contents:
     def __init__(self, writer: archive.Writer, total: int, say: Say):
         self.writer, self.total, self.say = writer, total, say
         self.listed: list[tuple[str, str]] = []
+        self.rows: dict[str, int] = {}  # of each report
+        self.papers: list[int] = []  # the attachments that the period rests on
+        self.issued: list[int] = []  # the reports as they were issued
         self.who = Who()
         self.done = 0
 
@@ -101,17 +120,21 @@ class _Contents:
         self.say(self.done, self.total)
 
 
-def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bundled:
+def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> tuple[Bundled, dict[str, object]]:
+    """Everything but the list of the files; returns what is in it, and what the list will say."""
     number, digest = head()
     jobs = Job.objects.filter(state__in=["signed", "corrected"], day__gte=period.first, day__lte=period.last)
     jobs = jobs.select_related("unit__customer", "technician", "voucher", "signed_by", "corrects").order_by("day", "id")
     into = _Contents(writer, len(REPORTS) + jobs.count() + 2, say)
-    _put_reports(into, period, made_by)
+    by = into.who.person(made_by)
+    _put_reports(into, period, by)
     sheets = _put_sheets(into, jobs)
-    _put_papers(into, period, made_by)
-    vouchers = _put_records(into, period)
-    into.put("check.html", _page("How to check this bundle", CHECK).encode(), "How to check this bundle")
-    writer.member("index.html", [_index(period, made_by, into.listed, number, digest).encode()])
+    _put_papers(into, period, by)
+    entries = _put_records(into, period, number)
+    into.put("verify.py", index.verifier(), "Checks this bundle with Python alone")
+    into.put("check.html", index.check_page().encode(), "How to check this bundle by hand")
+    told = index.Told(period, by, (number, digest), into.listed, into.rows)
+    writer.member("index.html", [index.index_page(told).encode()])
     into.step()
     shop = Shop.current()
     manifest = {
@@ -120,18 +143,20 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> Bu
         "from": str(period.first),
         "to": str(period.last),
         "made_at": timezone.now().isoformat(),
-        "made_by": made_by,
+        "made_by": by.coded,
         "rulebook": str(shop.rules),
+        "ledger": ChainHead.objects.get(id=1).ledger_id,
         "head": {"number": number, "digest": digest},
+        "entries": [entries.first, entries.last],
     }
-    writer.close(manifest)
-    return Bundled(len(writer.files), vouchers, sheets, number, digest)
+    return Bundled(len(writer.files), entries.count, sheets, number, digest), manifest
 
 
-def _put_reports(into: _Contents, period: Period, made_by: str) -> None:
+def _put_reports(into: _Contents, period: Period, by: Worded) -> None:
     for report in REPORTS.values():
-        made = make(report, period, None, made_by, drawn=True)
+        made = make(report, period, None, by, drawn=True)
         into.who.read_table(made.table)
+        into.rows[report.name] = len(made.table.rows)
         into.put(f"reports/{report.name}.pdf", written(made, "pdf"), f"{report.title}, to read")
         into.put(f"reports/{report.name}.csv", written(made, "csv"), f"{report.title}, to count with")
         into.step()
@@ -148,50 +173,53 @@ def _put_sheets(into: _Contents, jobs: QuerySet[Job]) -> int:
     return sheets
 
 
-def _put_papers(into: _Contents, period: Period, made_by: str) -> None:
-    people = make(REPORTS["people"], period, None, made_by)
+def _put_papers(into: _Contents, period: Period, by: Worded) -> None:
+    people = make(REPORTS["people"], period, None, by)
     into.put("certificates.csv", written(people, "csv"), "Certificates")
     for one in _papers(period):
-        into.put(f"papers/{one.pk}-{one.name}", read_bytes(one), f"{one} ({one.subject})")
+        into.papers.append(one.pk)
+        if one.withdrawn_at is None and one.sha256:  # blank: erased
+            into.put(f"papers/{one.pk}{Path(one.name).suffix}", read_bytes(one), f"{one} ({one.subject})")
     into.step()
 
 
-def _put_records(into: _Contents, period: Period) -> int:
-    """Vouchers, whom they name by codes, seals, reports as issued, and the trail; returns how many vouchers."""
-    vouchers, first, last = _range(period)
-    lines = _lines(first, last, into.who) if vouchers else iter(())
-    into.put("vouchers.jsonl", lines, "Every voucher of the period, as the chain's digests stand for it")
-    into.put("who.csv", into.who.as_csv(), "Who is meant by P-000001, C-000001 and so on")
+def _put_records(into: _Contents, period: Period, number: int) -> contents.Entries:
+    """Entries and their records, seals, reports as issued, the trail, and last whom all of it names by codes; returns
+    which entries. number: the ledger's last."""
     kept = ("number", "digest", "made_at", "made_by")
     seals = [
         {"through": str(one.through), **{name: getattr(one, name) for name in kept}}
         for one in Seal.objects.order_by("through")
     ]
-    into.put("seals.json", json.dumps(seals, indent=1).encode(), "Sealed days")
+    said = json.dumps(seals, indent=1)
+    into.who.read_text(said)
+    into.put("seals.json", said.encode(), "Sealed days")
     for row in IssuedReport.objects.filter(first__gte=period.first, last__lte=period.last):
-        into.put(f"issued/{row.filename}", read_issued(row), f"{row}, as issued when the days were sealed")
-    trail = as_lines(changes_between(period.first, period.last))
+        body = read_issued(row)
+        if row.format == "csv":
+            into.who.read_csv(body.decode())
+        into.issued.append(row.pk)
+        into.put(f"issued/{row.filename}", body, f"{row}, as issued when the days were sealed")
+    entries = contents.with_records(contents.entries_of(period, number), into.papers, into.issued)
+    with tempfile.SpooledTemporaryFile(IN_MEMORY) as aside:
+        texts = contents.texts(entries, into.who, aside)
+        into.put("vouchers.jsonl", texts, "Every entry of the period, as the chain's digests stand for it")
+        aside.seek(0)
+        links = iter(lambda: aside.read(1 << 20), b"")
+        into.put("links.bin", links, "What the digests of all entries are made of, 32 bytes each")
+    into.put("records.jsonl", contents.records(entries, into.who), "The records that these entries name")
+    opening = contents.opening(period)
+    if opening is not None:
+        into.put("opening.jsonl", opening, "What each account held before the period, as a seal keeps it")
+    trail = into.who.reading(as_lines(records_between(period.first, period.last)))
     into.put("trail.jsonl", trail, "What happened outside the ledger: people, certificates, units, settings")
-    return vouchers
-
-
-def _lines(first: int, last: int, who: Who) -> Iterator[bytes]:
-    for link in links(first, last):
-        who.read_text(link.text)
-        yield link.as_line()
-
-
-def _range(period: Period) -> tuple[int, int, int]:
-    """How many vouchers lie between the first and the last number that the period has: entries of other days that
-    were recorded between them are among them, so that the chain has no gap."""
-    numbers = Voucher.objects.filter(day__gte=period.first, day__lte=period.last).order_by("number")
-    first = numbers.values_list("number", flat=True).first()
-    last = numbers.values_list("number", flat=True).last()
-    return (last - first + 1, first, last) if first else (0, 1, 0)
+    into.put("who.csv", into.who.as_csv(), "Who is meant by P-000001, C-000001 and so on")
+    return entries
 
 
 def _papers(period: Period) -> Iterator[Attachment]:
-    """Files that the period rests on: of its vouchers and its jobs, and scans of the certificates of who did them."""
+    """Files that the period rests on, also those that are gone: of its vouchers and its jobs, and scans of the
+    certificates of who did them."""
     days = {"day__gte": period.first, "day__lte": period.last}
     jobs = Job.objects.filter(state__in=["signed", "corrected"], **days)
     certificates = Certificate.objects.filter(person__in=jobs.order_by().values("technician"))
@@ -200,88 +228,7 @@ def _papers(period: Period) -> Iterator[Attachment]:
         "job": set(jobs.values_list("pk", flat=True)),
         "certificate": set(certificates.values_list("pk", flat=True)),
     }
-    for one in Attachment.objects.filter(withdrawn_at=None).iterator(500):
+    for one in Attachment.objects.order_by("id").iterator(500):
         kind, _, key = one.subject.partition(":")
         if key.isdigit() and int(key) in kept.get(kind, ()):
             yield one
-
-
-def _page(title: str, body: str) -> str:
-    return (
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{html.escape(title)}</title></head>'
-        f"<body><h1>{html.escape(title)}</h1>{body}</body></html>"
-    )
-
-
-def _index(period: Period, made_by: str, listed: list[tuple[str, str]], number: int, digest: str) -> str:
-    shop = Shop.current()
-    book = shop.rules
-    rows = "".join(
-        f'<li><a href="{html.escape(name)}">{html.escape(title)}</a> <small>{html.escape(name)}</small></li>'
-        for name, title in listed
-    )
-    cautions = " ".join(html.escape(caution.sentence) for caution in book.cautions("report", period.last))
-    invented = "<p><strong>An invented shop: nothing in it is real.</strong></p>" if shop.invented else ""
-    body = (
-        f"<p>{html.escape(shop.name)}, {html.escape(shop.address)}</p>{invented}"
-        f"<p>{period.first} to {period.last}. Made {timezone.now():%Y-%m-%d %H:%M} UTC by {html.escape(made_by)}. "
-        f"Rulebook: {html.escape(str(book))}.</p>"
-        f"<p>The ledger stood at voucher {number}; its digest was <code>{digest}</code>.</p>"
-        f"<ul>{rows}</ul><p>{cautions}</p><p>Check local rules; licensed practice comes first.</p>"
-    )
-    return _page("Inspection bundle", body)
-
-
-CHECK = """<p>Each line of <code>vouchers.jsonl</code> is a voucher: <code>text</code> is all that it says,
-<code>digest</code> is the SHA-256 of <code>previous</code>, a line feed and <code>text</code>, in UTF-8. The first
-voucher of a ledger has 64 zeros before it. Whoever changes a word changes the digest, and every one after it.</p>
-<p>A supplier, reclaimer, destroyer or customer stands there by a code, e.g. <code>P-000003</code>, since a name may
-change. <code>who.csv</code> says who is meant, as they were called when the bundle was made.</p>
-<p>One voucher by hand: <code>printf '%s\\n%s' "$previous" "$text" | sha256sum</code>. All of them:</p>
-<pre>python3 - &lt;&lt;'END'
-import hashlib, json
-before = None
-for line in open("vouchers.jsonl", encoding="utf-8"):
-    v = json.loads(line)
-    assert before in (None, v["previous"]), ("a gap before", v["number"])
-    made = hashlib.sha256((v["previous"] + "\\n" + v["text"]).encode()).hexdigest()
-    assert made == v["digest"], ("changed", v["number"])
-    assert json.loads(v["text"])[1] == v["number"]
-    before = v["digest"]
-print("the chain holds, its last digest is", before)
-END</pre>
-<p>The files: <code>manifest.json</code> names the SHA-256 of each; <code>sha256sum FILE</code> says what it is now.
-The shop's ledger says whether it still holds a digest: its page Proof, or <code>manage.py verify --head DIGEST</code>.
-Papers printed earlier carry the digest of their day: it must stand in this chain, or in one that
-goes on from it.</p>"""
-
-
-def check_bundle(path: Path) -> Bundled:
-    """Read a whole bundle; raises Refused naming the first file, or voucher, that is not as it was written."""
-    try:
-        reader = archive.Reader(path, MANIFEST)
-        reader.prove()
-        if reader.manifest.get("kind") != "inspection bundle":
-            raise archive.Damaged(f"{path} is no inspection bundle.")
-        count = _check_chain(reader)
-    except archive.Damaged as damaged:
-        raise Refused(f"The bundle does not hold. {damaged}") from None
-    jobs = sum(name.startswith("jobs/") for name in reader.manifest["files"])
-    at = reader.manifest["head"]
-    reader.close()
-    return Bundled(len(reader.manifest["files"]), count, jobs, at["number"], at["digest"])
-
-
-def _check_chain(reader: archive.Reader) -> int:
-    count, before, left = 0, None, b""
-    for chunk in reader.chunks("vouchers.jsonl"):
-        *lines, left = (left + chunk).split(b"\n")
-        for line in lines:
-            said = json.loads(line)
-            if before not in (None, said["previous"]):
-                raise archive.Damaged(f"vouchers.jsonl: before voucher {said['number']} one is missing.")
-            if canonical.digest(said["previous"], said["text"]) != said["digest"]:
-                raise archive.Damaged(f"vouchers.jsonl: voucher {said['number']} is not what its digest was made from.")
-            before = said["digest"]
-            count += 1
-    return count

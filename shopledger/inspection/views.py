@@ -12,6 +12,7 @@ from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
 from inventory.shop.forms import DayField, OnceForm, add_refused
 from inventory.text.refusal import Refused
+from jobs.people.queries import names_of_people
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspection.work import file_of, order_bundle, progress_of
 from shopledger.reporting.periods import quarter
@@ -30,12 +31,14 @@ def bundles(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         data = form.cleaned_data
         try:
-            made = order_bundle(first=data["first"], last=data["last"], by=request.user.name, key=data["key"])
+            made = order_bundle(first=data["first"], last=data["last"], by=request.user.username, key=data["key"])
         except Refused as refused:
             add_refused(form, refused)
         else:
             return redirect("bundle", made.pk)
-    said = {"form": form, "bundles": BundleOrder.objects.all()[:50]}
+    found = list(BundleOrder.objects.all()[:50])
+    names = names_of_people({one.by for one in found})
+    said = {"form": form, "bundles": [(one, names.get(one.by, one.by)) for one in found]}
     return render(request, "inspection/bundles.html", said, status=422 if form.errors else 200)
 
 
@@ -46,6 +49,7 @@ def bundle(request: HttpRequest, pk: int) -> HttpResponse:
     working = order.state == "making"
     said = {
         "order": order,
+        "by": names_of_people([order.by]).get(order.by, order.by),
         "working": working,
         "progress": progress.read() if working else None,
         "silent": working and progress.silent(order.at.timestamp()),

@@ -3,9 +3,9 @@
 import datetime as dt
 import secrets
 
-from django.db import transaction
 from django.utils import timezone
 
+from inventory.ledger.actions import stated
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from jobs.people.models import Person, Role
@@ -15,7 +15,7 @@ from shopledger.inspectors.models import InspectorAccess
 LONGEST_DAYS = 90
 
 
-@transaction.atomic
+@stated
 def issue_access(
     *, name: str, first: dt.date, last: dt.date, until: dt.date, by: Person
 ) -> tuple[InspectorAccess, str]:
@@ -39,7 +39,7 @@ def issue_access(
     return access, password
 
 
-@transaction.atomic
+@stated
 def end_access(access_id: int, *, by: Person) -> InspectorAccess:
     """Let nobody in with it any more; open pages end with their next step. Ending it again changes nothing."""
     access = InspectorAccess.objects.select_for_update(of=("self",)).select_related("person").get(pk=access_id)

@@ -8,6 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
+from inventory.ledger.actions import writing
 from inventory.shop.clock import today
 from shopledger.inspectors.models import InspectorAccess, Look
 
@@ -36,9 +37,9 @@ class InspectorMiddleware:
             messages.info(request, "This access has ended. The shop's owner can issue another.")
             return redirect("sign-in")
         may = name == "inspect" or name.startswith("inspect-")
-        Look.objects.create(
-            access=access, method=request.method[:10], path=request.get_full_path()[:500], allowed=may or name == "home"
-        )
+        path = request.get_full_path()[:500]
+        with writing():
+            Look.objects.create(access=access, method=request.method[:10], path=path, allowed=may or name == "home")
         if name == "home":
             return redirect("inspect")
         if not may or request.method not in {"GET", "HEAD"}:

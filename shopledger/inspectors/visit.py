@@ -28,7 +28,7 @@ from shopledger.inspection.models import BundleOrder
 from shopledger.inspection.work import file_of
 from shopledger.reporting.cells import shown
 from shopledger.reporting.output import FORMATS, make, written
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, called
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.usage import NotBalanced
 
@@ -72,7 +72,8 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
     if kind and kind not in FORMATS:
         raise Http404
     try:
-        made = make(REPORTS[name], _period(request), None, request.user.name, drawn=kind == "pdf")
+        who = called(request.user.username, request.user.name)
+        made = make(REPORTS[name], _period(request), None, who, drawn=kind == "pdf")
     except NotBalanced as fault:
         return render(
             request, "inspectors/report.html", {"title": REPORTS[name].title, "fault": str(fault)}, status=409

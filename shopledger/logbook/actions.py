@@ -12,7 +12,6 @@ from pathlib import Path
 
 from django.db import transaction
 
-from inventory.audit.recording import quiet, tell
 from inventory.containers.recorder import Recorder
 from inventory.ledger.actions import writing
 from inventory.shop.clock import today
@@ -67,7 +66,7 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
     folder = read(path, faults)
     if LoadedLog.objects.filter(digest=folder.digest).exists():
         raise LogRefused("This log was loaded before; nothing was changed.")
-    with transaction.atomic(), writing() as ledger, quiet():
+    with transaction.atomic(), writing() as ledger:
         recorder = Recorder(ledger)
         first = ledger.number
         holdings = recorder.load_all()
@@ -88,7 +87,7 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
             first_voucher=first + 1 if ledger.number > first else None,
             last_voucher=ledger.number or None,
         )
-        tell("made", "log", folder.digest, f"a log of {total} events", after={"files": ", ".join(sorted(folder.rows))})
+        ledger.end()
         loaded = Loaded(total, kinds, ledger.number, ledger.digest, recorder.dated_today)
         if check_only:
             transaction.set_rollback(True)

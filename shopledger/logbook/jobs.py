@@ -11,7 +11,7 @@ from uuid import uuid4
 
 from inventory.containers.actions import not_before_arrival
 from inventory.containers.recorder import Recorder
-from jobs.drafts.fields import ENTERED
+from inventory.ledger.stating import state_rows
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_shape, post_lines
 from jobs.people.models import Person
@@ -128,12 +128,7 @@ class JobRows:
                 raise RowRefused(row, column, refused.message) from None
             kept = self._columns(job)
             detail = job_detail(
-                unit=job.unit,
-                entered={name: kept[name] for name in ENTERED if name in kept},
-                lines=seen,
-                job=job.row["job"],
-                revision=1,
-                technician=job.technician.username,
+                unit=job.unit, lines=seen, job=job.row["job"], revision=1, technician=job.technician.username
             )
             with refusing(job.row):
                 number = recorder.post(head, detail)
@@ -189,5 +184,7 @@ class JobRows:
             ),
             {"job_id": "(SELECT id FROM jobs_job WHERE voucher_id = %s)"},
         )
+        if self.jobs:
+            state_rows(Job.objects.filter(loaded=True, voucher__gte=self.jobs[0]["voucher_id"]))
         self.jobs.clear()
         self.job_lines.clear()

@@ -73,6 +73,14 @@ def drop(upload_id: int) -> None:
     shutil.rmtree(folder_of(upload), ignore_errors=True)
 
 
+def words_are_gone() -> None:
+    """Once words were erased: uploaded logs that were not loaded may hold them, with the faults that name them."""
+    for upload in LogUpload.objects.filter(state__in=["faulty", "failed", "dropped"]):
+        shutil.rmtree(folder_of(upload), ignore_errors=True)
+        upload.state, upload.faults = "dropped", []
+        upload.save()
+
+
 def work(upload_id: int) -> None:
     """What the process does: check, or load."""
     upload = LogUpload.objects.get(pk=upload_id)
@@ -96,6 +104,8 @@ def work(upload_id: int) -> None:
         if checking:  # one that was dropped meanwhile stays dropped; what was loaded is loaded whatever was pressed
             found = found.filter(state="checking")
         found.update(**values)
+    if values["state"] == "loaded":
+        shutil.rmtree(folder_of(upload), ignore_errors=True)  # its rows stand in the ledger: names lie nowhere twice
 
 
 def row_at(upload: LogUpload, fault: str) -> tuple[str, str, list[tuple[str, bool]]]:

@@ -71,7 +71,8 @@ class PlainCommand(BaseCommand):
         return parser
 
     def handle(self, *args, **options) -> None:
-        _of_another_version(record_only=True)
+        if self.asks_database(**options):
+            _of_another_version(record_only=True)
         try:
             self.act(**options)
         except Refused as refused:
@@ -88,6 +89,10 @@ class PlainCommand(BaseCommand):
 
     def act(self, **options) -> None:
         raise NotImplementedError
+
+    def asks_database(self, **options) -> bool:
+        """Whether it is of no use without the shop's database."""
+        return True
 
 
 def _of_another_version(record_only: bool = False) -> None:

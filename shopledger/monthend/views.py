@@ -17,6 +17,7 @@ from shopledger.reporting.output import make
 from shopledger.reporting.periods import month
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.usage import NotBalanced
+from shopledger.sealing.queries import not_handed_out
 
 
 @office
@@ -49,6 +50,7 @@ def month_end(request: HttpRequest) -> HttpResponse:
         "after": (last + dt.timedelta(days=1)).strftime("%Y-%m"),
         "ended": last < today(),
         "sealed": sealed is not None and sealed.through >= last,
+        "waiting": not_handed_out(),
         "may_seal": last < today() and request.user.is_owner,
     }
     return render(request, "monthend/month.html", said)

@@ -16,7 +16,7 @@ from shopledger.report_pages.forms import PeriodForm
 from shopledger.reporting.cells import shown
 from shopledger.reporting.output import FORMATS, make, written
 from shopledger.reporting.periods import before, presets, year_before
-from shopledger.reporting.report import Period, Report
+from shopledger.reporting.report import Period, Report, Worded, called
 from shopledger.reports import behind
 from shopledger.reports.registry import REPORTS
 from shopledger.reports.usage import NotBalanced
@@ -37,6 +37,11 @@ def _report(name: str) -> Report:
     return REPORTS[name]
 
 
+def _reader(request: HttpRequest) -> Worded:
+    """Who asks for a report."""
+    return called(request.user.username, request.user.name)
+
+
 @office
 def report(request: HttpRequest, name: str) -> HttpResponse:
     """The report of a period; with `format`, as a file."""
@@ -45,7 +50,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
     said: dict[str, object] = {"report": found, "form": form, "presets": presets(today()), "formats": list(FORMATS)}
     if not form.is_valid():
         return render(request, "reports/report.html", said, status=422)
-    key, who = form.cleaned_data["by"] or None, request.user.name
+    key, who = form.cleaned_data["by"] or None, _reader(request)
     kind = request.GET.get("format", "")
     if kind and kind not in FORMATS:
         raise Http404

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from shopledger.reporting.output import Made, empty_columns
-from shopledger.reporting.report import QUANTITIES, Column
+from shopledger.reporting.report import QUANTITIES, Column, coded
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ def _cells(made: Made, place: int, linked: bool) -> list[dict]:
     if linked and unit is not None and not made.key:  # what was there, container by container
         held = f"{reverse('report', args=['containers'])}?first={made.period.first}&last={made.period.last}"
         links |= {"opening": held, "closing": held}
-    group = row[names.index(made.key)] if made.key else ""
+    group = coded(row[names.index(made.key)]) if made.key else ""
     for column, value in zip(table.columns, row, strict=True):
         if linked and value and made.report.opens(column.name, made.key):
             links[column.name] = _behind(made, row[0], column.name, group)

@@ -4,7 +4,7 @@ reversal came after, it stays in the earlier period and is taken off in the late
 from django.db.models import Case, F, Q, QuerySet, When
 
 from inventory.ledger.models import Voucher, stands
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, Worded, joined
 
 NAMED = 20  # corrections that a report names; the ledger holds them all
 
@@ -36,15 +36,21 @@ def corrected_later(period: Period) -> list[str]:
     rows = list(
         found.select_related("reversed_by").defer("detail", "reversed_by__detail").order_by("number")[: NAMED + 1]
     )
-    said = [
-        f"Corrected after this period: voucher {one.number} of {one.day} ({one.kind}), by voucher "
-        f"{one.reversed_by.number} of {one.reversed_by.day}"
-        + (f": {' '.join(one.reversed_by.note.split())[:120]}." if one.reversed_by.note else ".")
-        for one in rows[:NAMED]
-    ]
+    said = [_corrected(one) for one in rows[:NAMED]]
     if len(rows) > NAMED:
         said.append(f"Of {found.count()} entries that were corrected after this period the first {NAMED} are named.")
     return said
+
+
+def _corrected(one: Voucher) -> Worded:
+    """What corrected a voucher, and the note of whoever did it, which files leave out."""
+    by, note = one.reversed_by, " ".join(one.reversed_by.note.split())[:120]
+    return joined(
+        f"Corrected after this period: voucher {one.number} of {one.day} ({one.kind}), "
+        f"by voucher {by.number} of {by.day}",
+        Worded(f": {note}" if note else "", ""),
+        ".",
+    )
 
 
 TAKEN_OFF = "Rows below zero take off what an earlier period reported and was corrected in this one."

@@ -1,10 +1,9 @@
 """A report as CSV, JSON, XLSX and PDF. Figures are the same text in all of them: g or mL, three decimals.
 
-Pages and PDFs call parties and customers by their present names. So do CSV, XLSX and JSON of a period that is still
-open. Once all its days are sealed, these three call them by their codes: such a file must stay what it was, byte for
-byte, and a code never changes while a name may. Chosen because it adds no column to what other programs read, and
-keeps no old name anywhere; the price is that the file of a sealed period wants the list of parties and customers (or a
-bundle's who.csv) beside it. The PDF that was kept when the days were sealed is a file and stays as it was issued.
+CSV, XLSX and JSON call people by their usernames, parties, customers and units by their codes, and hold nothing that
+somebody wrote; so does a PDF that is kept as issued. None of them changes with a name, nor ever holds words that have
+to be erased. Pages, and PDFs that are drawn now, say names. The price is that whoever reads a file wants a bundle's
+who.csv beside it.
 """
 
 import csv
@@ -21,7 +20,6 @@ from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Spacer, Table
 
-from inventory.ledger.models import Seal
 from inventory.ledger.queries import head
 from inventory.ledger.snapshot import one_moment
 from inventory.paper.document import MARGIN, PLAIN, Foot, QrCode, build, rows_table, text, text_width
@@ -29,7 +27,7 @@ from inventory.paper.foot import Origin, foot
 from inventory.shop.clock import now
 from inventory.text.cells import harmless
 from shopledger.reporting.corrections import corrected_later
-from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, ReportTable
+from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, ReportTable, coded
 
 FORMATS = {
     "csv": "text/csv; charset=utf-8",
@@ -50,8 +48,8 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Made:
-    """A report that was run: when, for whom, and what the ledger's last digest was. sealed: all its days were.
-    drawn: what its PDF needs."""
+    """A report that was run: when, for whom, and what the ledger's last digest was. made_by: a person is said in
+    two ways, as in the table. drawn: what its PDF needs."""
 
     report: Report
     period: Period
@@ -61,7 +59,6 @@ class Made:
     made_by: str
     number: int
     digest: str
-    sealed: bool
     drawn: Drawn | None = None
 
     @property
@@ -79,11 +76,10 @@ def make(report: Report, period: Period, key: str | None, made_by: str, *, drawn
     report raises where the ledger contradicts itself."""
     with one_moment():
         number, digest = head()
-        sealed = Seal.objects.filter(through__gte=period.last).exists()
         table = report.rows(period, key)
         if report.of_ledger and table.rows:
             table = replace(table, notes=(*table.notes, *corrected_later(period)))
-        made = Made(report, period, key, table, now(), made_by, number, digest, sealed)
+        made = Made(report, period, key, table, now(), made_by, number, digest)
         return replace(made, drawn=_drawn(made)) if drawn else made
 
 
@@ -94,8 +90,9 @@ def _drawn(made: Made) -> Drawn:
     return Drawn(foot(made.title, origin, place="report"), chart)
 
 
-def written(made: Made, kind: str) -> bytes:
-    return {"csv": as_csv, "xlsx": as_xlsx, "json": as_json, "pdf": as_pdf}[kind](made)
+def written(made: Made, kind: str, in_codes: bool = False) -> bytes:
+    """in_codes: a PDF too, which is kept and was made by a username; the other formats always are."""
+    return as_pdf(made, in_codes) if kind == "pdf" else {"csv": as_csv, "xlsx": as_xlsx, "json": as_json}[kind](made)
 
 
 def as_csv(made: Made) -> bytes:
@@ -103,7 +100,7 @@ def as_csv(made: Made) -> bytes:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([column.name for column in made.table.columns])
     kinds = [column.kind for column in made.table.columns]
-    for row in made.table.said(made.sealed):
+    for row in made.table.said(in_codes=True):
         writer.writerow([harmless(v) if kind == "text" else v for v, kind in zip(row, kinds, strict=True)])
     return out.getvalue().encode()
 
@@ -117,10 +114,10 @@ def as_json(made: Made) -> bytes:
         "to": made.period.last.isoformat(),
         "by": made.key,
         "made_at": made.made_at.isoformat(),
-        "made_by": made.made_by,
+        "made_by": coded(made.made_by),
         "head": {"number": made.number, "digest": made.digest},
         "columns": names,
-        "rows": [dict(zip(names, row, strict=True)) for row in made.table.said(made.sealed)],
+        "rows": [dict(zip(names, row, strict=True)) for row in made.table.said(in_codes=True)],
     }
     return (json.dumps(said, ensure_ascii=False, indent=1) + "\n").encode()
 
@@ -130,7 +127,7 @@ def as_xlsx(made: Made) -> bytes:
     page = book.create_sheet(made.report.title)
     page.freeze_panes = "A2"
     page.append([_bold(page, column.title) for column in made.table.columns])
-    for row, said in zip(made.table.rows, made.table.said(made.sealed), strict=True):
+    for row, said in zip(made.table.rows, made.table.said(in_codes=True), strict=True):
         page.append(
             [
                 None if value is None else _number(page, shown) if column.kind in QUANTITIES else _cell(column, shown)
@@ -144,7 +141,7 @@ def as_xlsx(made: Made) -> bytes:
         ("To", made.period.last.isoformat()),
         ("By", made.key or ""),
         ("Made at", made.made_at.isoformat()),
-        ("Made by", harmless(made.made_by)),
+        ("Made by", harmless(coded(made.made_by))),
         ("Ledger at voucher", made.number),
         ("Digest", made.digest),
     ):
@@ -170,7 +167,7 @@ def _number(page, said: str) -> WriteOnlyCell:
     return found
 
 
-def as_pdf(made: Made) -> bytes:
+def as_pdf(made: Made, in_codes: bool = False) -> bytes:
     """Needs a report that was made to be drawn: by now the ledger may have gone on."""
     if made.drawn is None:
         raise ValueError("a report that is written as a PDF is made with drawn=True")
@@ -186,12 +183,12 @@ def as_pdf(made: Made) -> bytes:
         colWidths=[width - 20 * mm, 20 * mm],
         style=PLAIN,
     )
-    story = [top, Spacer(0, 3 * mm), *_tables(made.table, width)]
+    story = [top, Spacer(0, 3 * mm), *_tables(made.table, width, in_codes)]
     if not made.table.rows:
         story.append(text("The ledger holds nothing for this period."))
     elif made.drawn.chart is not None:
         story += [Spacer(0, 5 * mm), KeepTogether(made.drawn.chart)]
-    story += [text(note, "small") for note in made.table.notes]
+    story += [text(coded(note) if in_codes else note, "small") for note in made.table.notes]
     out = io.BytesIO()
     build(out, story, made.drawn.foot, pagesize=pagesize)
     return out.getvalue()
@@ -208,11 +205,11 @@ def empty_columns(table: ReportTable) -> list[int]:
     ]
 
 
-def _tables(table: ReportTable, width: float) -> list:
+def _tables(table: ReportTable, width: float, in_codes: bool) -> list:
     """The columns that say something; columns of nothing but zeros are named below the table instead. A figure is
     never cut: where the columns do not fit beside each other at a size that can be read, those that are over go
     into a further table below, behind the columns that name the row."""
-    said = table.said()
+    said = table.said(in_codes)
     empty = empty_columns(table)
     shown = [i for i in range(len(table.columns)) if i not in empty]
     for size in SIZES:

@@ -12,24 +12,41 @@ from inventory.measures.quantity import csv_value
 
 
 class Worded(str):
-    """Text as people read it. coded: the same with codes in place of the names of parties and customers, which may
-    change; see `ReportTable.said`."""
+    """Text that is said in two ways: as people read it, and as files hold it (`coded`), with codes in place of names
+    and without what somebody wrote; see `ReportTable.said`. codes: those that stand in it; people's are usernames."""
 
     coded: str
+    codes: frozenset[str]
 
-    def __new__(cls, words: str, coded: str) -> "Worded":
+    def __new__(cls, words: str, coded: str, codes: Iterable[str] = ()) -> "Worded":
         made = super().__new__(cls, words)
-        made.coded = coded
+        made.coded, made.codes = coded, frozenset(codes)
         return made
 
 
+def called(code: str, name: str) -> Worded:
+    """One whom people call by a name: a person, by the username, a customer, a unit or a party."""
+    return Worded(name or code, code, (code,))
+
+
 def worded(names: Iterable[tuple[str, str]]) -> dict[str, Worded]:
-    """From (code, name) of each party or customer its cell, by code; one object however many rows hold it."""
-    return {code: Worded(name, code) for code, name in names}
+    """From (code, name) of each its cell, by code; one object however many rows hold it."""
+    return {code: called(code, name) for code, name in names}
+
+
+def with_code(one: Worded) -> Worded:
+    """A name with its code behind it."""
+    return Worded(f"{one} ({one.coded})", one.coded, one.codes)
+
+
+def joined(*parts: str) -> Worded:
+    """A sentence of parts, some of which may be said in two ways."""
+    codes = (part.codes for part in parts if isinstance(part, Worded))
+    return Worded("".join(parts), "".join(map(coded, parts)), frozenset().union(*codes))
 
 
 def coded(value: object) -> object:
-    """A cell's value with codes in place of names; another value as it is."""
+    """What files hold of a cell's value; another value as it is."""
     return value.coded if isinstance(value, Worded) else value
 
 
@@ -79,8 +96,8 @@ class ReportTable:
     oils: Sequence[bool] = field(default_factory=tuple)
 
     def said(self, in_codes: bool = False) -> list[list[str]]:
-        """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO. in_codes: parties and
-        customers by their codes."""
+        """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO. in_codes: as files
+        hold it."""
         rows = (map(coded, row) for row in self.rows) if in_codes else self.rows
         return [[cell(column, value) for column, value in zip(self.columns, row, strict=True)] for row in rows]
 

@@ -18,7 +18,7 @@ from inventory.receiving.queries import arrivals_of
 from inventory.reference.kinds import is_oil
 from jobs.people.models import Certificate
 from shopledger.reporting.corrections import TAKEN_OFF, counted
-from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, worded
+from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, called, joined, worded
 
 UNITS = "g for refrigerants, mL for oils."
 
@@ -112,7 +112,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
     """One row a line of equal containers of a delivery. Net and price are those of the whole line."""
     certificates = list(Certificate.objects.select_related("person").order_by("-issued", "-id"))
     rows, links, oils = [], [], []
-    called = worded(Party.objects.values_list("code", "name"))
+    parties = worded(Party.objects.values_list("code", "name"))
     receipts = counted("receipt", period)
     supplied = Movement.objects.filter(
         voucher__in=receipts.order_by().values("number"), source_class=AccountClass.SUPPLIER
@@ -131,7 +131,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
                 (
                     voucher.day,
                     voucher.document,
-                    called.get(supplier, supplier),
+                    parties.get(supplier, supplier),
                     held,
                     substance,
                     count,
@@ -174,7 +174,7 @@ def _on_file(certificates: list[Certificate], voucher: Voucher) -> str:
     valid = [one for one in certificates if one.valid_on(voucher.day)]
     own = next((one for one in valid if one.person.username == voucher.done_by), None)
     found = own or next(iter(valid), None)
-    return f"{found.person.name}: {found}" if found else ""
+    return joined(called(found.person.username, found.person.name), f": {found}") if found else ""
 
 
 SENT = """
@@ -204,8 +204,8 @@ def shipments(period: Period, _key: str | None) -> ReportTable:
             (
                 voucher.day,
                 voucher.document,
-                Worded(party.name, taker) if party else taker,
-                " ".join(party.address.split()) if party else "",
+                called(taker, party.name) if party else taker,
+                Worded(" ".join(party.address.split()), "") if party else "",
                 party.registration if party else "",
                 json.loads(voucher.detail).get("purpose", ""),
                 code,

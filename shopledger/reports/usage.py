@@ -24,7 +24,8 @@ from inventory.ledger.queries import (
     stock_through,
     totals_between,
 )
-from shopledger.reporting.report import Column, Period, Report, ReportTable
+from jobs.people.models import Person
+from shopledger.reporting.report import Column, Period, Report, ReportTable, worded
 
 IN = {
     "received": A.SUPPLIER,
@@ -218,13 +219,14 @@ def _sheet(figures: Figures, key: str | None) -> ReportTable:
         columns.append(Column(key, key.capitalize()))
     columns += [Column(name, TITLES.get(name, name.capitalize()), "quantity") for name in names]
     substances = Substance.objects.in_bulk({substance_id for substance_id, _ in figures})
+    people = worded(Person.objects.values_list("username", "name")) if key == "technician" else {}
     ordered = sorted(
         figures.items(), key=lambda item: (substances[item[0][0]].is_oil, substances[item[0][0]].code, item[0][1])
     )
     found = []
     for (substance_id, group), row in ordered:
         substance = substances[substance_id]
-        lead = (substance.code, "mL" if substance.is_oil else "g", *([group] if key else []))
+        lead = (substance.code, "mL" if substance.is_oil else "g", *([people.get(group, group)] if key else []))
         found.append((*lead, *(row.get(name, 0) for name in names)))
     return ReportTable(columns, found)
 

@@ -14,7 +14,7 @@ from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Customer, Unit
 from shopledger.reporting.corrections import TAKEN_OFF, counted, sign_of
-from shopledger.reporting.report import Column, Period, Report, ReportTable, worded
+from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, called, worded
 
 # The oils and the grades of refrigerant that each job voucher put into its unit: those of the period, and those that
 # were reversed in it.
@@ -49,21 +49,21 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
     customers = worded(Customer.objects.values_list("code", "name"))
     rows, links = [], []
     ordered = sorted(
-        found.select_related("technician", "voucher"), key=lambda job: (-signs[job.voucher_id], job.day, job.voucher_id)
+        found.select_related("technician", "unit", "voucher"),
+        key=lambda job: (-signs[job.voucher_id], job.day, job.voucher_id),
     )
     for job in ordered:
         sign = signs[job.voucher_id]
-        said = json.loads(job.voucher.detail)
-        owner = said.get("customer", "")
+        owner = json.loads(job.voucher.detail).get("customer", "")
         held = next((str(one) for one in people[job.technician_id] if one.valid_on(job.day)), "")
         rows.append(
             (
                 job.number,
                 job.day,
-                job.technician.username,
+                called(job.technician.username, job.technician.name),
                 job.certificate or held,
                 customers.get(owner, owner),
-                said.get("unit_said") or said.get("unit", ""),
+                called(job.unit.code, job.unit.title),
                 job.substance,
                 sign * job.recovered_mg,
                 sign * job.charged_mg,
@@ -115,7 +115,7 @@ def people(period: Period, _key: str | None) -> ReportTable:
     )
     held = certificates_by_person()
     rows, links = [], []
-    for person in Person.objects.order_by("name", "username"):
+    for person in Person.objects.order_by("username"):  # a name may change, and files keep their order
         certificates = held.get(person.pk, [])
         if not certificates and not signed.get(person.pk):
             continue
@@ -123,7 +123,7 @@ def people(period: Period, _key: str | None) -> ReportTable:
             valid = one is not None and one.valid_on(period.last)
             rows.append(
                 (
-                    person.name,
+                    called(person.username, person.name),
                     one.scheme if one else "",
                     one.number if one else "",
                     one.issuer if one else "",
@@ -163,8 +163,8 @@ def units(period: Period, _key: str | None) -> ReportTable:
         rate = histories[unit.pk].rate(full, period.last) if full else None
         rows.append(
             (
-                unit.code,
-                unit.title,
+                called(unit.code, unit.code),
+                Worded(unit.title, ""),
                 sums["visits"],
                 int(sums["charged"]),
                 int(sums["recovered"]),

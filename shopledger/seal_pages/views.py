@@ -6,20 +6,23 @@ from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 
 from inventory.ledger.models import Seal
 from inventory.ledger.queries import last_seal
 from inventory.shop.access import office, owner
 from inventory.shop.clock import today
-from inventory.shop.forms import DayField, add_refused
+from inventory.shop.forms import DayField, OnceForm, add_refused, text
 from inventory.text.refusal import Refused
+from jobs.people.queries import names_of_people
 from shopledger import background
 from shopledger.monthend.queries import steps
 from shopledger.reports.registry import REPORTS
-from shopledger.sealing.actions import seal_period
+from shopledger.sealing.actions import MOST_TO, hand_out, seal_period
 from shopledger.sealing.models import IssuedReport
 from shopledger.sealing.proof import read_issued
-from shopledger.sealing.queries import first_day, missing, period_of
+from shopledger.sealing.queries import entry_of, first_day, handed_out, missing, not_handed_out, period_of
+from shopledger.sealing.receipt import entered, filename, receipt_pdf
 
 
 class SealForm(forms.Form):
@@ -30,9 +33,22 @@ class SealForm(forms.Form):
     )
 
 
+class HandedForm(OnceForm):
+    to = text(
+        "Who holds it now",
+        MOST_TO,
+        required=True,
+        help_text="Somebody outside the shop. These words can be erased later; that it was handed out stays.",
+    )
+    day = DayField(label="On")
+
+
 @office
 def seals(request: HttpRequest) -> HttpResponse:
-    return render(request, "sealing/seals.html", {"seals": Seal.objects.order_by("-through")[:200]})
+    found = list(Seal.objects.order_by("-through")[:200])
+    names = names_of_people({one.made_by for one in found})
+    rows = [(one, names.get(one.made_by, one.made_by)) for one in found]
+    return render(request, "sealing/seals.html", {"seals": rows, "waiting": not_handed_out()})
 
 
 @owner
@@ -43,7 +59,7 @@ def seal(request: HttpRequest) -> HttpResponse:
     form = SealForm(request.POST or None, initial={"through": asked})
     if form.is_valid():
         try:
-            made = seal_period(form.cleaned_data["through"], request.user.name)
+            made = seal_period(form.cleaned_data["through"], request.user.username)
         except Refused as refused:
             add_refused(form, refused)
         else:
@@ -70,8 +86,14 @@ def sealed(request: HttpRequest, pk: int) -> HttpResponse:
     kept: dict[str, list[IssuedReport]] = {}
     for row in made.issued.all():
         kept.setdefault(row.report, []).append(row)
+    handed = handed_out(made)
     said = {
         "seal": made,
+        "by": names_of_people([made.made_by]).get(made.made_by, made.made_by),
+        "through": made.through.isoformat(),
+        "entry": entry_of(made),
+        "handed": handed,
+        "handed_look": "" if handed else "primary",
         "period": period,
         "missing": len(missing(made)) if period else 0,
         "kept": [(REPORTS[name].title if name in REPORTS else name, rows) for name, rows in kept.items()],
@@ -87,6 +109,37 @@ def seal_keep(request: HttpRequest, pk: int) -> HttpResponse:
         background.start("keep_issued", str(made.pk))
         messages.success(request, "The reports are being kept.")
     return redirect("sealed", made.pk)
+
+
+@office
+def seal_receipt(request: HttpRequest, pk: int) -> HttpResponse:
+    """The page to give away, as a file."""
+    made = get_object_or_404(Seal, pk=pk)
+    try:
+        body, name = receipt_pdf(made), filename(made, entered(made))
+    except Refused as refused:
+        raise Http404(refused.message) from None
+    answer = HttpResponse(body, content_type="application/pdf")
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+@owner
+def seal_handed(request: HttpRequest, pk: int) -> HttpResponse:
+    """Enter who holds a receipt now."""
+    made = get_object_or_404(Seal, pk=pk)
+    form = HandedForm(request.POST or None)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            hand_out(made, to=data["to"], day=data["day"], by=request.user.username, key=str(data["key"]))
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"The receipt is marked as handed out on {data['day']}.")
+            return redirect("sealed", made.pk)
+    said = {"form": form, "seal": made, "back": reverse("sealed", args=[made.pk])}
+    return render(request, "sealing/handed.html", said, status=422 if form.errors else 200)
 
 
 @office

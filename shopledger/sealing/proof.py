@@ -1,9 +1,9 @@
 """What `verify` proves of reports as they were issued. Nothing here draws a report: every command loads this."""
 
-import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
+from inventory.ledger.files import read_kept
 from inventory.ledger.verify import Proof
 from inventory.text.refusal import Refused
 from shopledger.sealing.models import IssuedReport
@@ -11,13 +11,7 @@ from shopledger.sealing.models import IssuedReport
 
 def read_issued(row: IssuedReport) -> bytes:
     """The file, proved by its digest. Raises Refused where it is not as it was issued."""
-    try:
-        body = row.path.read_bytes()
-    except OSError:
-        body = b""
-    if hashlib.sha256(body).hexdigest() != row.sha256:
-        raise Refused(f"The {row} is missing or not as it was issued; restore it from a backup.")
-    return body
+    return read_kept(row.path, row.sha256, f"The {row}", "issued")
 
 
 def issued_files() -> Iterator[tuple[str, Path]]:

@@ -1,22 +1,69 @@
-"""What a seal covers, and which of its reports are kept."""
+"""What a seal covers, which of its reports are kept, and who holds its receipt."""
 
 import datetime as dt
+import json
+from typing import NamedTuple
 
-from inventory.ledger.models import Seal, Voucher
+from django.db.models import Q
+
+from inventory.ledger.models import Record, Seal, Voucher
+from inventory.ledger.queries import last_seal
+from inventory.ledger.records import WORDS
 from shopledger.reporting.report import Period
-from shopledger.reports.registry import REPORTS
 from shopledger.sealing.models import IssuedReport
 
 FORMATS = ("pdf", "csv")  # one to read, one to count with
+HANDED = "receipt-handed"  # the kind of the records that say who holds a receipt; no table repeats them
+
+
+class Handed(NamedTuple):
+    """A receipt in other hands. to: blank where it was erased. number: of the entry that says so."""
+
+    to: str
+    day: dt.date
+    by: str
+    number: int
 
 
 def period_of(made: Seal) -> Period | None:
     """The days since the seal before; since the first voucher where there is none. None where nothing was posted."""
-    before = Seal.objects.filter(through__lt=made.through).order_by("-through").first()
+    before = seal_before(made)
     if before:
         return Period(before.through + dt.timedelta(days=1), made.through)
     first = first_day()
     return Period(first, made.through) if first and first <= made.through else None
+
+
+def seal_before(made: Seal) -> Seal | None:
+    return Seal.objects.filter(through__lt=made.through).order_by("-through").first()
+
+
+def entry_of(made: Seal) -> Voucher | None:
+    """The entry that sealed: its digest stands for the seal. None where the chain holds none."""
+    stated = Voucher.objects.filter(kind="seal", records__kind="seal", records__key=made.through.isoformat())
+    return stated.order_by("number").first()
+
+
+def handed_out(made: Seal) -> list[Handed]:
+    """Who was given a receipt of this seal, the latest entry first."""
+    key = made.through.isoformat()
+    about = Q(kind=HANDED, key=key) | Q(kind=WORDS, key=f"{HANDED}:{key}")
+    said: dict[Voucher, dict] = {}
+    for record in Record.objects.filter(about).select_related("voucher").order_by("-voucher", "line"):
+        said.setdefault(record.voucher, {}).update(json.loads(record.body or "{}"))
+    return [
+        Handed(one.get("to", ""), dt.date.fromisoformat(one["day"]), entry.recorded_by, entry.number)
+        for entry, one in said.items()
+        if "day" in one
+    ]
+
+
+def not_handed_out() -> Seal | None:
+    """The latest seal, as long as nobody was given a receipt of it."""
+    latest = last_seal()
+    if latest is None or Record.objects.filter(kind=HANDED, key=latest.through.isoformat()).exists():
+        return None
+    return latest
 
 
 def first_day() -> dt.date | None:
@@ -27,7 +74,8 @@ def first_day() -> dt.date | None:
 def missing(made: Seal) -> list[tuple[str, str]]:
     """(report, format) of what is not kept yet."""
     kept = set(IssuedReport.objects.filter(seal=made).values_list("report", "format"))
-    return [(name, kind) for name in REPORTS for kind in FORMATS if (name, kind) not in kept]
+    owed = [tuple(one.rsplit(".", 1)) for one in made.owes]
+    return [one for one in owed if one not in kept]
 
 
 def issued_in(period: Period) -> list[IssuedReport]:

@@ -2,11 +2,11 @@
 
 import secrets
 
-from django.db import transaction
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from inventory.audit.recording import tell
+from inventory.audit.recording import tell_sign_in
+from inventory.ledger.actions import stated
 from inventory.text.refusal import Refused
 from jobs.people.models import Person
 
@@ -23,7 +23,7 @@ def prepare(person: Person) -> TOTPDevice:
     return found or TOTPDevice.objects.create(user=person, name="phone", confirmed=False)
 
 
-@transaction.atomic
+@stated
 def confirm(person: Person, code: str) -> list[str]:
     """Turn the second factor on with its first code; returns the codes for paper, which are shown once.
     Raises Refused for a wrong code."""
@@ -41,16 +41,16 @@ def confirm(person: Person, code: str) -> list[str]:
     paper = StaticDevice.objects.create(user=person, name="paper")
     codes = [f"{secrets.randbelow(10**8):08d}" for _ in range(PAPER_CODES)]
     StaticToken.objects.bulk_create(StaticToken(device=paper, token=code) for code in codes)
-    tell("changed", "person", person.pk, str(person), {"second factor": "off"}, {"second factor": "on"})
+    tell_sign_in(person.username, "second factor", "on")
     return codes
 
 
-@transaction.atomic
+@stated
 def remove(person: Person) -> bool:
     """Turn it off; whether it was on."""
     was = has_second_factor(person)
     TOTPDevice.objects.filter(user=person).delete()
     StaticDevice.objects.filter(user=person).delete()
     if was:
-        tell("changed", "person", person.pk, str(person), {"second factor": "on"}, {"second factor": "off"})
+        tell_sign_in(person.username, "second factor", "off")
     return was

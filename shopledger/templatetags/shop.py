@@ -9,6 +9,7 @@ from django.db.models import Model
 from django.shortcuts import resolve_url
 from django.template.base import render_value_in_context
 from django.template.context import Context
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import conditional_escape, escape, format_html, format_html_join, strip_tags
 from django.utils.http import urlencode
@@ -16,6 +17,9 @@ from django.utils.safestring import SafeString, mark_safe
 from django_tables2 import Table
 
 from inventory.audit.queries import changes_of
+from inventory.ledger.erasing import erasable_kinds
+from inventory.ledger.models import Voucher
+from inventory.ledger.records import record_kinds
 from inventory.measures.quantity import show
 from shopledger.navigation.ways import Entry, ways
 
@@ -212,9 +216,28 @@ def navigation(context: Context) -> list[Entry]:
 
 @register.inclusion_tag("trail/_of.html", takes_context=True)
 def what_happened(context: Context, record: Model) -> dict[str, object]:
-    """What happened to a record outside the ledger, for office and owner: `{% what_happened unit %}`."""
-    may = getattr(_person(context), "role", None) in {"office", "owner"}
-    return {"changes": changes_of(record) if may else []}
+    """What happened to a record outside the ledger, for office and owner: `{% what_happened unit %}`. For the owner
+    also the way to the page that erases its words, where it has any."""
+    role = getattr(_person(context), "role", None)
+    return {
+        "changes": changes_of(record) if role in {"office", "owner"} else [],
+        "erase": erase_address(record) if role == "owner" else "",
+    }
+
+
+@register.simple_tag(takes_context=True)
+def erasing_way(context: Context, record: Model) -> str:
+    """The address that erases the words of a thing, for the owner; blank for others: `{% erasing_way job as way %}`."""
+    return erase_address(record) if getattr(_person(context), "role", None) == "owner" else ""
+
+
+def erase_address(record: Model) -> str:
+    """The page that erases the words of a thing; blank where it has none."""
+    if isinstance(record, Voucher):
+        return reverse("erase", args=["entry", record.number]) if record.note else ""
+    kind = record_kinds.get(type(record))
+    has = kind is not None and record.pk and kind.name in erasable_kinds()
+    return reverse("erase", args=[kind.name, kind.key_of(record)]) if has else ""
 
 
 @register.simple_tag

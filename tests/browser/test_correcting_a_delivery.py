@@ -12,6 +12,7 @@ from jobs.drafts.actions import enter_line, start_job
 from jobs.signing.actions import sign_job
 from tests.browser import driving
 from tests.browser.test_three_people import fill, garage, looks_right, press  # noqa: F401 (fixture)
+from tests.kept import posted
 from tests.stock import flows
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -27,9 +28,10 @@ def test_a_delivery_s_net_is_corrected_after_its_can_was_used(request, screen, l
     sign_job(job.pk, by=technician, reasons={"under": "a test"})
     assert ("UNEXPLAINED_GAIN", "CONTAINER") in flows()
     driving.sign_in(browser, live_server, office)
-    browser.get(f"{live_server.url}/ledger/1/")
+    delivered = Voucher.objects.get(kind="receipt").number
+    browser.get(f"{live_server.url}/ledger/{delivered}/")
     looks_right(browser, f"correct-1-voucher-{screen}")
-    press(browser, "a[href='/ledger/1/correct/']")
+    press(browser, f"a[href='/ledger/{delivered}/correct/']")
     driving.wait_for(browser, "[name=line-0-net]")
     assert browser.find_element(By.NAME, "line-0-net").get_attribute("value") == "340 g"
     looks_right(browser, f"correct-2-form-{screen}")
@@ -41,17 +43,19 @@ def test_a_delivery_s_net_is_corrected_after_its_can_was_used(request, screen, l
     assert driving.small_targets(browser) == []
     press(browser, ".actions button.primary")
     driving.wait_for_text(browser, "What the correction posts")
-    driving.wait_for_text(browser, "Voucher 1 is taken back")
+    driving.wait_for_text(browser, f"Voucher {delivered} is taken back")
     looks_right(browser, f"correct-3-seen-{screen}")
-    assert driving.small_targets(browser) == [] and Voucher.objects.count() == 2
+    assert driving.small_targets(browser) == [] and posted().count() == 2
     press(browser, "button[name=change]")
     driving.wait_for(browser, "[name=line-0-net]")
     assert browser.find_element(By.NAME, "line-0-net").get_attribute("value") == "350 g"
     press(browser, ".actions button.primary")
     press(browser, "button[name=post]")
-    driving.wait_for_text(browser, "Voucher 1 is corrected by voucher 4.")
+    driving.wait_for_text(browser, f"Voucher {delivered} is corrected by voucher ")
+    corrected = Voucher.objects.filter(kind="receipt").latest("number").number
+    assert f"is corrected by voucher {corrected}." in browser.page_source
     looks_right(browser, f"correct-4-new-{screen}")
-    browser.get(f"{live_server.url}/ledger/5/")
+    browser.get(f"{live_server.url}/ledger/{corrected + 1}/")
     driving.wait_for_text(browser, "Weighings that say something else since")
     looks_right(browser, f"correct-5-follows-{screen}")
     cans = Container.objects.select_related("account").filter(kind="can").order_by("code")

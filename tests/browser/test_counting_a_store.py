@@ -21,6 +21,7 @@ from jobs.signing.actions import sign_job
 from jobs.units.actions import add_unit
 from tests.browser import driving
 from tests.browser.test_three_people import fill, press
+from tests.kept import made
 
 pytestmark = pytest.mark.django_db(transaction=True)
 G = 1000
@@ -38,8 +39,8 @@ def store(shop, technician, owner):
     """Sixty cylinders received and weighed once on the bench; then forty days in which four things go wrong:
     C-07 leaks 3 g a day; 200 g of C-15 were used by somebody and not written down, after a job; the tare on C-23 is
     70 g too low; the floor scale, on which C-41 to C-60 are counted, shows 0.5 % too much."""
-    Scale.objects.create(code="bench", readability_mg=G, usual=True)
-    Scale.objects.create(code="floor", readability_mg=G)
+    made(Scale, code="bench", readability_mg=G, usual=True)
+    made(Scale, code="floor", readability_mg=G)
     start = today() - dt.timedelta(days=41)
     cylinder = {"kind": "refillable", "substance": "R-134a", "is_oil": False, "grade": "virgin", "location": "Store"}
     receive(

@@ -20,6 +20,7 @@ from jobs.units.actions import add_unit
 from tests.browser import driving
 from tests.browser.test_three_people import fill, looks_right, press
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (a fixture)
+from tests.kept import made
 
 pytestmark = pytest.mark.django_db(transaction=True)
 G = 1000
@@ -30,8 +31,8 @@ def untidy(shop, technician):
     """The first day of the month that ended, with a draft, a cylinder that nobody weighed, 1.2 kg recovered without a
     destination, and an invoice missing."""
     first = (today().replace(day=1) - dt.timedelta(days=1)).replace(day=1)
-    Scale.objects.create(code="bench", readability_mg=G, usual=True, checked_until=today() + dt.timedelta(90))
-    Party.objects.create(name="Renew", role="reclaimer", address="2 Test Street", registration="R-1")
+    made(Scale, code="bench", readability_mg=G, usual=True, checked_until=today() + dt.timedelta(90))
+    made(Party, name="Renew", role="reclaimer", address="2 Test Street", registration="R-1")
     kept = {"substance": "R-134a", "is_oil": False, "location": "Store", "count": 1}
     open_stock(
         lines=[

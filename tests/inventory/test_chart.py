@@ -13,6 +13,7 @@ from inventory.paper import chart
 from inventory.paper.chart import _nice, bars, step_line, svg
 from inventory.receiving.actions import Arrival, open_stock
 from inventory.shop.clock import today
+from tests.kept import made
 
 DAY = dt.date(2026, 3, 2)
 
@@ -36,7 +37,7 @@ def test_a_step_line_and_bars_are_pictures():
 
 @pytest.mark.django_db
 def test_a_container_s_content_over_time(shop, technician_client):
-    Scale.objects.create(code="bench", readability_mg=1000, usual=True)
+    made(Scale, code="bench", readability_mg=1000, usual=True)
     line = Arrival("can", "R-134a", False, "virgin", 340_000, 1, "Store", "K-1", tare_mg=100_000)
     open_stock(lines=[line], day=DAY, by="o", key=str(uuid.uuid4()))
     count(readings={"K-1": 300_000}, day=DAY + dt.timedelta(9), by="o", key=str(uuid.uuid4()))

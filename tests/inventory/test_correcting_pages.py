@@ -23,6 +23,7 @@ from inventory.receiving.actions import open_stock
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
 from tests.forms import sent
+from tests.kept import made, saved
 from tests.stock import came, charge, delivery, flows, weigh
 
 pytestmark = pytest.mark.django_db
@@ -41,12 +42,12 @@ def said(number, **more):
 
 @pytest.fixture
 def stock(shop):
-    """C1 and C2 with 500 g each, REC with 500 g recovered, EMPTY, a bottle of oil; machines, a reclaimer. Voucher 1."""
-    Scale.objects.create(code="S1", readability_mg=1000, usual=True)
+    """C1 and C2 with 500 g each, REC with 500 g recovered, EMPTY, a bottle of oil; machines, a reclaimer."""
+    made(Scale, code="S1", readability_mg=1000, usual=True)
     for serial in ("7", "8"):
-        Machine.objects.create(make="Quillon", model="R", serial=serial, does="recycle")
-    Party.objects.create(name="Renew", role="reclaimer")
-    Party.objects.create(name="Burn", role="destroyer")
+        made(Machine, make="Quillon", model="R", serial=serial, does="recycle")
+    made(Party, name="Renew", role="reclaimer")
+    made(Party, name="Burn", role="destroyer")
     return delivery(
         *(came(code, net=500 * G, tare_mg=100 * G, price_minor=950) for code in ("C1", "C2")),
         came("REC", "recovery", 500 * G, tare_mg=5_000 * G),
@@ -76,7 +77,7 @@ class Case:
 
 def used_delivery():
     charge("C1", 600 * G, 500 * G, day=day(1))
-    return 1
+    return Voucher.objects.get(kind="receipt").number
 
 
 def opening():
@@ -86,7 +87,7 @@ def opening():
 def recycled():
     """By a machine that is out of use by now."""
     number = recycle(code="REC", machine=Machine.objects.get(serial="7"), standard="SAE J2788", **said(2))
-    Machine.objects.filter(serial="7").update(retired_on=day(9))
+    saved(Machine.objects.get(serial="7"), retired_on=day(9))
     return number
 
 
@@ -187,8 +188,8 @@ CASES = {
         {"line-0-code": "C1", "line-0-gross": "550 g", "line-1-code": "C2", "line-2-gross": "240 mL"},
         {"line-0-gross": "560 g", "line-2-DELETE": "on"},
         lambda: (
-            (row("C1").content, row("OIL").content, Count.objects.get().voucher.first_revision_id)
-            == (460 * G, 250_000, 2)
+            (row("C1").content, row("OIL").content) == (460 * G, 250_000)
+            and Count.objects.get().voucher == Voucher.objects.get(kind="count", first_revision__kind="count")
             and Count.objects.get().voucher.weighings.get(container__code="C1").explanations.get().note
             == "at the valve"
         ),
@@ -316,9 +317,9 @@ def test_what_is_refused_leaves_nothing_behind(case, page, technician_client):
     assert (Voucher.objects.count(), Party.objects.count()) == (before, parties)
 
 
-def test_what_was_taken_back_is_not_corrected(case, page):
+def test_what_was_taken_back_is_not_corrected(case, page, stock):
     form = {**page.filled(), "why": WHY}
-    if page.number == 1:
+    if page.number == stock:
         return  # it was used, and so is corrected only
     number = take_back(page.number, by="oscar", note="not so")
     for answer in (page.client.get(page.address), page.seen(form)):

@@ -16,7 +16,7 @@ from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.counting import actions, causes, queries
 from inventory.counting.causes import Seen
 from inventory.counting.models import Count, Explanation
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Record, Voucher
 from inventory.ledger.verify import verify
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, open_stock, receive
@@ -24,6 +24,7 @@ from inventory.scales.actions import CheckMade, check_scale
 from inventory.scales.queries import doubtful_weighings, overdue
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
+from tests.kept import made
 from tests.stock import charge
 
 pytestmark = pytest.mark.django_db
@@ -38,7 +39,7 @@ def key():
 @pytest.fixture
 def stock(shop):
     """Three cylinders and a can in the store, one cylinder in the van, a bottle of oil; a scale of 1 g."""
-    Scale.objects.create(code="bench", readability_mg=G, usual=True)
+    made(Scale, code="bench", readability_mg=G, usual=True)
     cylinder = {"kind": "refillable", "substance": "R-134a", "is_oil": False, "grade": "virgin", "count": 1}
     lines = [
         Arrival(**cylinder, net=net * G, location=place, code=code, tare_mg=8_000 * G)
@@ -71,8 +72,9 @@ def test_a_count_is_one_voucher(count):
     enter(count, "A", 13_000 * G)
     enter(count, "OIL", 245_000)
     enter(count, "V", 12_001 * G)
+    before = Voucher.objects.count()
     judged = {one.entry.container.code: one for one in actions.judge(count)}
-    assert Voucher.objects.count() == 1, "judging posts nothing"
+    assert Voucher.objects.count() == before, "judging posts nothing"
     assert [judged[code].reading.outcome for code in ("A", "OIL", "V")] == [
         "agrees",
         "weighing difference",
@@ -80,7 +82,8 @@ def test_a_count_is_one_voucher(count):
     ]
     assert list(queries.uncounted(count).values_list("code", flat=True)) == ["B", "C"]
     number = actions.post_count(count_id=count.pk, by="olive")
-    assert (number, Voucher.objects.get(number=2).kind) == (2, "count")
+    assert (number, Voucher.objects.get(number=number).kind) == (before + 1, "count")
+    assert Voucher.objects.count() == before + 1, "what it says of its readings goes under the same voucher"
     assert Container.objects.get(code="V").location.name == "Store", "found elsewhere by the book: moved by the count"
     assert content("V") == 4_001 * G and verify().faults == []
 
@@ -103,12 +106,12 @@ def test_a_difference_wants_a_reason_and_keeps_it(count):
 
 def test_two_managers_post_one_count_once(count):
     enter(count, "A", 13_000 * G)
-    actions.post_count(count_id=count.pk, by="oscar")
-    with pytest.raises(Refused, match="was posted by oscar as voucher 2"):
+    number = actions.post_count(count_id=count.pk, by="oscar")
+    with pytest.raises(Refused, match=f"was posted by oscar as voucher {number};"):
         actions.post_count(count_id=count.pk, by="olive")
     with pytest.raises(Refused, match="count anew"):
         enter(count, "B", 14_000 * G)
-    assert Voucher.objects.count() == 2
+    assert Voucher.objects.latest("number").number == number
 
 
 def test_a_place_has_one_count_open(count, stock):
@@ -116,7 +119,8 @@ def test_a_place_has_one_count_open(count, stock):
     actions.abandon(count_id=count.pk, by="oscar")
     with pytest.raises(Refused, match="was abandoned by oscar"):
         enter(count, "A", 13_000 * G)
-    assert Voucher.objects.count() == 1
+    assert not Voucher.objects.filter(kind="count").exists() and content("A") == 5_000 * G
+    assert Record.objects.get(kind="count").voucher.kind == "record", "that it was abandoned is kept all the same"
     assert actions.start_count(location=stock, day=DAY, scale=None, by="olive", key=key()) != count
 
 
@@ -136,14 +140,14 @@ def test_a_code_that_is_not_in_the_book_is_refused(count, code, said):
 
 def test_what_was_used_since_it_was_weighed_is_weighed_again(count):
     enter(count, "A", 13_000 * G)
-    move(codes=["A"], location="Van", day=DAY, by="oscar", key=str(key()))
+    moved = move(codes=["A"], location="Van", day=DAY, by="oscar", key=str(key()))
     assert [one.used_since for one in actions.judge(count)] == [True]
     with pytest.raises(Refused, match="recorded for A since it was weighed"):
         actions.post_count(count_id=count.pk, by="oscar")
     enter(count, "A", 13_000 * G)
-    with pytest.raises(OrderAsked, match="voucher 2: move, with A. Say after which of them"):
+    with pytest.raises(OrderAsked, match=f"voucher {moved}: move, with A. Say after which of them"):
         actions.post_count(count_id=count.pk, by="oscar")
-    assert actions.post_count(count_id=count.pk, by="oscar", follows=2) == 3
+    assert actions.post_count(count_id=count.pk, by="oscar", follows=moved) == moved + 1
 
 
 def test_an_empty_count_is_not_posted(count):
@@ -181,8 +185,9 @@ def test_the_pages_of_a_count(count, office_client, technician_client):
     assert answer.status_code == 422 and "Give the reason of each" in answer.content.decode()
     office_client.post(f"/counts/{count.pk}/reason/", {"code": "A", "reason": "unknown"})
     office_client.post(f"/counts/{count.pk}/remove/", {"code": "nothing"})
-    assert office_client.post(f"/counts/{count.pk}/post/").url == "/ledger/2/"
+    answer = office_client.post(f"/counts/{count.pk}/post/")
     weighing = Weighing.objects.get()
+    assert answer.url == f"/ledger/{weighing.voucher_id}/"
     assert "unknown" in office_client.get("/differences/?first=2026-03-01&last=2026-03-05").content.decode()
     page = office_client.get(f"/differences/{weighing.pk}/").content.decode()
     assert "first weighing since it arrived" in page

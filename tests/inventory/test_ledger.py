@@ -4,6 +4,7 @@ import datetime as dt
 import hashlib
 import io
 import json
+import re
 
 import pytest
 from django.core.management import call_command
@@ -18,10 +19,13 @@ from inventory.ledger import actions, triggers
 from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, post, writing
-from inventory.ledger.models import Account, ChainHead, Movement, Seal, SealBalance, SealTotal, Voucher
+from inventory.ledger.canonical import genesis
+from inventory.ledger.models import Account, ChainHead, Movement, Record, Seal, SealBalance, SealTotal, Voucher
 from inventory.ledger.queries import balances_of, balances_through
 from inventory.ledger.seals import seal
 from inventory.ledger.verify import extra_checks, verify, verify_since_seal
+from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
 pytestmark = pytest.mark.django_db
@@ -67,14 +71,35 @@ def test_postings_are_numbered_chained_and_balanced():
 def test_the_digest_can_be_made_again_without_this_program():
     """The canonical text of version 1, written out. It never changes; a new version would be added."""
     receive(key="k-1", document='INV "7"', note="Łódź\nline 2", detail={"b": 1, "a": [None, "x"]})
-    voucher = Voucher.objects.get()
+    voucher, ledger_id = Voucher.objects.get(), ChainHead.objects.get().ledger_id
+    substance, ledger, rulebook, note = Record.objects.order_by("line")
+    assert (substance.kind, substance.key, substance.salt) == ("substance", "R-134a", "")
+    assert (ledger.kind, ledger.key, ledger.salt, ledger.body) == ("ledger", ledger_id, "", f'{{"id":"{ledger_id}"}}')
+    assert (rulebook.kind, rulebook.key, rulebook.salt) == ("rulebook", Shop.current().rulebook, "")
+    assert json.loads(rulebook.body)["sha256"] == sha256(json.loads(rulebook.body)["text"])
+    assert (note.kind, note.key, note.body) == ("words", "entry:1", '{"note":"Łódź\\nline 2"}')
+    assert re.fullmatch("[0-9a-f]{32}", note.salt), "what can be erased cannot be found again by trying"
+    records = [
+        f'["{one.kind}","{one.key}","{sha256(one.salt, one.body)}"]' for one in (substance, ledger, rulebook, note)
+    ]
     text = (
-        '[1,1,"2026-03-02","receipt","' + voucher.recorded_at + '","oscar","","INV \\"7\\"","Łódź\\nline 2",null,"k-1",'
+        '[1,1,"2026-03-02","receipt","' + voucher.recorded_at + '","oscar","","INV \\"7\\"",null,"k-1",'
         '{"a":[null,"x"],"b":1},[[["R-134a","supplier","Acme","",""],["R-134a","container","CAN-1","Store","virgin"],'
-        "340000,0]]]"
+        f"340000,0]],[{','.join(records)}]]"
     )
-    assert voucher.digest == hashlib.sha256(("0" * 64 + "\n" + text).encode()).hexdigest()
+    assert voucher.digest == sha256(sha256("shopledger " + ledger_id), sha256(text))
     json.loads(text)
+    charge(1000, detail={"x": 2}, key="k-2")
+    second = Voucher.objects.get(number=2)
+    text = (
+        '[1,2,"2026-03-02","job","' + second.recorded_at + '","tess","tess","",null,"k-2",{"x":2},'
+        '[[["R-134a","container","CAN-1","Store","virgin"],["R-134a","unit","U-000001","",""],1000,0]],[]]'
+    )
+    assert second.digest == sha256(voucher.digest, sha256(text)), "the link alone stands for what it says"
+
+
+def sha256(*lines):
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
 def test_the_same_form_posts_once():
@@ -193,9 +218,9 @@ def test_balances_of_a_day_are_sums_of_its_movements():
 
 
 def test_a_sealed_day_is_closed_in_the_program_and_in_the_database():
-    receive()
+    number = receive()
     made = seal(DAY, "olive")
-    assert (made.number, made.digest) == (1, Voucher.objects.get().digest)
+    assert (made.number, made.digest) == (number, Voucher.objects.get(number=number).digest)
     with pytest.raises(Refused, match="All days up to 2026-03-02 are sealed; date it 2026-03-03 or later"):
         charge(1000, DAY)
     values = [9, DAY.isoformat(), "job", "x", "x", "", "", "", None, "k", "{}", "d"]
@@ -205,7 +230,10 @@ def test_a_sealed_day_is_closed_in_the_program_and_in_the_database():
             "reverses_id, key, detail, digest) VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)",
             values,
         )
-    assert charge(1000, DAY + dt.timedelta(1)) == 2
+    assert charge(1000, DAY + dt.timedelta(1)) == number + 2, "the seal is an entry itself"
+    closing = Voucher.objects.get(number=number + 1)
+    assert (closing.kind, closing.day) == ("seal", today())
+    assert json.loads(closing.detail) == {"through": DAY.isoformat(), "number": number, "digest": made.digest}
     assert verify().faults == []
 
 
@@ -237,13 +265,14 @@ def everything():
     seal(DAY, "olive")
 
 
-MODELS = (Voucher, Movement, Seal, SealBalance, SealTotal)
+MODELS = (Voucher, Movement, Record, Seal, SealBalance, SealTotal)
+COUNTED = {"quantity", "balance", "number", "line"}
 
 
 @pytest.mark.parametrize("model", MODELS)
 def test_no_row_is_changed_or_deleted_by_any_way(everything, model):
     row = model.objects.order_by("-pk").first()
-    number = next(f.attname for f in model._meta.concrete_fields if f.attname in {"quantity", "balance", "number"})
+    number = next(f.attname for f in model._meta.concrete_fields if f.attname in COUNTED)
     table, pk = model._meta.db_table, model._meta.pk.column
     ways = [
         lambda: row.save(force_update=True),
@@ -381,7 +410,7 @@ ORPHANS = {
     ),
     "a movement of an account that is not there": (
         "UPDATE inventory_movement SET target_id = 987654 WHERE voucher_id = 2",
-        "A movement of voucher 2 names an account that is not there",
+        "A movement of voucher 2 names account 987654, which is not there",
     ),
 }
 
@@ -402,11 +431,11 @@ def test_a_tail_cut_off_shows_by_a_head_kept_elsewhere():
     receive()
     charge(1000)
     kept = ChainHead.objects.get().digest
-    first = Voucher.objects.get(number=1).digest
+    first, recorded_at = Voucher.objects.values_list("digest", "recorded_at").get(number=1)
     tamper(
         "DELETE FROM inventory_movement WHERE voucher_id = 2",
         "DELETE FROM inventory_voucher WHERE number = 2",
-        f"UPDATE inventory_chainhead SET number = 1, digest = '{first}'",
+        f"UPDATE inventory_chainhead SET number = 1, digest = '{first}', recorded_at = '{recorded_at}'",
         "UPDATE inventory_account SET balance = balance + 1000 WHERE cls = 1",
         "UPDATE inventory_account SET balance = 0 WHERE cls = 4",
     )
@@ -542,11 +571,11 @@ def test_the_ledger_agrees_with_a_dictionary():
 
 
 SINCE = {  # what it must find: all that was posted after the seal, and the balances of now
-    "a quantity after it": ["UPDATE inventory_movement SET quantity = quantity + 1 WHERE voucher_id = 3"],
-    "a voucher's day after it": ["UPDATE inventory_voucher SET day = '2026-03-09' WHERE number = 3"],
+    "a quantity after it": ["UPDATE inventory_movement SET quantity = quantity + 1 WHERE voucher_id = NUMBER"],
+    "a voucher's day after it": ["UPDATE inventory_voucher SET day = '2026-03-09' WHERE number = NUMBER"],
     "a removed voucher after it": [
-        "DELETE FROM inventory_movement WHERE voucher_id = 3",
-        "DELETE FROM inventory_voucher WHERE number = 3",
+        "DELETE FROM inventory_movement WHERE voucher_id = NUMBER",
+        "DELETE FROM inventory_voucher WHERE number = NUMBER",
     ],
     "a running balance": ["UPDATE inventory_account SET balance = balance + 1 WHERE cls = 1"],
     "the seal's digest": ["UPDATE inventory_seal SET digest = 'x'"],
@@ -560,11 +589,11 @@ def test_the_proof_since_the_seal_finds_what_was_changed_after_it(kind):
     receive()
     charge(1000, DAY)
     seal(DAY, "olive")
-    charge(2000, DAY + dt.timedelta(1))
+    number = charge(2000, DAY + dt.timedelta(1))
     proof = verify_since_seal()
-    assert proof.holds and (proof.vouchers, proof.number) == (1, 3), "only what came after"
+    assert proof.holds and (proof.vouchers, proof.number) == (2, number), "the seal's entry and what came after"
     assert proof.head == ChainHead.objects.get().digest
-    tamper(*SINCE[kind])
+    tamper(*(statement.replace("NUMBER", str(number)) for statement in SINCE[kind]))
     assert not verify_since_seal().holds
 
 
@@ -590,11 +619,11 @@ def test_without_a_seal_it_is_the_complete_proof():
 def test_a_container_below_zero_after_the_seal_is_found():
     receive()
     seal(DAY, "olive")
-    charge(1000, DAY + dt.timedelta(1))
+    number = charge(1000, DAY + dt.timedelta(1))
     receive(day=DAY + dt.timedelta(2))
     assert verify_since_seal().holds
     tamper(
-        "UPDATE inventory_movement SET quantity = 500000 WHERE voucher_id = 2",
+        f"UPDATE inventory_movement SET quantity = 500000 WHERE voucher_id = {number}",
         "UPDATE inventory_account SET balance = balance - 499000 WHERE cls = 1",
         "UPDATE inventory_account SET balance = balance + 499000 WHERE cls = 4",
     )
@@ -613,3 +642,28 @@ def test_balances_of_some_accounts_on_a_day_are_one_statement(django_assert_num_
     with django_assert_num_queries(1):
         assert balances_of([can, unit], later) == {can: 337_000, unit: 3000}
     assert balances_of([can, unit], DAY) == {can: 339_000, unit: 1000}
+
+
+def test_whose_ledger_it_is_stands_in_its_first_entry_in_its_genesis_and_in_its_head():
+    receive()
+    receive()
+    head, first = ChainHead.objects.get(), Voucher.objects.get(number=1)
+    stated = first.records.get(kind="ledger")
+    assert (stated.key, json.loads(stated.body)) == (head.ledger_id, {"id": head.ledger_id})
+    assert not Record.objects.filter(kind="ledger").exclude(voucher=1).exists()
+    assert genesis(head.ledger_id) == hashlib.sha256(f"shopledger {head.ledger_id}".encode()).hexdigest()
+
+
+def test_another_ledger_than_the_one_that_was_meant_takes_nothing():
+    token = actions.meant.set("another")
+    try:
+        with pytest.raises(actions.OtherLedger, match="another was meant"):
+            receive()
+    finally:
+        actions.meant.reset(token)
+    assert not Voucher.objects.exists()
+    token = actions.meant.set(ChainHead.objects.get().ledger_id)
+    try:
+        assert receive() == 1
+    finally:
+        actions.meant.reset(token)

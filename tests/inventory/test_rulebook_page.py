@@ -10,6 +10,7 @@ from inventory.reference.rulebook import rulebook, rulebooks
 from inventory.reference.stricter import VALUES, limit, objection, stricter
 from inventory.reference.wording import TITLES, sections
 from inventory.shop.models import Shop
+from tests.kept import saved
 
 DAY = dt.date(2026, 6, 1)
 
@@ -73,7 +74,7 @@ def test_the_hardest_figure_is_the_limit():
 
 @pytest.mark.django_db
 def test_the_page_shows_rules_their_texts_and_what_is_to_be_confirmed(shop, technician_client):
-    Shop.objects.update(rulebook="us-federal")
+    saved(Shop.objects.get(), rulebook="us-federal")
     page = technician_client.get("/settings/rulebook/").content.decode()
     assert "40 CFR 82.34(a)(2)" in page and "to be confirmed with the authority" in page and "read on" in page
     assert "no legal advice" in page and "own figures" not in page

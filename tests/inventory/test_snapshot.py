@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import DatabaseError, connection, connections, transaction
 
 from inventory.ledger import snapshot
+from inventory.ledger.actions import writing
 from inventory.ledger.queries import head
 from inventory.ledger.snapshot import one_moment, standing_copy
 from inventory.shop.models import Shop
@@ -25,7 +26,8 @@ def folder(settings, tmp_path):
 
 
 def name_the_shop(name):
-    Shop.objects.update_or_create(id=1, defaults={"name": name, "timezone": "UTC"})
+    with writing():
+        Shop.objects.update_or_create(id=1, defaults={"name": name, "timezone": "UTC"})
 
 
 @pytest.mark.parametrize("still", BOTH)

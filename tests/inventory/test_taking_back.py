@@ -17,6 +17,7 @@ from inventory.receiving.actions import Arrival, receive
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
 from tests.inventory.test_counting import stock  # noqa: F401 (a fixture)
+from tests.kept import made
 from tests.stock import charge
 
 pytestmark = pytest.mark.django_db
@@ -86,7 +87,7 @@ def test_a_decant_by_which_an_empty_cylinder_became_one_for_mixed_refrigerant(st
 
 
 def test_a_shipment_of_whole_containers_with_their_deposits(stock):  # noqa: F811
-    Party.objects.create(name="Renew", role="reclaimer")
+    made(Party, name="Renew", role="reclaimer")
     arrive("N", "refillable", 1_000 * G, tare_mg=8_000 * G, deposit_minor=5000)
     number = ship(
         parcels={"N": None},

@@ -50,7 +50,8 @@ def test_the_seal_that_counts_is_the_one_beside_the_voucher(request):
         with pytest.raises(DatabaseError, match="that day is sealed"), transaction.atomic():
             raw(
                 f"CREATE TEMPORARY TABLE late ON COMMIT DROP AS TABLE {ours}.inventory_{table}",
-                f"UPDATE late SET {column} = {column} + 1",
+                f"DELETE FROM late WHERE day > '{MARCH}'",
+                f"UPDATE late SET {column} = {column} + 100",
                 f"INSERT INTO {ours}.inventory_{table} SELECT * FROM late",
             )
     with pytest.raises(DatabaseError, match="that day is sealed"):

@@ -174,7 +174,7 @@ def test_a_deposit_that_is_said_later_is_closed_with_the_container(stock):  # no
 
 
 def test_a_form_without_its_count_of_lines_says_so_in_plain_words(stock, office_client):  # noqa: F811
-    page = Page(office_client, 1)
+    page = Page(office_client, stock)
     form = {name: value for name, value in page.filled().items() if "_FORMS" not in name}
     answer = page.seen({**form, "why": WHY})
     assert answer.status_code == 422 and "did not arrive whole" in answer.content.decode()

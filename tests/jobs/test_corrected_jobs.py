@@ -18,10 +18,12 @@ from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import change_job, enter_line, preview, start_job
 from jobs.drafts.merge import marks
-from jobs.drafts.queries import entries_of, posted_lines
+from jobs.drafts.queries import entries_of
+from jobs.drafts.signed import signed as as_signed
 from jobs.people.actions import add_certificate
 from jobs.signing.actions import NotSignable, correct_job, sign_job
 from tests.jobs.test_jobs import bay, content, enter, job  # noqa: F401 (fixtures)
+from tests.kept import made
 from tests.stock import came, delivery, flows
 
 pytestmark = pytest.mark.django_db
@@ -166,7 +168,7 @@ def test_a_correction_does_not_fill_over_it_either(job, technician):  # noqa: F8
 
 
 def test_a_retest_counts_on_the_day_that_the_job_has_when_it_is_signed(job, technician):  # noqa: F811
-    Shop.objects.update(rulebook="us-federal")
+    made(Shop, id=1, rulebook="us-federal")
     add_certificate(by=None, person=technician, scheme="609", number="6", issued=dt.date(2020, 1, 1))
     arrive("REC-4", "recovery", days_ago=90, tare_mg=5_000_000, retest_due=today() - dt.timedelta(40))
     change_job(job.pk, by=technician, day=today() - dt.timedelta(60))
@@ -226,7 +228,7 @@ def test_a_hold_that_was_not_passed_asks_why_it_was_charged(job, technician, end
 
 def test_the_papers_name_the_scale_that_was_posted(job, technician, technician_client):  # noqa: F811
     signed = charged(job, technician)
-    assert [line.scale_said for line in posted_lines(signed)] == ["bench"] and signed.lines.get().scale is None
+    assert [line.scale_said for line in as_signed(signed).lines] == ["bench"] and signed.lines.get().scale is None
     enter_again = technician_client.get(f"/jobs/{signed.pk}/sheet.pdf")
     text = PdfReader(io.BytesIO(enter_again.content)).pages[0].extract_text()
     assert "bench" in text

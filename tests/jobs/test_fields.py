@@ -14,14 +14,13 @@ import pytest
 from django.db import models
 from pypdf import PdfReader
 
-from inventory.ledger.models import Voucher
+from inventory.ledger.stated_rows import stated
 from jobs.drafts.actions import change_job
 from jobs.drafts.fields import (
     BY_NAME,
     CARRIED,
     CLOCKS,
     EDITABLE,
-    ENTERED,
     FIELDS,
     FIGURE_OF,
     FRAME,
@@ -34,7 +33,6 @@ from jobs.drafts.steps import STEPS as SKIPPABLE
 from jobs.pages.forms import CHOSEN, GAUGES
 from jobs.pages.forms import STEPS as FORMS
 from jobs.signing.actions import correct_job, sign_job
-from jobs.signing.detail import entered_said
 from tests.jobs.test_job_pages import job, step_fields  # noqa: F401 (fixture)
 from tests.jobs.test_jobs import bay  # noqa: F401 (fixture)
 
@@ -178,14 +176,42 @@ def test_it_stands_on_the_page_of_the_signed_job(filled, technician, technician_
             assert read in page, name
 
 
-def test_the_voucher_says_it_in_full(filled, technician):
+def test_its_record_says_it_in_full(filled, technician):
     signed = sign_job(filled.pk, by=technician)
-    entered = json.loads(Voucher.objects.get(number=signed.voucher_id).detail)["entered"]
-    assert entered == entered_said(Job.objects.get(pk=filled.pk).said(ENTERED))
-    assert set(entered) == set(ENTERED) - {"reasons", "correction_note"}, "what was typed, and nothing blank"
-    assert entered["vent_c"] == repr(KEPT["vent_c"]) and entered["day"] == DAY.isoformat()
-    assert entered["hold_started"] == KEPT["hold_started"].astimezone(dt.UTC).isoformat()
-    assert entered["charge_min_mg"] == 500_000 and entered["system_opened"] is True
+    kept = stated("job", f"{signed.number}/1")
+    said = {name: value for name, value in kept.said.items() if name in BY_NAME}
+    assert kept.voucher == signed.voucher_id, "under the digest of its own voucher"
+    assert set(said) == BY_NAME.keys() - {"reasons", "correction_note"}, "what was typed, and nothing blank"
+    assert (said["unit"], said["technician"]) == (filled.unit.code, technician.username)
+    assert said["vent_c"] == repr(KEPT["vent_c"]) and said["day"] == DAY.isoformat()
+    assert said["hold_started"] == f"{KEPT['hold_started'].astimezone(dt.UTC):%Y-%m-%dT%H:%M:%S.%fZ}"
+    assert said["charge_min_mg"] == 500_000 and said["system_opened"] is True
+    as_kept = {name: KEPT[name] for name, column in COLUMNS.items() if name in KEPT and not column_said(column)}
+    assert {name: said[name] for name in as_kept} == as_kept
+
+
+def column_said(column):
+    """Whether a document writes the values of a column otherwise than they are."""
+    return isinstance(column, models.DateTimeField | models.DateField | models.FloatField)
+
+
+def test_what_people_wrote_stands_where_it_can_be_erased_and_nowhere_else(filled, technician):
+    signed = sign_job(filled.pk, by=technician)
+    kept = stated("job", f"{signed.number}/1")
+    personal = {one.name for one in ASKED if one.personal}
+    assert set(kept.words) == personal and not kept.body.keys() & personal
+    beside = signed.voucher.detail + json.dumps(kept.body)
+    assert not [name for name in personal if KEPT[name] in beside]
+
+
+def test_what_was_signed_is_shown_whatever_stands_in_the_row(filled, technician, technician_client):
+    sign_job(filled.pk, by=technician)
+    addresses = f"/jobs/{filled.pk}/sheet.pdf", f"/jobs/{filled.pk}/"
+    before = [technician_client.get(address).content for address in addresses]
+    Job.objects.filter(pk=filled.pk).update(repairs="nothing at all", vent_c=1.0, charge_max_mg=900_000)
+    assert technician_client.get(addresses[0]).content == before[0]
+    page = plain(technician_client.get(addresses[1]).content.decode())
+    assert SAMPLES["repairs"][2] in page and "nothing at all" not in page
 
 
 def test_a_correction_carries_it_over(filled, technician):
@@ -198,8 +224,8 @@ def test_a_correction_carries_it_over(filled, technician):
         elif name != "correction_note":
             assert name in FRAME
     assert new.correction_note == "misread"
-    again = json.loads(sign_job(new.pk, by=technician).voucher.detail)["entered"]
-    assert again["correction_note"] == "misread"
+    sign_job(new.pk, by=technician)
+    assert stated("job", f"{signed.number}/2").said["correction_note"] == "misread"
 
 
 def test_a_draft_s_fields_are_those_that_can_be_changed(job, technician):  # noqa: F811

@@ -13,12 +13,14 @@ from django.utils import timezone
 
 from inventory.containers.models import Container, Location
 from inventory.ledger.accounts import AccountClass
+from inventory.ledger.actions import writing
 from inventory.ledger.models import Account, Voucher
 from jobs.drafts.actions import start_job
 from jobs.drafts.models import Job, JobLine
 from jobs.pages.forms import STEPS
 from jobs.people.actions import add_certificate, add_person
 from tests.jobs.test_jobs import bay, content, enter, whole_job  # noqa: F401 (fixtures)
+from tests.kept import made
 from tests.stock import came, delivery
 
 pytestmark = pytest.mark.django_db
@@ -213,7 +215,7 @@ def test_containers_are_offered_with_what_is_in_them_and_who_has_them(job, bay, 
 
 
 def test_the_plan_keeps_to_the_place_that_was_chosen(job, technician_client):
-    van = Location.objects.create(name="Van")
+    van = made(Location, name="Van")
     Container.objects.filter(code="CAN-2").update(location=van)
     technician_client.post(f"/jobs/{job.pk}/place/", {"place": van.pk})
     page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
@@ -293,7 +295,8 @@ def test_a_note_of_several_lines_is_signed(job, technician, technician_client):
 
 
 def test_what_stands_in_the_way_is_said_and_reasons_are_kept(job, technician, technician_client):
-    technician.certificates.all().delete()
+    with writing():
+        technician.certificates.all().delete()
     enter(job, technician, "charge", "CAN-1", before=440_000, after=100_000)
     answer = technician_client.post(f"/jobs/{job.pk}/sign/", {"reason-under": "only a little"})
     page = answer.content.decode()

@@ -8,7 +8,8 @@ import pytest
 from inventory.containers.actions import retire
 from inventory.containers.models import Container, Scale, Weighing
 from inventory.ledger.accounts import AccountClass
-from inventory.ledger.models import Movement, Voucher
+from inventory.ledger.models import Movement, Record, Voucher
+from inventory.ledger.stated_rows import stated
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
@@ -28,6 +29,7 @@ from jobs.drafts.models import Job, JobLine
 from jobs.people.actions import add_certificate
 from jobs.signing.actions import NotSignable, correct_job, sign_job
 from jobs.units.actions import add_unit
+from tests.kept import made, posted, saved
 from tests.stock import came, delivery, weigh
 
 pytestmark = pytest.mark.django_db
@@ -36,7 +38,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def bay(technician, owner):
     """Two cans and a recovery cylinder, a bottle of oil, a unit of 500 g to 540 g, a certificate."""
-    Scale.objects.create(code="bench", readability_mg=1000, usual=True)
+    made(Scale, code="bench", readability_mg=1000, usual=True)
     day = today() - dt.timedelta(10)
     cans = [came(code, "can", 340_000, tare_mg=100_000) for code in ("CAN-1", "CAN-2")]
     cylinder = came("REC-1", "recovery", tare_mg=5_000_000)
@@ -83,9 +85,11 @@ def content(code):
 
 def test_a_job_is_signed_and_moves_what_it_says(job, technician):
     whole_job(job, technician)
-    assert Voucher.objects.count() == 1
+    assert [one.kind for one in posted()] == ["receipt"]
+    before = Voucher.objects.count()
     signed = sign_job(job.pk, by=technician)
-    assert (signed.state, signed.voucher_id, signed.certificate) == ("signed", 2, "Section 609 A-1")
+    assert (signed.state, signed.voucher_id, signed.certificate) == ("signed", before + 1, "Section 609 A-1")
+    assert [one.kind for one in posted()] == ["receipt", "job"] and Voucher.objects.count() == before + 1
     # 340 + 181 = 521 g left the cans, 5 g of them as line loss out of the first.
     assert [content(code) for code in ("CAN-1", "CAN-2", "REC-1", "OIL-1")] == [0, 159_000, 120_000, 220_000]
     to_unit = Movement.objects.filter(target_class=AccountClass.UNIT, substance__code="R-134a")
@@ -96,17 +100,19 @@ def test_a_job_is_signed_and_moves_what_it_says(job, technician):
 
 def test_signing_twice_posts_once(job, technician):
     whole_job(job, technician)
-    assert sign_job(job.pk, by=technician).voucher_id == sign_job(job.pk, by=technician).voucher_id == 2
-    assert Voucher.objects.count() == 2
+    before = Voucher.objects.count()
+    assert sign_job(job.pk, by=technician).voucher_id == sign_job(job.pk, by=technician).voucher_id == before + 1
+    assert Voucher.objects.count() == before + 1
 
 
 def test_without_a_certificate_nothing_is_posted(job, technician):
-    technician.certificates.update(expires=today() - dt.timedelta(1))
+    saved(technician.certificates.get(), expires=today() - dt.timedelta(1))
     whole_job(job, technician)
+    before = Voucher.objects.count()
     with pytest.raises(NotSignable) as refused:
         sign_job(job.pk, by=technician)
     assert {o.key for o in refused.value.objections} == {"certificate-recover", "certificate-charge"}
-    assert (Voucher.objects.count(), Job.objects.get().state) == (1, "draft")
+    assert (Voucher.objects.count(), Job.objects.get().state) == (before, "draft")
 
 
 def test_over_the_label_needs_a_reason_that_is_kept(job, technician):
@@ -118,7 +124,9 @@ def test_over_the_label_needs_a_reason_that_is_kept(job, technician):
     assert "580 g went in, 40 g over the most on the label (540 g)" in refused.value.message
     signed = sign_job(job.pk, by=technician, reasons={"over": "long hoses"})
     assert signed.reasons == {"over": "long hoses"}
-    assert "long hoses" in Voucher.objects.get(number=signed.voucher_id).detail
+    kept = stated("job", "J-00001/1")
+    assert (kept.voucher, kept.said["reasons"]) == (signed.voucher_id, {"over": "long hoses"})
+    assert "long hoses" not in signed.voucher.detail, "what can be erased stands in a record alone"
 
 
 def test_an_open_system_asks_for_evacuation_and_hold(job, technician):
@@ -235,24 +243,27 @@ def test_the_second_of_two_jobs_on_one_can_is_told(job, bay, technician):
     other = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
     enter(job, technician, "charge", "CAN-1", before=440_000, after=240_000)
     enter(other, technician, "charge", "CAN-1", before=440_000, after=240_000)
-    sign_job(job.pk, by=technician, reasons={"under": "first of two"})
+    first = sign_job(job.pk, by=technician, reasons={"under": "first of two"})
     with pytest.raises(NotSignable) as refused:
         sign_job(other.pk, by=technician, reasons={"under": "second of two"})
     assert [o.key for o in refused.value.objections] == ["used-CAN-1"]
-    assert "Voucher 2 (job J-00001) was recorded for CAN-1" in refused.value.message
+    assert f"Voucher {first.voucher_id} (job J-00001) was recorded for CAN-1" in refused.value.message
 
 
 def test_a_correction_is_the_next_revision_and_both_stay(job, technician):
     whole_job(job, technician)
-    sign_job(job.pk, by=technician)
+    first = sign_job(job.pk, by=technician).voucher_id
     new = correct_job(job.pk, by=technician, note="misread the second can")
     assert correct_job(job.pk, by=technician, note="again") == new
     line = new.lines.get(container__code="CAN-2")
     enter_line(new.pk, by=technician, key=line.key, action="charge", container="CAN-2", before=440_000, after=249_000)
     signed = sign_job(new.pk, by=technician)
-    assert (signed.title, signed.state, signed.voucher_id) == ("J-00001 rev 2", "signed", 4)
+    assert (signed.title, signed.state, signed.voucher_id) == ("J-00001 rev 2", "signed", first + 2)
     old = Job.objects.get(pk=job.pk)
-    assert (old.state, old.voucher.reversed_by.number) == ("corrected", 3)
+    assert (old.state, old.voucher.reversed_by.number) == ("corrected", first + 1)
+    told = [stated("job", f"J-00001/{revision}") for revision in (1, 2)]
+    assert [one.body["state"] for one in told] == ["corrected", "signed"]
+    assert told[1].said["correction_note"] == "misread the second can"
     assert [content(code) for code in ("CAN-1", "CAN-2", "REC-1", "OIL-1")] == [0, 149_000, 120_000, 220_000]
     assert verify().faults == []
 
@@ -276,8 +287,10 @@ def test_what_is_signed_or_anothers_does_not_change(job, technician, owner):
 
 def test_a_dropped_draft_moves_nothing_and_stays_readable(job, technician):
     whole_job(job, technician)
+    before = Voucher.objects.count()
     drop_job(job.pk, by=technician)
-    assert (Job.objects.get().state, JobLine.objects.count(), Voucher.objects.count()) == ("dropped", 5, 1)
+    assert (Job.objects.get().state, JobLine.objects.count(), Voucher.objects.count()) == ("dropped", 5, before)
+    assert not Record.objects.filter(kind="job").exists(), "what nobody signed is no evidence"
 
 
 def test_a_correction_is_entered_as_things_stood_then(job, technician):

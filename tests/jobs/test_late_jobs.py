@@ -80,8 +80,8 @@ def test_a_correction_shows_all_that_signing_posts(bay, technician, technician_c
     """The can was weighed since: with 300 g instead of 140 g charged, its weighing finds other grams missing."""
     job = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
     charged(job, technician)
-    sign_job(job.pk, by=technician, reasons=UNDER)
-    weigh("CAN-1", 300_000, day=today())
+    first = sign_job(job.pk, by=technician, reasons=UNDER).voucher_id
+    weighed = weigh("CAN-1", 300_000, day=today())
     new = correct_job(job.pk, by=technician, note="The weight after was misread.")
     line = new.lines.get()
     weights = {"before": 440_000, "after": 140_000}
@@ -89,9 +89,11 @@ def test_a_correction_shows_all_that_signing_posts(bay, technician, technician_c
     before = Voucher.objects.count()
     said = shown(technician_client, new)
     assert "This takes the place of what was signed before" in said
-    assert "Voucher 2 is taken back" in said and "As it is entered now" in said and "What follows from it" in said
+    assert (
+        f"Voucher {first} is taken back" in said and "As it is entered now" in said and "What follows from it" in said
+    )
     assert "unexplained gain to CAN-1 160 g R-134a check" in said
-    assert f"CAN-1 , count, {written(today())} ( voucher 3 ) agreed, now 160 g unexplained gain" in said
+    assert f"CAN-1 , count, {written(today())} ( voucher {weighed} ) agreed, now 160 g unexplained gain" in said
     assert Voucher.objects.count() == before
     signed = sign_job(new.pk, by=technician, reasons=UNDER)
     kinds = Voucher.objects.filter(number__gt=before).order_by("number").values_list("kind", flat=True)

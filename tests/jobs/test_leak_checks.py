@@ -19,6 +19,7 @@ from jobs.leaks.queries import checks_due
 from jobs.people.actions import add_certificate
 from jobs.signing.actions import NotSignable, sign_job
 from jobs.units.actions import add_unit, change_unit
+from tests.kept import saved
 
 DAY = dt.date(2026, 6, 10)
 EU = rulebook("eu")
@@ -69,7 +70,7 @@ def test_without_a_rule_nothing_is_due():
 
 @pytest.fixture
 def unit(shop, technician):
-    Shop.objects.update(rulebook="eu")
+    saved(Shop.objects.get(), rulebook="eu")
     add_certificate(
         person=technician,
         by=None,
@@ -185,7 +186,7 @@ def test_a_certificate_for_small_charges_reaches_so_far(unit, technician, kg, se
 @pytest.mark.django_db
 def test_equipment_whose_leak_rate_was_over_is_inspected(unit, technician, technician_client):
     """40 CFR 84.106 as 82.157(g), to be confirmed with the authority: 20 kg of R-404A, 4.1 kg (20.5 %) added."""
-    Shop.objects.update(rulebook="us-federal")
+    saved(Shop.objects.get(), rulebook="us-federal")
     add_certificate(by=None, person=technician, scheme="608-universal", number="U-1", issued=dt.date(2020, 1, 1))
     line = Arrival("refillable", "R-404A", False, "virgin", 50_000_000, 1, "Store", "CYL", tare_mg=10_000_000)
     open_stock(lines=[line], day=today(), by="o", key=str(uuid.uuid4()))

@@ -17,6 +17,7 @@ from inventory.ledger.accounts import AccountClass
 from jobs.people.actions import add_certificate
 from jobs.units.actions import add_unit
 from tests.jobs.acting import BEGIN, UNITS, Acting, Clock
+from tests.kept import made
 
 pytestmark = pytest.mark.django_db
 
@@ -24,11 +25,17 @@ STEPS_IN_ALL, STEPS_IN_A_RUN = 100_000, 80
 
 
 @pytest.fixture
-def acting(shop, technician, owner, monkeypatch):
-    """The machine, in a shop with a scale of 1 g, two units and a technician who may do everything."""
+def clock(monkeypatch):
+    """Before anything is stated: no moment of the chain is before the one before it."""
     clock = Clock()
     monkeypatch.setattr("django.utils.timezone.now", clock)
-    Scale.objects.create(code="bench", readability_mg=1000, usual=True)
+    return clock
+
+
+@pytest.fixture
+def acting(clock, shop, technician, owner, monkeypatch):
+    """The machine, in a shop with a scale of 1 g, two units and a technician who may do everything."""
+    made(Scale, code="bench", readability_mg=1000, usual=True)
     said = {"scheme": "Section 609", "number": "A-1", "issuer": "Example board", "expires": None}
     add_certificate(person=technician, by=owner, issued=BEGIN.date().replace(year=2024), **said)
     said = {"by": technician, "customer": "Ada Example", "refrigerant": "R-134a"}

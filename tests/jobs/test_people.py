@@ -12,6 +12,7 @@ from inventory.text.refusal import Refused
 from jobs.people import actions, queries
 from jobs.people.models import Certificate, Person
 from jobs.people.wording import folded, one_line, paragraph, squeezed
+from tests.kept import made
 
 DAY = dt.date(2026, 3, 2)
 
@@ -265,9 +266,7 @@ def test_a_certificate_can_be_put_right(technician):
 
 def test_the_database_refuses_an_end_before_the_issue(technician):
     with pytest.raises(IntegrityError, match="certificate_expires_after_issued"), transaction.atomic():
-        Certificate.objects.create(
-            person=technician, scheme="S", number="1", issued=DAY, expires=DAY - dt.timedelta(days=1)
-        )
+        made(Certificate, person=technician, scheme="S", number="1", issued=DAY, expires=DAY - dt.timedelta(days=1))
 
 
 # Pages

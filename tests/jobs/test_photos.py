@@ -1,7 +1,6 @@
-"""Photos of a job: kept once, seen by those who see the job, on its sheet if chosen, and named by its voucher."""
+"""Photos of a job: kept once, seen by those who see the job, on its sheet if chosen, and stated in the chain."""
 
 import io
-import json
 import uuid
 
 import pytest
@@ -10,7 +9,7 @@ from django.test import Client
 from pypdf import PdfReader
 
 from inventory.attachments.models import Attachment
-from inventory.ledger.models import Voucher
+from inventory.ledger.stated_rows import stated
 from jobs.people.models import Person, Role
 from jobs.signing.actions import correct_job, sign_job
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (fixture)
@@ -61,17 +60,22 @@ def test_a_photo_is_left_off_the_sheet_or_withdrawn(job, technician_client):  # 
     assert technician_client.post(address, {"chosen": "on"}, headers=HTMX).status_code == 422
 
 
-def test_the_sheet_shows_what_was_chosen_and_the_voucher_names_all(job, technician, technician_client):  # noqa: F811
+def test_the_sheet_shows_what_was_chosen_and_the_chain_names_all(job, technician, technician_client):  # noqa: F811
     send(technician_client, job, chosen="on")
     send(technician_client, job, body=picture(size=(60, 20)), title="leak")
     whole_job(job, technician)
-    sign_job(job.pk, by=technician)
-    photos = json.loads(Voucher.objects.get(kind="job").detail)["photos"]
-    assert photos == [[one.title, one.sha256] for one in Attachment.objects.order_by("id")]
+    signed = sign_job(job.pk, by=technician)
+    photos = Attachment.objects.order_by("id")
+    told = [stated("attachment", str(one.pk)) for one in photos]
+    assert [(one.said["subject"], one.said["title"], one.said["sha256"]) for one in told] == [
+        (f"job:{job.pk}", one.title, one.sha256) for one in photos
+    ]
+    assert max(one.voucher for one in told) < signed.voucher_id, "before the job was signed"
     sheets = {technician_client.get(f"/jobs/{job.pk}/sheet.pdf").content for _ in range(2)}
     assert len(sheets) == 1
     pages = PdfReader(io.BytesIO(sheets.pop())).pages
-    assert len(pages) == 2 and photos[0][1] in pages[1].extract_text() and photos[1][1] not in pages[1].extract_text()
+    shown = pages[1].extract_text()
+    assert len(pages) == 2 and photos[0].sha256 in shown and photos[1].sha256 not in shown
     page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
     assert "Photo: label" in page and "Photo: leak" in page
     assert send(technician_client, job).status_code == 422, "a signed job is locked"

@@ -4,19 +4,22 @@ import io
 import uuid
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
 from inventory.containers.actions import regrade
+from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from jobs.drafts.actions import change_job, start_job
 from jobs.drafts.models import Job, JobLine
-from jobs.people.actions import add_person, change_person
-from jobs.people.models import Person
+from jobs.people.actions import add_person, change_person, choose_units
 from jobs.sheet.job_sheet import job_sheet, reason_title
 from jobs.signing.actions import correct_job, sign_job
 from jobs.units.actions import add_unit, change_unit
 from shopledger.logbook.actions import load
 from tests.jobs.test_jobs import bay, enter, job, whole_job  # noqa: F401 (fixtures)
+from tests.kept import saved
 from tests.stock import came, delivery
 
 pytestmark = pytest.mark.django_db
@@ -113,7 +116,7 @@ def test_an_issued_sheet_stays_as_it_is_whatever_is_renamed(signed, technician, 
     assert sheet(signed.pk) == issued
     change_unit(signed.unit, by=owner, customer="Someone Else", plate="NEW-9", vin="", make="Verrin", year=2020)
     change_person(technician, by=owner, name="Tess Married")
-    Person.objects.filter(pk=technician.pk).update(mass_unit="oz", volume_unit="fl oz")
+    choose_units(technician, by=technician, mass_unit="oz", volume_unit="fl oz")
     technician.refresh_from_db()
     assert sheet(signed.pk) == issued
     draft = start_job(unit=signed.unit, technician=technician, by=technician, key=uuid.uuid4())
@@ -140,8 +143,7 @@ def test_both_revisions_say_which_one_stands(signed, technician):
 
 
 def test_ounces_have_grams_beside_them(shop, job, technician):  # noqa: F811
-    technician.mass_unit = "oz"
-    technician.save()
+    saved(technician, mass_unit="oz")
     enter(job, technician, "charge", "CAN-1", before=440_000, after=100_000)
     said = text(job.pk)
     assert "15.52 oz (440 g) 3.53 oz (100 g) 11.99 oz (340 g)" in said
@@ -251,3 +253,25 @@ def test_who_may_open_it(signed, owner, technician_client, office_client, owner_
     client.force_login(add_person(by=owner, username="mara", name="Mara Test", role="technician"))
     assert client.get(address).status_code == 404
     assert owner_client.get("/jobs/999999/sheet.pdf").status_code == 404
+
+
+def test_questions_do_not_grow_with_the_lines_of_a_signed_job(shop, job, technician, technician_client):  # noqa: F811
+    """Page and sheet, which are drawn from its record."""
+    cans = [f"X-{number}" for number in range(9)]
+    delivery(*(came(code, "can", 340_000, tare_mg=100_000) for code in cans), day=today())
+
+    def asked(number):
+        counts = []
+        for address in (f"/jobs/{number}/", f"/jobs/{number}/sheet.pdf"):
+            with CaptureQueriesContext(connection) as captured:
+                assert technician_client.get(address).status_code == 200
+            counts.append(len(captured))
+        return counts
+
+    other = start_job(unit=job.unit, technician=technician, by=technician, key=uuid.uuid4())
+    enter(job, technician, "charge", cans[0], before=440_000, after=400_000)
+    for code in cans[1:]:
+        enter(other, technician, "charge", code, before=440_000, after=400_000)
+    for one in (job, other):
+        sign_job(one.pk, by=technician, reasons={"under": "a test"})
+    assert asked(other.pk) == asked(job.pk)

@@ -196,11 +196,12 @@ def test_a_backup_or_a_restoring_that_is_killed_spoils_nothing(site, tmp_path):
     site.do("backup", folder)
     assert not [*folder.glob(".unfinished-*"), *site.folder.glob("copying-*")], "swept away after a day"
     server.kill()
+    stood = re.match(r"Checked \d+ vouchers", site.do("verify"))[0]
     making, loading, replacing = 'CREATE TABLE "jobs_job"', 'INSERT INTO "jobs_person"', f"sqlite3.connect {site.file}$"
     for before, at in ((making, 1), (loading, 1), (replacing, 2)):
         killed(site, before, "restore", tmp_path / "whole.zip", at=at)
         said = site.do("verify")
-        assert "The ledger holds." in said and said.startswith("Checked 2 vouchers")
+        assert "The ledger holds." in said and said.startswith(stood)
     site.do("restore", tmp_path / "whole.zip")
     assert site.documents() == ["INV-1"] and holds(site)
 
@@ -228,5 +229,5 @@ def test_a_clock_set_back_takes_entries_in_their_order(ready, monkeypatch):  # n
     monkeypatch.setattr(timezone, "now", lambda: real() - dt.timedelta(days=400))
     assert ready.post("/receiving/new/", delivery(CANS, document="INV-2", day="2025-03-02")).status_code == 302
     moments = list(Voucher.objects.order_by("number").values_list("recorded_at", flat=True))
-    assert len(moments) == 2 and moments == sorted(moments)
+    assert moments == sorted(moments) and Voucher.objects.filter(kind="receipt").count() == 2
     assert verify().faults == []

@@ -18,11 +18,12 @@ from django.core.management.base import CommandError
 from pypdf import PdfReader
 
 from inventory.attachments.actions import attach
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Record, Voucher
 from inventory.ledger.queries import head
 from shopledger.inspection.models import BundleOrder
 from shopledger.reports.registry import REPORTS
 from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
+from tests.kept import saved
 from tests.shopledger.test_reports import log  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -44,10 +45,9 @@ def test_scans_what_happened_and_what_was_issued_are_in_it(log, uploads, setting
 
     settings.DATA_DIR = tmp_path
     certificate = Certificate.objects.get(number="C-1")
-    attach(subject=f"certificate:{certificate.pk}", upload=SimpleUploadedFile("scan.pdf", PDF), by="olive")
+    scan = attach(subject=f"certificate:{certificate.pk}", upload=SimpleUploadedFile("scan.pdf", PDF), by="olive")
     attach(subject="certificate:999999", upload=SimpleUploadedFile("other.pdf", PDF), by="olive")
-    certificate.issuer = "Another board"
-    certificate.save()
+    saved(certificate, issuer="Another board")
     seal = seal_period(dt.date(2026, 1, 31), "olive")
     issue(seal, "olive")
     path = tmp_path / "with.zip"
@@ -55,10 +55,14 @@ def test_scans_what_happened_and_what_was_issued_are_in_it(log, uploads, setting
     assert "The bundle holds." in verified(path)
     with zipfile.ZipFile(path) as archive:
         names = archive.namelist()
-        assert [name.partition("-")[2] for name in names if name.startswith("papers/")] == ["scan.pdf"]
+        assert [name for name in names if name.startswith("papers/")] == [f"papers/{scan.pk}.pdf"]
         assert "issued/usage-2026-01-05-to-2026-01-31-as-issued.csv" in names
         lines = [json.loads(line) for line in archive.read("trail.jsonl").splitlines()]
     assert any(one["after"] == {"issuer": "Another board"} for one in lines)
+
+
+def of_the_period():
+    return Voucher.objects.filter(day__lte="2026-03-31").order_by("number")
 
 
 def verified(path):
@@ -78,9 +82,13 @@ def test_a_bundle_holds_all_that_was_promised(bundle):
         assert [archive.read(name) for name in names if name.startswith("papers/")] == [PDF]
         assert b"Trade school" in archive.read("certificates.csv")
         manifest = json.loads(archive.read("manifest.json"))
-        assert manifest["head"] == dict(zip(("number", "digest"), head(), strict=True))
-        assert set(manifest["files"]) == names - {"manifest.json"}
-        assert len(archive.read("vouchers.jsonl").splitlines()) == Voucher.objects.count()
+        before = Voucher.objects.get(number=head()[0] - 1)  # the last entry is that of the bundle
+        assert manifest["head"] == {"number": before.number, "digest": before.digest}
+        assert set(manifest["files"]) == names - {"manifest.json", "receipt.json"}
+        numbers = [json.loads(line)["number"] for line in archive.read("vouchers.jsonl").splitlines()]
+        assert set(of_the_period().values_list("number", flat=True)) <= set(numbers)
+        records = [json.loads(line) for line in archive.read("records.jsonl").splitlines()]
+        assert {one["voucher"] for one in records} <= set(numbers)
 
 
 def test_its_index_opens_without_the_program(bundle):
@@ -96,19 +104,23 @@ def test_its_index_opens_without_the_program(bundle):
 def test_anyone_recomputes_the_chain(bundle, tmp_path):
     """A script with nothing of this program in it, and the very lines that the bundle prints."""
     with zipfile.ZipFile(bundle) as archive:
-        archive.extract("vouchers.jsonl", tmp_path)
+        for name in ("vouchers.jsonl", "links.bin", "manifest.json"):
+            archive.extract(name, tmp_path)
         lines = html.unescape(archive.read("check.html").decode())
+        digest = json.loads(archive.read("manifest.json"))["head"]["digest"]
     script = Path(__file__).with_name("recompute_chain.py")
     assert not re.search(r"import (django|inventory|jobs|shopledger)", script.read_text())
-    run = subprocess.run([sys.executable, script, tmp_path / "vouchers.jsonl"], capture_output=True, text=True)
-    assert run.stdout.strip() == head()[1], run.stderr
+    run = subprocess.run([sys.executable, script, tmp_path], capture_output=True, text=True)
+    assert run.stdout.strip() == digest, run.stderr
     printed = re.search(r"<<'END'\n(.*?)\nEND", lines, re.S)[1]
-    assert len(printed.splitlines()) <= 20
+    assert len(printed.splitlines()) <= 10
     run = subprocess.run([sys.executable, "-c", printed], capture_output=True, text=True, cwd=tmp_path)
-    assert head()[1] in run.stdout, run.stderr
+    assert digest in run.stdout, run.stderr
     changed = (tmp_path / "vouchers.jsonl").read_text().replace('"2026-01-12"', '"2026-01-13"', 1)
     (tmp_path / "vouchers.jsonl").write_text(changed)
-    assert subprocess.run([sys.executable, script, tmp_path / "vouchers.jsonl"], capture_output=True).returncode == 1
+    for command in ([script, tmp_path], ["-c", printed]):
+        run = subprocess.run([sys.executable, *command], capture_output=True, cwd=tmp_path)
+        assert run.returncode == 1
 
 
 def test_one_byte_changed_in_each_kind_of_file_is_refused_with_its_name(bundle, tmp_path):
@@ -157,6 +169,10 @@ def test_a_bundle_is_made_beside_the_page_and_downloaded(log, settings, tmp_path
     order = BundleOrder.objects.get()
     page = office_client.get(answer.url).content.decode()
     assert order.state == "made" and "1 job sheets" in page and order.sha256 in page
+    number, digest = head()
+    assert f"Entry {number} names its list" in page and digest in page
+    assert Record.objects.get(voucher=number, kind="handout").key == str(order.key)
+    assert "handout" in office_client.get(f"/ledger/{number}/").content.decode()
     path = tmp_path / "copy.zip"
     file = office_client.get(f"/bundles/{order.pk}/file/")
     assert f'filename="inspection-2026-01-01-to-2026-03-31-{order.pk}.zip"' in file["Content-Disposition"]

@@ -10,8 +10,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from inventory.attachments.actions import attach
-from inventory.audit.models import Change
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Record, Voucher
 from inventory.ledger.queries import head
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
@@ -61,7 +60,7 @@ def test_the_owner_issues_it_and_sees_the_password_once(log, owner_client, offic
     assert (signed_in.status_code, signed_in.url) == (302, "/inspect/")
     assert "Ira Example" in owner_client.get("/inspectors/").content.decode()
     assert office_client.get("/inspectors/").status_code == 403
-    assert Change.objects.filter(what="inspector access", kind="made").exists()
+    assert Record.objects.filter(kind="inspector-access").exists()
 
 
 @pytest.mark.parametrize(
@@ -147,7 +146,7 @@ def test_it_reaches_no_page_but_its_own_and_changes_nothing(addresses, owner):  
     access = issue(owner, dt.date(2020, 1, 1), today())[0]
     client = Client()
     client.force_login(access.person)
-    before = (Voucher.objects.count(), Change.objects.count(), Person.objects.count(), Job.objects.count())
+    last, before = head()[0], (Person.objects.count(), Job.objects.count())
     for name, address in addresses.items():
         if name in {"sign-out", "sign-in", "worker", "healthz"}:  # open to everybody, and say nothing of the shop
             continue
@@ -161,7 +160,10 @@ def test_it_reaches_no_page_but_its_own_and_changes_nothing(addresses, owner):  
             assert got in {200, 404} and sent == 403, (name, got, sent)
         else:
             assert (got, sent) == (403, 403), (name, got, sent)
-    assert (Voucher.objects.count(), Change.objects.count(), Person.objects.count(), Job.objects.count()) == before
+    assert (Person.objects.count(), Job.objects.count()) == before
+    since = Voucher.objects.filter(number__gt=last)
+    assert set(since.values_list("kind", "records__kind")) == {("record", "look"), ("record", "words")}
+    assert since.count() == access.looks.count(), "what was looked at is evidence, and nothing else was written"
 
 
 def test_staff_do_not_open_an_inspector_s_pages(addresses, owner_client):  # noqa: F811

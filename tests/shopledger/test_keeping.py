@@ -103,10 +103,18 @@ def copy(shop, tmp_path_factory):
 pytestmark = pytest.mark.processes
 
 
+def goes_on(other, head, entries=1):
+    """Whether a restored ledger is the other one and the entries of its restores."""
+    number, digest = head
+    assert other.head()[0] == number + entries
+    if number:
+        assert "The ledger holds." in other.do("verify", "--head", digest)
+
+
 def test_a_backup_restores_on_another_machine(shop, copy, tmp_path):
     other = Shop(tmp_path / "other")
     assert "the ledger holds" in other.do("restore", copy)
-    assert other.head() == shop.head()
+    goes_on(other, shop.head())
     assert (other.folder / PAPER).read_bytes() == INVOICE
     lie = [{str(path.relative_to(one.folder)) for path in one.folder.glob("[iu]*/*/*")} for one in (shop, other)]
     assert len(lie[1]) > 10 and lie[0] - lie[1] == {"uploads/ab/abcd", "issued/ab/abcd"}, "no record names them"
@@ -115,8 +123,11 @@ def test_a_backup_restores_on_another_machine(shop, copy, tmp_path):
     with zipfile.ZipFile(copy) as first, zipfile.ZipFile(again) as second:
         names = {n for n in first.namelist() if "upkeep" not in n and "content_type" not in n and "permission" not in n}
         assert len([n for n in names if n.startswith("tables/inventory_")]) > 10
-        for name in names - {"backup.json"}:
+        grown = {f"tables/inventory_{table}.jsonl" for table in ("voucher", "chainhead", "record")}
+        for name in names - {"backup.json", *grown}:
             assert first.read(name) == second.read(name), name
+        for name in grown - {"tables/inventory_chainhead.jsonl"}:
+            assert second.read(name).startswith(first.read(name)), f"{name}: the entry of the restore comes after"
 
 
 def test_what_was_there_is_kept_when_a_backup_takes_its_place(shop, copy, tables, tmp_path):
@@ -124,10 +135,10 @@ def test_what_was_there_is_kept_when_a_backup_takes_its_place(shop, copy, tables
     shutil.copy(tables, other.file)
     before = other.head()
     said = other.do("restore", copy)
-    assert other.head() == shop.head() != before
+    goes_on(other, shop.head())
     kept = re.search(r"What was here is kept in (\S+)\.\n", said)[1]
     other.do("restore", kept)
-    assert other.head() == before
+    goes_on(other, before)
 
 
 def test_one_changed_byte_anywhere_is_refused(copy, tmp_path):
@@ -263,9 +274,11 @@ def test_what_is_lost_beside_the_database_is_named_and_stops_nothing(shop, copy,
     said = other.do("restore", path)
     assert "the ledger holds" in said
     assert f"One file that the records name was lost before the backup was made: {PAPER}." in said
-    assert other.head() == shop.head()
+    lost = other.run("verify")
+    assert lost.returncode == 1 and "is missing or not as it was attached" in lost.stderr
     (other.folder / PAPER).parent.mkdir(parents=True, exist_ok=True)
     (other.folder / PAPER).write_bytes(INVOICE)
+    goes_on(other, shop.head(), 2)
     assert "was lost" not in other.do("restore", path), "it is here"
     with zipfile.ZipFile(copy) as archive:
         assert json.loads(archive.read("backup.json"))["missing"] == []
@@ -322,21 +335,93 @@ def test_a_shop_moves_to_postgresql_and_back_with_its_digests(shop, tmp_path):
     url = scratch("moving")
     assert "Moved" in shop.do("move_to", url)
     moved = Shop(shop.folder, url)
-    assert moved.head() == shop.head()
+    goes_on(moved, shop.head())
     refused = shop.run("move_to", url)
     assert refused.returncode == 1 and "not empty" in refused.stderr
     back = Shop(tmp_path / "back")
     moved.do("move_to", f"sqlite:///{back.file}")
     for name in ("uploads", "issued"):  # what lies beside the database is kept, as the command says
         shutil.copytree(shop.folder / name, back.folder / name)
-    assert back.head() == shop.head()
+    goes_on(back, shop.head(), 2)
     path = tmp_path / "moved.zip"
     moved.do("backup", path)
     moved.do("restore", path)
-    assert moved.head() == shop.head()
+    goes_on(moved, shop.head(), 2)
     assert "holds" in moved.do("verify")
 
 
 def test_moving_needs_an_address(shop):
     done = shop.run("move_to", "nonsense")
     assert done.returncode == 1 and "names no database" in done.stderr
+
+
+# -- what was erased does not come back ----------------------------------------------------------------------
+
+WORD = "Zqmarker"
+ASKED = f"""
+import django
+django.setup()
+from jobs.units.actions import add_customer
+print(add_customer(by=None, name="{WORD}", phone="{WORD} 1").code)
+"""
+
+
+def says(site, word=WORD):
+    """Whether any byte of a database file holds a word."""
+    return word.encode() in site.file.read_bytes()
+
+
+@pytest.fixture
+def erased(shop, copy, tmp_path):
+    """A shop of which a backup was made before somebody's words were erased; with the backup."""
+    found = Shop(tmp_path / "erased")
+    found.do("restore", copy)
+    code = Forked(ASKED, found.environment).ended().stdout.strip()
+    folder = tmp_path / "backups"
+    folder.mkdir()
+    before = folder / "before.zip"
+    found.do("backup", before)
+    assert says(found) and not (folder / "erased.txt").exists()
+    found.do("erase", "customer", code, "--why", "asked")
+    return found, before
+
+
+def test_no_byte_of_the_database_holds_what_was_erased(erased):
+    found, _ = erased
+    assert not says(found) and "The ledger holds." in found.do("verify")
+
+
+def test_a_backup_of_before_is_erased_again_when_it_is_restored(erased):
+    found, before = erased
+    head = found.head()
+    said = found.do("restore", before)
+    assert "No list" not in said and not says(found)
+    assert "The ledger holds." in found.do("verify")
+    given_up = found.run("verify", "--head", head[1])
+    assert given_up.returncode == 1 and "given up when a backup was restored" in given_up.stderr
+
+
+def test_the_list_beside_the_backups_or_named_is_enough_on_another_machine(erased, tmp_path):
+    found, before = erased
+    bare = Shop(tmp_path / "bare")
+    assert "No list of what was erased was found" in bare.do("restore", before) and says(bare)
+    found.do("backup", before.with_name("after.zip"))
+    beside = Shop(tmp_path / "beside")
+    assert "No list" not in beside.do("restore", before) and not says(beside)
+    assert (beside.folder / "erased.txt").read_text() == before.with_name("erased.txt").read_text()
+    named = before.with_name("erased.txt").rename(tmp_path / "elsewhere.txt")
+    told = Shop(tmp_path / "told")
+    assert "No list" not in told.do("restore", before, "--erased", named) and not says(told)
+    (tmp_path / "wrong.txt").write_text("nothing\n")
+    wrong = Shop(tmp_path / "wrong").run("restore", before, "--erased", tmp_path / "wrong.txt")
+    assert wrong.returncode == 1 and "is no list of what was erased" in wrong.stderr
+
+
+def test_two_copies_that_both_go_on_part_after_their_last_common_entry(shop, copy, tmp_path):
+    one, other = Shop(tmp_path / "one"), Shop(tmp_path / "other")
+    for site in (one, other):
+        site.do("restore", copy)
+    assert one.head()[0] == other.head()[0] and one.head()[1] != other.head()[1]
+    parted = one.run("verify", "--head", other.head()[1])
+    assert parted.returncode == 1
+    assert "The ledger holds." in one.do("verify", "--head", shop.head()[1])

@@ -20,6 +20,7 @@ from jobs.drafts.models import Job, JobLine
 from jobs.people.models import Person
 from jobs.units.models import Unit
 from shopledger.logbook.models import LoadedLog
+from tests.kept import made
 
 pytestmark = pytest.mark.django_db
 
@@ -222,7 +223,7 @@ def test_events_run_by_time_then_file_then_row(load):
     )
     assert load(**files)[0] == 0
     kinds = list(Voucher.objects.order_by("number").values_list("kind", flat=True))
-    assert kinds == ["opening", "move", "job", "receipt", "count"]
+    assert kinds == ["opening", "move", "job", "receipt", "count", "record"]
     assert Movement.objects.get(target_class=AccountClass.UNIT).source.location == "Van"
 
 
@@ -440,5 +441,5 @@ def test_a_role_that_differs_from_the_shop_s_is_a_fault(load, technician):
 
 
 def test_a_scale_of_the_usual_name_becomes_the_usual_one(load):
-    Scale.objects.create(code="shop scale", readability_mg=5_000)
+    made(Scale, code="shop scale", readability_mg=5_000)
     assert load()[0] == 0 and Scale.objects.get().usual and Scale.objects.get().readability_mg == 1_000

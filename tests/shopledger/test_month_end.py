@@ -19,6 +19,7 @@ from inventory.shop.clock import today
 from jobs.drafts.actions import change_job, drop_job, start_job
 from jobs.units.actions import add_unit
 from shopledger.monthend.queries import steps
+from tests.kept import made
 
 pytestmark = pytest.mark.django_db
 G = 1000
@@ -30,7 +31,7 @@ def counts():
 
 
 def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
-    scale = Scale.objects.create(code="bench", readability_mg=G, usual=True)
+    scale = made(Scale, code="bench", readability_mg=G, usual=True)
     kinds = {"substance": "R-134a", "is_oil": False, "count": 1, "location": "Store", "tare_mg": 8_000 * G}
     number = receive(
         lines=[
@@ -76,7 +77,8 @@ def test_a_month_is_walked_to_its_end(shop, technician, owner, office_client):
         key=str(uuid.uuid4()),
     )
     assert counts() == [0] * 7
-    Attachment.objects.create(
+    made(
+        Attachment,
         subject=f"voucher:{number}",
         name="i.pdf",
         type="application/pdf",

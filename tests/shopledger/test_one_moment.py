@@ -113,6 +113,7 @@ def test_a_page_is_of_one_moment(somebody, monkeypatch, address):
 
 
 MADE_ANEW = re.compile(r"\.pdf$|^index\.html$")  # says when it was made
+ENTERED = re.compile(MADE_ANEW.pattern + r"|^links\.bin$|^receipt\.json$")  # names the entry of the bundle before
 PASSING = re.compile(r"upkeep|django_session")
 
 
@@ -129,15 +130,16 @@ def apart(manifest, *names):
 def test_a_bundle_is_of_one_moment(somebody, monkeypatch, tmp_path):
     def bundle(name):
         call_command("bundle", "--from", str(FIRST), "--to", str(LAST), "--output", str(tmp_path / name))
-        found = members(tmp_path / name, MADE_ANEW)
-        return apart(found.pop("manifest.json")), found
+        found = members(tmp_path / name, ENTERED)
+        return json.loads(found["manifest.json"])["head"]["number"], apart(found.pop("manifest.json"), "head"), found
 
-    before = bundle("before.zip")
+    number, *before = bundle("before.zip")
     somebody.when(monkeypatch, "shopledger.inspection.bundle.head", POSTED)
-    assert bundle("during.zip") == before
+    at, *during = bundle("during.zip")
+    assert during == before and at == number + 1, "the entry of the bundle before came between, and nothing else"
     somebody.catch_up(POSTED)
-    manifest, found = bundle("after.zip")
-    assert manifest["head"] == dict(zip(("number", "digest"), head(), strict=True)) != before[0]["head"]
+    at, manifest, found = bundle("after.zip")
+    assert (at, manifest["ledger"]) == (head()[0] - 1, before[0]["ledger"])
     assert {name for name in found if name.endswith(".csv") and found[name] == before[1][name]} <= {"who.csv"}
 
 

@@ -25,6 +25,7 @@ from jobs.people.actions import add_certificate
 from shopledger.errors import views as faults
 from shopledger.navigation import ways as navigation
 from tests.conftest import PASSWORD
+from tests.kept import saved
 
 
 def refuses(request: HttpRequest) -> HttpResponse:
@@ -123,8 +124,7 @@ def test_signing_in_does_not_tell_which_names_exist(client, technician):
 
 
 def test_someone_who_left_reads_the_same_sentence(client, technician):
-    technician.is_active = False
-    technician.save()
+    saved(technician, is_active=False)
     response = client.post(reverse("sign-in"), {"username": "tess", "password": PASSWORD})
     assert "do not belong together" in text_of(response)
 
@@ -200,15 +200,14 @@ def test_pages_name_the_shop_and_the_person_and_defer_to_local_rules(technician_
 def test_an_invented_shop_says_so(technician_client, shop):
     sentence = "An invented shop"
     assert sentence not in text_of(technician_client.get(reverse("home")))
-    shop.invented = True
-    shop.save()
+    saved(shop, invented=True)
     assert sentence in text_of(technician_client.get(reverse("home")))
 
 
 def test_a_name_with_markup_is_shown_as_text(technician_client, technician, shop):
-    technician.name = shop.name = '<script>alert("1")</script>'
-    technician.save()
-    shop.save()
+    markup = '<script>alert("1")</script>'
+    saved(technician, name=markup)
+    saved(shop, name=markup)
     assert b"<script>alert" not in technician_client.get(reverse("home")).content
 
 
@@ -388,8 +387,7 @@ def test_a_request_for_an_unknown_host_gets_a_sentence(client, db):
 @these_urls
 def test_views_run_in_the_shop_s_time_zone(technician_client, shop):
     assert technician_client.get("/day/").content == b"2026-03-01T20:00:00-07:00"  # Denver, seven hours behind
-    shop.timezone = "Asia/Tokyo"
-    shop.save()
+    saved(shop, timezone="Asia/Tokyo")
     assert technician_client.get("/day/").content == b"2026-03-02T12:00:00+09:00"
 
 

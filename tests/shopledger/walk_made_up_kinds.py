@@ -28,6 +28,7 @@ from tests.inventory.test_attachments import uploads  # noqa: F401 (a fixture)
 from tests.inventory.test_office_pages import delivery
 from tests.jobs.test_job_pages import entry
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
+from tests.kept import made
 from tests.made_up_kinds import MADE_UP
 from tests.shopledger.test_every_page import addresses  # noqa: F401 (a fixture)
 
@@ -139,7 +140,7 @@ def test_the_office_works_with_it(kind, codes, office_client):
     post(office_client, f"{count}post/")
     assert Count.objects.get().state == "posted" and content(counted) == (495_000 if kind.is_oil else 500_000)
     # Sent away, where such are; retired.
-    buyer = Party.objects.create(name="Renew Works", role="reclaimer", address="3 Road", registration="R-7")
+    buyer = made(Party, name="Renew Works", role="reclaimer", address="3 Road", registration="R-7")
     offered = f'value="{counted}"' in office_client.get("/leaving/new/").content.decode()
     assert offered == kind.goes_away
     sent = post(office_client, "/leaving/new/", purpose="reclaim", party=buyer.pk, codes=[counted]).url

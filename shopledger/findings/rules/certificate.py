@@ -10,7 +10,7 @@ from jobs.drafts.models import Job
 from jobs.people.queries import certificates_by_person
 from jobs.signing.objections import in_training
 from shopledger.findings.finding import Finding, cited
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, Worded, called, joined
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
@@ -21,6 +21,7 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if job.leak_result != "not checked":
             done.add("leak-check")
         schemes = [one.scheme for one in held[job.technician_id] if one.valid_on(job.day)]
+        who = called(job.technician.username, job.technician.name)
         system = System(job.unit.equipment, job.substance, job.charge_max_mg, job.unit.sealed)
         for work in sorted(done):
             demand = rules.certificate_demand(work, job.unit.equipment, job.substance, job.day)
@@ -32,8 +33,13 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
                     "low",
                     "trainee",
                     cited(demand),
-                    f"Job {job.title} of {job.day}: {job.technician}, in training since "
-                    f"{job.technician.trainee_since}, had to {WORK[work]} under supervision: {supervised}.",
+                    joined(
+                        f"Job {job.title} of {job.day}: ",
+                        who,
+                        f", in training since {job.technician.trainee_since}, had to {WORK[work]} under supervision",
+                        Worded(f": {supervised}", ""),
+                        ".",
+                    ),
                     reverse("person", args=[job.technician_id]),
                     job.day,
                 )
@@ -42,8 +48,11 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
                 "high",
                 "certificate",
                 cited(demand),
-                f"Job {job.title} of {job.day}: {job.technician} had no certificate on file that allowed to "
-                f"{WORK[work]} ({job.substance}) on that day.",
+                joined(
+                    f"Job {job.title} of {job.day}: ",
+                    who,
+                    f" had no certificate on file that allowed to {WORK[work]} ({job.substance}) on that day.",
+                ),
                 reverse("person", args=[job.technician_id]),
                 job.day,
             )

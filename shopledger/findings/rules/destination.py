@@ -9,7 +9,7 @@ from inventory.parties.models import Party
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.corrections import entries
-from shopledger.reporting.report import Period, Worded
+from shopledger.reporting.report import Period, called, joined
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
@@ -23,14 +23,13 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         if detail["purpose"] in {"reclaim", "destroy"} and not (party and party.registration):
             missing.append("registration")
         if missing:
-            shipment = f"Shipment {voucher.document or 'without a document'} of {voucher.day} to"
-            without = f"no {' and no '.join(missing)} on file."
-            name = party.name if party else code
+            shipment = f"Shipment {voucher.document or 'without a document'} of {voucher.day} to "
+            without = f": no {' and no '.join(missing)} on file."
             yield Finding(
                 "medium",
                 "destination",
                 cited(kept),
-                Worded(f"{shipment} {name}: {without}", f"{shipment} {code}: {without}"),
+                joined(shipment, called(code, party.name if party else code), without),
                 reverse("party-edit", args=[party.pk]) if party else reverse("parties"),
                 voucher.day,
             )

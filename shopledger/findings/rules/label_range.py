@@ -9,7 +9,7 @@ from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
 from shopledger.findings.finding import GOOD_PRACTICE, Finding
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, Worded, joined
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
@@ -21,8 +21,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
             "low" if reason else "medium",
             "charge over the label",
             GOOD_PRACTICE,
-            f"Job {job.title} of {job.day}: {over} over the most on the label"
-            + (f"; reason given: {reason}." if reason else ", no reason given."),
+            joined(
+                f"Job {job.title} of {job.day}: {over} over the most on the label",
+                Worded(f"; reason given: {reason}.", "; a reason was given.") if reason else ", no reason given.",
+            ),
             reverse("job", args=[job.pk]),
             job.day,
         )

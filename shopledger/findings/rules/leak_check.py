@@ -7,7 +7,7 @@ from django.urls import reverse
 from inventory.reference.rulebook import Rulebook
 from jobs.leaks.queries import checks_due
 from shopledger.findings.finding import Finding
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, called, joined, with_code
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
@@ -18,6 +18,9 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
             "high",
             "leak check",
             one.check.cited,
-            f"{one.unit.title} ({one.unit.code}) was due for a leak check by {one.check.due}: {one.check.why}.",
+            joined(
+                with_code(called(one.unit.code, one.unit.title)),
+                f" was due for a leak check by {one.check.due}: {one.check.why}.",
+            ),
             reverse("unit", args=[one.unit.pk]),
         )

@@ -7,7 +7,7 @@ from django.urls import reverse
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
 from shopledger.findings.finding import Finding, cited
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, called, joined
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
@@ -20,7 +20,11 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
             "high" if rule is not None and rule.stops_charge else "medium",
             "leak not repaired",
             cited(rule),
-            f"Job {job.title} of {job.day}: {job.unit.title} was charged with its leak open.",
+            joined(
+                f"Job {job.title} of {job.day}: ",
+                called(job.unit.code, job.unit.title),
+                " was charged with its leak open.",
+            ),
             reverse("job", args=[job.pk]),
             job.day,
         )

@@ -12,7 +12,7 @@ from jobs.leaks.leak_rate import Addition, chronic, deadlines, over
 from jobs.leaks.queries import histories_of
 from jobs.units.models import Unit
 from shopledger.findings.finding import Finding, cited
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, called, joined, with_code
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
@@ -44,8 +44,10 @@ def _over(unit: Unit, rule: LeakRate, rate: Fraction, additions: list[Addition])
         "high",
         "leak rate",
         cited(rule),
-        f"{unit.title} ({unit.code}) lost {float(rate):.1f} % of its charge in a year; over {rule.over_percent} % it "
-        f"is to be repaired{by}.",
+        joined(
+            with_code(called(unit.code, unit.title)),
+            f" lost {float(rate):.1f} % of its charge in a year; over {rule.over_percent} % it is to be repaired{by}.",
+        ),
         reverse("unit", args=[unit.pk]),
     )
 
@@ -61,7 +63,10 @@ def _chronic(unit: Unit, rule: LeakRate, additions: list[Addition], full: int, p
                 "high",
                 "chronic leak",
                 cited(rule),
-                f"{unit.title} ({unit.code}) lost {lost * 100 / full:.1f} % of its charge in {year}; at "
-                f"{rule.chronic_percent} % and more it is reported by {year + 1}-{rule.report_due}.",
+                joined(
+                    with_code(called(unit.code, unit.title)),
+                    f" lost {lost * 100 / full:.1f} % of its charge in {year}; at {rule.chronic_percent} % and more it "
+                    f"is reported by {year + 1}-{rule.report_due}.",
+                ),
                 reverse("unit", args=[unit.pk]),
             )

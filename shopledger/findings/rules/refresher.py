@@ -10,7 +10,7 @@ from inventory.reference.certificate_rules import CertificateScheme
 from inventory.reference.rulebook import Rulebook
 from jobs.people.models import STAFF, Certificate
 from shopledger.findings.finding import Finding, cited
-from shopledger.reporting.report import Period
+from shopledger.reporting.report import Period, called, joined
 
 
 def refresh_due(scheme: CertificateScheme, issued: dt.date) -> dt.date | None:
@@ -35,6 +35,10 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
                 "medium",
                 "refresher",
                 cited(scheme),
-                f"The refresher of {one.person}'s certificate {one} was due by {due}. Enter the renewed certificate.",
+                joined(
+                    "The refresher of ",
+                    called(one.person.username, one.person.name),
+                    f"'s certificate {one} was due by {due}. Enter the renewed certificate.",
+                ),
                 reverse("certificate-edit", args=[one.pk]),
             )

@@ -21,5 +21,6 @@ class Command(PlainCommand):
             raise Fault(str(fault)) from None
         self.stdout.write(
             f"Wrote {output}: {made.files} files, {made.jobs} job sheets, {made.vouchers} vouchers; "
-            f"the ledger's head is {made.digest}."
+            f"the ledger's head is {made.digest}, and entry {made.entry} names its list of files. "
+            f"That entry's digest, kept elsewhere, attests all of it: {made.attests}."
         )

@@ -2,7 +2,7 @@
 
 from inventory.ledger.models import Seal
 from shopledger.management.plain import PlainCommand, Wrong
-from shopledger.sealing.actions import issue
+from shopledger.sealing.actions import issue, keep_receipt
 
 
 class Command(PlainCommand):
@@ -16,4 +16,5 @@ class Command(PlainCommand):
         if made is None:
             raise Wrong(f"There is no seal {seal}.")
         kept = issue(made, made.made_by)
+        keep_receipt(made)
         self.stdout.write(f"Kept {len(kept)} files of the days up to {made.through}.")

@@ -4,14 +4,14 @@ from inventory.ledger.models import Seal
 from inventory.ledger.seals import seal
 from inventory.text.refusal import Refused
 from shopledger.management.plain import PlainCommand, day_option
-from shopledger.sealing.actions import issue
+from shopledger.sealing.actions import issue, keep_receipt, owed
 from shopledger.sealing.queries import missing, period_of
 
 BY = "the command line"
 
 
 class Command(PlainCommand):
-    help = "Closes all days up to and including D for good, and keeps their reports as issued."
+    help = "Closes all days up to and including D for good, keeps their reports as issued and writes the receipt."
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("--through", required=True, type=day_option, metavar="D")
@@ -23,13 +23,15 @@ class Command(PlainCommand):
             self.stdout.write(
                 f"{known.through} was sealed before; kept the {len(kept)} report files that were missing."
             )
+            self._receipt(known)
             return
-        made = seal(through, BY)
+        made = seal(through, BY, owed())
         self.stdout.write(
             f"Sealed all days up to and including {made.through}, at voucher {made.number} with digest {made.digest}. "
             "A mistake in them is put right by a reversal dated after."
         )
         try:
+            self._receipt(made)
             kept = issue(made, BY)
         except Refused as refused:
             raise Refused(
@@ -37,3 +39,7 @@ class Command(PlainCommand):
             ) from None
         if kept:
             self.stdout.write(f"Kept their reports as issued: {len(kept)} files under issued/ in the data folder.")
+
+    def _receipt(self, made: Seal) -> None:
+        path = keep_receipt(made)
+        self.stdout.write(f"The receipt, to be kept by somebody outside the shop: {path}")

@@ -1,0 +1,120 @@
+"""The shop's own page, and its rulebook."""
+
+import datetime as dt
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+from inventory.ledger.actions import writing
+from inventory.reference.rulebook import rulebooks
+from inventory.reference.stricter import VALUES, objection, stricter
+from inventory.reference.wording import sections
+from inventory.shop.access import everybody, owner
+from inventory.shop.clock import today
+from inventory.shop.models import Shop
+
+
+class ShopForm(forms.ModelForm):
+    rulebook = forms.ChoiceField(label="Rulebook")
+
+    class Meta:
+        model = Shop
+        fields = (
+            "name",
+            "address",
+            "timezone",
+            "rulebook",
+            "altitude_m",
+            "currency",
+            "evacuation_minutes",
+            "hold_minutes",
+            "hold_most_micron",
+            "oil_months",
+        )
+        labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
+        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["rulebook"].choices = [(name, book.title) for name, book in rulebooks().items()]
+
+
+@owner
+def settings(request: HttpRequest) -> HttpResponse:
+    form = ShopForm(request.POST or None, instance=Shop.current())
+    if form.is_valid():
+        with writing():
+            form.save()
+        messages.success(request, "The shop's settings are saved.")
+        return redirect("settings")
+    said = {
+        "form": form,
+        "heading": "The shop",
+        "button": "Save",
+        "lists": {},
+        "hidden": [],
+        "record": form.instance,
+        "more": [("The rulebook, rule by rule, and the shop's own figures", reverse("rulebook"))],
+        "intro": "Days are cut in the shop's time zone. The rulebook says what signing asks for; check local rules.",
+    }
+    return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
+
+
+class OwnFiguresForm(forms.Form):
+    """Figures that the shop keeps stricter than its rulebook."""
+
+    def __init__(self, *args, shop: Shop, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.shop = shop
+        self.day = today()
+        for name, value in VALUES.items():
+            self.fields[name] = forms.DecimalField(
+                label=value.label, required=False, max_digits=6, decimal_places=2, initial=shop.own_figures.get(name)
+            )
+
+    def clean(self):
+        said = super().clean()
+        book = rulebooks()[self.shop.rulebook]
+        for name in VALUES:
+            figure = said.get(name)
+            why = objection(book, name, figure, self.day) if figure is not None else None
+            if why:
+                self.add_error(name, why)
+        return said
+
+    def save(self) -> None:
+        kept = {name: f"{figure.normalize():f}" for name, figure in self.cleaned_data.items() if figure is not None}
+        self.shop.own_figures = kept
+        with writing():
+            self.shop.save()
+
+
+@everybody
+def rulebook_page(request: HttpRequest) -> HttpResponse:
+    """A rulebook as it applies on a day: the shop's, or another to look at before it is chosen."""
+    shop = Shop.current()
+    name = request.GET.get("name", "")
+    own = name in {"", shop.rulebook} or name not in rulebooks()
+    try:
+        day = dt.date.fromisoformat(request.GET.get("day", ""))
+    except ValueError:
+        day = today()
+    form = None
+    if request.user.role == "owner" and own:
+        form = OwnFiguresForm(request.POST or None, shop=shop)
+        if form.is_valid():
+            form.save()
+            messages.success(request, "The shop's own figures are saved.")
+            return redirect("rulebook")
+    book = stricter(rulebooks()[shop.rulebook], shop.own_figures) if own else rulebooks()[name]
+    said = {
+        "book": book,
+        "day": day,
+        "form": form,
+        "sections": list(sections(book, day)),
+        "others": [(one, found.title) for one, found in rulebooks().items()],
+    }
+    return render(request, "inventory/rulebook.html", said, status=422 if form is not None and form.errors else 200)
