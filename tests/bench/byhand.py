@@ -76,18 +76,33 @@ INTO_ENTRY = (
 )
 
 
+INTO_RECORD = (
+    "INSERT INTO inventory_record (voucher_id, line, kind, key, salt, body, digest) VALUES (%s, %s, %s, %s, %s, %s, %s)"
+)
+JOB = json.dumps({f"field {n}": "x" * 20 for n in range(50)})  # as long as a job's document
+
+
+def _record(kind: str, salt: str, body: str) -> tuple[str, ...]:
+    return kind, uuid.uuid4().hex, salt, body, hashlib.sha256(f"{salt}\n{body}".encode()).hexdigest()
+
+
 def append(raw: Raw, model: tuple, job: tuple[int, int, int] | None = None) -> None:
     """A voucher, its movement, two balances, the digest, the head: one durable transaction.
 
     model: substance, source and target account of the movement. job: the ids of a draft, of its container and of its
-    scale; then its two weighings, its entry, the container's state and the job's own row are written, too, as signing
-    does."""
+    scale; then its two weighings, its entry, the container's state, its two records and the job's own row are written,
+    too, as signing does."""
     raw.begin()
     lock = " FOR UPDATE" if raw.postgres else ""
     number, digest = raw.run(f"SELECT number, digest FROM inventory_chainhead WHERE id = 1{lock}").fetchone()
     now = dt.datetime.now(dt.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-    text = json.dumps([1, number + 1, DAY, "job", "x" * 400])
-    digest = hashlib.sha256(f"{digest}\n{text}".encode()).hexdigest()
+    stated = [
+        _record(*one)
+        for one in (("job", "", JOB), ("words", "5" * 32, '{"reasons":{"under":"bench"}}'))[: 2 * bool(job)]
+    ]
+    text = json.dumps([1, number + 1, DAY, "job", "x" * 400, [one[-1] for one in stated]])
+    link = hashlib.sha256(text.encode()).hexdigest()
+    digest = hashlib.sha256(f"{digest}\n{link}".encode()).hexdigest()
     key = uuid.uuid4().hex
     raw.run(INTO_VOUCHER, (number + 1, DAY, "job", now, "x", "", "", "", None, key, text, digest))
     raw.run(INTO_MOVEMENT, (number + 1, 1, DAY, *model, 3, 4, 1000, False))
@@ -99,6 +114,8 @@ def append(raw: Raw, model: tuple, job: tuple[int, int, int] | None = None) -> N
             raw.run(INTO_WEIGHING, said)
         said = json.dumps([[0, 1, "draw", "", 1000, 999, None, "S", 1000, [["unit", "U", 1]]]])
         raw.run(INTO_ENTRY, (container, number + 1, DAY, where, said))
+        for line, record in enumerate(stated):
+            raw.run(INTO_RECORD, (number + 1, line, *record))
         raw.run("UPDATE inventory_container SET last_weighed_on = %s WHERE id = %s", (DAY, container))
         raw.run("UPDATE jobs_job SET day = %s, version = version + 1 WHERE id = %s", (DAY, draft))
     raw.run("UPDATE inventory_account SET balance = balance - 1000 WHERE id = %s", (model[1],))

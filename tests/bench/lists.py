@@ -8,6 +8,7 @@ from django.db import connection
 from django.test import Client
 
 from inventory.containers.models import Container, Location, Scale
+from inventory.ledger.actions import writing
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
@@ -53,7 +54,8 @@ def _deliver(upto: int) -> None:
 
 def measure(found: Found) -> None:
     settings.ALLOWED_HOSTS = ["testserver"]
-    Scale.objects.update_or_create(code="bench", defaults={"readability_mg": 1000, "usual": True})
+    with writing():
+        Scale.objects.update_or_create(code="bench", defaults={"readability_mg": 1000, "usual": True})
     Location.objects.get_or_create(name="Store")
     person = get_user_model().objects.create_user("lister", password=uuid.uuid4().hex, name="L", role="owner")
     client = Client()

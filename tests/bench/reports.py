@@ -9,7 +9,7 @@ from django.contrib.auth import get_user_model
 from django.test import Client
 
 from inventory.ledger import canonical
-from inventory.ledger.models import Account, Movement, Seal
+from inventory.ledger.models import Account, ChainHead, Movement, Seal
 from inventory.ledger.queries import balances_of
 from inventory.ledger.seals import seal
 from inventory.ledger.verify import verify, verify_since_seal
@@ -77,7 +77,7 @@ def proofs(found: Found) -> None:
     raw = Raw()
 
     def hashing() -> None:
-        previous = canonical.GENESIS
+        previous = canonical.genesis(ChainHead.objects.get().ledger_id)
         for row in raw.each(
             "SELECT number, day, kind, recorded_at, detail, digest FROM inventory_voucher ORDER BY number"
         ):
