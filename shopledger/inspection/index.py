@@ -56,7 +56,7 @@ def _answer(told: Told, asked: str, reports: Sequence[str], files: Sequence[str]
     there = []
     for name in reports:
         rows = told.rows.get(name, 0)
-        count = f"{rows} lines" if rows else "none in this period"
+        count = f"{rows} line{'s' if rows > 1 else ''}" if rows else "none in this period"
         there.append(f"{_link(f'reports/{name}.pdf', name)} ({_link(f'reports/{name}.csv', 'CSV')}; {count})")
     there += [_link(name, name) for name in files]
     there += [html.escape(more)] if more else []
@@ -69,7 +69,9 @@ def _link(name: str, title: str) -> str:
 
 def _page(title: str, body: str) -> str:
     return (
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{html.escape(title)}</title></head>'
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{html.escape(title)}</title></head>"
         f"<body><h1>{html.escape(title)}</h1>{body}</body></html>"
     )
 
