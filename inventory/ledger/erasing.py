@@ -75,11 +75,7 @@ class Erasable:
 
 def erasable_kinds() -> list[str]:
     """The kinds that have words."""
-    return sorted([ENTRY, *untabled, *(kind.name for kind in record_kinds.values() if _has_words(kind))])
-
-
-def _has_words(kind: RecordKind) -> bool:
-    return bool(kind.words) or any(part.words for part in kind.parts)
+    return sorted([ENTRY, *untabled, *(kind.name for kind in record_kinds.values() if kind.worded)])
 
 
 def find(kind: str, key: str) -> Erasable:
@@ -95,7 +91,7 @@ def find(kind: str, key: str) -> Erasable:
             raise Refused(f"Nothing was ever stated of a {kind} {key}.", "key")
         return Erasable(kind, key, f"{untabled[kind]} {key}", None, _digests(kind, key))
     table = kind_called(kind)
-    if table is None or not _has_words(table):
+    if table is None or not table.worded:
         raise Refused(f"{kind!r} has no words to erase; name one of {', '.join(erasable_kinds())}.", "kind")
     row = _row(table, key)
     if row is None:
