@@ -25,6 +25,7 @@ USES = {
     "inventory/text": "",
     "inventory/measures": "inventory: text",
     "inventory/reference": "",
+    "inventory/verdicts": "inventory: reference",
     "inventory/shop": "inventory: text reference",
     "inventory/codes": "inventory: text",
     "inventory/ledger": "inventory: text measures reference shop",
@@ -133,6 +134,7 @@ FRAME = {"apps", "models", "urls", "settings", "wsgi"}
 PURE = (
     "inventory/text",
     "inventory/reference",
+    "inventory/verdicts",
     "jobs/planning",
     "inventory/attachments/content.py",
     "inventory/codes/wording.py",

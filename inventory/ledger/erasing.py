@@ -23,7 +23,7 @@ from inventory.ledger.models import Record, Voucher
 from inventory.ledger.record_proof import ERASED
 from inventory.ledger.records import WORDS, RecordKind, kind_called, record_kinds
 from inventory.ledger.statements import NOTHING
-from inventory.reference.rules import Retention
+from inventory.reference.record_rules import Retention
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from datetime import date
 
-from inventory.reference.rule import ENFORCEMENTS, WORK, Rule, System, selects_equipment, selects_substance
+from inventory.reference.rule import ENFORCEMENTS, WORK, Rule, Scoped, System, selects_equipment, selects_substance
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +23,7 @@ class CertificateScheme(Rule):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Grant(Rule):
+class Grant(Scoped):
     """What certificates allow: work × equipment × substances, and only up to a charge where one is given.
 
     charge_below_mg and sealed_charge_below_mg: less than; charge_most_mg: up to and including.
@@ -31,8 +31,6 @@ class Grant(Rule):
 
     schemes: tuple[str, ...]
     work: tuple[str, ...] = field(metadata={"words": tuple(WORK)})
-    equipment: tuple[str, ...] = ("*",)
-    substances: tuple[str, ...] = ("*",)
     charge_below_mg: int | None = None
     sealed_charge_below_mg: int | None = None
     charge_most_mg: int | None = None
@@ -57,7 +55,7 @@ class Grant(Rule):
 
 
 @dataclass(frozen=True, kw_only=True)
-class CertificateDemand(Rule):
+class CertificateDemand(Scoped):
     """Work for which a person must hold a certificate that allows it, valid on the day of the work.
 
     trainee_months: how long someone without one may work under supervision; None: not at all.
@@ -65,8 +63,6 @@ class CertificateDemand(Rule):
     """
 
     work: tuple[str, ...] = field(metadata={"words": tuple(WORK)})
-    equipment: tuple[str, ...] = ("*",)
-    substances: tuple[str, ...] = ("*",)
     enforcement: str = field(default="refuse", metadata={"words": ENFORCEMENTS})
     trainee_months: int | None = None
     container_below_mg: int | None = None

@@ -4,13 +4,13 @@ found asks for. Masses are whole milligrams."""
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from inventory.reference.rule import ENFORCEMENTS, Rule, System
+from inventory.reference.rule import ENFORCEMENTS, Scoped, System
 
 Threshold = Decimal | int | None
 
 
 @dataclass(frozen=True, kw_only=True)
-class LeakCheck(Rule):
+class LeakCheck(Scoped):
     """How often equipment is checked for leaks, by charge. at_least: that much and more; below: less.
 
     Thresholds are in tonnes of CO₂ equivalent or in mass. sealed_...: the threshold of equipment that is
@@ -19,8 +19,6 @@ class LeakCheck(Rule):
 
     months: int
     months_with_detection: int | None = None
-    equipment: tuple[str, ...] = ("*",)
-    substances: tuple[str, ...] = ("*",)
     co2e_at_least_t: Decimal | None = None
     co2e_below_t: Decimal | None = None
     charge_at_least_mg: int | None = None
@@ -52,7 +50,7 @@ def _within(value: Threshold, at_least: Threshold, below: Threshold) -> bool:
 
 
 @dataclass(frozen=True, kw_only=True)
-class LeakRate(Rule):
+class LeakRate(Scoped):
     """The leak rate over which a leak must be repaired. over_percent: that rate itself is not over it.
 
     full_charge_at_least_mg, gwp_over: equipment under it. chronic_percent: a loss in a calendar year from
@@ -62,8 +60,6 @@ class LeakRate(Rule):
     """
 
     over_percent: Decimal
-    equipment: tuple[str, ...] = ("*",)
-    substances: tuple[str, ...] = ("*",)
     methods: tuple[str, ...] = field(default=("annualizing", "rolling"), metadata={"words": ("annualizing", "rolling")})
     full_charge_at_least_mg: int | None = None
     gwp_over: Decimal | None = None
@@ -84,7 +80,7 @@ class LeakRate(Rule):
 
 
 @dataclass(frozen=True, kw_only=True)
-class LeakRepair(Rule):
+class LeakRepair(Scoped):
     """What a leak that was found asks for.
 
     stops_charge: no refrigerant goes in before the repair. recheck_after_hours, recheck_within_months: when
@@ -92,8 +88,6 @@ class LeakRepair(Rule):
     """
 
     stops_charge: bool
-    equipment: tuple[str, ...] = ("*",)
-    substances: tuple[str, ...] = ("*",)
     recheck_after_hours: int | None = None
     recheck_within_months: int | None = None
     enforcement: str = field(default="warn", metadata={"words": ENFORCEMENTS})

@@ -114,6 +114,10 @@ class Refrigerant:
         return self.safety_class is not None and self.safety_class.endswith("2L")
 
     @property
+    def pressure_class(self) -> str | None:
+        return None
+
+    @property
     def is_fluorinated(self) -> bool:
         return not FLUORINATED.isdisjoint(self.kinds)
 

@@ -16,11 +16,22 @@ from typing import Any
 from inventory.reference import rulebook_file
 from inventory.reference.certificate_rules import CertificateDemand, CertificateScheme, Grant
 from inventory.reference.container_rules import Retest, SafeFill, SingleUse, SmallCan
+from inventory.reference.gas_rules import Reuse, ServiceBan
 from inventory.reference.leak_rules import LeakCheck, LeakRate, LeakRepair
 from inventory.reference.lookup import listed, shown
-from inventory.reference.rule import Rule, System, Text, selects_equipment, selects_substance
+from inventory.reference.record_rules import RecordKept, Retention
+from inventory.reference.rule import (
+    BEARS_NOT,
+    Bearing,
+    Rule,
+    Scoped,
+    System,
+    Text,
+    selects_equipment,
+    selects_substance,
+)
 from inventory.reference.rulebook_file import RulebookError
-from inventory.reference.rules import Caution, Duty, Practice, RecordKept, Retention, Reuse, ServiceBan
+from inventory.reference.rules import Caution, Duty, Practice
 
 __all__ = ["Rulebook", "RulebookError", "UnknownRulebook", "parse_rulebook", "rulebook", "rulebooks", "text_of"]
 
@@ -62,6 +73,25 @@ class Rulebook:
     def section(self, name: str, day: date) -> tuple[Any, ...]:
         """The rules of a section that apply on a day."""
         return tuple(rule for rule in self.sections[name] if rule.in_force(day))
+
+    def bears_on(self, rule: Scoped, system: System, day: date) -> Bearing:
+        """Whether a rule is about a system on a day, with what its regime exempts taken out of it."""
+        asks = list((own := rule.bears_on(system)).asks)
+        if own.holds is False or not rule.regime:
+            return own
+        for exemption in self.section("exemption", day):
+            if exemption.regime != rule.regime:
+                continue
+            out = exemption.bears_on(system)
+            if out.holds:
+                return BEARS_NOT
+            asks += [one for one in out.asks if one not in asks]
+        return Bearing(None, tuple(asks)) if asks else own
+
+    def about(self, section: str, system: System, day: date) -> list[tuple[Any, Bearing]]:
+        """The rules of a section that are, or may be, about a system on a day, in the order of the file."""
+        found = [(rule, self.bears_on(rule, system, day)) for rule in self.section(section, day)]
+        return [(rule, bearing) for rule, bearing in found if bearing.holds is not False]
 
     def retention(self, record: str, day: date) -> Retention | None:
         """How long records of that kind (a key of RECORDS) are kept: the longest that applies."""

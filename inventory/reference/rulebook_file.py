@@ -12,10 +12,11 @@ from types import MappingProxyType
 from typing import Any, get_type_hints
 
 from inventory.reference.refrigerants import GWP_BASES, refrigerants
-from inventory.reference.rule import EQUIPMENT, RECORDS, Rule, Text
+from inventory.reference.rule import EQUIPMENT, KNOWN, RECORDS, Rule, Text
 from inventory.reference.rules import SECTIONS
 
-CONFIDENCES = ("seen", "secondary", "memory")
+CONFIDENCES = tuple(KNOWN)
+PRESSURES = ("low", "medium", "high", "very high")
 
 # Exact: the international pound, 1959.
 _MILLIGRAMS = {"mg": Fraction(1), "g": Fraction(10**3), "kg": Fraction(10**6), "lb": Fraction("453592.37")}
@@ -49,10 +50,11 @@ def selector_words(name: str) -> Callable[[str], bool] | None:
         return lambda word: word == "*" or word in EQUIPMENT or word in broad
     if name == "substances":
         kinds = {kind for found in refrigerants().values() for kind in found.kinds}
+        of = {"contains": kinds, "without": kinds, "pressure": PRESSURES, "not": refrigerants()}
         return lambda word: (
-            word in ("*", "flammable", "high-pressure")
-            or word.removeprefix("not:") in refrigerants()
-            or (word.startswith("contains:") and word.removeprefix("contains:") in kinds)
+            word in ("*", "flammable")
+            or word in refrigerants()
+            or word.partition(":")[2] in of.get(word.partition(":")[0], ())
         )
     if name == "records":
         return lambda word: word == "*" or word in RECORDS

@@ -6,13 +6,14 @@ from datetime import date
 from decimal import Decimal
 
 from inventory.reference.container_rules import SAFE_FILL_METHODS
-from inventory.reference.rule import EQUIPMENT, RECORDS, WORK, Rule
+from inventory.reference.rule import EQUIPMENT, RECORDS, TRAITS, USES, WORK, Rule
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import SECTIONS
 
 TITLES = {
     "retention": "How long records are kept",
     "gwp": "How CO2 equivalents are counted",
+    "exemption": "What is exempt",
     "scheme": "Certificates",
     "grant": "What each certificate allows",
     "certificate_demand": "Work that asks for a certificate",
@@ -52,6 +53,9 @@ LABELS = {
     "enforcement": "where it is not kept",
     "expiry": "expires",
     "trainee_months": "trainees, months",
+    "uses": "appliances",
+    "only": "only where",
+    "unless": "not where",
     "stops_charge": "nothing is charged before the repair",
     "recheck_after_hours": "checked again after, hours running",
     "recheck_within_months": "checked again within, months",
@@ -61,6 +65,9 @@ LABELS = {
 }
 WORDS = {
     "equipment": EQUIPMENT,
+    "uses": USES,
+    "only": TRAITS,
+    "unless": TRAITS,
     "records": RECORDS,
     "record": RECORDS,
     "work": WORK,

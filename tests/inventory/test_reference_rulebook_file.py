@@ -135,7 +135,7 @@ def test_a_slip_is_named(good: str, bad: str, said: str) -> None:
         ),
         (
             '[[single_use]]\nkinds = ["can"]\nconfidence = "certain"\ntext = "act"',
-            "single_use 1: confidence: write seen, secondary, memory",
+            "single_use 1: confidence: write seen, reading, secondary, memory",
         ),
         ("single_use = [1]", "single_use: no such list of rules"),
     ],

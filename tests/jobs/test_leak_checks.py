@@ -142,13 +142,13 @@ def test_cars_are_not_listed_and_questions_do_not_grow(unit, technician, technic
 @pytest.mark.django_db
 def test_the_form_takes_the_exact_kind(shop, technician_client):
     answer = technician_client.post(
-        "/units/new/", {"key": str(uuid.uuid4()), "name": "Coach", "kind": "vehicle", "exactly": "vehicle/heavy"}
+        "/units/new/", {"key": str(uuid.uuid4()), "name": "Coach", "kind": "vehicle", "exactly": "vehicle/bus"}
     )
     assert answer.status_code == 302
     page = technician_client.get(answer.url).content.decode()
-    assert "a/c of a van, truck, bus or train" in page
+    assert "a/c of a bus or coach" in page
     form = technician_client.get(answer.url + "edit/").content.decode()
-    assert '<option value="vehicle/heavy" selected>' in form
+    assert '<option value="vehicle/bus" selected>' in form
 
 
 @pytest.mark.django_db
