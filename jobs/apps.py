@@ -10,8 +10,9 @@ class JobsConfig(AppConfig):
         from inventory.audit.recording import SIGN_IN
         from inventory.correcting.again import elsewhere
         from inventory.ledger import verify
+        from inventory.shop.access import STAFF
         from jobs.drafts.queries import may_read_files
-        from jobs.models import Certificate
+        from jobs.models import Certificate, LeakEvent
         from jobs.pages.access import correcting_address
         from jobs.people.queries import may_read_scans
         from jobs.signing.proof import check_totals
@@ -19,6 +20,8 @@ class JobsConfig(AppConfig):
         readers["job"] = may_read_files
         readers["certificate"] = may_read_scans
         there["certificate"] = lambda key: Certificate.objects.filter(pk=key).exists()
+        readers["leak-event"] = lambda person, _key: getattr(person, "role", "") in STAFF
+        there["leak-event"] = lambda key: LeakEvent.objects.filter(pk=key).exists()
         elsewhere["job"] = correcting_address
         verify.extra_checks.append(check_totals)
         kept_as_records()
@@ -28,14 +31,15 @@ class JobsConfig(AppConfig):
 
 def kept_as_records() -> None:
     """Which tables of this floor are kept under the chain, and what of them can be erased."""
-    from django.db.models import Q
+    keep_people()
+    keep_units()
+    keep_jobs()
 
-    from inventory.ledger.records import Part
+
+def keep_people() -> None:
     from inventory.ledger.stating import keep
-    from jobs.drafts.fields import FIELDS
-    from jobs.models import Certificate, Customer, Job, JobLine, JobStep, Person, Unit
+    from jobs.models import Certificate, Person
 
-    worked_out = "worked out from the others, for searches"
     sign_in = "of signing in, and changes with it"
     keep(
         Person,
@@ -46,6 +50,13 @@ def kept_as_records() -> None:
         left_out={"password": sign_in, "last_login": sign_in},
     )
     keep(Certificate, "certificate", words=("note",))
+
+
+def keep_units() -> None:
+    from inventory.ledger.stating import keep
+    from jobs.models import Customer, FullCharge, LeakRateMethod, Premises, Unit
+
+    worked_out = "worked out from the others, for searches"
     keep(
         Customer,
         "customer",
@@ -54,14 +65,27 @@ def kept_as_records() -> None:
         called="name",
         left_out={"name_folded": worked_out, "search": worked_out},
     )
+    keep(Premises, "premises", key=("code",), words=("name", "address", "note"), called="name")
+    keep(LeakRateMethod, "leak-rate-method", words=("reason",))
     keep(
         Unit,
         "unit",
         key=("code",),
-        words=("name", "plate", "vin", "note"),
+        words=("name", "plate", "vin", "note", "exemption_proof"),
         called="name",
         left_out={"likeness": worked_out, "search": worked_out},
     )
+    keep(FullCharge, "full-charge", words=("reason",))
+
+
+def keep_jobs() -> None:
+    from django.db.models import Q
+
+    from inventory.ledger.records import Part
+    from inventory.ledger.stating import keep
+    from jobs.drafts.fields import FIELDS
+    from jobs.models import Job, JobLine, JobStep, LeakEvent
+
     keep(
         Job,
         "job",
@@ -74,23 +98,30 @@ def kept_as_records() -> None:
         only=Q(voucher__isnull=False) | Q(state="signed") | Q(state="corrected"),
         trail=False,
     )
+    keep(LeakEvent, "leak-event", words=("places", "parts", "note", "person_said", "void_reason"))
 
 
 def can_be_erased() -> None:
     """How long words of this floor must be kept, what keeps them from going, and what goes with them."""
     from inventory.ledger import erasing
+    from jobs.leaks import erasing as of_leaks
     from jobs.signing import erasing as ours
 
     erasing.resting |= {
         "customer": ours.rests_on_customer,
-        "unit": ours.rests_on_unit,
+        "premises": of_leaks.rests_on_premises,
+        "leak-rate-method": of_leaks.rests_on_method,
+        "unit": of_leaks.rests_on_unit,
+        "full-charge": of_leaks.rests_on_full_charge,
+        "leak-event": of_leaks.rests_on_event,
         "person": ours.rests_on_person,
         "certificate": ours.rests_on_certificate,
         "job": ours.rests_on_job,
-        "attachment": ours.rests_on_file,
+        "attachment": of_leaks.rests_on_file,
     }
     erasing.refusals |= {
         "customer": ours.refuse_customer,
+        "premises": of_leaks.refuse_premises,
         "unit": ours.refuse_unit,
         "person": ours.refuse_person,
         "attachment": ours.refuse_file,

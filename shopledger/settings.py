@@ -117,7 +117,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "shopledger.middleware.shop_context",
             ],
-            "builtins": ["shopledger.templatetags.shop"],
+            "builtins": ["shopledger.templatetags.shop", "shopledger.templatetags.verdicts"],
         },
     },
 ]

@@ -25,14 +25,14 @@ USES = {
     "inventory/text": "",
     "inventory/measures": "inventory: text",
     "inventory/reference": "",
-    "inventory/verdicts": "inventory: reference",
+    "inventory/verdicts": "inventory: measures reference",
     "inventory/shop": "inventory: text reference",
     "inventory/codes": "inventory: text",
     "inventory/ledger": "inventory: text measures reference shop",
     "inventory/attachments": "inventory: text shop ledger",
     "inventory/audit": "inventory: measures shop ledger",
     "inventory/parties": "inventory: text shop codes ledger",
-    "inventory/paper": "inventory: shop ledger",
+    "inventory/paper": "inventory: verdicts shop ledger",
     "inventory/containers": "inventory: text measures reference shop codes ledger paper",
     "inventory/correcting": "inventory: text shop ledger containers",
     "inventory/scales": "inventory: text measures shop ledger containers",
@@ -51,30 +51,31 @@ USES = {
     "jobs/units": "jobs: people; inventory: text measures reference shop codes ledger",
     "jobs/lines": "inventory: text ledger containers",
     "jobs/drafts": (
-        "jobs: planning people units lines; inventory: text measures reference shop ledger attachments containers"
+        "jobs: planning people units lines; "
+        "inventory: text measures reference verdicts shop ledger attachments containers"
     ),
     "jobs/signing": (
         "jobs: planning people units lines drafts; "
-        "inventory: text measures reference shop ledger attachments containers"
+        "inventory: text measures reference verdicts shop ledger attachments containers"
     ),
-    "jobs/leaks": "jobs: units drafts; inventory: measures reference ledger",
-    "jobs/sheet": "jobs: lines drafts signing; inventory: measures shop codes ledger attachments paper",
+    "jobs/leaks": "jobs: people units drafts signing; inventory: text measures reference shop ledger attachments",
+    "jobs/sheet": "jobs: lines drafts signing; inventory: measures verdicts shop codes ledger attachments paper",
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
-        "inventory: text measures reference shop ledger containers"
+        "inventory: text measures reference shop ledger attachments containers"
     ),
     # shopledger
     "shopledger/background": "",
     "shopledger/database": "",
     "shopledger/errors": "inventory: text",
     "shopledger/navigation": "",
-    "shopledger/templatetags": "shopledger: navigation; inventory: measures ledger audit",
+    "shopledger/templatetags": "shopledger: navigation; inventory: measures verdicts ledger audit",
     "shopledger/backup": "inventory: text shop ledger attachments",
-    "shopledger/reporting": "inventory: text measures shop ledger paper",
+    "shopledger/reporting": "inventory: text measures verdicts shop ledger paper",
     "shopledger/findings": (
         "shopledger: reporting; "
         "jobs: people units drafts signing leaks; "
-        "inventory: measures reference shop ledger parties containers scales counting receiving"
+        "inventory: measures reference verdicts shop ledger parties containers scales counting receiving"
     ),
     "shopledger/reports": (
         "shopledger: reporting findings; "
@@ -136,6 +137,7 @@ PURE = (
     "inventory/reference",
     "inventory/verdicts",
     "jobs/planning",
+    "jobs/units/systems.py",
     "inventory/attachments/content.py",
     "inventory/codes/wording.py",
     "inventory/containers/costs.py",
@@ -160,6 +162,7 @@ PURE = (
     "jobs/drafts/fields.py",
     "jobs/drafts/merge.py",
     "jobs/drafts/steps.py",
+    "jobs/leaks/events.py",
     "jobs/leaks/leak_checks.py",
     "jobs/leaks/leak_rate.py",
     "jobs/leaks/losses.py",
@@ -168,6 +171,7 @@ PURE = (
     "jobs/lines/totals.py",
     "jobs/people/wording.py",
     "jobs/signing/detail.py",
+    "jobs/signing/judged.py",
     "jobs/signing/objections.py",
     "jobs/units/vin.py",
     "shopledger/backup/archive.py",

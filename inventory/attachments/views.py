@@ -28,7 +28,12 @@ def attachment(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 # Kinds of subjects that the office attaches files to, each with the page that they stand on.
-PAGES = {"voucher": "voucher", "machine": "machine", "certificate": "certificate-edit"}
+PAGES = {
+    "voucher": "voucher",
+    "machine": "machine",
+    "certificate": "certificate-edit",
+    "leak-event": "leak-event",
+}
 OWNERS = {"certificate"}
 
 

@@ -12,9 +12,10 @@ from dataclasses import replace
 
 from inventory.containers.filling import check_filling, check_safe_fill, keep_grades_apart
 from inventory.containers.holdings import Weighed
-from inventory.containers.models import Location
+from inventory.containers.models import Container, Location
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
+from inventory.containers.rows import LABEL
 from inventory.containers.states import NO_SCALE, Reading
 from inventory.ledger.actions import rehearsing, writing
 from inventory.ledger.models import BESIDE_STOCK, Voucher
@@ -180,6 +181,25 @@ def correct_tare(*, code: str, tare_mg: int, **head: object) -> int:
         return {"detail": {"tare": {"container": code, "old_mg": old_mg, "new_mg": tare_mg}}}
 
     return record(entry, run, [code])
+
+
+def relabel(*, code: str, label: Mapping[str, object]) -> None:
+    """What a container's label says from now on: of `rows.LABEL`, each as it is where nothing is said unless named.
+    Raises Refused for what no label says of that grade."""
+    said = {**LABEL, **label}
+    with writing():
+        row = Container.objects.get(code=code)
+        check_label(row.grade, str(said["label_says"]))
+        for name, value in said.items():
+            setattr(row, name, clean(value, name) if isinstance(value, str) else value)
+        row.save(update_fields=list(LABEL))
+
+
+def check_label(grade: str, label_says: str) -> None:
+    """Refuse virgin gas whose label says that it was used before: one of the two is a slip, and they are not ruled
+    alike."""
+    if grade == "virgin" and label_says in {"recycled", "reclaimed"}:
+        raise Refused(f"Its label says {label_says}, and its grade is virgin: choose the one that it is.", "label_says")
 
 
 def some(codes: Sequence[str]) -> Sequence[str]:

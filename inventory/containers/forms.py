@@ -5,13 +5,29 @@ from django import forms
 from inventory.containers.holdings import GRADES
 from inventory.containers.models import Container, Location, Scale
 from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.reference.gas_rules import LABELS
 from inventory.reference.oils import common_oils
 from inventory.reference.refrigerants import refrigerants
-from inventory.shop.forms import ActForm, DayField, Questioned, confirmation, note, text
+from inventory.shop.forms import ActForm, DayField, OnceForm, Questioned, confirmation, note, text
 
 
 def substances() -> list[str]:
     return [*refrigerants(), *(oil.code for oil in common_oils())]
+
+
+class LabelFields(forms.Form):
+    """What the label of a container says of how its content was worked on: of `rows.LABEL`."""
+
+    label_says = forms.ChoiceField(
+        label="Its label says", required=False, choices=[("", "nothing of this"), *((said, said) for said in LABELS)]
+    )
+    batch = text("Batch", 60, help_text="of reclaimed gas, as the label names it")
+    facility = text("Reclaimed by", 200, help_text="name and address of the facility, as the label names them")
+    label_statement = forms.BooleanField(label="It states how much virgin gas it holds at most", required=False)
+
+
+class RelabelForm(LabelFields, OnceForm):
+    """What a container's label says now."""
 
 
 class MoveForm(ActForm):

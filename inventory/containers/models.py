@@ -7,6 +7,7 @@ from inventory.containers.states import GRADES, ContainerState
 from inventory.ledger.models import Account, Substance, Voucher
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.fields import MassField
+from inventory.reference.gas_rules import LABELS, is_labelled
 from inventory.reference.kinds import KINDS, Kind, choices
 
 GRADE_CHOICES = [(grade, grade) for grade in GRADES]
@@ -71,6 +72,10 @@ class Container(models.Model):
     price_minor = models.BigIntegerField(null=True, help_text="what it cost, in hundredths of the shop's currency")
     deposit_minor = models.BigIntegerField(null=True, help_text="deposit paid for it, in hundredths of the currency")
     deposit_back_on = models.DateField(null=True, help_text="the day the deposit was given back")
+    label_says = models.CharField(max_length=24, blank=True, choices=[(said, said) for said in LABELS])
+    batch = models.CharField(max_length=60, blank=True, help_text="of reclaimed gas, as the label names it")
+    facility = models.CharField(max_length=200, blank=True, help_text="that reclaimed it: name and address")
+    label_statement = models.BooleanField(default=False, help_text="the label states the most virgin gas in it")
     arrival = models.ForeignKey(
         Voucher, on_delete=models.PROTECT, null=True, related_name="arrivals", help_text="opening or receipt"
     )
@@ -90,6 +95,7 @@ class Container(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(kind__in=list(KINDS)), name="container_kind_known"),
             models.CheckConstraint(condition=Q(grade__in=["", *GRADES]), name="container_grade_known"),
+            models.CheckConstraint(condition=Q(label_says__in=["", *LABELS]), name="container_label_known"),
             models.CheckConstraint(
                 condition=Q(tare_mg__isnull=True) | Q(tare_mg__gte=0), name="container_tare_not_below_zero"
             ),
@@ -120,6 +126,11 @@ class Container(models.Model):
     def recyclable(self) -> bool:
         """Whether a machine's run can be entered for what it holds."""
         return self.grade == "recovered"
+
+    @property
+    def labelled(self) -> bool:
+        """Whether its label says of its grade what one must say of it."""
+        return is_labelled(self.grade, self.label_says, self.batch, self.facility)
 
     @property
     def content(self) -> int:

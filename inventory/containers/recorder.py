@@ -102,13 +102,11 @@ class Recorder:
         besides: Mapping[str, Mapping[str, object]] | None = None,
     ) -> int:
         """Post what the holdings were told since `open`; returns the voucher's number. besides: per new container what
-        its story does not need: water_capacity_mg, retest_due, price_minor, deposit_minor. Raises Refused; the
-        transaction must then be rolled back."""
+        its story does not need, of `rows.BESIDES`. Raises Refused; the transaction must then be rolled back."""
         event, postings = self.holdings.event(self.place.position), self.holdings.postings
         said, besides = dict(detail or {}), besides or {}
         if besides:
-            kept = {code: {k: _plain(v) for k, v in more.items() if v is not None} for code, more in besides.items()}
-            said["arrivals"] = kept
+            said["arrivals"] = {code: _kept(more) for code, more in besides.items()}
         if self.place.corrects or self._aside or self._comes_late(event):
             return self._put_in(head, event, said, besides)
         day = self._day(event.on, postings.transfers)
@@ -242,6 +240,11 @@ def recording() -> Iterator[Recorder]:
         recorder = Recorder(ledger)
         yield recorder
         recorder.flush()
+
+
+def _kept(besides: Mapping[str, object]) -> dict[str, object]:
+    """What was said of a container besides its story, without what was not."""
+    return {name: _plain(value) for name, value in besides.items() if value not in (None, "") and value is not False}
 
 
 def _plain(value: object) -> object:

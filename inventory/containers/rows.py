@@ -39,7 +39,8 @@ STATE = (
     "last_voucher_id",
     "last_position",
 )
-BESIDES = ("water_capacity_mg", "retest_due", "price_minor", "deposit_minor", "deposit_back_on")
+LABEL = {"label_says": "", "batch": "", "facility": "", "label_statement": False}  # each as it is where nothing is said
+BESIDES = ("water_capacity_mg", "retest_due", "price_minor", "deposit_minor", "deposit_back_on", *LABEL)
 
 
 class Rows:
@@ -126,7 +127,7 @@ class Rows:
         """What an arrival says of a container that its story does not need: of BESIDES."""
         row = self.by_code.setdefault(code, Container(code=code))
         for name in BESIDES:
-            setattr(row, name, besides.get(name))
+            setattr(row, name, besides.get(name, LABEL.get(name)))
 
     def adopt(self, code: str, state: ContainerState | None, number: int, day: dt.date) -> None:
         """Bring a row to what its container's story comes to since a voucher, dated `day`; None: it never came."""

@@ -33,8 +33,8 @@ def _ratios(designation: str) -> tuple[tuple[Decimal, str], ...]:
     if gas.liquid_density_25_kg_m3 is not None:
         ratio = Decimal("0.8") * gas.liquid_density_25_kg_m3 / 1000
         found.append((ratio, "0.80 × water capacity × liquid density at 25 °C (AHRI Guideline K)"))
-    if gas.p200_filling_ratio_kg_l is not None:
-        found.append((gas.p200_filling_ratio_kg_l, "filling ratio of ADR/RID P200, table 2"))
+    if gas.p200_lines:
+        found.append((gas.p200_lines[0][1], "filling ratio of ADR/RID P200, table 2"))
     elif gas.computed_filling_ratio_kg_l is not None:
         found.append((gas.computed_filling_ratio_kg_l, "filling ratio by ADR/RID P200 (5)(c), computed"))
     if gas.cfr_filling_density_pct is not None:

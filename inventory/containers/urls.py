@@ -11,6 +11,7 @@ urlpatterns = [
     path("stock/containers/<path:code>/weigh/", views.weigh, name="weigh"),
     path("stock/containers/<path:code>/regrade/", views.regrade, name="regrade"),
     path("stock/containers/<path:code>/decant/", views.decant, name="decant"),
+    path("stock/containers/<path:code>/relabel/", views.relabel, name="relabel"),
     path("stock/containers/<path:code>/chart.svg", views.container_chart, name="container-chart"),
     path("stock/containers/<path:code>/", views.container, name="container"),
 ]

@@ -7,12 +7,22 @@ from django.urls import reverse
 
 from inventory.containers import actions, queries
 from inventory.containers.costs import money
-from inventory.containers.forms import DecantForm, LocationForm, MoveForm, RegradeForm, RetireForm, WeighForm, locations
+from inventory.containers.forms import (
+    DecantForm,
+    LocationForm,
+    MoveForm,
+    RegradeForm,
+    RelabelForm,
+    RetireForm,
+    WeighForm,
+    locations,
+)
 from inventory.containers.heel import Residue, residue
 from inventory.containers.holdings import Reading
 from inventory.containers.labels import Label, sheet, single
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
+from inventory.containers.rows import LABEL
 from inventory.containers.safe_fill import limit
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.snapshot import one_moment
@@ -177,6 +187,25 @@ def regrade(request: HttpRequest, code: str) -> HttpResponse:
         back=reverse("container", args=[code]),
         intro=f"It is graded {shown.grade} now.",
         done=f"{code} is graded anew.",
+    )
+
+
+@office
+def relabel(request: HttpRequest, code: str) -> HttpResponse:
+    shown = container_or_404(code)
+    form = RelabelForm(request.POST or None, initial={name: getattr(shown, name) for name in LABEL})
+
+    def do(data: dict) -> None:
+        actions.relabel(code=code, label={name: data[name] for name in LABEL})
+
+    return act(
+        request,
+        form,
+        do,
+        heading=f"What the label of {code} says",
+        back=reverse("container", args=[code]),
+        intro=f"It is graded {shown.grade}. Copy what the label itself says; local rules ask for more than this.",
+        done=f"What the label of {code} says is kept.",
     )
 
 

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future, record
 from inventory.containers.placing import EntryHead
+from inventory.containers.rows import LABEL
 from inventory.ledger.actions import writing
 from inventory.machines.models import Machine, MachineCheck
 from inventory.text.clean import clean
@@ -49,10 +50,10 @@ def check_machine(*, machine: Machine, check: CheckMade, by: str, key: uuid.UUID
         return made
 
 
-def recycle(*, code: str, machine: Machine, standard: str, **head: object) -> int:
+def recycle(*, code: str, machine: Machine, standard: str, labelled: bool = False, **head: object) -> int:
     """What a container holds was recycled by a machine: from recovered to recycled, one voucher that names machine
-    and standard. Refused for mixed refrigerant, which no machine makes one again. head: as in
-    `containers/actions.py`."""
+    and standard. labelled: the container says so now. Refused for mixed refrigerant, which no machine makes one
+    again. head: as in `containers/actions.py`."""
     standard = clean(standard, "standard", 60)
     if not standard:
         raise Refused("Name the standard that the machine recycles to, e.g. the one on its plate.", "standard")
@@ -70,6 +71,9 @@ def recycle(*, code: str, machine: Machine, standard: str, **head: object) -> in
         if held is not None and held.grade != "recovered":
             raise Refused(f"{code} holds {held.grade} refrigerant; only what was recovered is recycled.", "container")
         recorder.holdings.regrade(code, "recycled")
+        if labelled:
+            for name, value in {**LABEL, "label_says": "recycled"}.items():
+                setattr(recorder.rows.by_code[code], name, value)
         return {"detail": {"machine": str(machine), "standard": standard}}
 
     return record(entry, run, [code])

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from inventory.containers.models import Container
 from inventory.correcting.again import Again, Said
 from inventory.machines.actions import recycle
 from inventory.machines.forms import STANDARDS, RecycleForm
@@ -33,11 +34,14 @@ class Recycled(Again):
 
     def initial(self) -> dict[str, object]:
         said = self.said
-        more = {"standard": said.detail["standard"], "note": said.voucher.note}
-        return {"container": said.ops("regrade")[0].code, "machine": self.machine, **more}
+        code = said.ops("regrade")[0].code
+        labelled = Container.objects.filter(code=code, label_says="recycled").exists()
+        more = {"standard": said.detail["standard"], "note": said.voucher.note, "labelled": labelled}
+        return {"container": code, "machine": self.machine, **more}
 
     def lists(self) -> dict[str, Sequence[str]]:
         return {"standards": STANDARDS}
 
     def say(self, data: dict, head: dict) -> int:
-        return recycle(code=data["container"], machine=data["machine"], standard=data["standard"], **head)
+        said = {name: data[name] for name in ("machine", "standard", "labelled")}
+        return recycle(code=data["container"], **said, **head)

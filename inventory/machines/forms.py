@@ -14,5 +14,10 @@ class RecycleForm(ActForm):
         label="By the machine", queryset=Machine.objects.filter(does="recycle", retired_on=None)
     )
     standard = text("To the standard", 60, required=True, list="standards")
+    labelled = forms.BooleanField(
+        label="The container is labelled as recycled now",
+        required=False,
+        help_text="asked of containers in some places; a service machine's own tank needs none",
+    )
     day = DayField(label="Day")
     note = text("Note", 300)

@@ -113,7 +113,8 @@ def recycled(request: HttpRequest, code: str) -> HttpResponse:
     form = RecycleForm(request.POST or None)
 
     def do(data: dict) -> None:
-        recycle(code=code, machine=data["machine"], standard=data["standard"], **form.head(request.user.username))
+        said = {name: data[name] for name in ("machine", "standard", "labelled")}
+        recycle(code=code, **said, **form.head(request.user.username))
 
     return act(
         request,

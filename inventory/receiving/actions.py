@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from inventory.containers.actions import record
+from inventory.containers.actions import check_label, record
 from inventory.containers.models import Container
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
@@ -28,7 +28,7 @@ from inventory.text.refusal import Refused
 @dataclass(frozen=True)
 class Arrival:
     """A line of a delivery: `count` equal containers. net: mg or uL each, 0 where they come empty. code: the first
-    code, or blank for the next free ones. gross_mg: weighed on arrival (a line of one only)."""
+    code, or blank for the next free ones. label_says, batch, facility, label_statement: as of a container."""
 
     kind: str
     substance: str
@@ -43,6 +43,10 @@ class Arrival:
     retest_due: dt.date | None = None
     price_minor: int | None = None
     deposit_minor: int | None = None
+    label_says: str = ""
+    batch: str = ""
+    facility: str = ""
+    label_statement: bool = False
 
     def state(self, code: str) -> ContainerState:
         tare = None if self.is_oil else self.tare_mg
@@ -93,6 +97,7 @@ def _arrive(
             try:
                 codes = codes_for(line, given)
                 _fits_in(line)
+                check_label(line.grade, line.label_says)
                 recorder.load(codes)
                 for code in codes:
                     recorder.holdings.arrive(line.state(code), line.net, source, supplier)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from inventory.containers.forms import locations, substances
 from inventory.containers.models import Container
-from inventory.containers.rows import BESIDES
+from inventory.containers.rows import BESIDES, LABEL
 from inventory.correcting.again import MANY, Again, lines_of
 from inventory.measures.quantity import exact
 from inventory.parties.actions import supplier_called
@@ -64,6 +64,7 @@ class Opened(Again):
             "retest_due": one["retest_due"],
             "price": None if price is None else f"{price:.2f}",
             "deposit": None if deposit is None else f"{deposit:.2f}",
+            **{name: one[name] for name in LABEL},
         }
 
     def say(self, data: dict, head: dict) -> int:

@@ -4,7 +4,9 @@ from collections.abc import Sequence
 
 from django import forms
 
+from inventory.containers.forms import LabelFields
 from inventory.containers.holdings import GRADES
+from inventory.containers.rows import LABEL
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.receiving.actions import Arrival
@@ -28,9 +30,10 @@ class OpeningForm(ActForm):
     note = note()
 
 
-class LineForm(forms.Form):
+class LineForm(LabelFields):
     """A line of a delivery: a number of equal containers."""
 
+    template_name = "inventory/_arrival.html"
     kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *choices()])
     substance = text("Refrigerant or oil", 40, help_text="e.g. R-134a or PAG 46", list="substances")
     grade = forms.ChoiceField(
@@ -73,6 +76,20 @@ class LineForm(forms.Form):
         data["grade"] = data.get("grade") or (KINDS[data["kind"]].usual_grade if data.get("kind") else "")
         return data
 
+    @property
+    def of_container(self) -> list[forms.BoundField]:
+        """Its fields without those of the label."""
+        return [field for field in self.visible_fields() if field.name not in LABEL]
+
+    @property
+    def of_label(self) -> list[forms.BoundField]:
+        return [self[name] for name in LABEL]
+
+    @property
+    def says_label(self) -> bool:
+        """Whether anything of the label is filled in, or is wrong."""
+        return any(field.value() or field.errors for field in self.of_label)
+
 
 def arrival_of(data: dict) -> Arrival:
     """What a line says, once it is valid."""
@@ -91,6 +108,7 @@ def arrival_of(data: dict) -> Arrival:
         retest_due=data["retest_due"],
         price_minor=None if price is None else int(price * 100),
         deposit_minor=int(data["deposit"] * 100) if data.get("deposit") else None,
+        **{name: data[name] for name in LABEL},
     )
 
 

@@ -24,7 +24,7 @@ def without_paper(first: dt.date, last: dt.date):
 
 def arrivals_of(detail: dict) -> list[dict]:
     """What a delivery's voucher says of each container that it brought: what `arrive` says in its event, and what is
-    kept besides (water_capacity_mg, retest_due, price_minor, deposit_minor), where it is known."""
+    kept besides (of `rows.BESIDES`), where it is known."""
     ops = [op for op in read(detail["event"]).ops if op.verb == "arrive"] if "event" in detail else []
     besides = detail.get("arrivals", {})
     found = []

@@ -5,6 +5,17 @@ from decimal import Decimal
 
 from inventory.reference.rule import DESTINATIONS, ENFORCEMENTS, GRADES, Scoped
 
+# What the label of a container can say of how its content was worked on (Regulation (EU) 2024/573 article 12(7), (8)).
+LABELS = ("recycled", "reclaimed", "for destruction only")
+
+
+def is_labelled(grade: str, label_says: str, batch: str, facility: str) -> bool:
+    """Whether a container's label says what it must of a grade: recycled; or reclaimed, with the number of the batch
+    and the facility. Of any other grade nothing need be said."""
+    if grade == "reclaimed":
+        return label_says == grade and bool(batch and facility)
+    return grade != "recycled" or label_says == grade
+
 
 @dataclass(frozen=True, kw_only=True)
 class Reuse(Scoped):

@@ -13,7 +13,8 @@ Threshold = Decimal | int | None
 class LeakCheck(Scoped):
     """How often equipment is checked for leaks, by charge. at_least: that much and more; below: less.
 
-    Thresholds are in tonnes of CO₂ equivalent or in mass. sealed_...: the threshold of equipment that is
+    Thresholds are in tonnes of CO₂ equivalent or in mass; charge_over_mg: more than that. each_calendar_year: besides,
+    in each year of the calendar. sealed_...: the threshold of equipment that is
     hermetically sealed and labelled so; sealed_home_...: of such equipment in a dwelling, besides the others.
     """
 
@@ -23,6 +24,8 @@ class LeakCheck(Scoped):
     co2e_below_t: Decimal | None = None
     charge_at_least_mg: int | None = None
     charge_below_mg: int | None = None
+    charge_over_mg: int | None = None
+    each_calendar_year: bool = False
     sealed_co2e_at_least_t: Decimal | None = None
     sealed_charge_at_least_mg: int | None = None
     sealed_home_charge_at_least_mg: int | None = None
@@ -37,6 +40,8 @@ class LeakCheck(Scoped):
             if system.dwelling:
                 from_mg = _higher(from_mg, self.sealed_home_charge_at_least_mg)
         if (from_t is not None or self.co2e_below_t is not None) and co2e_t is None:
+            return False
+        if self.charge_over_mg is not None and system.charge_mg <= self.charge_over_mg:
             return False
         return _within(co2e_t, from_t, self.co2e_below_t) and _within(system.charge_mg, from_mg, self.charge_below_mg)
 
@@ -83,11 +88,13 @@ class LeakRate(Scoped):
 class LeakRepair(Scoped):
     """What a leak that was found asks for.
 
-    stops_charge: no refrigerant goes in before the repair. recheck_after_hours, recheck_within_months: when
+    stops_charge: no refrigerant goes in before the repair. repair_days: how soon it is repaired, isolated or emptied.
+    recheck_after_hours, recheck_within_months: when
     the repaired place is checked again.
     """
 
     stops_charge: bool
+    repair_days: int | None = None
     recheck_after_hours: int | None = None
     recheck_within_months: int | None = None
     enforcement: str = field(default="warn", metadata={"words": ENFORCEMENTS})

@@ -3,10 +3,12 @@
 CoolProp takes about two seconds to load, so it is imported only when a value is first asked for.
 """
 
+import itertools
 import math
 import threading
+from contextlib import suppress
 from decimal import Decimal
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 from inventory.reference.refrigerants import Refrigerant, refrigerant
@@ -27,6 +29,7 @@ _FLUIDS = {
     "R-E170": "DimethylEther",
     "R-152a": "R152A",
     "R-227ea": "R227EA",
+    "R-601a": "Isopentane",
 }
 
 # Triple point of water and the coefficients of the sublimation equation: IAPWS R14-08(2011), from memory;
@@ -58,8 +61,25 @@ def fluid_name(designation: str) -> str:
     return _FLUIDS.get(designation, designation.replace("-", ""))
 
 
+@cache
+def _estimate_missing_pairs(names: tuple[str, ...]) -> None:
+    """Let CoolProp estimate, by the rule of Lorentz and Berthelot, how gases mix that it has no fitted figures of.
+
+    Such blends (of HCFCs, and R-438A) come out about 2 % from the truth, others about 1 %.
+    """
+    ask = _coolprop().CoolProp
+    numbers = sorted(ask.get_fluid_param_string(name, "CAS") for name in names)
+    for one, other in itertools.combinations(numbers, 2):
+        # Sorted as its table is: it takes no pair that is there already, which is what the error says.
+        with suppress(ValueError):
+            ask.apply_simple_mixing_rule(one, other, "Lorentz-Berthelot")
+
+
 def _state(found: Refrigerant) -> Any:
-    """A CoolProp state of a refrigerant, its composition set from the mass fractions."""
+    """A CoolProp state of a refrigerant, its composition set from the mass fractions.
+
+    ValueError where the library does not have the gas.
+    """
     coolprop = _coolprop()
     if not found.is_blend:
         return coolprop.AbstractState("HEOS", fluid_name(found.designation))
@@ -68,6 +88,7 @@ def _state(found: Refrigerant) -> Any:
         float(fraction) / coolprop.AbstractState("HEOS", name).molar_mass()
         for name, (_, fraction) in zip(names, found.composition, strict=True)
     ]
+    _estimate_missing_pairs(tuple(names))
     state = coolprop.AbstractState("HEOS", "&".join(names))
     state.set_mole_fractions([amount / sum(moles) for amount in moles])
     return state

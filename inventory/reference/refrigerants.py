@@ -4,16 +4,17 @@ A single gas carries a GWP per basis. A blend carries only its composition by ma
 mass are computed from the gases in it, exactly.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from decimal import ROUND_HALF_UP, Decimal, Inexact, localcontext
+from decimal import ROUND_HALF_UP, Decimal, localcontext
 from functools import cache
 from types import MappingProxyType
 
-from inventory.reference import lookup
+from inventory.reference import lookup, mixtures, pressure_class
+from inventory.reference.mixtures import weighted
 from inventory.reference.sourced import Fact, Source, facts, weakest
 
-FLUORINATED = frozenset({"CFC", "HCFC", "HFC", "HFO", "HCFO"})
+FLUORINATED = frozenset({"CFC", "HCFC", "HFC", "PFC", "HFO", "HCFO", "iodofluorocarbon"})
 
 MILLIGRAMS_PER_TONNE = 10**9
 
@@ -46,8 +47,18 @@ _BASES = (
         "none",
         "AR4 has no values for HFOs and HCs: those of Regulation (EU) 517/2014 stand in.",
     ),
-    GwpBasis("ar5", "IPCC AR5 (2014), 100 years", "none"),
-    GwpBasis("ar6", "IPCC AR6 (2021), 100 years", "none"),
+    GwpBasis(
+        "ar5",
+        "IPCC AR5 (2014), 100 years",
+        "non-fluorinated",
+        "AR5 has no values for hydrocarbons: they count 0 in a blend.",
+    ),
+    GwpBasis(
+        "ar6",
+        "IPCC AR6 (2021), 100 years",
+        "none",
+        "Where AR6 has no value for a hydrocarbon, that of Regulation (EU) 2024/573, Annex VI, stands in.",
+    ),
     GwpBasis(
         "eu-2024-573",
         "Regulation (EU) 2024/573",
@@ -60,7 +71,12 @@ _BASES = (
         "all",
         "Only regulated HFCs have an exchange value; a blend counts its HFC part.",
     ),
-    GwpBasis("us-84-64", "40 CFR 84.64", "all", "Gases outside the table of that section are left out."),
+    GwpBasis(
+        "us-84-64",
+        "40 CFR 84.64",
+        "none",
+        "Regulated HFCs count their exchange value, others that of table 1; with a gas in neither, no value.",
+    ),
 )
 GWP_BASES: Mapping[str, GwpBasis] = MappingProxyType({basis.code: basis for basis in _BASES})
 
@@ -70,9 +86,13 @@ class Refrigerant:
     """One refrigerant. A value that is not published is None, never 0.
 
     Densities are of saturated liquid (bubble point) and saturated vapour (dew point), kg/m³, at the
-    temperature in the name in °C (54.4 °C is 130 °F). composition: (designation, mass fraction) of each gas
-    in a blend, empty for a single gas. p200_filling_ratio_kg_l: most kg for each litre of water capacity,
-    ADR P200 table 2, in cylinders of p200_test_pressure_bar. cfr_filling_density_pct: 49 CFR 173.304a(a)(2),
+    temperature in the name in °C (54.4 °C is 130 °F). pressure_40_kpa: absolute, at which the liquid begins to
+    boil at 40 °C. composition: (designation, mass fraction) of each gas in a blend, empty for a single gas.
+    odp_range: least and most, of what Regulation (EU) 2024/590 lists with a range only.
+    is_gas_for_transport: whether ADR 2.2.2.1.1 makes it a gas of class 2. p200_lines: (test pressure of the
+    cylinder in bar, most kg for each litre of water capacity) by ADR P200 table 2, weakest cylinder first;
+    p200_5b_lines: the same by rule (5)(b), worked out, where the table has no line. least_test_pressure_bar:
+    what P200 (5)(c) asks of a cylinder, where the table has no line. cfr_filling_density_pct: 49 CFR 173.304a,
     percent of the water mass.
     """
 
@@ -85,17 +105,21 @@ class Refrigerant:
     safety_class: str | None
     composition: tuple[tuple[str, Decimal], ...]
     odp: Decimal | None
+    odp_range: tuple[Decimal, Decimal] | None
     molar_mass_g_mol: Decimal | None
     critical_temperature_c: Decimal | None
+    pressure_40_kpa: Decimal | None
     liquid_density_25_kg_m3: Decimal | None
     liquid_density_50_kg_m3: Decimal | None
     liquid_density_54_4_kg_m3: Decimal | None
+    liquid_density_55_kg_m3: Decimal | None
     liquid_density_60_kg_m3: Decimal | None
     vapour_density_25_kg_m3: Decimal | None
-    p200_filling_ratio_kg_l: Decimal | None
-    p200_test_pressure_bar: Decimal | None
+    is_gas_for_transport: bool
+    p200_lines: tuple[tuple[Decimal, Decimal], ...]
+    p200_5b_lines: tuple[tuple[Decimal, Decimal], ...]
+    least_test_pressure_bar: Decimal | None
     cfr_filling_density_pct: Decimal | None
-    un_number: str | None
     listed_gwp: Mapping[str, Decimal] = field(repr=False, hash=False, compare=False)
     sources: Mapping[str, Source] = field(repr=False, hash=False, compare=False)
 
@@ -114,16 +138,13 @@ class Refrigerant:
         return self.safety_class is not None and self.safety_class.endswith("2L")
 
     @property
-    def pressure_class(self) -> str | None:
-        return None
-
-    @property
     def is_fluorinated(self) -> bool:
         return not FLUORINATED.isdisjoint(self.kinds)
 
     @property
     def depletes_ozone(self) -> bool:
-        return bool(self.odp)
+        """By 40 CFR part 82 or Regulation (EU) 2024/590, Annexes I and II."""
+        return bool(self.odp) or self.odp_range is not None
 
     @property
     def kinds(self) -> frozenset[str]:
@@ -142,52 +163,41 @@ class Refrigerant:
             return None
         return min(Decimal("0.95") * self.liquid_density_50_kg_m3, self.liquid_density_60_kg_m3) / 1000
 
+    def part_of(self, kinds: frozenset[str]) -> Decimal:
+        """The mass fraction that gases of these kinds are of it, from 0 to 1: of R-454C, 0.785 is HFO."""
+        if not self.composition:
+            return Decimal(self.kind in kinds)
+        fractions = (fraction for part, fraction in self.composition if refrigerant(part).kind in kinds)
+        return sum(fractions, Decimal(0))
 
-def weighted(parts: Iterable[tuple[Decimal, Decimal | None]]) -> Decimal | None:
-    """Sum of mass fraction × value, exact; None where a value is missing.
+    @property
+    def pressure_class(self) -> str | None:
+        """ "low", "medium", "high" or "very high" by 40 CFR 82.152; None where its pressure is not known."""
+        return pressure_class.pressure_class(self.pressure_40_kpa, self.critical_temperature_c)
 
-    The mixture rule of Regulation (EU) 2024/573 Annex VI and of 40 CFR 84.64.
-    """
-    total = Decimal(0)
-    with localcontext() as context:
-        context.prec = 60
-        context.traps[Inexact] = True
-        for fraction, value in parts:
-            if value is None:
-                return None
-            total += fraction * value
-    return total
+    @property
+    def pressure_class_to_confirm(self) -> bool:
+        """Whether the class is to be confirmed: a pressure near a limit, an estimate, or one from memory."""
+        source = self.sources.get("pressure_40_kpa")
+        if source is not None and source.confidence in ("estimated", "memory"):
+            return True
+        return pressure_class.is_near_a_limit(self.pressure_40_kpa, self.critical_temperature_c)
 
-
-def _mixture_molar_mass(parts: Iterable[tuple[Decimal, Decimal | None]]) -> Decimal | None:
-    """1 / sum(mass fraction / molar mass), g/mol, to four decimals."""
-    moles = Decimal(0)
-    for fraction, molar_mass in parts:
-        if molar_mass is None:
-            return None
-        moles += fraction / molar_mass
-    return (1 / moles).quantize(Decimal("0.0001"), ROUND_HALF_UP)
+    def liquid_density(self, celsius: Decimal) -> Decimal | None:
+        """The stored density of the saturated liquid at one of DENSITY_TEMPERATURES, kg/m³. KeyError for any other."""
+        return getattr(self, DENSITY_TEMPERATURES[celsius])
 
 
-def _composition(facts_of: Mapping[str, Fact]) -> tuple[tuple[str, Decimal], ...]:
-    if "composition" not in facts_of:
-        return ()
-    parts = (part.split(":") for part in facts_of["composition"].value.split(";"))
-    composition = tuple((designation, Decimal(fraction)) for designation, fraction in parts)
-    if sum(fraction for _, fraction in composition) != 1:
-        raise ValueError(f"Mass fractions do not add up to 1: {facts_of['composition'].value}.")
-    return composition
-
+DENSITY_TEMPERATURES: Mapping[Decimal, str] = MappingProxyType(
+    {Decimal(text): f"liquid_density_{text.replace('.', '_')}_kg_m3" for text in ("25", "50", "54.4", "55", "60")}
+)
 
 _NUMBERS = (
     "critical_temperature_c",
-    "liquid_density_25_kg_m3",
-    "liquid_density_50_kg_m3",
-    "liquid_density_54_4_kg_m3",
-    "liquid_density_60_kg_m3",
+    "pressure_40_kpa",
+    *DENSITY_TEMPERATURES.values(),
     "vapour_density_25_kg_m3",
-    "p200_filling_ratio_kg_l",
-    "p200_test_pressure_bar",
+    "least_test_pressure_bar",
     "cfr_filling_density_pct",
 )
 
@@ -196,19 +206,40 @@ def _number(facts_of: Mapping[str, Fact], name: str) -> Decimal | None:
     return facts_of[name].number if name in facts_of else None
 
 
+def _lines(facts_of: Mapping[str, Fact], name: str) -> tuple[tuple[Decimal, Decimal], ...]:
+    """Pairs of numbers, from "35:0.87;49:0.95"."""
+    if name not in facts_of:
+        return ()
+    pairs = (pair.split(":") for pair in facts_of[name].value.split(";"))
+    return tuple(sorted((Decimal(first), Decimal(second)) for first, second in pairs))
+
+
+def _odp_range(parts: list[tuple[Decimal, Mapping[str, Fact]]]) -> tuple[Decimal, Decimal] | None:
+    """Least and most ODP of a blend with a gas that has a range; None where none of its gases has one."""
+    if not any("odp_least" in of_part for _, of_part in parts):
+        return None
+
+    def total(name: str) -> Decimal | None:
+        values = ((share, _number(of, name) if name in of else _number(of, "odp")) for share, of in parts)
+        return weighted(values)
+
+    least, most = total("odp_least"), total("odp_most")
+    return None if least is None or most is None else (least, most)
+
+
 def _read(designation: str, all_facts: Mapping[str, Mapping[str, Fact]]) -> Refrigerant:
     facts_of = all_facts[designation]
 
     def text(name: str) -> str | None:
         return facts_of[name].value if name in facts_of else None
 
-    composition = _composition(facts_of)
+    composition = mixtures.parse_composition(facts_of["composition"].value) if "composition" in facts_of else ()
+    parts = [(fraction, all_facts[part]) for part, fraction in composition]
     sources = {name: fact.source for name, fact in facts_of.items()}
     odp, molar_mass = _number(facts_of, "odp"), _number(facts_of, "molar_mass_g_mol")
     if composition:
-        parts = [(fraction, all_facts[part]) for part, fraction in composition]
         odp = weighted((fraction, _number(of_part, "odp")) for fraction, of_part in parts)
-        molar_mass = _mixture_molar_mass((fraction, _number(of, "molar_mass_g_mol")) for fraction, of in parts)
+        molar_mass = mixtures.molar_mass((fraction, _number(of, "molar_mass_g_mol")) for fraction, of in parts)
         sources["odp"] = sources["molar_mass_g_mol"] = sources["composition"]
     return Refrigerant(
         designation=designation,
@@ -220,9 +251,12 @@ def _read(designation: str, all_facts: Mapping[str, Mapping[str, Fact]]) -> Refr
         safety_class=text("safety_class"),
         composition=composition,
         odp=odp,
+        odp_range=_odp_range(parts or [(Decimal(1), facts_of)]),
         molar_mass_g_mol=molar_mass,
         **{name: _number(facts_of, name) for name in _NUMBERS},
-        un_number=text("un_number"),
+        is_gas_for_transport=text("adr_class_2") != "no",
+        p200_lines=_lines(facts_of, "p200_lines"),
+        p200_5b_lines=_lines(facts_of, "p200_5b_lines"),
         listed_gwp=MappingProxyType({name: fact.number for name, fact in facts_of.items() if name.startswith("gwp")}),
         sources=MappingProxyType(sources),
     )

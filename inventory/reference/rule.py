@@ -60,6 +60,7 @@ TRAITS = {
     "dwelling": "it stands in a dwelling",
     "detection": "it has a leak detection system",
     "paid": "the work is done for pay",
+    "bound": "it is one of the systems that this rulebook binds",
 }
 
 GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
@@ -179,12 +180,16 @@ class Rule:
         """Where in its text it stands; blank where the text as a whole is cited."""
         return "" if self.citation == self.text.title else self.citation
 
+    @property
+    def source(self) -> str:
+        """Its text and the place in it, for people to read."""
+        return ", ".join(filter(None, [self.text.title, self.place]))
+
     def cited(self) -> str:
-        """Its text and the place in it, for people to read; marked where the text itself was not read."""
-        said = ", ".join(filter(None, [self.text.title, self.place]))
+        """Its source, marked where the text itself was not read."""
         if self.text.key == PRACTICE or not self.to_be_confirmed:
-            return said
-        return f"{said} (to be confirmed with the authority)"
+            return self.source
+        return f"{self.source} (to be confirmed with the authority)"
 
 
 @dataclass(frozen=True)

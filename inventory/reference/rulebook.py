@@ -54,7 +54,9 @@ def _selected(rules: Iterable[Any], equipment: str | None, substance: str | None
 
 @dataclass(frozen=True)
 class Rulebook:
-    """The rules of one place. edition: the day it was put together. deference: a sentence shown with it.
+    """The rules of one place. edition: the day it was put together. deference: a sentence shown with it. binds: in
+    sentences, whom and what its rules bind, where that is not every shop of the place. missing: in sentences, what its
+    rules should say and what was not found in any text.
 
     Where several rules of a section hold, the first in the file counts, unless a method says otherwise.
     """
@@ -66,6 +68,8 @@ class Rulebook:
     deference: str
     texts: Mapping[str, Text] = field(repr=False, hash=False, compare=False)
     sections: Mapping[str, tuple[Rule, ...]] = field(repr=False, hash=False, compare=False)
+    binds: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         return f"{self.title} ({self.edition.isoformat()})"

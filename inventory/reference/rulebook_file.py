@@ -22,6 +22,7 @@ PRESSURES = ("low", "medium", "high", "very high")
 _MILLIGRAMS = {"mg": Fraction(1), "g": Fraction(10**3), "kg": Fraction(10**6), "lb": Fraction("453592.37")}
 
 _HEAD = {"name": str, "title": str, "area": str, "edition": date, "deference": str}
+_HEAD_IF_ANY = ("binds", "missing")
 
 
 class RulebookError(ValueError):
@@ -93,7 +94,7 @@ def _one(value: Any, kind: type) -> Any:
 
 def _check_words(found: Field, words: tuple[str, ...]) -> None:
     allowed = found.metadata.get("words")
-    check = selector_words(found.name) or (allowed.__contains__ if allowed else None)
+    check = selector_words(found.metadata.get("selectors", found.name)) or (allowed.__contains__ if allowed else None)
     for word in words:
         if check is not None and not check(word):
             told = f": write {', '.join(allowed)}" if allowed else ""
@@ -165,6 +166,15 @@ def _text(key: str, raw: Mapping[str, Any]) -> Text:
     return Text(key=key, **raw)
 
 
+def _sentences(raw: Any) -> tuple[str, ...]:
+    """Sentences of the head; none where the key is not there."""
+    if raw is None:
+        return ()
+    if not isinstance(raw, list) or not raw:
+        raise ValueError("binds, missing: write a list of at least one sentence, or leave the key out.")
+    return tuple(_one(item, str) for item in raw)
+
+
 def _are_tables(raw: Any) -> bool:
     return isinstance(raw, list) and all(isinstance(table, dict) for table in raw)
 
@@ -199,6 +209,7 @@ def parse(content: str, where: str) -> dict[str, Any]:
     place = "head"
     try:
         head = {key: _one(raw.pop(key, None), kind) for key, kind in _HEAD.items()}
+        head |= {key: _sentences(raw.pop(key, None)) for key in _HEAD_IF_ANY}
         texts = {}
         by_key = raw.pop("texts", {})
         place = "texts"

@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from inventory.reference.certificate_rules import CertificateDemand, CertificateScheme, Grant
+from inventory.reference.charging_rules import LeakTest, ProhibitedCharging
 from inventory.reference.container_rules import Retest, SafeFill, SingleUse, SmallCan
 from inventory.reference.gas_rules import Reuse, ServiceBan
 from inventory.reference.leak_rules import LeakCheck, LeakRate, LeakRepair
+from inventory.reference.period_rules import ContainerCheck, PeriodFigure, ReleaseReport
 from inventory.reference.record_rules import RecordKept, Retention
 from inventory.reference.rule import PLACES, Exemption, Rule, Scoped
 
@@ -58,14 +60,19 @@ SECTIONS: dict[str, type[Rule]] = {
     "certificate_demand": CertificateDemand,
     "reuse": Reuse,
     "service_ban": ServiceBan,
+    "prohibited_charging": ProhibitedCharging,
     "leak_check": LeakCheck,
     "leak_rate": LeakRate,
     "leak_repair": LeakRepair,
+    "leak_test": LeakTest,
+    "release_report": ReleaseReport,
     "single_use": SingleUse,
     "retest": Retest,
     "small_can": SmallCan,
+    "container_check": ContainerCheck,
     "safe_fill": SafeFill,
     "record": RecordKept,
+    "period_figures": PeriodFigure,
     "duty": Duty,
     "caution": Caution,
     "practice": Practice,

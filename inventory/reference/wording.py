@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from inventory.reference.container_rules import SAFE_FILL_METHODS
+from inventory.reference.period_rules import COUNTED
 from inventory.reference.rule import EQUIPMENT, RECORDS, TRAITS, USES, WORK, Rule
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import SECTIONS
@@ -19,14 +20,19 @@ TITLES = {
     "certificate_demand": "Work that asks for a certificate",
     "reuse": "What may be charged again",
     "service_ban": "What may not be charged any more",
+    "prohibited_charging": "Refrigerants that equipment was not designed for",
     "leak_check": "Checks for leaks",
     "leak_rate": "Leak rates",
     "leak_repair": "Leaks that were found",
+    "leak_test": "Leak tests before a charge",
+    "release_report": "Reports of what was released",
     "single_use": "Single-use containers",
     "retest": "Tests of containers",
     "small_can": "Small cans",
+    "container_check": "Checks of containers for leaks",
     "safe_fill": "How full a container may be",
     "record": "Records to be kept",
+    "period_figures": "Figures of each period",
     "duty": "Duties",
     "caution": "Cautions",
     "practice": "Figures of good practice",
@@ -57,8 +63,23 @@ LABELS = {
     "only": "only where",
     "unless": "not where",
     "stops_charge": "nothing is charged before the repair",
+    "repair_days": "repaired, isolated or emptied within, days",
+    "each_calendar_year": "and in each calendar year",
+    "charge_over_mg": "charge of more than",
     "recheck_after_hours": "checked again after, hours running",
     "recheck_within_months": "checked again within, months",
+    "period": "in each",
+    "columns": "adds up",
+    "copies_days": "copies where they are asked for in writing, within days",
+    "designed_for": "equipment designed for",
+    "scheduled": "gases that the law lists",
+    "excepted": "allowed where",
+    "at_least_mg": "from",
+    "over_mg": "more than",
+    "below_mg": "less than",
+    "first_hours": "told within, hours",
+    "report_days": "reported within, days",
+    "months_after": "reported by the end of, months after",
     "full_charge_at_least_mg": "full charge from",
     "sealed_charge_at_least_mg": "sealed and labelled: from",
     "sealed_home_charge_at_least_mg": "sealed and labelled, in a dwelling: from",
@@ -72,6 +93,8 @@ WORDS = {
     "record": RECORDS,
     "work": WORK,
     "method": SAFE_FILL_METHODS,
+    "period": {"month": "month", "quarter": "quarter of a year", "half-year": "half of a year", "year": "year"},
+    "columns": {name: name.replace("_", " ") for name in COUNTED},
     "enforcement": {"refuse": "refused", "warn": "listed as a finding"},
     "expiry": {"never": "never", "may": "where a day is set", "must": "on its day"},
 }
@@ -112,7 +135,8 @@ def said(rule: Rule) -> Said:
         if one.name in SENTENCES:
             sentence = sentence or str(value)
             continue
-        pairs.append((LABELS.get(one.name) or one.name.removesuffix("_mg").replace("_", " "), _value(one.name, value)))
+        label = LABELS.get(one.name) or one.name.removesuffix("_mg").replace("_", " ")
+        pairs.append((label, _value(one.metadata.get("selectors", one.name), value)))
     return Said(
         sentence,
         pairs,
@@ -136,9 +160,10 @@ def _value(name: str, value: object) -> str:
     if name == "equipment" and str(value).endswith("/*"):
         broad = str(value).removesuffix("/*")
         return f"{EQUIPMENT.get(broad, broad)} and alike"
-    if name == "substances" and str(value).startswith(("not:", "contains:")):
+    if name == "substances" and str(value).startswith(("not:", "contains:", "without:")):
         kind, _, what = str(value).partition(":")
-        return f"not {what}" if kind == "not" else f"whatever contains {what}"
+        said_of = {"not": "not {}", "contains": "whatever contains {}", "without": "nothing that contains {}"}
+        return said_of[kind].format(what)
     words = WORDS.get(name, {})
     if isinstance(value, Decimal):
         return f"{value.normalize():f}"

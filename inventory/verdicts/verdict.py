@@ -1,7 +1,7 @@
 """What a rulebook answers to one question about one thing, with all that is needed to see why. Pure: no Django here.
 
-A page opens a verdict to its figures, its rules in our words, their citation, the day they were read, how well they are
-known, and what would change it; a PDF says the same in a footnote.
+How it is opened, on a page and in the footnote of a PDF, is in `explaining`. What it says is kept with jobs and stands
+in files: it calls things by their codes, and names nobody.
 """
 
 import datetime as dt
@@ -9,7 +9,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.reference.rule import PRACTICE, Rule
-from inventory.reference.wording import said
 
 # What a verdict can be. Nothing is ever a breach because something was not said: that is "open".
 ANSWERS = {
@@ -86,35 +85,3 @@ def cannot_be_judged(what: str, asks: Iterable[str], rules: tuple[Rule, ...], **
     return Verdict(
         answer="open", said=f"{what} cannot be judged: say {' and '.join(ask)}.", rules=rules, ask=ask, **more
     )
-
-
-@dataclass(frozen=True)
-class Ground:
-    """One rule of a verdict as it is shown. words: what it says, label and value; read_on: None where its text was not
-    read; known: how well it is known, in words."""
-
-    words: tuple[tuple[str, str], ...]
-    sentence: str
-    cited: str
-    read_on: dt.date | None
-    known: str
-    note: str
-
-
-@dataclass(frozen=True)
-class Explained:
-    """A verdict opened. grounds: its rules."""
-
-    verdict: Verdict
-    grounds: tuple[Ground, ...]
-
-
-def explained(verdict: Verdict) -> Explained:
-    """A verdict with its rules in words."""
-    grounds = []
-    for rule in dict.fromkeys(verdict.rules):
-        shown = said(rule)
-        grounds.append(
-            Ground(tuple(shown.pairs), shown.sentence, rule.cited(), rule.text.read_on, rule.known, rule.note)
-        )
-    return Explained(verdict, tuple(grounds))

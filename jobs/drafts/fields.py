@@ -16,7 +16,7 @@ class JobField:
     behind, joined: the field behind whose value it stands on paper, and how, e.g. `, by {}`.
     unit, least, most: of a number. gauge: how a reading that is typed with its unit is understood, `vacuum` or
     `pressure`; read_from: such a reading, of which this is the figure. tap: what the button says that keeps a moment;
-    one that stands behind another may not come before it.
+    one that stands behind another may not come before it. mark: stands on paper only where it is set.
     editable: in a draft. carried: over to the revision that corrects it. personal: words of any kind, which may hold
     names.
     """
@@ -34,6 +34,7 @@ class JobField:
     gauge: str = ""
     read_from: str = ""
     tap: str = ""
+    mark: bool = False
     editable: bool = True
     carried: bool = True
     personal: bool = False
@@ -42,6 +43,7 @@ class JobField:
 SECTIONS = {
     "found": "Found and repaired",
     "evacuation": "Evacuation and hold",
+    "reckoned": "How the work is reckoned",
     "after": "Performance after the work",
     "note": "Note",
 }
@@ -56,6 +58,7 @@ FIELDS = (
     JobField("charge_min_mg", "start", unit="mg"),
     JobField("charge_max_mg", "start", unit="mg"),
     JobField("complaint", "start", "found", title="Customer says", personal=True),
+    JobField("unpaid", "start", "reckoned", mark=True),
     JobField("identified_as", "identify", "found", title="Identified"),
     JobField("identified_how", "identify", "found", behind="identified_as", joined=", by {}"),
     JobField("purity_percent", "identify", "found", unit="%", least=0, most=100),
@@ -79,6 +82,10 @@ FIELDS = (
     JobField("hold_ended", "evacuate", "evacuation", behind="hold_started", joined=SPAN, tap="Hold ends now"),
     JobField("hold_end_said", "evacuate", "evacuation", behind="hold_start_said", joined=SPAN, gauge="vacuum"),
     JobField("hold_end_pa", unit="Pa", read_from="hold_end_said"),
+    JobField("recover_why", "recover", "reckoned", title="The recovery is"),
+    JobField("charge_why", "charge", "reckoned", title="The charge is"),
+    JobField("same_leak", "charge", "reckoned", mark=True),
+    JobField("seasonal_statement", "charge", "reckoned", title="Seasonal variance", personal=True),
     JobField("ambient_c", "check", "after", title="Ambient", unit="°C", least=-40, most=70),
     JobField("vent_c", "check", "after", title="Vent", unit="°C", least=-40, most=70),
     JobField("humidity_percent", "check", "after", title="Humidity", unit="%", least=0, most=100),
@@ -108,6 +115,7 @@ FRAME = frozenset(
         "signed_at",
         "signed_by",
         "certificate",
+        "verdicts",
         "charged_mg",
         "recovered_mg",
         "line_loss_mg",

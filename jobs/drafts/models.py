@@ -20,6 +20,18 @@ LEAK_RESULTS = [
     ("found and repaired", "found and repaired"),
     ("found, not repaired", "found, not repaired"),
 ]
+# What is asked of a charge and of a recovery, and never inferred: which of them count in a leak rate
+# (40 CFR 82.157(b), 84.106(b)). Blank: nothing was said, and a charge makes up for a leak.
+CHARGE_WHY = [
+    ("installation", "right after installing the unit"),
+    ("retrofit", "right after a retrofit"),
+    ("seasonal", "seasonal variance: puts back what was taken out last season"),
+    ("leak", "makes up for a leak"),
+]
+RECOVER_WHY = [
+    ("seasonal", "at the change of season"),
+    ("disposal", "for disposal of the unit"),
+]
 
 
 class Job(models.Model):
@@ -45,6 +57,9 @@ class Job(models.Model):
     charge_min_mg = MassField("least charge on the label", null=True, blank=True)
     charge_max_mg = MassField("most charge on the label", null=True, blank=True)
     complaint = models.TextField("what the customer says", blank=True)
+    unpaid = models.BooleanField(
+        "not for pay", default=False, help_text="Some rules bind only who works for consideration (40 CFR 82.34(a))."
+    )
 
     identified_as = models.CharField(
         "refrigerant found",
@@ -64,6 +79,16 @@ class Job(models.Model):
     leak_method = models.CharField("leak check by", max_length=80, blank=True)
     leak_detector = models.CharField("detector", max_length=80, blank=True)
     leak_result = models.CharField("leak check", max_length=20, choices=LEAK_RESULTS, default="not checked")
+
+    recover_why = models.CharField("this recovery is", max_length=12, choices=RECOVER_WHY, blank=True)
+    charge_why = models.CharField("this charge is", max_length=12, choices=CHARGE_WHY, blank=True)
+    same_leak = models.BooleanField("tops up the same leak as the visit before", default=False)
+    seasonal_statement = models.TextField(
+        "statement of the seasonal variance",
+        blank=True,
+        help_text="That this puts back no more than was taken out at the last change of season, and both amounts "
+        "(40 CFR 82.157(l)(10), 84.106(l)(12)).",
+    )
 
     evacuation_started = models.DateTimeField("pump started", null=True, blank=True)
     evacuation_ended = models.DateTimeField("pump stopped", null=True, blank=True)
@@ -97,6 +122,8 @@ class Job(models.Model):
     signed_at = models.DateTimeField(null=True)
     signed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     certificate = models.CharField("certificate signed under", max_length=200, blank=True)
+    # What the rulebook said then, opened (signing/judged.py): for its page and sheet, which say the same for good.
+    verdicts = models.JSONField("what the rulebook said", default=list, blank=True)
 
     # What the lines come to (lines/totals.py), kept when it is signed: for questions over many jobs.
     charged_mg = MassField("what reached the unit", null=True)
@@ -128,6 +155,10 @@ class Job(models.Model):
                 condition=Q(**{f"{name}__isnull": False for name in Totals().columns()})
                 | ~Q(state__in=["signed", "corrected"]),
                 name="job_signed_has_totals",
+            ),
+            models.CheckConstraint(
+                condition=Q(charge_why__in=["", *dict(CHARGE_WHY)], recover_why__in=["", *dict(RECOVER_WHY)]),
+                name="job_why_known",
             ),
             models.CheckConstraint(
                 condition=Q(charge_min_mg__isnull=True)

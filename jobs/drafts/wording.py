@@ -1,12 +1,13 @@
 """What a job says, in words: its sections with their facts, as the signed page and the job sheet have them."""
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from django.utils.text import capfirst
 
 from inventory.shop.models import Shop
+from inventory.verdicts.explaining import Explained
 from jobs.drafts.fields import FIELDS, SECTIONS, SPAN, JobField
 from jobs.drafts.hold import hold_of
 from jobs.drafts.models import Job
@@ -27,11 +28,12 @@ class Reader:
 
 @dataclass(frozen=True)
 class Fact:
-    """free: words of any length, which may run over lines."""
+    """free: words of any length, which may run over lines; why: what the rulebook says about it."""
 
     label: str
     value: str
     free: bool = False
+    why: Sequence[Explained] = ()
 
 
 @dataclass
@@ -75,9 +77,11 @@ def _value(job: Job, one: JobField, reader: Reader) -> str:
 
 
 def _words(job: Job, one: JobField, reader: Reader) -> str:
-    value = getattr(job, one.name)
-    if value in (None, "", []) or (job.loaded and value == Job._meta.get_field(one.name).get_default()):
+    value, column = getattr(job, one.name), Job._meta.get_field(one.name)
+    if value in (None, "", []) or (one.mark and not value) or (job.loaded and value == column.get_default()):
         return ""
+    if column.choices:
+        return str(dict(column.choices).get(value, value))
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dt.datetime):

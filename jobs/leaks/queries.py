@@ -11,8 +11,11 @@ from inventory.reference.refrigerants import UnknownRefrigerant, co2e_tonnes, gw
 from inventory.reference.rule import System
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job
+from jobs.drafts.queries import jobs_for, visits_of
 from jobs.leaks.leak_checks import Due, due, inspection
 from jobs.leaks.leak_rate import History, Service, history
+from jobs.leaks.models import LeakEvent
+from jobs.people.models import Person
 from jobs.units.models import Unit
 
 
@@ -120,3 +123,15 @@ def _last_checks(units: list[int], day: dt.date) -> tuple[dict[int, dt.date], di
     checked = jobs.filter(leak_result__in=["none found", "found and repaired"]).annotate(last=Max("day"))
     repaired = jobs.filter(leak_result="found and repaired").annotate(last=Max("day"))
     return dict(checked), dict(repaired)
+
+
+def all_events_of(unit: Unit) -> QuerySet[LeakEvent]:
+    """What happened about the leaks of a unit, void events too, the latest first, with who did it and the visit."""
+    return LeakEvent.objects.filter(unit=unit).select_related("person", "job").order_by("-day", "-id")
+
+
+def visits_to_name(unit: Unit, person: Person, most: int = 20) -> list[Job]:
+    """The visits of a unit that an event may belong to: the latest signed ones, and the drafts that this person may
+    see."""
+    drafts = jobs_for(person).filter(unit=unit, state="draft").order_by("-day", "-id")
+    return [*drafts[:most], *visits_of(unit.pk, most)]

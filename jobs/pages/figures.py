@@ -218,8 +218,11 @@ def earlier(visits: list[Job], full_mg: int | None) -> list[Earlier]:
 
 
 def missing_steps(job: Job, lines: list[JobLine], saved: dict[str, JobStep]) -> list[Step]:
-    """Steps that hold nothing and were not passed over with a reason."""
-    done = {STEP_OF[line.action] for line in lines} | saved.keys()
+    """Steps that hold nothing and were not passed over with a reason. Where entries are made, what is said beside
+    them is not enough."""
+    entered = set(STEP_OF.values())
+    done = {STEP_OF[line.action] for line in lines}
+    done |= {key for key, one in saved.items() if one.skipped or key not in entered}
     return [step for key, step in STEPS.items() if key not in done]
 
 

@@ -19,7 +19,7 @@ from jobs.drafts import fields
 from jobs.drafts.actions import line_mark
 from jobs.drafts.fields import FIGURE_OF, JobField, asked_in
 from jobs.drafts.merge import marks
-from jobs.drafts.models import Job, JobLine
+from jobs.drafts.models import CHARGE_WHY, RECOVER_WHY, Job, JobLine
 from jobs.lines.posting import OIL_ACTIONS
 from jobs.people.models import Person
 from jobs.planning.hose import PHASES
@@ -28,10 +28,9 @@ from jobs.planning.static_pressure import gauge_pa
 from jobs.planning.vacuum import absolute_pa
 
 
-def _note(label: str) -> forms.CharField:
-    return forms.CharField(
-        label=label, required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3, "autocomplete": "off"})
-    )
+def _note(label: str, help_text: str = "") -> forms.CharField:
+    widget = forms.Textarea(attrs={"rows": 3, "autocomplete": "off"})
+    return forms.CharField(label=label, required=False, max_length=2000, help_text=help_text, widget=widget)
 
 
 def _text(label: str, most: int, help_text: str = "", **attrs: str) -> forms.CharField:
@@ -79,7 +78,7 @@ def _asked(one: JobField) -> forms.Field:
     if isinstance(column, models.DateField):
         return DayField(label=label)
     if isinstance(column, models.TextField):
-        return _note(label)
+        return _note(label, column.help_text)
     if isinstance(column, WholeQuantityField):
         return column.formfield(label=label, assume_unit=True)
     if isinstance(column, models.CharField) and not column.choices:
@@ -87,11 +86,17 @@ def _asked(one: JobField) -> forms.Field:
     return column.formfield(label=label)
 
 
+def _chosen(label: str, blank: str, choices: list[tuple[str, str]]) -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, required=False, choices=[("", blank), *choices])
+
+
 # Fields that are chosen from a list that the program keeps.
 CHOSEN = {
     "substance": lambda label: forms.ChoiceField(
         label=label, required=False, choices=lambda: [("", "not known yet"), *((name, name) for name in refrigerants())]
     ),
+    "recover_why": lambda label: _chosen(label, "for the work", RECOVER_WHY),
+    "charge_why": lambda label: _chosen(label, "not said: it counts as making up a leak", CHARGE_WHY),
     "parts": lambda label: forms.MultipleChoiceField(
         label=label, required=False, widget=forms.CheckboxSelectMultiple, choices=lambda: parts().items()
     ),

@@ -16,13 +16,14 @@ from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
 from jobs.drafts.queries import visits_of
 from jobs.leaks.notices import unit_notices
-from jobs.leaks.queries import check_of, checks_due
+from jobs.leaks.queries import all_events_of, check_of, checks_due
 from jobs.units import actions, queries
 from jobs.units import vin as vins
 from jobs.units.forms import CHARGES, CustomerForm, SearchForm, UnitForm
 from jobs.units.models import YEARS, Customer, Unit
 from jobs.units.tables import CustomerTable, UnitTable, charge_text
 
+EVENTS = 10  # about leaks, on the unit's page; the rest has a page of its own
 UNIT_FIELDS = tuple(name for name in actions.UnitFields.__annotations__ if name != "customer")
 
 
@@ -53,6 +54,7 @@ def units(request: HttpRequest) -> HttpResponse:
 @everybody
 def unit(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(queries.unit_list(), pk=pk)
+    events = list(all_events_of(shown)[: EVENTS + 1])
     mine = request.user.pk if request.user.is_technician else None  # others' jobs are not shown to a technician
     return render(
         request,
@@ -63,6 +65,9 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
             "notices": unit_notices(shown),
             "history": [(visit, mine in {None, visit.technician_id}) for visit in visits_of(pk, 20)],
             "check": _check(shown, request),
+            "full_charges": list(shown.full_charges.select_related("by"))[::-1],
+            "events": events[:EVENTS],
+            "more_events": len(events) > EVENTS,
         },
     )
 
@@ -87,7 +92,8 @@ def unit_new(request: HttpRequest) -> HttpResponse:
 def unit_edit(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(queries.unit_list(), pk=pk)
     kept = {name: getattr(shown, name) for name in UNIT_FIELDS}
-    kept["exactly"] = shown.equipment if shown.exactly else ""
+    kept["exactly"] = shown.entered_as if shown.exactly else ""
+    kept["premises"] = shown.premises.name if shown.premises else ""
     kept["customer"] = queries.customer_text(shown.customer)
     form = UnitForm(request.POST or None, person=request.user, initial=kept, beside=pk)
     if form.is_valid():
@@ -140,11 +146,9 @@ def _add_refused(form: UnitForm, refused: Refused) -> None:
 
 def _unit_page(request: HttpRequest, form: UnitForm, heading: str, shown: Unit | None = None) -> HttpResponse:
     back = reverse("unit", args=[shown.pk]) if shown else reverse("units")
-    return render(
-        request,
-        "units/unit_form.html",
-        {"form": form, "heading": heading, "back": back, "unit": shown, "oils": common_oils()},
-    )
+    premises = queries.premises_choices("", queries.customer_meant(str(form["customer"].value() or "")[:170]))
+    said = {"form": form, "heading": heading, "back": back, "unit": shown, "oils": common_oils(), "premises": premises}
+    return render(request, "units/unit_form.html", said)
 
 
 @everybody
@@ -210,7 +214,8 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
     table = UnitTable(
         queries.unit_list().filter(customer=shown), mass_unit=request.user.mass_unit, exclude=("customer",)
     )
-    return render(request, "units/customer.html", {"customer": shown, "table": paged(request, table)})
+    said = {"customer": shown, "table": paged(request, table), "premises": list(queries.premises_of(shown))}
+    return render(request, "units/customer.html", said)
 
 
 @everybody
@@ -258,7 +263,7 @@ def customer_choices(request: HttpRequest) -> HttpResponse:
 
 def _check(shown: Unit, request: HttpRequest):
     """The check for leaks that is due on a unit; None where its rulebook asks for none of its kind."""
-    if shown.kind == "vehicle" and not shown.exactly:
+    if shown.is_car:
         return None
     found = check_of(shown, request.shop.rules, today())
     return found if found.due else None

@@ -30,7 +30,9 @@ from jobs.pages.tables import JobFilter, JobTable
 from jobs.pages.unit_views import new_unit_address
 from jobs.people.models import Person
 from jobs.sheet import job_sheet as sheet
+from jobs.sheet.reasons import reasons_of
 from jobs.signing import actions as signing
+from jobs.signing.judged import judged
 from jobs.units.models import Unit
 from jobs.units.queries import find_units
 from jobs.units.tables import charge_text
@@ -135,6 +137,7 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "differences": _differences(shown),
             "sections": _sections(request, stood),
             "erased": stood.erased,
+            "ruled": judged(shown.verdicts),
         },
     )
 
@@ -153,7 +156,7 @@ def _sections(request: HttpRequest, stood: Signed) -> list[Section]:
     at_rest = static(shown)
     if at_rest is not None:
         found["after"].facts.append(Fact("Verdict", at_rest.sentence))
-    return [section for section in (*found.values(), sheet.reasons_of(shown, stood.steps)) if section.facts]
+    return [section for section in (*found.values(), reasons_of(shown, stood.steps)) if section.facts]
 
 
 def _differences(shown: Job) -> list[Weighing]:

@@ -30,33 +30,19 @@ from inventory.paper.document import (
     text,
 )
 from inventory.paper.foot import Origin, foot
+from inventory.paper.footnotes import Footnotes
 from inventory.shop.models import Shop
-from jobs.drafts.models import Job, JobLine, JobStep
+from inventory.verdicts.explaining import Explained
+from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
 from jobs.drafts.signed import Signed, signed
-from jobs.drafts.steps import STEPS
-from jobs.drafts.wording import NONE, Fact, Reader, Section, sections_of
+from jobs.drafts.wording import NONE, Reader, Section, sections_of
 from jobs.lines.totals import totals_of
+from jobs.sheet.reasons import reasons_of
 from jobs.signing.detail import unit_about
+from jobs.signing.judged import judged
 
 WIDTH = A4[0] - 2 * MARGIN
-REASONS = {
-    "empty": "Nothing entered",
-    "evacuation": "No evacuation recorded",
-    "hold": "No hold recorded",
-    "hold-failed": "Hold not passed",
-    "leak": "Charged with a leak that was not repaired",
-    "no-range": "Label's charge not recorded",
-    "over": "Charged over the label",
-    "under": "Charged under the label",
-}
-REASONS_OF = {
-    "not-weighed-": "Not weighed: ",
-    "used-": "Used by others meanwhile: ",
-    "grade-": "Grade of ",
-    "certificate-": "No certificate on file to ",
-    "oil-": "Another oil, from ",
-}
 
 
 @dataclass(frozen=True)
@@ -93,19 +79,23 @@ def job_sheet(job: Job) -> bytes:
         draft=voucher is None,
     )
     sections = sections_of(job, shop, Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone))
+    told, notes = judged(job.verdicts), Footnotes()
     grades = _grades(lines, voucher)
     story = [
-        *_head(job, voucher, said, stood.erased),
+        *_head(job, voucher, said, stood.erased, notes.mark(*told.certificate)),
         *_figures(job, lines, said),
         *_section(sections["found"]),
         *_recovered(lines, said, grades),
         *_section(sections["evacuation"]),
         *_oil(lines, said),
         *_charged(job, lines, said, grades),
+        *_section(sections["reckoned"]),
         *_section(sections["after"]),
-        *_section(reasons_of(job, stood.steps)),
+        *_section(_marked(reasons_of(job, stood.steps), notes)),
+        *_ruled(told.others, notes),
         *_note(sections["note"]),
         *_signature(job, voucher, said, shop),
+        *notes.story(),
         *_cautions(paper),
         *_photos(job),
     ]
@@ -155,10 +145,16 @@ def _grades(lines: list[JobLine], voucher: Voucher | None) -> dict[str, str]:
 # -- from the head to the figures ----------------------------------------------------------------
 
 
-def _head(job: Job, voucher: Voucher | None, said: Said, erased: bool) -> list[Flowable]:
+def _head(job: Job, voucher: Voucher | None, said: Said, erased: bool, marks: str) -> list[Flowable]:
+    """marks: of the notes about its certificate."""
     state = text(f"Revision {job.revision}, {'draft' if voucher is None else 'signed'}", "small")
     code = QrCode(voucher.digest) if voucher else Spacer(18 * mm, 18 * mm)
-    beside = [text(f"Job sheet {job.number}", "title"), state, Spacer(0, 2 * mm), _unit(job, said, WIDTH - 24 * mm)]
+    beside = [
+        text(f"Job sheet {job.number}", "title"),
+        state,
+        Spacer(0, 2 * mm),
+        _unit(job, said, marks, WIDTH - 24 * mm),
+    ]
     story: list[Flowable] = [Table([[beside, code]], colWidths=[WIDTH - 20 * mm, 20 * mm], style=PLAIN)]
     story.append(Spacer(0, 1 * mm))
     if erased:
@@ -176,13 +172,14 @@ def _head(job: Job, voucher: Voucher | None, said: Said, erased: bool) -> list[F
     return [*story, Spacer(0, 2 * mm)]
 
 
-def _unit(job: Job, said: Said, width: float) -> Table:
+def _unit(job: Job, said: Said, marks: str, width: float) -> Table:
+    certificate = job.certificate or ("not recorded" if job.voucher_id else "checked at signing")
     pairs = [
         ("Day", job.day.isoformat()),
         ("Customer", said.customer or "not named"),
         ("Technician", said.technician),
         ("Unit", said.unit),
-        ("Certificate", job.certificate or ("not recorded" if job.voucher_id else "checked at signing")),
+        ("Certificate", f"{certificate} {marks}".strip()),
         ("VIN", said.vin or "not recorded"),
         ("Refrigerant", job.substance or "not recorded"),
         ("Label's charge", _label(job, said) or "not recorded"),
@@ -328,19 +325,16 @@ def _charged(job: Job, lines: list[JobLine], said: Said, grades: dict[str, str])
     return _titled("Refrigerant charged", _entries(rows, strong, said))
 
 
-def reason_title(key: str) -> str:
-    """What a reason was given for, in words. key: of an objection in signing.py."""
-    for start, words in REASONS_OF.items():
-        if key.startswith(start):
-            return words + key.removeprefix(start)
-    return REASONS.get(key, key)
+def _marked(section: Section, notes: Footnotes) -> Section:
+    """A section with the marks of its notes."""
+    facts = [replace(one, value=f"{one.value} {notes.mark(*one.why)}") if one.why else one for one in section.facts]
+    return Section(section.title, facts)
 
 
-def reasons_of(job: Job, steps: Iterable[JobStep]) -> Section:
-    """Why steps were passed over, and what signing asked."""
-    skipped = [(f"{STEPS[one.step].title}: skipped", one.skipped) for one in steps if one.skipped and one.step in STEPS]
-    given = [(reason_title(key), reason) for key, reason in sorted(job.reasons.items())]
-    return Section("Reasons given", [Fact(title, words, free=True) for title, words in (*skipped, *given)])
+def _ruled(found: Iterable[Explained], notes: Footnotes) -> list[Flowable]:
+    """What the rulebook said of the job itself when it was signed."""
+    said = [text(f"{one.said} {notes.mark(one)}") for one in found]
+    return [CondPageBreak(16 * mm), text("By the rulebook, when it was signed", "heading"), *said] if said else []
 
 
 def _note(note: Section) -> list[Flowable]:

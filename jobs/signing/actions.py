@@ -25,6 +25,7 @@ from jobs.lines.totals import totals_of
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_held
 from jobs.signing.detail import job_detail
+from jobs.signing.judged import kept
 from jobs.signing.objections import Facts, Objection, objections
 from jobs.signing.origins import USED, destinations_of
 from jobs.signing.queries import overdue_in, room_left_in, used_since
@@ -72,9 +73,11 @@ def sign_job(
         recorder.open(head, {row.container.code for row in rows if row.container}, moments)
         shop, certificates = Shop.current(), certificates_held(job.technician, job.day)
         facts = _gathered(job, rows, lines, recorder.holdings.containers, certificates, shop)
-        found = [o for o in objections(facts, shop.rules) if o.refuses or o.key not in job.reasons]
+        standing = objections(facts, shop.rules)
+        found = [o for o in standing if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
+        job.verdicts = kept(standing, (), ())
         job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
         number = _post(job, lines, recorder, head)
         job.state, job.voucher_id = "signed", number

@@ -16,13 +16,15 @@ from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rule import System
 from inventory.reference.rulebook import Rulebook
 from inventory.text.refusal import Refused
+from inventory.verdicts.verdict import Verdict
 from jobs.lines.posting import STEP_OF, Line, check_shape
 from jobs.planning.oil_plan import oil_doubt
 
 
 @dataclass(frozen=True)
 class Objection:
-    """key: under which a reason is kept. refuses: no reason helps. step: where on the job page it is mended."""
+    """key: under which a reason is kept. refuses: no reason helps. step: where on the job page it is mended. verdict:
+    why, None where no rule of the rulebook says it."""
 
     key: str
     message: str
@@ -30,6 +32,7 @@ class Objection:
     step: str
     line: int | None = None
     citation: str = ""
+    verdict: Verdict | None = None
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 `by` is the person who asks; None where the program itself does (the loading of a log).
 """
 
-import re
+import datetime as dt
 import uuid
 from typing import TypedDict, Unpack
 
@@ -12,15 +12,14 @@ from django.db import IntegrityError, transaction
 from inventory.ledger.actions import stated
 from inventory.reference.oils import UnknownOil, parse_oil
 from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
-from inventory.reference.rule import EQUIPMENT
 from inventory.text.refusal import Refused
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph, squeezed
 from jobs.units import vin as vins
-from jobs.units.models import YEARS, Customer, Unit, UnitKind
-from jobs.units.queries import customer_choice, customers_named
-
-WITH_CODE = re.compile(rf"(?P<name>.+) \((?P<code>{Customer.PREFIX}-[0-9]{{6,18}})\)")
+from jobs.units.checks import check_unit
+from jobs.units.models import Customer, Premises, Unit
+from jobs.units.premises import premises_called
+from jobs.units.queries import WITH_CODE, customer_choice, customers_named
 
 
 class VinTaken(Refused):
@@ -37,15 +36,26 @@ class VinTaken(Refused):
 class UnitFields(TypedDict, total=False):
     """What can be said about a unit. Masses in whole mg, volumes in whole uL; None: not known.
 
-    customer: also by name; a name that is not known yet becomes a new customer.
+    customer: also by name; a name that is not known yet becomes a new customer. premises: the same, of the customer's.
     """
 
     kind: str
     exactly: str
+    use: str
+    light_commercial: str
+    process_share_percent: int | None
+    process_shutdown: bool
+    open_drive: str
+    military: bool
+    below_minus_50: bool
+    exemption_proof: str
+    installed_on: dt.date | None
+    retired_on: dt.date | None
     sealed: bool
     dwelling: bool
     leak_detection: bool
     customer: Customer | str | None
+    premises: Premises | str | None
     name: str
     plate: str
     vin: str
@@ -53,6 +63,7 @@ class UnitFields(TypedDict, total=False):
     model: str
     year: int | None
     refrigerant: str
+    designed_for: str
     charge_min_mg: int | None
     charge_nominal_mg: int | None
     charge_max_mg: int | None
@@ -147,12 +158,16 @@ def _fill_unit(unit: Unit, fields: UnitFields, by: Person | None) -> Unit:
     unknown = fields.keys() - UnitFields.__annotations__.keys()
     if unknown:
         raise TypeError(f"a unit has no {', '.join(sorted(unknown))}")
+    stood = unit.premises
     for field, value in fields.items():
         if field == "customer" and isinstance(value, str):
             value = _customer_called(value, by)
-        setattr(unit, field, value)
+        if field != "premises":
+            setattr(unit, field, value)
+    if "premises" in fields:  # of the customer, whichever was named first
+        unit.premises = premises_called(fields["premises"], unit.customer, stood, by)
     _tidy(unit)
-    _check(unit)
+    check_unit(unit)
     if unit.vin:
         other = Unit.objects.filter(vin=unit.vin).exclude(pk=unit.pk).first()
         if other:
@@ -197,19 +212,21 @@ def _tidy(unit: Unit) -> None:
     unit.vin = vins.normalized(one_line(unit.vin, "vin", called="VIN", longest=40))
     unit.make = one_line(unit.make, "make", called="make", longest=60)
     unit.model = one_line(unit.model, "model", called="model", longest=60)
-    unit.refrigerant = _designation(one_line(unit.refrigerant, "refrigerant", called="refrigerant", longest=40))
+    for name in ("refrigerant", "designed_for"):
+        setattr(unit, name, _designation(one_line(getattr(unit, name), name, called="refrigerant", longest=40), name))
     unit.oil = _oil(one_line(unit.oil, "oil", called="oil", longest=40))
     unit.note = paragraph(unit.note, "note", called="note")
+    unit.exemption_proof = paragraph(unit.exemption_proof, "exemption_proof", called="proof")
 
 
-def _designation(text: str) -> str:
+def _designation(text: str, field: str) -> str:
     """The refrigerant's designation, also from another spelling such as r134a. Raises Refused."""
     if not text:
         return ""
     try:
         return refrigerant(spelling_meant(text) or text).designation
     except UnknownRefrigerant as unknown:
-        raise Refused(str(unknown), "refrigerant") from None
+        raise Refused(str(unknown), field) from None
 
 
 def _oil(text: str) -> str:
@@ -218,47 +235,3 @@ def _oil(text: str) -> str:
         return parse_oil(text).code
     except UnknownOil:
         return text
-
-
-def _check(unit: Unit) -> None:
-    if unit.kind not in UnitKind.values:
-        raise Refused(f"{unit.kind!r} is not a kind of unit; write one of {', '.join(UnitKind.values)}.", "kind")
-    if unit.exactly and unit.equipment not in EQUIPMENT:
-        known = [EQUIPMENT[name] for name in EQUIPMENT if name.startswith(f"{unit.kind}/")]
-        raise Refused(
-            f"{unit.exactly!r} is no {unit.get_kind_display().lower()}; leave it blank"
-            + (f", or choose {' or '.join(known)}." if known else "."),
-            "exactly",
-        )
-    if not (unit.name or unit.plate or unit.vin or unit.make or unit.model):
-        raise Refused("Nothing tells this unit from others; give its plate, its VIN or a description.", "name")
-    if unit.year is not None and not YEARS[0] <= unit.year <= YEARS[1]:
-        raise Refused(f"{unit.year} is not a model year; write four digits, {YEARS[0]} to {YEARS[1]}.", "year")
-    for field, called in (
-        ("charge_min_mg", "least charge"),
-        ("charge_nominal_mg", "nominal charge"),
-        ("charge_max_mg", "most charge"),
-        ("oil_amount_ul", "amount of oil"),
-    ):
-        value = getattr(unit, field)
-        if value is None:
-            continue
-        if type(value) is not int:
-            raise TypeError(f"{field} is {value!r}, not a whole number")
-        if value <= 0:
-            raise Refused(f"The {called} must be more than nothing; leave it blank if it is not known.", field)
-    _check_order(unit)
-
-
-def _check_order(unit: Unit) -> None:
-    least, nominal, most = unit.charge_min_mg, unit.charge_nominal_mg, unit.charge_max_mg
-    if least is not None and most is not None and least > most:
-        raise Refused(
-            "The least charge is more than the most; the smaller figure belongs into the first field.",
-            "charge_min_mg",
-        )
-    if nominal is not None and ((least is not None and nominal < least) or (most is not None and nominal > most)):
-        raise Refused(
-            "The nominal charge lies outside the range; it must lie between the least and the most.",
-            "charge_nominal_mg",
-        )

@@ -1,14 +1,23 @@
-"""Customers, and the units that the shop works on: vehicles, transport and stationary equipment."""
+"""Customers and their premises, and the units that the shop works on: vehicles, transport and stationary equipment."""
+
+import datetime as dt
 
 from django.db import models
 from django.db.models import F, Q
 
 from inventory.codes.models import Coded
 from inventory.measures.fields import MassField, VolumeField
-from inventory.reference.rule import EQUIPMENT
+from inventory.reference.rule import EQUIPMENT, USES
+from jobs.people.models import Person
 from jobs.people.wording import folded, squeezed
 
 YEARS = (1900, 2100)
+YES_NO = [("yes", "yes"), ("no", "no")]  # blank: nobody has said it
+# From so many percent of its capacity on, a unit that serves an industrial process as well counts as one that serves
+# nothing else (40 CFR 82.152, "industrial process refrigeration").
+PROCESS_SHARE = 50
+# Uses that may be residential or light commercial air conditioning; all others are refrigeration, or a chiller.
+AIR_CONDITIONING = ("", "room-ac", "absorption")
 
 
 class Customer(Coded):
@@ -38,6 +47,52 @@ class Customer(Coded):
         self.search = folded(self.code, self.name, self.phone, squeezed(self.phone), self.address)
 
 
+class Premises(Coded):
+    """A place of a customer where units stand: the "operating facility" of 40 CFR 82.152."""
+
+    PREFIX = "S"
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="premises")
+    name = models.CharField(max_length=150)
+    address = models.TextField(blank=True)
+    note = models.TextField(blank=True)
+    key = models.UUIDField(unique=True, null=True, editable=False)  # of the form that it was entered with
+
+    class Meta:
+        ordering = ["name", "id"]
+        verbose_name_plural = "premises"
+        constraints = [models.CheckConstraint(name="premises_name_given", condition=~Q(name=""))]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class LeakRateMethod(models.Model):
+    """How the leak rates of all units of some premises are worked out, from a day on. A later row takes the place of
+    an earlier one, and of two of one day the one that was entered last; no row is ever changed.
+
+    One method for all of them: 40 CFR 82.152, "leak rate"; 84.106(b)(3) and (l)(3).
+    """
+
+    METHODS = [("annualizing", "annualizing"), ("rolling", "rolling average")]
+
+    premises = models.ForeignKey(Premises, on_delete=models.PROTECT, related_name="methods")
+    method = models.CharField(max_length=11, choices=METHODS)
+    from_day = models.DateField("from")
+    reason = models.TextField("why it changed", blank=True)
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    key = models.UUIDField(unique=True, null=True, editable=False)  # of the form that it was entered with
+
+    class Meta:
+        ordering = ["premises", "from_day", "id"]
+        constraints = [
+            models.CheckConstraint(name="leak_rate_method_known", condition=Q(method__in=["annualizing", "rolling"]))
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_method_display()} from {self.from_day}"
+
+
 class UnitKind(models.TextChoices):
     VEHICLE = "vehicle", "Vehicle"
     TRANSPORT = "transport", "Transport refrigeration"
@@ -60,7 +115,22 @@ class Unit(Coded):
     sealed = models.BooleanField("hermetically sealed, and labelled so", default=False)
     dwelling = models.BooleanField("in a dwelling", default=False)
     leak_detection = models.BooleanField("has a leak detection system", default=False)
+    light_commercial = models.CharField(
+        "residential or light commercial A/C or heat pump", max_length=3, choices=YES_NO, blank=True
+    )
+    use = models.CharField(max_length=24, blank=True)
+    process_share_percent = models.PositiveSmallIntegerField(
+        "share of its capacity that serves an industrial process", null=True, blank=True
+    )
+    process_shutdown = models.BooleanField("a repair needs an industrial process shutdown", default=False)
+    open_drive = models.CharField("compressor driven from outside", max_length=3, choices=YES_NO, blank=True)
+    military = models.BooleanField("military equipment", default=False)
+    below_minus_50 = models.BooleanField("cools products below -50 °C", default=False)
+    exemption_proof = models.TextField("what shows it", blank=True)
+    installed_on = models.DateField("installed on", null=True, blank=True)
+    retired_on = models.DateField("retired on", null=True, blank=True)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, null=True, blank=True, related_name="units")
+    premises = models.ForeignKey(Premises, on_delete=models.PROTECT, null=True, blank=True, related_name="units")
     name = models.CharField("description", max_length=150, blank=True)
     plate = models.CharField("plate", max_length=20, blank=True)
     vin = models.CharField("VIN", max_length=40, blank=True)
@@ -68,6 +138,7 @@ class Unit(Coded):
     model = models.CharField(max_length=60, blank=True)
     year = models.PositiveSmallIntegerField("model year", null=True, blank=True)
     refrigerant = models.CharField(max_length=40, blank=True)
+    designed_for = models.CharField(max_length=40, blank=True, help_text="blank: for what is in it")
     charge_min_mg = MassField("least charge", null=True, blank=True)
     charge_nominal_mg = MassField("nominal charge", null=True, blank=True)
     charge_max_mg = MassField("most charge", null=True, blank=True)
@@ -111,6 +182,31 @@ class Unit(Coded):
                 name="unit_oil_amount_positive",
                 condition=Q(oil_amount_ul__isnull=True) | Q(oil_amount_ul__gt=0),
             ),
+            models.CheckConstraint(
+                name="unit_premises_of_a_customer", condition=Q(premises__isnull=True) | Q(customer__isnull=False)
+            ),
+            models.CheckConstraint(
+                name="unit_yes_or_no",
+                condition=Q(light_commercial__in=["", "yes", "no"], open_drive__in=["", "yes", "no"]),
+            ),
+            models.CheckConstraint(
+                name="unit_process_share_percent",
+                condition=Q(process_share_percent__isnull=True) | Q(process_share_percent__range=(0, 100)),
+            ),
+            models.CheckConstraint(
+                name="unit_light_commercial_no_refrigeration",
+                condition=~Q(light_commercial="yes")
+                | (
+                    Q(kind__in=["stationary", "other"], exactly__in=["", "small"])
+                    & (Q(process_share_percent__isnull=True) | Q(process_share_percent__lt=PROCESS_SHARE))
+                ),
+            ),
+            models.CheckConstraint(
+                name="unit_retired_after_installed",
+                condition=Q(retired_on__isnull=True)
+                | Q(installed_on__isnull=True)
+                | Q(retired_on__gte=F("installed_on")),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -126,13 +222,55 @@ class Unit(Coded):
         return self.name or self.plate or self.make_model or self.vin or self.code
 
     @property
-    def equipment(self) -> str:
-        """The kind in the rulebooks' words, e.g. `vehicle` or `vehicle/heavy`."""
+    def entered_as(self) -> str:
+        """The kind as it was entered, in the rulebooks' words, e.g. `vehicle` or `vehicle/heavy`."""
         return f"{self.kind}/{self.exactly}" if self.exactly else self.kind
 
     @property
+    def equipment(self) -> str:
+        """The kind as rules are asked for it: as it was entered, unless what it serves makes it another."""
+        return "stationary/process" if self.mostly_process else self.entered_as
+
+    @property
+    def is_car(self) -> bool:
+        """Whether it is the usual vehicle, of which no rule asks leak checks or leak rates."""
+        return self.entered_as == UnitKind.VEHICLE
+
+    @property
+    def mostly_process(self) -> bool:
+        """Whether so much of its capacity serves an industrial process that it counts as one that serves no other."""
+        return (
+            self.kind == UnitKind.STATIONARY
+            and self.process_share_percent is not None
+            and self.process_share_percent >= PROCESS_SHARE
+        )
+
+    @property
+    def may_be_light_commercial(self) -> bool:
+        """Whether it can be in that subsector at all: stationary A/C or a heat pump, or nobody knows what it is. A
+        chiller is not (89 FR 82717, preamble, as quoted elsewhere: to be confirmed)."""
+        return (
+            self.kind not in (UnitKind.VEHICLE, UnitKind.TRANSPORT)
+            and self.exactly not in ("refrigeration", "process")
+            and not self.mostly_process
+            and self.use in AIR_CONDITIONING
+        )
+
+    @property
+    def of_rules(self) -> bool:
+        """Whether there is anything to say of it that only rules ask."""
+        said = (self.use, self.designed_for, self.light_commercial, self.open_drive, self.installed_on)
+        marks = (self.sealed, self.dwelling, self.leak_detection, self.process_shutdown, self.military)
+        share = self.process_share_percent is not None
+        return self.may_be_light_commercial or share or self.below_minus_50 or any(said) or any(marks)
+
+    @property
     def equipment_said(self) -> str:
-        return EQUIPMENT[self.equipment] if self.exactly else self.get_kind_display()
+        return EQUIPMENT[self.equipment] if "/" in self.equipment else self.get_kind_display()
+
+    @property
+    def use_said(self) -> str:
+        return USES.get(self.use, self.use)
 
     @property
     def make_model(self) -> str:
@@ -159,6 +297,17 @@ class Unit(Coded):
         ends = [end for end in (self.charge_min_mg, self.charge_max_mg) if end is not None]
         return sum(ends) // len(ends) if ends else None
 
+    def full_charge_on(self, day: dt.date) -> tuple[int, str] | None:
+        """The full charge in mg as it was known on a day, and how it was found: one of FullCharge.HOW, or `label`.
+        None: neither was it entered nor does the label say a charge. For many units: `queries.full_charges`."""
+        found = self.full_charges.filter(from_day__lte=day).order_by("-from_day", "-id").first()
+        return (found.mg, found.how) if found else self.label_charge
+
+    @property
+    def label_charge(self) -> tuple[int, str] | None:
+        """The full charge where nobody entered one: what the label says, called `label`."""
+        return None if self.charge_target_mg is None else (self.charge_target_mg, "label")
+
     def fold(self) -> None:
         """Bring the columns that searches and comparisons read up to date."""
         self.search = folded(
@@ -178,3 +327,45 @@ def likeness(make: str, model: str, year: int | None, refrigerant: str) -> str:
     if not (make and model and year and refrigerant):
         return ""
     return "|".join((squeezed(make), squeezed(model), str(year), folded(refrigerant)))
+
+
+class FullCharge(models.Model):
+    """What a unit holds when it is full, from a day on, in mg, and how that was found. A revision is another row; of
+    two of one day the one that was entered last counts, and none is ever changed.
+
+    The four ways: 40 CFR 82.152, "full charge"; with an established range the full charge is its midpoint.
+    """
+
+    HOW = [
+        ("maker", "the maker's figure"),
+        ("calculated", "calculated from component sizes, density of the refrigerant and piping"),
+        ("measured", "measured, as added to or taken out of the unit"),
+        ("range", "the midpoint of an established range"),
+    ]
+
+    unit = models.ForeignKey(Unit, on_delete=models.PROTECT, related_name="full_charges")
+    from_day = models.DateField("from")
+    mg = MassField("full charge")
+    how = models.CharField("found by", max_length=10, choices=HOW)
+    range_least_mg = MassField("least of the range", null=True, blank=True)
+    range_most_mg = MassField("most of the range", null=True, blank=True)
+    reason = models.TextField("why it was revised", blank=True)
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    key = models.UUIDField(unique=True, null=True, editable=False)  # of the form that it was entered with
+
+    class Meta:
+        ordering = ["unit", "from_day", "id"]
+        constraints = [
+            models.CheckConstraint(
+                name="full_charge_how_known", condition=Q(how__in=["maker", "calculated", "measured", "range"])
+            ),
+            models.CheckConstraint(name="full_charge_positive", condition=Q(mg__gt=0)),
+            models.CheckConstraint(
+                name="full_charge_within_its_range",
+                condition=Q(how="range", range_least_mg__lte=F("mg"), range_most_mg__gte=F("mg"))
+                | (~Q(how="range") & Q(range_least_mg__isnull=True, range_most_mg__isnull=True)),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"full charge from {self.from_day}"

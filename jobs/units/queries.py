@@ -1,13 +1,18 @@
-"""Questions about customers and units."""
+"""Questions about customers, their premises and their units."""
 
+import datetime as dt
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from jobs.people.wording import folded, squeezed
-from jobs.units.models import Customer, Unit, likeness
+from jobs.units.models import Customer, FullCharge, LeakRateMethod, Premises, Unit, likeness
 from jobs.units.vin import normalized
+
+WITH_CODE = re.compile(rf"(?P<name>.+) \((?P<code>{Customer.PREFIX}-[0-9]{{6,18}})\)")
 
 
 @dataclass(frozen=True)
@@ -27,8 +32,8 @@ class LabelSuggestion:
 
 
 def unit_list() -> QuerySet[Unit]:
-    """All units with their customers, the newest first."""
-    return Unit.objects.select_related("customer").order_by("-id")
+    """All units with their customers and premises, the newest first."""
+    return Unit.objects.select_related("customer", "premises").order_by("-id")
 
 
 def find_units(text: str) -> QuerySet[Unit]:
@@ -134,3 +139,50 @@ def customer_text(customer: Customer | None) -> str:
         return ""
     shared = Customer.objects.filter(name_folded=customer.name_folded).exclude(pk=customer.pk).exists()
     return customer_choice(customer) if shared else customer.name
+
+
+def customer_meant(text: str) -> Customer | None:
+    """The one customer whom a text names, by the name alone or with the code; None where it names none, or several."""
+    coded = WITH_CODE.fullmatch(text)
+    if coded:
+        return customers_named(coded["name"]).filter(code=coded["code"]).first()
+    found = list(customers_named(text)[:2])
+    return found[0] if len(found) == 1 else None
+
+
+def premises_choices(text: str, customer: Customer | None, most: int = 20) -> list[Premises]:
+    """Premises of a customer for what has been typed of a name."""
+    if customer is None:
+        return []
+    return [one for one in customer.premises.all() if folded(text) in folded(one.name)][:most]
+
+
+def premises_of(customer: Customer) -> QuerySet[Premises]:
+    """A customer's premises by name, each with `unit_count`."""
+    return customer.premises.annotate(unit_count=Count("units")).order_by("name", "id")
+
+
+def standing(methods: Sequence[LeakRateMethod], day: dt.date) -> LeakRateMethod | None:
+    """Of methods in the order of their days, the one that holds on a day."""
+    return next((one for one in reversed(methods) if one.from_day <= day), None)
+
+
+def method_of(units: Iterable[Unit], day: dt.date) -> dict[int, str]:
+    """How the leak rate of each unit is worked out on a day, by its id: `annualizing`, `rolling`, or blank where its
+    premises are not known or nobody said it. One question, however many units there are."""
+    where = {unit.pk: unit.premises_id for unit in units}
+    wanted = {premises for premises in where.values() if premises is not None}
+    rows = LeakRateMethod.objects.filter(premises__in=wanted, from_day__lte=day).order_by("from_day", "id")
+    methods = dict(rows.values_list("premises_id", "method"))  # the last one holds
+    return {unit: methods.get(premises, "") for unit, premises in where.items()}
+
+
+def full_charges(units: Iterable[Unit], day: dt.date) -> dict[int, tuple[int, str]]:
+    """The full charge of each unit in mg as it was known on a day, and how it was found, by its id: one of
+    FullCharge.HOW, or `label` where nobody entered one. Units of which nothing is known are left out. One question,
+    however many units there are."""
+    wanted = list(units)
+    rows = FullCharge.objects.filter(unit__in=[unit.pk for unit in wanted], from_day__lte=day)
+    entered = {unit: (mg, how) for unit, mg, how in rows.order_by("from_day", "id").values_list("unit_id", "mg", "how")}
+    found = {unit.pk: entered.get(unit.pk) or unit.label_charge for unit in wanted}
+    return {unit: charge for unit, charge in found.items() if charge is not None}

@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from inventory.reference.rule import Rule
+from inventory.verdicts.verdict import Verdict
 
 SEVERITIES = ("high", "medium", "low")
 
@@ -12,7 +13,7 @@ SEVERITIES = ("high", "medium", "low")
 class Finding:
     """rule: its short name; citation: where it is written, blank for good practice; what: a sentence with the record
     in it, said in two ways (`joined`) where it names somebody or repeats what somebody wrote; where: the address of
-    the page on which it is mended; day: of the record, None for a state."""
+    the page on which it is mended; day: of the record, None for a state; verdict: why, None where no rule says it."""
 
     severity: str
     rule: str
@@ -20,6 +21,7 @@ class Finding:
     what: str
     where: str
     day: dt.date | None = None
+    verdict: Verdict | None = None
 
 
 GOOD_PRACTICE = "good practice"  # cited where no rulebook asks for it

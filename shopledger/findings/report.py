@@ -17,6 +17,7 @@ def rows(period: Period, _key: str | None) -> ReportTable:
         columns,
         [(one.severity, one.rule, one.citation, one.what, one.where) for one in found],
         links=[{"where": one.where, "what": one.where} for one in found],
+        why=[(one.verdict,) if one.verdict else () for one in found],
     )
 
 

@@ -6,16 +6,30 @@ from dataclasses import dataclass
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from inventory.verdicts.verdict import Verdict
 from shopledger.reporting.output import Made, empty_columns
 from shopledger.reporting.report import QUANTITIES, Column, coded
 
 
 @dataclass(frozen=True)
+class Row:
+    """cells: as the template wants them. why: what the rulebook says about it."""
+
+    cells: list[dict]
+    why: Sequence[Verdict] = ()
+
+    @property
+    def said(self) -> str:
+        """All its text."""
+        return " ".join(str(cell["value"]) for cell in self.cells if cell["value"] is not None)
+
+
+@dataclass(frozen=True)
 class Shown:
-    """columns: those that say something. rows: cells as the template wants them. empty: titles of the others."""
+    """columns: those that say something. empty: titles of the others."""
 
     columns: list[Column]
-    rows: list[list[dict]]
+    rows: list[Row]
     empty: list[str]
 
 
@@ -24,7 +38,10 @@ def shown(made: Made, places: Sequence[int] | None = None, linked: bool = True) 
     empty = empty_columns(made.table)
     kept = [i for i in range(len(made.table.columns)) if i not in empty]
     places = range(len(made.table.rows)) if places is None else places
-    rows = [[cells[i] for i in kept] for cells in (_cells(made, place, linked) for place in places)]
+    rows = []
+    for place in places:
+        cells = _cells(made, place, linked)
+        rows.append(Row([cells[i] for i in kept], made.table.why[place] if made.table.why else ()))
     return Shown([made.table.columns[i] for i in kept], rows, [made.table.columns[i].title.lower() for i in empty])
 
 

@@ -24,6 +24,7 @@ from inventory.ledger.queries import head
 from inventory.ledger.snapshot import one_moment
 from inventory.paper.document import MARGIN, PLAIN, Foot, QrCode, build, rows_table, text, text_width
 from inventory.paper.foot import Origin, foot
+from inventory.paper.footnotes import Footnotes
 from inventory.shop.clock import now
 from inventory.text.cells import harmless
 from shopledger.reporting.corrections import corrected_later
@@ -183,15 +184,25 @@ def as_pdf(made: Made, in_codes: bool = False) -> bytes:
         colWidths=[width - 20 * mm, 20 * mm],
         style=PLAIN,
     )
-    story = [top, Spacer(0, 3 * mm), *_tables(made.table, width, in_codes)]
+    notes = Footnotes()
+    story = [top, Spacer(0, 3 * mm), *_tables(_marked(made.table, notes), width, in_codes)]
     if not made.table.rows:
         story.append(text("The ledger holds nothing for this period."))
     elif made.drawn.chart is not None:
         story += [Spacer(0, 5 * mm), KeepTogether(made.drawn.chart)]
     story += [text(coded(note) if in_codes else note, "small") for note in made.table.notes]
+    story += notes.story()
     out = io.BytesIO()
     build(out, story, made.drawn.foot, pagesize=pagesize)
     return out.getvalue()
+
+
+def _marked(table: ReportTable, notes: Footnotes) -> ReportTable:
+    """The table with a column that says which notes are about a row."""
+    if not any(table.why):
+        return table
+    rows = [(*row, notes.mark(*why)) for row, why in zip(table.rows, table.why, strict=True)]
+    return replace(table, columns=[*table.columns, Column("note", "Note")], rows=rows)
 
 
 def empty_columns(table: ReportTable) -> list[int]:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from inventory.measures.quantity import csv_value
+from inventory.verdicts.verdict import Verdict
 
 
 class Worded(str):
@@ -87,13 +88,15 @@ class Column:
 @dataclass(frozen=True)
 class ReportTable:
     """Rows as tuples in the order of the columns; None is blank. links: for each row, the page behind a column;
-    oils: for each row, whether its quantities are volumes."""
+    oils: for each row, whether its quantities are volumes; why: for each row, what the rulebook says about it, which a
+    page opens and a PDF has as notes."""
 
     columns: Sequence[Column]
     rows: Sequence[tuple]
     notes: Sequence[str] = field(default_factory=tuple)
     links: Sequence[dict[str, str]] = field(default_factory=tuple)
     oils: Sequence[bool] = field(default_factory=tuple)
+    why: Sequence[tuple[Verdict, ...]] = field(default_factory=tuple)
 
     def said(self, in_codes: bool = False) -> list[list[str]]:
         """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO. in_codes: as files

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.reference import lookup, sourced
+from inventory.reference.mixtures import weighted
 from inventory.reference.oils import UnknownOil, common_oils, parse_oil
 from inventory.reference.refrigerants import (
     GWP_BASES,
@@ -15,7 +16,6 @@ from inventory.reference.refrigerants import (
     part_gwp,
     refrigerant,
     refrigerants,
-    weighted,
 )
 from inventory.reference.substances import UnknownSubstance, substance
 
@@ -189,7 +189,7 @@ def test_kinds_of_a_blend_are_those_of_its_gases() -> None:
 
 @pytest.mark.parametrize(
     ("basis", "natural", "fluorinated"),
-    [("ar4", None, None), ("eu-2024-573", 0, None), ("us-exchange", 0, 0), ("us-84-64", 0, 0)],
+    [("ar4", None, None), ("eu-2024-573", 0, None), ("ar5", 0, None), ("us-exchange", 0, 0), ("us-84-64", None, None)],
 )
 def test_what_a_gas_without_a_value_counts_in_a_blend(basis: str, natural: int | None, fluorinated: int | None) -> None:
     """A basis either leaves such gases out of a blend, or the blend has no value; it never guesses."""

@@ -14,7 +14,8 @@ from inventory.shop.models import Shop
 from jobs.drafts.actions import change_job, start_job
 from jobs.drafts.models import Job, JobLine
 from jobs.people.actions import add_person, change_person, choose_units
-from jobs.sheet.job_sheet import job_sheet, reason_title
+from jobs.sheet.job_sheet import job_sheet
+from jobs.sheet.reasons import reason_title
 from jobs.signing.actions import correct_job, sign_job
 from jobs.units.actions import add_unit, change_unit
 from shopledger.logbook.actions import load

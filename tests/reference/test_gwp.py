@@ -6,6 +6,7 @@ from fractions import Fraction
 import pytest
 from chemicals.environment import GWP, ODP, GWP_methods, ODP_methods
 
+from inventory.reference.mixtures import weighted
 from inventory.reference.refrigerants import (
     GWP_BASES,
     UnknownBasis,
@@ -15,17 +16,30 @@ from inventory.reference.refrigerants import (
     gwp_source,
     refrigerant,
     refrigerants,
-    weighted,
 )
 
 METHODS = {"ar4": "IPCC (2007) 100yr", "ar5": "IPCC (2014) 100yr", "ar6": "IPCC (2021) 100yr"}
 
-# AR4 itself has no value for these: Regulation (EU) 517/2014, Annexes II and IV, stands in.
+# No report of the IPCC has a value for these; what stands in, and where that stands.
+ANNEX_2, ANNEX_4, ANNEX_6 = "517/2014, Annex II", "517/2014, Annex IV", "2024/573, Annex VI"
 STAND_INS = {
-    ("R-1234yf", "ar4"): "4",
-    ("R-1234ze(E)", "ar4"): "7",
-    ("R-290", "ar4"): "3",
-    ("R-600a", "ar4"): "3",
+    ("R-1234yf", "ar4"): ("4", ANNEX_2),
+    ("R-1234ze(E)", "ar4"): ("7", ANNEX_2),
+    ("R-1233zd(E)", "ar4"): ("4.5", ANNEX_2),
+    ("R-1336mzz(Z)", "ar4"): ("9", ANNEX_2),
+    ("R-290", "ar4"): ("3", ANNEX_4),
+    ("R-600a", "ar4"): ("3", ANNEX_4),
+    ("R-600", "ar4"): ("4", ANNEX_4),
+    ("R-601a", "ar4"): ("5", ANNEX_4),
+    ("R-1270", "ar4"): ("2", ANNEX_4),
+    ("R-170", "ar4"): ("6", ANNEX_4),
+    ("R-717", "ar4"): ("0", ANNEX_4),
+    ("R-600a", "ar6"): ("0", ANNEX_6),
+    ("R-601a", "ar6"): ("0", ANNEX_6),
+    ("R-1270", "ar6"): ("0", ANNEX_6),
+    ("R-717", "ar6"): ("0", ANNEX_6),
+    ("R-13I1", "ar4"): ("0.4", "CoolProp 8.0.0"),
+    ("R-13I1", "ar5"): ("0.4", "CoolProp 8.0.0"),
 }
 
 SINGLE_GASES = [name for name, found in refrigerants().items() if not found.is_blend]
@@ -39,9 +53,10 @@ def test_single_gas_has_the_value_of_the_chemicals_package(designation: str, bas
     cas = refrigerant(designation).cas
     theirs = GWP(cas, method=METHODS[basis]) if METHODS[basis] in GWP_methods(cas) else None
     if (designation, basis) in STAND_INS:
+        value, where = STAND_INS[designation, basis]
         assert theirs is None
-        assert gwp(designation, basis) == Decimal(STAND_INS[designation, basis])
-        assert "517/2014" in gwp_source(designation, basis).title
+        assert gwp(designation, basis) == Decimal(value)
+        assert where in gwp_source(designation, basis).title
     elif theirs is None:
         assert gwp(designation, basis) is None
         assert gwp_source(designation, basis) is None
@@ -68,10 +83,17 @@ def test_chemicals_gives_a_20_year_value_where_no_method_is_named() -> None:
         ("R-152a", "124"),
         ("R-227ea", "3220"),
         ("R-245fa", "1030"),
+        ("R-23", "14800"),
+        # Annex I section 2
+        ("R-116", "12400"),
+        ("R-218", "9290"),
         # Annex II section 1
         ("R-1234yf", "0.501"),
         ("R-1234ze(E)", "1.37"),
         ("R-1233zd(E)", "3.88"),
+        ("R-1224yd(Z)", "0.06"),
+        ("R-1336mzz(E)", "17.9"),
+        ("R-1336mzz(Z)", "2.08"),
         # Annex VI
         ("R-170", "0.437"),
         ("R-290", "0.02"),
@@ -89,7 +111,7 @@ def test_eu_value_of_a_single_gas(designation: str, value: str) -> None:
     assert gwp(designation, "eu-2024-573") == Decimal(value)
 
 
-@pytest.mark.parametrize("designation", ["R-11", "R-12", "R-22", "R-115", "R-142b"])
+@pytest.mark.parametrize("designation", ["R-11", "R-12", "R-22", "R-113", "R-115", "R-123", "R-124", "R-142b"])
 def test_gases_of_the_ozone_regulation_have_no_eu_value(designation: str) -> None:
     """Missing is missing, not 0: neither Regulation (EU) 2024/573 nor 42 U.S.C. 7675(c) lists them."""
     for basis in ("eu-2024-573", "us-exchange", "us-84-64"):
@@ -178,6 +200,33 @@ def test_us_84_64_blends_round_to_what_the_epa_prints(designation: str, printed:
     assert display_gwp(gwp(designation, "us-84-64")) == str(printed)
 
 
+@pytest.mark.parametrize(
+    ("designation", "value"),
+    [
+        ("R-1234yf", "1"),
+        ("R-1234ze(E)", "1"),
+        ("R-1336mzz(Z)", "2"),
+        ("R-1336mzz(E)", "26"),
+        ("R-1233zd(E)", "4"),
+        ("R-290", "3.3"),
+        ("R-600a", "1"),
+        ("R-717", "1"),
+        ("R-744", "1"),
+    ],
+)
+def test_us_84_64_table_1(designation: str, value: str) -> None:
+    """40 CFR 84.64(b), table 1, as read on 2026-11-28."""
+    assert gwp(designation, "us-84-64") == Decimal(value)
+    assert gwp_source(designation, "us-84-64").confidence == "seen"
+
+
+@pytest.mark.parametrize("designation", ["R-417A", "R-438A", "R-466A", "R-508B", "R-416A"])
+def test_a_blend_with_a_gas_in_neither_table_has_no_value_by_84_64(designation: str) -> None:
+    """R-600, R-601a, R-13I1, R-116 and R-124 stand in neither; their HFC part has an exchange value all the same."""
+    assert gwp(designation, "us-84-64") is None
+    assert gwp(designation, "us-exchange") > 0
+
+
 def test_us_values_of_r513a() -> None:
     """40 CFR 84.64 counts R-1234yf as 1; 42 U.S.C. 7675(c) gives it no value: the HFC part counts."""
     assert gwp("R-513A", "us-84-64") == Decimal("629.76")
@@ -257,12 +306,29 @@ def test_odp_of_every_single_gas(designation: str) -> None:
         # R-1233zd(E) is in no appendix of 40 CFR part 82 subpart A.
         assert found.odp == (0 if found.kind == "HCFO" else published)
     else:
-        assert found.odp == 0
-    assert found.depletes_ozone == (found.kind in ("CFC", "HCFC"))
+        assert found.odp == (None if found.kind == "iodofluorocarbon" else 0)
+    assert found.depletes_ozone == (found.kind in ("CFC", "HCFC", "iodofluorocarbon"))
 
 
-def test_odp_of_blends_follows_from_their_gases() -> None:
-    assert {refrigerant(name).odp for name in BLENDS} == {0}
+@pytest.mark.parametrize(
+    ("designation", "odp"),
+    [
+        ("R-409A", "0.04825"),
+        ("R-406A", "0.0569"),
+        ("R-414B", "0.042255"),
+        ("R-416A", "0.00869"),
+        ("R-502", "0.33404"),
+        ("R-500", "0.738"),
+        ("R-401A", "0.03663"),
+        ("R-402A", "0.0209"),
+        ("R-408A", "0.02585"),
+    ],
+)
+def test_odp_of_blends_follows_from_their_gases(designation: str, odp: str) -> None:
+    """Regulation (EU) 2024/590, Annex I, by mass fraction; blends without such a gas have 0."""
+    assert refrigerant(designation).odp == Decimal(odp)
+    depleting = {name for name in BLENDS if refrigerant(name).kinds & {"CFC", "HCFC", "iodofluorocarbon"}}
+    assert {refrigerant(name).odp for name in BLENDS if name not in depleting} == {0}
 
 
 @pytest.mark.parametrize("designation", BLENDS)
@@ -279,6 +345,9 @@ def test_no_file_types_the_gwp_of_a_blend(designation: str) -> None:
     assert dict(refrigerant(designation).listed_gwp) == {}
     for basis in GWP_BASES:
         told = gwp_source(designation, basis)
+        assert (told is None) == (gwp(designation, basis) is None)
+        if told is None:
+            continue
         assert all(part in told.title for part, _ in refrigerant(designation).composition)
         assert told.title.startswith("Computed from the composition")
 

@@ -58,6 +58,7 @@ OFFICE_UP = {
     "machine-edit",
     "machine-check",
     "recycled",
+    "relabel",
     "costs",
     "shipment-receipt",
     "count",
