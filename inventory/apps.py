@@ -55,7 +55,8 @@ def kept_as_records() -> None:
         left_out={"id": "nothing names it by its number", **told},
         trail=False,
     )
-    keep(models.Machine, "machine", words=("note",))
+    keep(models.ContainerCheck, "container-check", words=("note",))
+    keep(models.Machine, "machine", words=("note", "statement_by"))
     keep(models.MachineCheck, "machine-check", words=("note",))
     keep(models.ReorderPoint, "reorder-point")
     keep(models.Party, "party", key=("code",), words=("name", "address"), called="name")

@@ -1,7 +1,7 @@
 """Gathers the rooms' tables, where Django looks for them."""
 
 from inventory.attachments.models import Attachment
-from inventory.containers.models import Container, ContainerEntry, Location, Scale, Weighing
+from inventory.containers.models import Container, ContainerCheck, ContainerEntry, Location, Scale, Weighing
 from inventory.counting.models import Count, CountEntry, Explanation, TareChange
 from inventory.ledger.models import (
     Account,
@@ -27,6 +27,7 @@ __all__ = [
     "ChainHead",
     "ChosenColumns",
     "Container",
+    "ContainerCheck",
     "ContainerEntry",
     "Count",
     "CountEntry",

@@ -10,11 +10,13 @@ class JobsConfig(AppConfig):
         from inventory.audit.recording import SIGN_IN
         from inventory.correcting.again import elsewhere
         from inventory.ledger import verify
+        from inventory.shipping.sales import came_from
         from inventory.shop.access import STAFF
         from jobs.drafts.queries import may_read_files
         from jobs.models import Certificate, LeakEvent
         from jobs.pages.access import correcting_address
         from jobs.people.queries import may_read_scans
+        from jobs.signing.origins import equipment_of
         from jobs.signing.proof import check_totals
 
         readers["job"] = may_read_files
@@ -23,6 +25,7 @@ class JobsConfig(AppConfig):
         readers["leak-event"] = lambda person, _key: getattr(person, "role", "") in STAFF
         there["leak-event"] = lambda key: LeakEvent.objects.filter(pk=key).exists()
         elsewhere["job"] = correcting_address
+        came_from.append(equipment_of)
         verify.extra_checks.append(check_totals)
         kept_as_records()
         can_be_erased()

@@ -28,26 +28,30 @@ USES = {
     "inventory/verdicts": "inventory: measures reference",
     "inventory/shop": "inventory: text reference",
     "inventory/codes": "inventory: text",
-    "inventory/ledger": "inventory: text measures reference shop",
+    "inventory/ledger": "inventory: text measures reference verdicts shop",
     "inventory/attachments": "inventory: text shop ledger",
     "inventory/audit": "inventory: measures shop ledger",
-    "inventory/parties": "inventory: text shop codes ledger",
+    "inventory/parties": "inventory: text verdicts shop codes ledger",
     "inventory/paper": "inventory: verdicts shop ledger",
-    "inventory/containers": "inventory: text measures reference shop codes ledger paper",
-    "inventory/correcting": "inventory: text shop ledger containers",
+    "inventory/containers": "inventory: text measures reference verdicts shop codes ledger parties paper",
+    "inventory/correcting": "inventory: text shop ledger parties containers",
     "inventory/scales": "inventory: text measures shop ledger containers",
-    "inventory/machines": "inventory: text reference shop ledger attachments containers correcting",
+    "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
     "inventory/counting": "inventory: text measures reference shop ledger paper containers correcting",
     "inventory/supply": "inventory: text measures shop ledger containers",
-    "inventory/receiving": "inventory: text measures reference shop ledger attachments parties containers correcting",
-    "inventory/shipping": "inventory: text measures reference shop codes ledger parties containers correcting",
+    "inventory/receiving": (
+        "inventory: text measures reference verdicts shop ledger attachments parties containers correcting"
+    ),
+    "inventory/shipping": (
+        "inventory: text measures reference verdicts shop codes ledger parties paper containers correcting"
+    ),
     "inventory/vouchers": (
         "inventory: text measures shop codes ledger attachments parties containers correcting shipping"
     ),
     "inventory/shop_pages": "inventory: reference shop ledger",
     # jobs
     "jobs/planning": "inventory: text reference",
-    "jobs/people": "inventory: text measures reference shop ledger attachments audit",
+    "jobs/people": "inventory: text measures reference verdicts shop ledger attachments audit",
     "jobs/units": "jobs: people; inventory: text measures reference shop codes ledger",
     "jobs/lines": "inventory: text ledger containers",
     "jobs/drafts": (
@@ -58,8 +62,13 @@ USES = {
         "jobs: planning people units lines drafts; "
         "inventory: text measures reference verdicts shop ledger attachments containers"
     ),
-    "jobs/leaks": "jobs: people units drafts signing; inventory: text measures reference shop ledger attachments",
-    "jobs/sheet": "jobs: lines drafts signing; inventory: measures verdicts shop codes ledger attachments paper",
+    "jobs/leaks": (
+        "jobs: people units drafts signing; inventory: text measures reference verdicts shop ledger attachments"
+    ),
+    "jobs/sheet": (
+        "jobs: people units lines drafts signing leaks; "
+        "inventory: measures verdicts shop codes ledger attachments paper"
+    ),
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
         "inventory: text measures reference shop ledger attachments containers"
@@ -69,18 +78,19 @@ USES = {
     "shopledger/database": "",
     "shopledger/errors": "inventory: text",
     "shopledger/navigation": "",
-    "shopledger/templatetags": "shopledger: navigation; inventory: measures verdicts ledger audit",
+    "shopledger/templatetags": "shopledger: navigation; inventory: measures reference verdicts shop ledger audit",
     "shopledger/backup": "inventory: text shop ledger attachments",
     "shopledger/reporting": "inventory: text measures verdicts shop ledger paper",
     "shopledger/findings": (
         "shopledger: reporting; "
         "jobs: people units drafts signing leaks; "
-        "inventory: measures reference verdicts shop ledger parties containers scales counting receiving"
+        "inventory: measures reference verdicts shop ledger parties containers scales machines counting receiving "
+        "shipping"
     ),
     "shopledger/reports": (
         "shopledger: reporting findings; "
         "jobs: people units drafts leaks; "
-        "inventory: reference shop ledger parties paper containers counting receiving"
+        "inventory: reference verdicts shop ledger parties paper containers counting receiving"
     ),
     "shopledger/sealing": "shopledger: reporting reports; inventory: text measures shop ledger paper",
     "shopledger/inspection": (
@@ -96,7 +106,7 @@ USES = {
     "shopledger/signin": "shopledger: errors inspectors; jobs: people; inventory: text shop ledger audit",
     "shopledger/home": (
         "shopledger: templatetags sealing signin; "
-        "jobs: people drafts; "
+        "jobs: people drafts leaks; "
         "inventory: measures shop ledger audit containers supply"
     ),
     "shopledger/health": "shopledger: background backup; inventory: shop ledger",
@@ -117,7 +127,7 @@ USES = {
     "shopledger/erasing": "inventory: text shop ledger",
     "shopledger/demo": (
         "shopledger: reporting; "
-        "jobs: planning people units drafts signing; "
+        "jobs: planning people units drafts signing leaks; "
         "inventory: shop ledger parties containers scales receiving shipping"
     ),
     "shopledger/management": (
@@ -155,6 +165,7 @@ PURE = (
     "inventory/ledger/canonical.py",
     "inventory/measures/balance_uncertainty.py",
     "inventory/measures/months.py",
+    "inventory/measures/pressure.py",
     "inventory/measures/quantity.py",
     "inventory/measures/tolerance.py",
     "inventory/measures/units.py",
@@ -163,14 +174,23 @@ PURE = (
     "jobs/drafts/merge.py",
     "jobs/drafts/steps.py",
     "jobs/leaks/events.py",
+    "jobs/leaks/case.py",
+    "jobs/leaks/case_clock.py",
+    "jobs/leaks/case_inspections.py",
+    "jobs/leaks/case_steps.py",
+    "jobs/leaks/chronic.py",
     "jobs/leaks/leak_checks.py",
     "jobs/leaks/leak_rate.py",
+    "jobs/leaks/leak_verdicts.py",
     "jobs/leaks/losses.py",
     "jobs/leaks/notices.py",
+    "jobs/leaks/seasonal.py",
     "jobs/lines/posting.py",
     "jobs/lines/totals.py",
+    "jobs/people/allowed.py",
     "jobs/people/wording.py",
     "jobs/signing/detail.py",
+    "jobs/signing/doing.py",
     "jobs/signing/judged.py",
     "jobs/signing/objections.py",
     "jobs/units/vin.py",

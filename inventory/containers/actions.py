@@ -120,7 +120,7 @@ def decant(
         check_filling(recorder, into, entry.day)
         keep_grades_apart(recorder, source, into)
         recorder.holdings.decant(source, into, replace(weighed, scale=seen))
-        check_safe_fill(recorder, into)
+        check_safe_fill(recorder, into, entry.day)
 
     return record(entry, run, [source, into])
 
@@ -148,9 +148,14 @@ def count(
     return 0 if preview else number, said
 
 
-def retire(*, codes: Sequence[str], residue_into: str, **head: object) -> int:
-    """Out of use for good; what is left is heel loss, or goes into the container named."""
+def retire(
+    *, codes: Sequence[str], residue_into: str, taken_by: str = "", statement: bool = False, **head: object
+) -> int:
+    """Out of use for good; what is left is heel loss, or goes into the container named. taken_by: the code of the party
+    that took the containers over; statement: of a certified person, who evacuated them. Where a rule asks for one of
+    the two and neither is said, it is found wanting, not refused."""
     entry = EntryHead("retirement", **head)
+    proof = {name: value for name, value in (("taken_by", taken_by), ("statement", statement)) if value}
 
     def run(recorder: Recorder) -> dict:
         left = {}
@@ -161,8 +166,8 @@ def retire(*, codes: Sequence[str], residue_into: str, **head: object) -> int:
                 keep_grades_apart(recorder, code, residue_into)
             left[code] = recorder.holdings.retire(code, residue_into)
         if residue_into:
-            check_safe_fill(recorder, residue_into)
-        return {"detail": {"containers": left, "into": residue_into}}
+            check_safe_fill(recorder, residue_into, entry.day)
+        return {"detail": {"containers": left, "into": residue_into, **proof}}
 
     return record(entry, run, [*some(codes), *filter(None, [residue_into])])
 

@@ -5,7 +5,7 @@ import datetime as dt
 from inventory.containers.models import Container
 from inventory.containers.recorder import Recorder
 from inventory.containers.retest import may_fill
-from inventory.containers.safe_fill import limit
+from inventory.containers.safe_fill import limit, too_weak
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from inventory.shop.models import Shop
@@ -36,6 +36,13 @@ def overdue(row: Container, day: dt.date, rules: Rulebook) -> str:
     )
 
 
+def unfit(row: Container, substance: str, day: dt.date, rules: Rulebook) -> str:
+    """Why a container may not be filled with a refrigerant on a day, by its retest or its test pressure; blank where
+    it may."""
+    weak = too_weak(row.cylinder, substance, rules.safe_fill(row.kind, day)) if substance else ""
+    return overdue(row, day, rules) or (f"{row.code} {weak}. Use a stronger container." if weak else "")
+
+
 # What a container holds counts as its grade: nothing lower is put into it. A service machine recycles what it gets.
 RANK = {"virgin": 3, "reclaimed": 3, "recycled": 2, "recovered": 1, "mixed": 0}
 
@@ -56,13 +63,18 @@ def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
     recorder.holdings.regrade(into, one.grade)
 
 
-def check_safe_fill(recorder: Recorder, code: str) -> None:
-    """Refuse a container that would now hold more than its safe fill. Without a water capacity nothing is known."""
+def check_safe_fill(recorder: Recorder, code: str, day: dt.date) -> None:
+    """Refuse a container that is too weak for what is in it, or would now hold more than its safe fill. Of one whose
+    stamp was not entered nothing is known."""
     held, row = recorder.holdings.containers[code], recorder.rows.by_code[code]
-    most = limit(row.water_capacity_mg, held.substance) if row.water_capacity_mg else None
+    rules = Shop.current().rules.safe_fill(row.kind, day)
+    weak = too_weak(row.cylinder, held.substance, rules)
+    if weak:
+        raise Refused(f"{code} {weak}. Use a stronger container.", "into")
+    most = limit(row.cylinder, held.substance, rules)
     if most is not None and held.balance > most.mg:
         raise Refused(
-            f"{code} would hold {show(held.balance, 'g')}; its safe fill is {show(most.mg, 'g')} ({most.rule}). "
+            f"{code} would hold {show(held.balance, 'g')}; its safe fill is {show(most.mg, 'g')} ({most}). "
             "Fill less, or use another container.",
             "into",
         )

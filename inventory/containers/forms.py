@@ -5,6 +5,8 @@ from django import forms
 from inventory.containers.holdings import GRADES
 from inventory.containers.models import Container, Location, Scale
 from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.parties.forms import PartyField
+from inventory.parties.models import Party
 from inventory.reference.gas_rules import LABELS
 from inventory.reference.oils import common_oils
 from inventory.reference.refrigerants import refrigerants
@@ -105,10 +107,39 @@ class CountForm(ActForm):
 
 
 class RetireForm(ActForm):
+    """asks: how the containers must end, where a rule says it; without, nothing is asked of whom they go to."""
+
     residue_into = text(
         "What is left goes into", 60, help_text="blank: it is lost and counted as heel loss", list="fillable"
     )
+    taken_by = PartyField(label="Taken over by", queryset=Party.objects.all(), required=False)
+    statement = forms.BooleanField(label="A certified technician evacuated them and stated it", required=False)
     day = DayField(label="Day")
+
+    PROOF = ("taken_by", "statement")
+
+    def __init__(self, *args, asks: str = "", **kwargs):
+        super().__init__(*args, **kwargs)
+        if asks:
+            self.fields["taken_by"].help_text = f"Say {asks}. Attach the paper to the voucher."
+        else:
+            for name in self.PROOF:
+                del self.fields[name]
+
+    def proof(self) -> dict[str, object]:
+        """How the containers ended, as `retire` wants it; once the form is valid."""
+        party = self.cleaned_data.get("taken_by")
+        return {"taken_by": party.code if party else "", "statement": self.cleaned_data.get("statement", False)}
+
+
+class LeakCheckForm(OnceForm):
+    """A check of one or many containers, all with the same result."""
+
+    day = DayField(label="Day")
+    leaks = forms.TypedChoiceField(
+        label="Result", choices=[("no", "no leak found"), ("yes", "it leaks")], coerce=lambda value: value == "yes"
+    )
+    note = text("With what, and what was found", 300)
 
 
 class LocationForm(forms.Form):

@@ -24,6 +24,7 @@ PURPOSES = {
     "return": AccountClass.SUPPLIER,
     "reclaim": AccountClass.RECLAIMER,
     "destroy": AccountClass.DESTROYER,
+    "sell": AccountClass.BUYER,
 }
 Share = tuple[str, str, int]  # what is drawn goes there: class of the account, its name, the quantity
 
@@ -213,7 +214,7 @@ class Holdings(Telling):
         self._say("regrade", code, grade)
 
     def ship(self, code: str, purpose: str, party: str, quantity: int | None = None) -> int:
-        """Content that leaves for a supplier (return), reclaimer or destroyer. quantity None: all of it."""
+        """Content that leaves for a supplier (return), reclaimer, destroyer or buyer (sell). quantity None: all."""
         if purpose not in PURPOSES:
             raise Refused(f"{purpose!r} is not a purpose; write one of {', '.join(PURPOSES)}.", "purpose")
         held = self.here(code, "container")

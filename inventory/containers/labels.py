@@ -12,20 +12,23 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from inventory.paper.document import BOLD, INK, REGULAR, RULE, SOFT, QrCode, fit, fonts
+from inventory.paper.document import BOLD, INK, REGULAR, RULE, SOFT, QrCode, fit, fonts, wrapped
 
 COLUMNS, ROWS = 3, 8
 SINGLE = (62 * mm, 29 * mm)
+NAME_SIZE, NAME_LINES = 4.6, 3  # of the proper shipping name
 
 
 @dataclass(frozen=True)
 class Label:
-    """code; content: what it holds or is for; tare: as text, blank where it is not known; address: where it leads."""
+    """code; content: what it holds or is for; tare: as text, blank where it is not known; address: where it leads.
+    travels: UN number with labels, and the proper shipping name; blank for what is no dangerous good."""
 
     code: str
     content: str
     tare: str
     address: str
+    travels: tuple[str, str] = ("", "")
 
 
 def sheet(labels: Sequence[Label]) -> bytes:
@@ -77,4 +80,21 @@ def _draw(canvas: Canvas, label: Label, x: float, y: float, width: float, height
     canvas.setFillColor(SOFT)
     canvas.setFont(REGULAR, 7)
     if label.tare:
-        canvas.drawString(left, y + height - 17 * mm, fit(f"tare {label.tare}", room, 7))
+        canvas.drawString(left, y + height - 16.5 * mm, fit(f"tare {label.tare}", room, 7))
+    _draw_travel(canvas, label, left, y, room)
+
+
+def _draw_travel(canvas: Canvas, label: Label, left: float, y: float, room: float) -> None:
+    """At the foot: the number in bold, and the name in as many lines as there is room for."""
+    number, name = label.travels
+    if not number:
+        return
+    canvas.setFillColor(INK)
+    lines = wrapped(name, room, NAME_SIZE)[:NAME_LINES]
+    if len(wrapped(name, room, NAME_SIZE)) > NAME_LINES:
+        lines[-1] = fit(lines[-1] + "…", room, NAME_SIZE)
+    canvas.setFont(BOLD, 7)
+    canvas.drawString(left, y + (1.2 + 1.9 * len(lines)) * mm, fit(number, room, 7, BOLD))
+    canvas.setFont(REGULAR, NAME_SIZE)
+    for place, line in enumerate(lines, 1):
+        canvas.drawString(left, y + (1.2 + 1.9 * (len(lines) - place)) * mm, fit(line, room, NAME_SIZE))

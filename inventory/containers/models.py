@@ -1,8 +1,11 @@
 """Containers, where they stand, the scales, and every weighing."""
 
+import uuid
+
 from django.db import models
 from django.db.models import F, Q
 
+from inventory.containers.safe_fill import Cylinder
 from inventory.containers.states import GRADES, ContainerState
 from inventory.ledger.models import Account, Substance, Voucher
 from inventory.measures.balance_uncertainty import SPAN_PPM
@@ -67,6 +70,8 @@ class Container(models.Model):
     )
     tare_mg = MassField(null=True)
     water_capacity_mg = MassField(null=True)
+    test_pressure_kpa = models.PositiveIntegerField(null=True, help_text="as stamped on it, above that of the air")
+    stamped_most_mg = MassField(null=True, help_text="the most that may be in it, as stamped or labelled on it")
     retest_due = models.DateField(null=True)
     nominal = models.BigIntegerField(default=0, help_text="what it came with, mg or uL")
     price_minor = models.BigIntegerField(null=True, help_text="what it cost, in hundredths of the shop's currency")
@@ -128,9 +133,18 @@ class Container(models.Model):
         return self.grade == "recovered"
 
     @property
+    def cylinder(self) -> Cylinder:
+        """What is stamped on it."""
+        return Cylinder(self.water_capacity_mg, self.test_pressure_kpa, self.stamped_most_mg)
+
+    @property
     def labelled(self) -> bool:
         """Whether its label says of its grade what one must say of it."""
-        return is_labelled(self.grade, self.label_says, self.batch, self.facility)
+        return self.says_of(self.grade)
+
+    def says_of(self, grade: str) -> bool:
+        """Whether its label says what one must say of content of that grade."""
+        return is_labelled(grade, self.label_says, self.batch, self.facility)
 
     @property
     def content(self) -> int:
@@ -238,3 +252,24 @@ class ContainerEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.voucher_id}: {self.container_id}"
+
+
+class ContainerCheck(models.Model):
+    """A container that was checked for leaks: who, when, whether it leaked. Never changed. key: of the form, which may
+    be about many containers."""
+
+    container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="leak_checks")
+    day = models.DateField()
+    leaks = models.BooleanField("it leaks")
+    note = models.CharField(max_length=300, blank=True)
+    by = models.CharField(max_length=150)
+    at = models.DateTimeField()
+    key = models.UUIDField(default=uuid.uuid4)
+
+    class Meta:
+        ordering = ["-day", "-id"]
+        constraints = [models.UniqueConstraint(fields=["key", "container"], name="container_check_once")]
+        indexes = [models.Index(fields=["container", "-day", "-id"], name="container_check_latest")]
+
+    def __str__(self) -> str:
+        return f"{self.container} on {self.day}: {'leaks' if self.leaks else 'no leak'}"

@@ -1,6 +1,7 @@
 """The questions about stock."""
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from django.db import connection
@@ -10,6 +11,9 @@ from inventory.containers.models import Container, Weighing
 from inventory.ledger.models import Account, Movement, Voucher
 from inventory.ledger.queries import CONTAINER
 from inventory.reference.kinds import with_trait
+from inventory.reference.rulebook import Rulebook
+from inventory.verdicts.container_disposal import proof_asked
+from inventory.verdicts.container_label import Labelled
 
 
 def containers() -> QuerySet[Container]:
@@ -25,6 +29,26 @@ def fillable() -> list[str]:
     """The codes of containers that may be filled again, as suggestions."""
     found = Container.objects.filter(kind__in=with_trait("refillable"), retired_on=None, void=False)
     return list(found.values_list("code", flat=True)[:200])
+
+
+def label_of(container: Container) -> Labelled:
+    """What is known to stand on a container's label. Needs `substance` loaded."""
+    known = {
+        "grade": container.label_says == container.grade,
+        "batch": container.batch,
+        "facility": container.facility,
+        "statement": container.label_statement,
+    }
+    code = container.substance.code if container.substance else ""
+    said = frozenset(name for name, value in known.items() if value)
+    return Labelled(container.kind, code, container.grade, said, container.arrived_on)
+
+
+def proof_asked_of(codes: Iterable[str], rules: Rulebook, day: dt.date) -> str:
+    """What must prove that these containers ended as rules ask, in words; blank where nothing is asked."""
+    found = Container.objects.filter(code__in=list(codes)).values_list("kind", "substance__code").distinct()
+    asked = [rule for kind, substance in found for rule in rules.container_disposals(kind, substance or "", day)]
+    return "; or ".join(dict.fromkeys(f"{proof_asked(rule)} ({rule.cited()})" for rule in asked if rule.asks_proof))
 
 
 class OnHand(NamedTuple):

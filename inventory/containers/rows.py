@@ -40,7 +40,16 @@ STATE = (
     "last_position",
 )
 LABEL = {"label_says": "", "batch": "", "facility": "", "label_statement": False}  # each as it is where nothing is said
-BESIDES = ("water_capacity_mg", "retest_due", "price_minor", "deposit_minor", "deposit_back_on", *LABEL)
+BESIDES = (
+    "water_capacity_mg",
+    "test_pressure_kpa",
+    "stamped_most_mg",
+    "retest_due",
+    "price_minor",
+    "deposit_minor",
+    "deposit_back_on",
+    *LABEL,
+)
 
 
 class Rows:

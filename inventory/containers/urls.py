@@ -1,11 +1,13 @@
 from django.urls import path
 
-from inventory.containers import views
+from inventory.containers import check_views, views
 
 urlpatterns = [
     path("stock/", views.stock, name="stock"),
     path("stock/move/", views.move, name="move"),
     path("stock/retire/", views.retire, name="retire"),
+    path("stock/checks/", check_views.container_checks, name="container-checks"),
+    path("stock/leak-check/", check_views.leak_checked, name="leak-checked"),
     path("stock/labels/", views.labels, name="labels"),
     path("stock/places/", views.places, name="places"),
     path("stock/containers/<path:code>/weigh/", views.weigh, name="weigh"),

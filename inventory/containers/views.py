@@ -20,20 +20,25 @@ from inventory.containers.forms import (
 from inventory.containers.heel import Residue, residue
 from inventory.containers.holdings import Reading
 from inventory.containers.labels import Label, sheet, single
+from inventory.containers.leak_checks import check_of, with_last_check
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
 from inventory.containers.rows import LABEL
-from inventory.containers.safe_fill import limit
+from inventory.containers.safe_fill import limit, limits, too_weak
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.snapshot import one_moment
+from inventory.measures.pressure import show_pressure
 from inventory.measures.quantity import show
 from inventory.paper.chart import NARROW, WIDE, step_line, svg
+from inventory.reference.rule import System
+from inventory.reference.transport import entry_of
 from inventory.shop.access import everybody, office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
+from inventory.verdicts.container_label import container_label
 
 
 def container_or_404(code: str) -> Container:
@@ -65,24 +70,41 @@ def stock(request: HttpRequest) -> HttpResponse:
 
 @everybody
 def container(request: HttpRequest, code: str) -> HttpResponse:
-    shown = container_or_404(code)
-    known = shown.water_capacity_mg and shown.substance and not shown.is_oil
-    most = limit(shown.water_capacity_mg, shown.substance.code) if known else None
+    shown = get_object_or_404(with_last_check(queries.containers()), code=code)
+    rules = request.shop.rules.safe_fill(shown.kind, today())
+    gas = shown.substance.code if shown.substance and not shown.is_oil else ""
+    most = limit(shown.cylinder, gas, rules) if gas else None
     return render(
         request,
         "inventory/container.html",
         {
             "container": shown,
             "limit": most,
+            "gas": System(None, shown.substance.code if shown.substance else ""),
+            "labels": container_label(request.shop.rules, queries.label_of(shown), today()),
+            "limits": sorted(limits(shown.cylinder, gas, rules), key=lambda one: one.mg) if gas else [],
+            "test_pressure": show_pressure(shown.test_pressure_kpa) if shown.test_pressure_kpa else "",
+            **_travel(shown),
+            "weak": too_weak(shown.cylinder, gas, rules) if gas else "",
             "room": max(0, most.mg - shown.content) if most else None,
             "too_full": most is not None and shown.content > most.mg,
             "life": queries.life_of(shown),
             "running": queries.running_content(code),
             "expired": shown.is_oil and is_too_old(shown.opened_on, request.shop.oil_months, today()),
             "deposit": money(shown.deposit_minor, request.shop.currency) if shown.deposit_minor else "",
+            "check": check_of(shown, request.shop.rules, today()) if shown.content and not shown.retired_on else None,
             "may": request.user.role in {"office", "owner"} and not shown.retired_on,
         },
     )
+
+
+def _travel(shown: Container) -> dict[str, object]:
+    """How a container travels with what is in it, as the dangerous-goods list has it."""
+    found = entry_of(shown.substance.code, shown.grade, shown.kind) if shown.substance else None
+    if found is None or not found.is_dangerous:
+        return {"entry": found, "travels": "no dangerous good of class 2: a liquid"}
+    travels = found.description(empty=not shown.content)
+    return {"entry": found, "travels": travels, "small_load": found.small_load_kg()}
 
 
 MOST = 500  # containers that one action takes
@@ -138,10 +160,12 @@ def move(request: HttpRequest) -> HttpResponse:
 @office
 def retire(request: HttpRequest) -> HttpResponse:
     codes = chosen_codes(request)
-    form = RetireForm(request.POST if request.method == "POST" else None)
+    asks = queries.proof_asked_of(codes, request.shop.rules, today())
+    form = RetireForm(request.POST if request.method == "POST" else None, asks=asks)
 
     def do(data: dict) -> None:
-        actions.retire(codes=codes, residue_into=data["residue_into"], **form.head(request.user.username))
+        said = {"residue_into": data["residue_into"], **form.proof()}
+        actions.retire(codes=codes, **said, **form.head(request.user.username))
 
     return act(
         request,
@@ -271,6 +295,14 @@ def decant(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
+def _travel_words(shown: Container) -> tuple[str, str]:
+    """UN number with its labels, and the proper shipping name; blank for what is no dangerous good of class 2."""
+    found = entry_of(shown.substance.code, shown.grade, shown.kind) if shown.substance else None
+    if found is None or not found.is_dangerous:
+        return "", ""
+    return f"{found.un_number} · label {found.labels}", found.proper_name()
+
+
 @everybody
 def labels(request: HttpRequest) -> HttpResponse:
     """Labels of the chosen containers: a sheet, or one label where one is chosen and `single` is asked for."""
@@ -282,6 +314,7 @@ def labels(request: HttpRequest) -> HttpResponse:
             " ".join(filter(None, [shown.substance.code if shown.substance else "", shown.grade])),
             "" if shown.tare_mg is None else show(shown.tare_mg, request.user.mass_unit),
             request.build_absolute_uri(reverse("scan", args=[shown.code])),
+            _travel_words(shown),
         )
         for shown in found
     ]

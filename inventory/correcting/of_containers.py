@@ -4,9 +4,11 @@ from collections.abc import Sequence
 
 from inventory.containers import actions
 from inventory.containers.forms import DecantForm, MoveForm, RegradeForm, RetireForm, locations, scales
-from inventory.containers.queries import fillable
+from inventory.containers.queries import fillable, proof_asked_of
 from inventory.correcting.again import Again, CodesField, Said
+from inventory.parties.models import Party
 from inventory.shop.forms import text
+from inventory.shop.models import Shop
 
 
 def scales_with(*codes: str) -> list[tuple[str, str]]:
@@ -42,14 +44,23 @@ class RetiredForm(RetireForm):
 class Retired(Again):
     form_class = RetiredForm
 
+    def form_more(self) -> dict[str, object]:
+        codes = self.said.codes("retire")
+        asks = proof_asked_of(codes, Shop.current().rules, self.said.event.on)
+        said = any(self.said.detail.get(name) for name in RetireForm.PROOF)
+        return {"asks": asks or ("how they ended" if said else "")}
+
     def initial(self) -> dict[str, object]:
-        return {"containers": self.said.codes("retire"), "residue_into": self.said.ops("retire")[0].into}
+        party = Party.objects.filter(code=self.said.detail.get("taken_by", "")).first()
+        more = {"taken_by": party, "statement": self.said.detail.get("statement", False)}
+        return {"containers": self.said.codes("retire"), "residue_into": self.said.ops("retire")[0].into, **more}
 
     def lists(self) -> dict[str, Sequence[str]]:
         return {"fillable": fillable()}
 
     def say(self, data: dict, head: dict) -> int:
-        return actions.retire(codes=data["containers"], residue_into=data["residue_into"], **head)
+        said = {"residue_into": data["residue_into"], **self.form.proof()}
+        return actions.retire(codes=data["containers"], **said, **head)
 
 
 class RegradedForm(RegradeForm):

@@ -25,6 +25,7 @@ class AccountClass(enum.IntEnum):
     UNEXPLAINED_GAIN = 11
     UNEXPLAINED_LOSS = 12
     RECLASSIFIED = 13
+    BUYER = 14
 
     __hash__ = int.__hash__  # the one of an enumeration is a function of Python, asked for each account in a dictionary
 
@@ -34,7 +35,7 @@ class AccountClass(enum.IntEnum):
 
 
 # Accounts that are named by a party's code, e.g. P-000012.
-PARTIES = frozenset({AccountClass.SUPPLIER, AccountClass.RECLAIMER, AccountClass.DESTROYER})
+PARTIES = frozenset({AccountClass.SUPPLIER, AccountClass.RECLAIMER, AccountClass.DESTROYER, AccountClass.BUYER})
 
 
 class Spot(NamedTuple):

@@ -5,14 +5,12 @@ with them, so that nobody finds them again by trying. Other rooms say how long a
 when they may not go at all (`refusals`), and what else goes with them (`afterwards`).
 """
 
-import datetime as dt
 import logging
 import os
 import uuid
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import NamedTuple
 
 from django.conf import settings
 from django.db import connection, transaction
@@ -23,10 +21,11 @@ from inventory.ledger.models import Record, Voucher
 from inventory.ledger.record_proof import ERASED
 from inventory.ledger.records import WORDS, RecordKind, kind_called, record_kinds
 from inventory.ledger.statements import NOTHING
-from inventory.reference.record_rules import Retention
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
+from inventory.verdicts.retention import OnFile, kept
+from inventory.verdicts.verdict import Verdict
 
 logger = logging.getLogger("shopledger.ledger")
 ENTRY = "entry"  # the notes of vouchers, which are no table of their own
@@ -37,14 +36,7 @@ WHYS = {
 }
 
 
-class Rests(NamedTuple):
-    """A record that keeps words from going: what the rulebooks call its kind, and its day."""
-
-    record: str
-    day: dt.date
-
-
-resting: dict[str, Callable[[Model], Iterable[Rests]]] = {}  # by kind: what rests on a row
+resting: dict[str, Callable[[Model], Iterable[OnFile]]] = {}  # by kind: what rests on a row
 refusals: dict[str, Callable[[Model], None]] = {}  # by kind: raises Refused where its words may not go yet
 afterwards: dict[str, Callable[[Model], None]] = {}  # by kind: what else goes, told before the row is blanked
 # Kinds with words that no table repeats and no rulebook orders kept, and what a thing of it is called before its key.
@@ -61,16 +53,14 @@ class Erasable:
     title: str
     row: Model | None
     digests: tuple[str, ...] = ()
-    keeps: tuple[Rests, ...] = field(default=())
+    keeps: tuple[OnFile, ...] = field(default=())
 
-    def held_by(self) -> tuple[Retention, dt.date] | None:
-        """The rule of the rulebook that orders the words kept still, and the day from which they may go."""
-        rules, found = Shop.current().rules, []
-        for record, day in self.keeps:
-            rule = rules.retention(record, today())
-            if rule is not None and rule.may_go_from(day) > today():
-                found.append((rule, rule.may_go_from(day)))
-        return max(found, key=lambda one: one[1], default=None)
+    def held_by(self) -> Verdict | None:
+        """Why the rulebook orders the words kept still: of several records the one that is kept longest, first one of
+        which nobody can say how long; None where they may go."""
+        rules, day = Shop.current().rules, today()
+        found = [verdict for one in self.keeps if (verdict := kept(rules, one, day)).answer != "free"]
+        return max(found, key=lambda one: (one.by is None, one.by or day), default=None)
 
 
 def erasable_kinds() -> list[str]:
@@ -84,7 +74,7 @@ def find(kind: str, key: str) -> Erasable:
         voucher = Voucher.objects.filter(number=int(key)).first() if key.isdigit() and len(key) < 19 else None
         if voucher is None:
             raise Refused(f"There is no voucher {key}; look its number up in the list of vouchers.", "key")
-        keeps = (Rests({"receipt": "purchase", "shipment": "shipment"}.get(voucher.kind, "job"), voucher.day),)
+        keeps = (OnFile({"receipt": "purchase", "shipment": "shipment"}.get(voucher.kind, "job"), voucher.day),)
         return Erasable(kind, key, f"Voucher {key}", None, _digests(kind, key), keeps)
     if kind in untabled:
         if not Record.objects.filter(kind=kind, key=key).exists():
@@ -100,10 +90,10 @@ def find(kind: str, key: str) -> Erasable:
     return Erasable(kind, key, str(row), row, _digests(kind, key), keeps)
 
 
-def _since_stated(kind: str, key: str) -> tuple[Rests, ...]:
+def _since_stated(kind: str, key: str) -> tuple[OnFile, ...]:
     """What nothing else rests on is kept from the day on which it was written."""
     words = Record.objects.filter(kind=WORDS, key=f"{kind}:{key}").order_by("-id").select_related("voucher")
-    return tuple(Rests("job", one.voucher.day) for one in words[:1])
+    return tuple(OnFile("job", one.voucher.day) for one in words[:1])
 
 
 def _row(table: RecordKind, key: str) -> Model | None:
@@ -138,11 +128,8 @@ def erase(kind: str, key: str, *, why: str, by: str, note: str = "", form: str =
             refusals[kind](found.row)
         held = found.held_by()
         if held is not None:
-            rule, day = held
             raise Refused(
-                f"The words of {found.title} are kept until their time is over ({rule.cited()}); they may go from "
-                f"{day} on.",
-                "key",
+                f"The words of {found.title} are kept until their time is over. {held.said} ({held.cited})", "key"
             )
         number = ledger.post(
             Draft(

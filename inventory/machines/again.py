@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from inventory.containers.models import Container
 from inventory.correcting.again import Again, Said
 from inventory.machines.actions import recycle
-from inventory.machines.forms import STANDARDS, RecycleForm
+from inventory.machines.forms import RecycleForm, standards
 from inventory.machines.models import Machine
 from inventory.shop.forms import text
 
@@ -40,7 +40,7 @@ class Recycled(Again):
         return {"container": code, "machine": self.machine, **more}
 
     def lists(self) -> dict[str, Sequence[str]]:
-        return {"standards": STANDARDS}
+        return {"standards": standards()}
 
     def say(self, data: dict, head: dict) -> int:
         said = {name: data[name] for name in ("machine", "standard", "labelled")}

@@ -3,10 +3,14 @@
 from django import forms
 
 from inventory.machines.models import Machine
+from inventory.reference.rulebook import rulebooks
 from inventory.shop.forms import ActForm, DayField, text
 
-# Standards that machines are built to: 40 CFR 82.36(a) names these.
-STANDARDS = ["SAE J2788", "SAE J2810", "SAE J2843", "SAE J2851", "SAE J3030", "SAE J1770"]
+
+def standards() -> list[str]:
+    """The standards that rulebooks name of machines, to choose from."""
+    rules = [rule for book in rulebooks().values() for rule in book.sections["machine"]]
+    return list(dict.fromkeys(name for rule in rules for name in rule.standards))
 
 
 class RecycleForm(ActForm):

@@ -9,11 +9,13 @@ from inventory.attachments.queries import attachments_of
 from inventory.containers.models import Container
 from inventory.ledger.actions import writing
 from inventory.machines.actions import CheckMade, check_machine, recycle
-from inventory.machines.forms import STANDARDS, RecycleForm
+from inventory.machines.forms import RecycleForm, standards
 from inventory.machines.models import Machine
+from inventory.machines.queries import statement_of
 from inventory.reference.kinds import with_trait
 from inventory.shop.access import office
 from inventory.shop.acting import act
+from inventory.shop.clock import today
 from inventory.shop.forms import DayField, DayInput, OnceForm, text
 
 
@@ -25,21 +27,30 @@ class MachineForm(forms.ModelForm):
             "model",
             "serial",
             "made_on",
-            "standard",
+            "standards",
             "refrigerants",
             "does",
+            "used_on",
             "container",
+            "statement_by",
+            "statement_sent_on",
+            "statement_to",
+            "statement_copy",
             "note",
             "retired_on",
         )
         widgets = {
             "made_on": DayInput,
             "retired_on": DayInput,
-            "standard": forms.TextInput(attrs={"list": "standards"}),
+            "statement_sent_on": DayInput,
+            "standards": forms.TextInput(attrs={"list": "standards"}),
         }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
+        self.fields["used_on"].choices = [("", "not said"), *Machine.USED_ON]
+        self.fields["standards"].help_text = "as its plate names them; several with commas between them"
+        self.fields["statement_by"].help_text = "the owner or a responsible officer, where the law asks for a statement"
         self.fields["container"].queryset = Container.objects.filter(kind__in=with_trait("recycles"), void=False)
 
 
@@ -62,6 +73,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Machine.objects.select_related("container"), pk=pk)
     said = {
         "machine": shown,
+        "statement": statement_of(shown, request.shop.rules, request.shop, today()),
         "checks": shown.checks.all()[:100],
         "files": attachments_of(f"machine:{pk}"),
         "subject": f"machine:{pk}",
@@ -81,7 +93,7 @@ def machine_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "heading": str(shown) if shown else "New machine",
         "back": reverse("machines"),
         "button": "Save",
-        "lists": {"standards": STANDARDS},
+        "lists": {"standards": standards()},
         "hidden": [],
         "intro": "",
     }
@@ -123,6 +135,6 @@ def recycled(request: HttpRequest, code: str) -> HttpResponse:
         heading=f"{code} was recycled",
         back=reverse("container", args=[code]),
         done=f"{code} now holds recycled refrigerant.",
-        lists={"standards": STANDARDS},
+        lists={"standards": standards()},
         intro=f"It holds {shown.grade} refrigerant. Follow the machine's manual; local rules say what may be charged.",
     )

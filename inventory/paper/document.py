@@ -63,9 +63,11 @@ def style(name: str, size: float = 8.5, *, bold: bool = False, color=INK, **more
 def styles() -> dict[str, ParagraphStyle]:
     return {
         "title": style("title", 15, bold=True, spaceAfter=2),
-        "heading": style("heading", 10, bold=True, spaceBefore=7, spaceAfter=2),
+        "heading": style("heading", 10, bold=True, spaceBefore=6, spaceAfter=2),
         "body": style("body"),
         "small": style("small", 7, color=SOFT),
+        "fine": style("fine", 6.5, color=SOFT),
+        "note": style("note", 6.5, color=SOFT, leftIndent=5 * mm, firstLineIndent=-5 * mm, spaceAfter=0.6 * mm),
         "right": style("right", alignment=TA_RIGHT),
         "strong": style("strong", bold=True),
         "big": style("big", 13, bold=True),
@@ -133,23 +135,37 @@ class _Counted(Canvas):
         super().save()
 
 
+FOOT_LINE = 3.1 * mm
+FOOT_END = 8.1 * mm  # the last line of the foot, above the end of the page
+
+
+def _foot_lines(foot: Foot, width: float) -> list[str]:
+    made = f"Made {foot.made_at:%Y-%m-%d %H:%M %Z} by {foot.made_by}. Rulebook: {foot.rulebook}."
+    invented = " Invented shop, people and vehicles: a demonstration." if foot.invented else ""
+    ledger = f"Ledger at voucher {foot.head_number}, digest {foot.head}"
+    return [*wrapped(" ".join(foot.cautions), width, 6.5)[:2], DEFERENCE + invented, made, ledger]
+
+
+def _foot_top(lines: Sequence[str]) -> float:
+    """Where the line above the foot is."""
+    return FOOT_END + FOOT_LINE * len(lines) + 0.4 * mm
+
+
 def _draw_foot(canvas: Canvas, foot: Foot, number: int, pages: int) -> None:
     width, height = canvas._pagesize
     canvas.setStrokeColor(RULE)
     canvas.setLineWidth(0.5)
-    canvas.line(MARGIN, 24 * mm, width - MARGIN, 24 * mm)
+    inside = width - 2 * MARGIN
+    lines = _foot_lines(foot, inside)
+    y = _foot_top(lines)
+    canvas.line(MARGIN, y, width - MARGIN, y)
     canvas.setFillColor(SOFT)
     canvas.setFont(REGULAR, 6.5)
-    inside = width - 2 * MARGIN
-    made = f"Made {foot.made_at:%Y-%m-%d %H:%M %Z} by {foot.made_by}. Rulebook: {foot.rulebook}."
-    lines = _wrapped(" ".join(foot.cautions), inside, 6.5)[:2]
-    lines += [DEFERENCE + (" Invented shop, people and vehicles: a demonstration." if foot.invented else ""), made]
-    lines.append(f"Ledger at voucher {foot.head_number}, digest {foot.head}")
-    y = 20.5 * mm
+    y -= 0.4 * mm
     for line in lines:
+        y -= FOOT_LINE
         canvas.drawString(MARGIN, y, fit(line, inside - 22 * mm if line is lines[-1] else inside, 6.5))
-        y -= 3.1 * mm
-    canvas.drawRightString(width - MARGIN, y + 3.1 * mm, f"page {number} of {pages}")
+    canvas.drawRightString(width - MARGIN, y, f"page {number} of {pages}")
     canvas.setFont(BOLD, 8)
     canvas.drawString(MARGIN, height - 10 * mm, fit(foot.shop, inside / 2, 8, BOLD))
     canvas.setFont(REGULAR, 7)
@@ -174,7 +190,8 @@ def _draw_draft(canvas: Canvas, width: float, height: float) -> None:
     canvas.restoreState()
 
 
-def _wrapped(sentence: str, width: float, size: float) -> list[str]:
+def wrapped(sentence: str, width: float, size: float) -> list[str]:
+    """The lines of a text of that size, each no wider than `width` points, broken between words."""
     lines: list[str] = []
     for word in known(sentence).split():
         if lines and pdfmetrics.stringWidth(f"{lines[-1]} {word}", REGULAR, size) <= width:
@@ -197,11 +214,13 @@ def build(target: BinaryIO, story: Sequence[Flowable], foot: Foot, *, pagesize: 
         invariant=1,
         initialFontName=REGULAR,
     )
+    width = pagesize[0] - 2 * MARGIN
+    bottom = _foot_top(_foot_lines(foot, width)) + 2 * mm
     frame = Frame(
         MARGIN,
-        26 * mm,
-        pagesize[0] - 2 * MARGIN,
-        pagesize[1] - 41 * mm,
+        bottom,
+        width,
+        pagesize[1] - MARGIN - bottom,
         leftPadding=0,
         rightPadding=0,
         topPadding=0,
@@ -259,7 +278,7 @@ def rows_table(
     left = style("column", size, bold=True)
     right = style("column-right", size, bold=True, alignment=TA_RIGHT)
     head = [Paragraph(escape(known(name)), right if numeric[i] else left) for i, name in enumerate(header)]
-    lines = max(len(_wrapped(name, width - 4, size * 1.1)) for name, width in zip(header, widths, strict=True))
+    lines = max(len(wrapped(name, width - 4, size * 1.1)) for name, width in zip(header, widths, strict=True))
     tables = []
     rooms = [width - (8 if i and numeric[i - 1] > numeric[i] else 4) for i, width in enumerate(widths)]
     for start in range(0, max(len(rows), 1), per_table):
@@ -305,6 +324,7 @@ def entries_table(
         spans += [("SPAN", (x, y), (end, y)) for x, end in zip(starts, ends, strict=True) if end > x]
     look = [
         *spans,
+        ("FONT", (0, 0), (-1, -1), REGULAR, size, size * 1.3),
         ("BACKGROUND", (0, 0), (-1, 0), WASH),
         ("LINEBELOW", (0, 0), (-1, -1), 0.25, RULE),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),

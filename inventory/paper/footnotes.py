@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph
 
-from inventory.paper.document import SOFT, known, style, text
+from inventory.paper.document import known, styles, text
 from inventory.verdicts.explaining import Explained, explained, told
 from inventory.verdicts.verdict import Verdict
 
@@ -28,15 +28,11 @@ class Footnotes:
         """The notes under their heading, in small type; nothing where there are none."""
         if not self._numbers:
             return []
-        look = style("note", 7, color=SOFT, leftIndent=6 * mm, spaceAfter=1.2 * mm)
-        first = {}
+        notes, earlier = [], {}
         for one, number in self._numbers.items():
-            for ground in one.grounds:
-                first.setdefault(ground, number)
-        notes = [
-            Paragraph(f"[{number}] {' '.join(_part(*part) for part in told(one, first, number))}", look)
-            for one, number in self._numbers.items()
-        ]
+            parts = (_part(*part) for part in told(one, earlier))
+            notes.append(Paragraph(f"<b>[{number}]</b> {' '.join(parts)}", styles()["note"]))
+            earlier[one] = number
         return [CondPageBreak(20 * mm), text("Notes: figures and rules", "heading"), *notes]
 
 

@@ -1,4 +1,4 @@
-"""The verbs about suppliers, reclaimers and destroyers."""
+"""The verbs about suppliers, reclaimers, destroyers and buyers."""
 
 from django.db import IntegrityError, transaction
 

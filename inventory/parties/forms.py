@@ -1,4 +1,4 @@
-"""The form of a supplier, reclaimer or destroyer."""
+"""The form of a supplier, reclaimer, destroyer or buyer."""
 
 from django import forms
 
@@ -12,4 +12,15 @@ class PartyForm(forms.Form):
     address = forms.CharField(
         label="Address", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 3})
     )
-    registration = text("Registration", 100, help_text="permit or registration number, where the law asks for one")
+    registration = text(
+        "Registration",
+        100,
+        help_text="permit or registration number, where the law asks for one; of a buyer: the certificate seen",
+    )
+
+
+class PartyField(forms.ModelChoiceField):
+    """A party by its name, and by its role, since two of different roles may share a name."""
+
+    def label_from_instance(self, party: Party) -> str:
+        return f"{party.name}, {party.role}"

@@ -7,9 +7,10 @@ from inventory.codes.models import Coded
 
 
 class Party(Coded):
-    """A supplier, reclaimer or destroyer. Accounts and vouchers call it by its code; its name may change."""
+    """A supplier, reclaimer, destroyer or buyer. Accounts and vouchers call it by its code; its name may change.
+    registration: of a buyer, the certificate that was seen."""
 
-    ROLES = [("supplier", "supplier"), ("reclaimer", "reclaimer"), ("destroyer", "destroyer")]
+    ROLES = [("supplier", "supplier"), ("reclaimer", "reclaimer"), ("destroyer", "destroyer"), ("buyer", "buyer")]
     PREFIX = "P"
 
     name = models.CharField(max_length=200)
@@ -22,7 +23,7 @@ class Party(Coded):
         verbose_name_plural = "parties"
         constraints = [
             models.CheckConstraint(
-                condition=Q(role__in=["supplier", "reclaimer", "destroyer"]), name="party_role_known"
+                condition=Q(role__in=["supplier", "reclaimer", "destroyer", "buyer"]), name="party_role_known"
             ),
             models.CheckConstraint(condition=~Q(name=""), name="party_name_given"),
             models.UniqueConstraint(fields=["role", "name"], name="party_name_once_in_a_role"),

@@ -5,9 +5,9 @@ from collections.abc import Iterable, Iterator
 from inventory.codes.queries import names_of
 from inventory.codes.wording import with_code
 from inventory.ledger.accounts import PARTIES
-from inventory.ledger.erasing import Rests
 from inventory.ledger.models import Movement, Voucher
 from inventory.parties.models import Party
+from inventory.verdicts.retention import OnFile
 
 
 def name_ends(movements: Iterable[Movement]) -> list[Movement]:
@@ -21,9 +21,10 @@ def name_ends(movements: Iterable[Movement]) -> list[Movement]:
     return found
 
 
-def rests_on_party(party: Party) -> Iterator[Rests]:
-    """What a party's name and address must be kept for: the last delivery from it, the last shipment to it."""
-    for kind, record in (("receipt", "purchase"), ("shipment", "shipment")):
+def rests_on_party(party: Party) -> Iterator[OnFile]:
+    """What a party's name and address must be kept for: the last delivery from it, the last shipment to it, the
+    last containers that it took over."""
+    for kind, record in (("receipt", "purchase"), ("shipment", "shipment"), ("retirement", "disposal")):
         held = Voucher.objects.filter(kind=kind, detail__contains=f'"{party.code}"').order_by("-day")
         for day in held.values_list("day", flat=True)[:1]:
-            yield Rests(record, day)
+            yield OnFile(record, day)

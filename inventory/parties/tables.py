@@ -1,4 +1,4 @@
-"""The list of suppliers, reclaimers and destroyers."""
+"""The list of suppliers, reclaimers, destroyers and buyers."""
 
 from functools import reduce
 from operator import or_

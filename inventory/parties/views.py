@@ -1,4 +1,4 @@
-"""Pages about suppliers, reclaimers and destroyers."""
+"""Pages about suppliers, reclaimers, destroyers and buyers."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -34,7 +34,7 @@ def party_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         form,
         lambda data: save_party(party=shown, **data),
         back=reverse("parties"),
-        heading=f"{shown.name} ({shown.code})" if shown else "New supplier, reclaimer or destroyer",
+        heading=f"{shown.name} ({shown.code})" if shown else "New supplier, reclaimer, destroyer or buyer",
         done="Saved.",
         record=shown,
     )

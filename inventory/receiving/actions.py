@@ -21,8 +21,10 @@ from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
 from inventory.parties.models import Party
 from inventory.reference.kinds import KINDS
+from inventory.shop.models import Shop
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
+from inventory.verdicts.single_use import single_use
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,8 @@ class Arrival:
     retest_due: dt.date | None = None
     price_minor: int | None = None
     deposit_minor: int | None = None
+    test_pressure_kpa: int | None = None
+    stamped_most_mg: int | None = None
     label_says: str = ""
     batch: str = ""
     facility: str = ""
@@ -98,6 +102,7 @@ def _arrive(
                 codes = codes_for(line, given)
                 _fits_in(line)
                 check_label(line.grade, line.label_says)
+                _may_be_bought(line, source, entry.day)
                 recorder.load(codes)
                 for code in codes:
                     recorder.holdings.arrive(line.state(code), line.net, source, supplier)
@@ -111,6 +116,16 @@ def _arrive(
         return {"besides": besides, "detail": {"supplier": supplier} if supplier else {}}
 
     return record(entry, run, ())
+
+
+def _may_be_bought(line: Arrival, source: AccountClass, day: dt.date) -> None:
+    """Refuse a delivery of containers that must not be bought, where the shop's rulebook refuses it. What was here
+    before the ledger began is here."""
+    if source != AccountClass.SUPPLIER or line.is_oil or line.kind not in KINDS:
+        return
+    why = single_use(Shop.current().rules, line.kind, line.substance, "purchase", day)
+    if why.is_refused:
+        raise Refused(f"{why.said} ({why.cited})", "kind")
 
 
 def _fits_in(line: Arrival) -> None:

@@ -7,6 +7,7 @@ from inventory.containers.forms import locations, substances
 from inventory.containers.models import Container
 from inventory.containers.rows import BESIDES, LABEL
 from inventory.correcting.again import MANY, Again, lines_of
+from inventory.measures.pressure import show_pressure
 from inventory.measures.quantity import exact
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
@@ -61,6 +62,8 @@ class Opened(Again):
             "tare": one["tare"],
             "location": one["location"],
             "water_capacity": one["water_capacity_mg"],
+            "test_pressure": "" if one["test_pressure_kpa"] is None else show_pressure(one["test_pressure_kpa"]),
+            "stamped_most": one["stamped_most_mg"],
             "retest_due": one["retest_due"],
             "price": None if price is None else f"{price:.2f}",
             "deposit": None if deposit is None else f"{deposit:.2f}",

@@ -8,6 +8,7 @@ from inventory.containers.forms import LabelFields
 from inventory.containers.holdings import GRADES
 from inventory.containers.rows import LABEL
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
+from inventory.measures.pressure import parse_pressure
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.receiving.actions import Arrival
 from inventory.reference.kinds import KINDS, choices, is_oil
@@ -44,6 +45,10 @@ class LineForm(LabelFields):
     tare = MassFormField(label="Tare each", required=False, help_text="blank: taken at the first weighing")
     code = text("First code", 60, help_text="blank: the next free ones")
     water_capacity = WaterCapacityFormField(label="Water capacity", required=False)
+    test_pressure = text("Test pressure", 20, help_text="as stamped on it, e.g. 48 bar or 700 psi")
+    stamped_most = MassFormField(
+        label="Most that is stamped on it", required=False, help_text="net, where its stamp or label names one"
+    )
     retest_due = forms.DateField(label="Retest due", required=False, widget=DayInput)
     location = text("Where to", 100, list="locations")
     price = forms.DecimalField(label="Price each", required=False, min_value=0, max_digits=11, decimal_places=2)
@@ -73,8 +78,16 @@ class LineForm(LabelFields):
                 self.add_error("net", refused.message)
         else:
             data["net"] = 0
+        data["test_pressure"] = self._pressure(data.get("test_pressure"))
         data["grade"] = data.get("grade") or (KINDS[data["kind"]].usual_grade if data.get("kind") else "")
         return data
+
+    def _pressure(self, typed: str | None) -> int | None:
+        try:
+            return parse_pressure(typed) if typed else None
+        except Refused as refused:
+            self.add_error("test_pressure", refused.message)
+            return None
 
     @property
     def of_container(self) -> list[forms.BoundField]:
@@ -105,6 +118,8 @@ def arrival_of(data: dict) -> Arrival:
         code=data["code"],
         tare_mg=data["tare"],
         water_capacity_mg=data["water_capacity"],
+        test_pressure_kpa=data["test_pressure"],
+        stamped_most_mg=data["stamped_most"],
         retest_due=data["retest_due"],
         price_minor=None if price is None else int(price * 100),
         deposit_minor=int(data["deposit"] * 100) if data.get("deposit") else None,

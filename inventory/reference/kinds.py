@@ -23,6 +23,7 @@ class Kind:
     recycles: bool = False  # what it takes becomes recycled refrigerant
     on_scale: bool = True  # what it gives is weighed; otherwise it shows that itself
     sealed_new: bool = False  # it comes sealed, and holds what its label says until it is opened
+    small_receptacle: bool = False  # a gas cartridge of UN 2037, rather than a cylinder
     goes_away: bool = True  # it is offered where refrigerant is sent away
 
     @property
@@ -34,7 +35,9 @@ class Kind:
 KINDS = {
     kind.code: kind
     for kind in (
-        Kind("can", "can (small, single use)", "CAN", "virgin", sealed_new=True, goes_away=False),
+        Kind(
+            "can", "can (small, single use)", "CAN", "virgin", sealed_new=True, small_receptacle=True, goes_away=False
+        ),
         Kind("disposable", "disposable cylinder (single use)", "DSP", "virgin", sealed_new=True),
         Kind("refillable", "refillable cylinder", "CYL", "virgin", refillable=True),
         Kind("recovery", "recovery cylinder", "REC", "recovered", refillable=True, recovers=True),

@@ -1,6 +1,7 @@
 """Looking up a substance by its code, and saying which one may have been meant."""
 
 import difflib
+import os
 import re
 from collections.abc import Iterable, Mapping
 
@@ -40,10 +41,16 @@ def meant(code: str, names: Mapping[str, Iterable[str]]) -> str | None:
 
 
 def near(code: str, canonical: Iterable[str], most: int = 3) -> list[str]:
-    """The canonical codes that look most like this one, best first; none where nothing is near."""
-    by_folded = {folded(name): name for name in canonical}
-    close = difflib.get_close_matches(folded(code), by_folded, n=most, cutoff=0.6)
-    return [by_folded[key] for key in close]
+    """The canonical codes that look most like this one, best first; none where nothing is near. Of those that are as
+    near, such as R-134a and R-142b to R-134b, the ones that begin alike come first."""
+    wanted, by_folded = folded(code), {folded(name): name for name in canonical}
+
+    def nearness(key: str) -> tuple[float, int]:
+        alike = difflib.SequenceMatcher(None, key, wanted).ratio()
+        return alike, len(os.path.commonprefix([key, wanted]))
+
+    close = difflib.get_close_matches(wanted, by_folded, n=len(by_folded) or 1, cutoff=0.6)
+    return [by_folded[key] for key in sorted(close, key=nearness, reverse=True)[:most]]
 
 
 def listed(names: Iterable[str]) -> str:

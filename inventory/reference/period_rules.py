@@ -15,6 +15,7 @@ COUNTED = (
     "received",
     "recovered",
     "charged",
+    "sold",
     "line_loss",
     "heel_loss",
     "other_loss",

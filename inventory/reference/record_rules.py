@@ -1,14 +1,85 @@
-"""Rules about records: which are kept, what stands in them, and how long."""
+"""Rules about records: which are kept, by whom, what stands in them, and how long."""
 
 from dataclasses import dataclass, field
 from datetime import date
 
-from inventory.reference.rule import RECORDS, Rule, selects_equipment
+from inventory.reference.rule import BEARS_NOT, GRADES, RECORDS, Bearing, Scoped, System
+
+# Who keeps a record.
+KEEPERS = {
+    "owner": "the owner or operator of the equipment",
+    "contractor": "the company that does the work",
+    "technician": "the person who does the work",
+    "buyer": "whoever buys the refrigerant",
+    "sender": "whoever sends the refrigerant away",
+}
+
+# What a record may have to say, in words that go on after "it does not say".
+FIELDS = {
+    "address": "where it stands",
+    "added": "how much refrigerant was added",
+    "added-at-installation": "how much was added at the installation",
+    "certificate": "the certificate it was done under",
+    "certificate-number": "the number of the certificate",
+    "charge-how": "how its full charge was found",
+    "charge-range": "the range of its full charge, its middle and how it was found",
+    "charge-revisions": "how its full charge was changed, and when",
+    "company": "which company it was",
+    "container": "which containers it was",
+    "day": "the day",
+    "document": "the number of the document",
+    "expiry": "the last valid day of the certificate",
+    "facility": "name and address of the facility that recycled or reclaimed it",
+    "facility-certificate": "the certificate number of that facility",
+    "full-charge": "its full charge",
+    "grade": "whether it was recycled or reclaimed",
+    "installed-on": "the day it was installed",
+    "issued": "the day the certificate was issued",
+    "leak-rate": "its leak rate",
+    "leak-rate-method": "how the leak rate is worked out",
+    "monthly-total": "how much was recovered in each month",
+    "owner": "whose it is",
+    "part-work": "what was done to each part",
+    "parts": "which parts were worked on",
+    "person": "who did it",
+    "person-responsible": "who is responsible for it",
+    "purpose": "what it was sent for",
+    "quantity": "how much it was",
+    "recovered": "how much was recovered",
+    "repair": "what was repaired",
+    "result": "what was found",
+    "scheme": "the programme of the certificate",
+    "sent": "how much was sent away, to whom and when",
+    "substance": "which refrigerant it was",
+    "type": "what kind of equipment it is",
+    "unit": "which unit it was",
+    "who": "name and address of the other side",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Retention(Rule):
-    """How many years records are kept. records: keys of RECORDS or "*".
+class ByCharge(Scoped):
+    """A rule about systems whose full charge lies within limits: at least and below, or over."""
+
+    charge_at_least_mg: int | None = None
+    charge_over_mg: int | None = None
+    charge_below_mg: int | None = None
+
+    def bears_on(self, system: System) -> Bearing:
+        own, charge = super().bears_on(system), system.charge_mg
+        limits = (self.charge_at_least_mg, self.charge_over_mg, self.charge_below_mg)
+        if own.holds is False or all(limit is None for limit in limits):
+            return own
+        if charge is None:
+            return Bearing(None, (*own.asks, "what its full charge is"))
+        least, over, below = limits
+        outside = (least is not None and charge < least) or (over is not None and charge <= over)
+        return BEARS_NOT if outside or (below is not None and charge >= below) else own
+
+
+@dataclass(frozen=True, kw_only=True)
+class Retention(ByCharge):
+    """How many years records are kept. records: keys of RECORDS or "*"; of equipment, where its kind and charge count.
 
     counted_from: the record's own day, or the end of what it is about (work, employment, use).
     """
@@ -26,21 +97,17 @@ class Retention(Rule):
 
 
 @dataclass(frozen=True, kw_only=True)
-class RecordKept(Rule):
-    """A record that must be kept, and what must stand in it."""
+class RecordKept(ByCharge):
+    """A record that must be kept, by whom (of KEEPERS), and what must stand in it (fields: of FIELDS). grades: only
+    where refrigerant of one of them was added. leak_checked: only for equipment that must be checked for leaks."""
 
     record: str = field(metadata={"words": tuple(RECORDS)})
     title: str
-    fields: tuple[str, ...]
-    equipment: tuple[str, ...] = ("*",)
-    charge_over_mg: int | None = None
-    charge_below_mg: int | None = None
+    by: str = field(metadata={"words": tuple(KEEPERS)})
+    fields: tuple[str, ...] = field(metadata={"words": tuple(FIELDS)})
+    grades: tuple[str, ...] = field(default=("*",), metadata={"words": ("*", *GRADES)})
+    leak_checked: bool = False
 
-    def asked_for(self, equipment: str | None = None, charge_mg: int | None = None) -> bool:
-        """Whether it is asked for with that equipment and charge; what is not known does not take it away."""
-        if equipment is not None and not selects_equipment(self.equipment, equipment):
-            return False
-        return charge_mg is None or (
-            (self.charge_over_mg is None or charge_mg > self.charge_over_mg)
-            and (self.charge_below_mg is None or charge_mg < self.charge_below_mg)
-        )
+    def about_grades(self, grades: frozenset[str]) -> bool:
+        """Whether it is asked for where refrigerant of these grades was added."""
+        return "*" in self.grades or not grades.isdisjoint(self.grades)

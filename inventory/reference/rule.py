@@ -46,6 +46,7 @@ USES = {
     "absorption": "Absorption unit",
     "ice-rink": "Ice rink",
     "hydrocarbon-process": "Process that works with hydrocarbons themselves",
+    "other": "Another one, none of these",
 }
 
 # What holds of a unit or does not, in the words of the question that is asked where nobody has decided it.
@@ -61,6 +62,8 @@ TRAITS = {
     "detection": "it has a leak detection system",
     "paid": "the work is done for pay",
     "bound": "it is one of the systems that this rulebook binds",
+    "disposal": "the refrigerant is recovered for disposal of the unit",
+    "by-station": "it is done with an automated recovery and charging station",
 }
 
 GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
@@ -244,6 +247,7 @@ class Bearing:
 
 BEARS, BEARS_NOT = Bearing(True), Bearing(False)
 USE_ASKED = "what kind of appliance it is"
+EQUIPMENT_ASKED = "what equipment it is for"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -278,3 +282,10 @@ class Scoped(Rule):
 @dataclass(frozen=True, kw_only=True)
 class Exemption(Scoped):
     """Systems that no rule of a regime is about."""
+
+    def bears_on(self, system: System) -> Bearing:
+        """Whether it takes a system out. Where no equipment is named, as in a purchase, it depends on that."""
+        found = super().bears_on(system)
+        if found.holds is False or system.equipment is not None or "*" in self.equipment:
+            return found
+        return Bearing(None, tuple(dict.fromkeys((EQUIPMENT_ASKED, *found.asks))))

@@ -7,7 +7,6 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -15,14 +14,23 @@ from typing import Any
 
 from inventory.reference import rulebook_file
 from inventory.reference.certificate_rules import CertificateDemand, CertificateScheme, Grant
-from inventory.reference.container_rules import Retest, SafeFill, SingleUse, SmallCan
-from inventory.reference.gas_rules import Reuse, ServiceBan
-from inventory.reference.leak_rules import LeakCheck, LeakRate, LeakRepair
+from inventory.reference.container_rules import (
+    ContainerDisposal,
+    ContainerLabel,
+    Retest,
+    SafeFill,
+    SingleUse,
+    SmallCan,
+)
+from inventory.reference.leak_rate_rules import LeakStep, Limit, first_limits
 from inventory.reference.lookup import listed, shown
-from inventory.reference.record_rules import RecordKept, Retention
+from inventory.reference.machine_rules import MachineStandard, MachineStatement
+from inventory.reference.record_rules import Retention
+from inventory.reference.refrigerants import gwp_or_none
 from inventory.reference.rule import (
     BEARS_NOT,
     Bearing,
+    Exemption,
     Rule,
     Scoped,
     System,
@@ -97,6 +105,10 @@ class Rulebook:
         found = [(rule, self.bears_on(rule, system, day)) for rule in self.section(section, day)]
         return [(rule, bearing) for rule, bearing in found if bearing.holds is not False]
 
+    def about_equipment(self, section: str, system: System, day: date) -> bool:
+        """Whether a section has rules for that equipment and refrigerant, whatever its charge."""
+        return bool(_selected(self.section(section, day), system.equipment, system.substance))
+
     def retention(self, record: str, day: date) -> Retention | None:
         """How long records of that kind (a key of RECORDS) are kept: the longest that applies."""
         found = [rule for rule in self.section("retention", day) if {"*", record} & set(rule.records)]
@@ -124,70 +136,71 @@ class Rulebook:
                 return scheme
         return next((scheme for scheme in schemes if scheme.code == "*" and wanted), None)
 
-    def certificate_demand(
-        self, work: str, equipment: str | None, substance: str, day: date, container_mg: int | None = None
-    ) -> CertificateDemand | None:
-        """What is asked of the person who does this work (a key of WORK); None: no certificate is asked for.
+    def demands(
+        self, work: str, system: System, day: date, container_mg: int | None = None
+    ) -> list[tuple[CertificateDemand, Bearing]]:
+        """What is, or may be, asked of the person who does this work (a key of WORK). container_mg: of a purchase, what
+        the container is made to hold."""
+        found = self.about("certificate_demand", system, day)
+        return [(rule, bearing) for rule, bearing in found if work in rule.work and rule.holds_for(container_mg)]
 
-        equipment: None where there is none, as in a purchase. container_mg: what the container can hold.
-        """
-        asked = [
-            rule
-            for rule in self.section("certificate_demand", day)
-            if work in rule.work and rule.holds_for(container_mg)
-        ]
-        return next(iter(_selected(asked, equipment, substance)), None)
-
-    def grant(self, written_scheme: str, work: str, system: System, day: date) -> Grant | None:
-        """The rule by which a certificate of that scheme allows the work; None: it does not allow it."""
+    def grants(self, written_scheme: str, work: str, system: System, day: date) -> list[tuple[Grant, Bearing]]:
+        """The rules by which a certificate of that scheme allows, or may allow, the work."""
         scheme = self.scheme(written_scheme, day)
         if scheme is None:
-            return None
-        for rule in self.section("grant", day):
-            if {scheme.code, "*"} & set(rule.schemes) and rule.covers(work, system):
+            return []
+        found = self.about("grant", system, day)
+        return [(rule, one) for rule, one in found if work in rule.work and {scheme.code, "*"} & set(rule.schemes)]
+
+    def exempting(self, regime: str, system: System, day: date) -> Exemption | None:
+        """What takes a system out of a regime for certain."""
+        found = (rule for rule in self.section("exemption", day) if rule.regime == regime)
+        return next((rule for rule in found if rule.bears_on(system).holds), None)
+
+    def leak_limits(self, system: System, day: date) -> tuple[Limit, ...]:
+        """The limits on the leak rate of a system, whose charge is its full charge: one of each name of duties, since
+        a blend may be under several. What is asked for is what must be said first."""
+        found = self.about("leak_rate", system, day)
+        return first_limits(
+            (rule, bearing)
+            for rule, bearing in found
+            if rule.reaches(system.charge_mg, gwp_or_none(system.substance, rule.basis or self.gwp_basis(day)))
+        )
+
+    def leak_steps(self, duties: str, system: System, day: date) -> dict[str, LeakStep]:
+        """What is asked of a system under limits with these duties, by the key of the step: the first that applies."""
+        found: dict[str, LeakStep] = {}
+        for rule, bearing in self.about("leak_step", system, day):
+            if rule.duties == duties and bearing.holds and rule.reaches(system.charge_mg):
+                found.setdefault(rule.step, rule)
+        return found
+
+    def single_use(self, kind: str, substance: str, act: str, day: date) -> SingleUse | None:
+        """The rule by which that may not be done (one of ACTS) with a container of that kind; None: it may be."""
+        found = [rule for rule in self.section("single_use", day) if kind in rule.kinds and act in rule.acts]
+        return next(iter(_selected(found, None, substance)), None)
+
+    def container_labels(self, kind: str, substance: str, grade: str) -> list[ContainerLabel]:
+        """What the label of a container of that kind says of that grade, on whatever day."""
+        found = [rule for rule in self.sections["container_label"] if kind in rule.kinds and grade in rule.grades]
+        return _selected(found, None, substance)
+
+    def container_disposals(self, kind: str, substance: str, day: date) -> list[ContainerDisposal]:
+        """How a container of that kind ends."""
+        found = [rule for rule in self.section("container_disposal", day) if kind in rule.kinds]
+        return _selected(found, None, substance)
+
+    def machine_standards(self, equipment: str | None, substance: str, does: str, day: date) -> list[MachineStandard]:
+        """The rules about machines for that work (of DOES) on refrigerant of that equipment; None: of any."""
+        found = [rule for rule in self.section("machine", day) if does in rule.does]
+        return _selected(found, equipment, substance)
+
+    def machine_statement(self, equipment: Iterable[str] | None, day: date) -> MachineStatement | None:
+        """What is told to the authority of a machine that is used on these kinds of equipment; None: on any."""
+        for rule in self.section("machine_statement", day):
+            if equipment is None or any(selects_equipment(rule.equipment, one) for one in equipment):
                 return rule
         return None
-
-    def reuse(self, equipment: str, substance: str, destination: str, day: date) -> Reuse | None:
-        """Which grades may be charged into equipment, by where the refrigerant came from; None: no rule."""
-        found = [rule for rule in self.section("reuse", day) if destination in rule.destinations]
-        return next(iter(_selected(found, equipment, substance)), None)
-
-    def service_ban(
-        self, equipment: str, substance: str, grade: str, gwp: Decimal | None, day: date
-    ) -> ServiceBan | None:
-        """The ban on charging this refrigerant of this grade, on the rulebook's GWP basis; None: no ban."""
-        for rule in _selected(self.section("service_ban", day), equipment, substance):
-            if grade in rule.grades and (rule.gwp_at_least is None or (gwp is not None and gwp >= rule.gwp_at_least)):
-                return rule
-        return None
-
-    def leak_check(self, system: System, co2e_t: Decimal | None, day: date) -> LeakCheck | None:
-        """The leak-check interval for a charge, which must be known: the shortest that applies; None: no duty."""
-        found = [
-            rule
-            for rule in _selected(self.section("leak_check", day), system.equipment, system.substance)
-            if rule.applies(system, co2e_t)
-        ]
-        return min(found, key=lambda rule: rule.months, default=None)
-
-    def leak_rate(
-        self, equipment: str, substance: str, full_charge_mg: int, gwp: Decimal | None, day: date
-    ) -> LeakRate | None:
-        """The limit on the leak rate at that full charge: the lowest that applies; None: no limit."""
-        found = [
-            rule
-            for rule in _selected(self.section("leak_rate", day), equipment, substance)
-            if rule.applies(full_charge_mg, gwp)
-        ]
-        return min(found, key=lambda rule: rule.over_percent, default=None)
-
-    def leak_repair(self, equipment: str, substance: str, day: date) -> LeakRepair | None:
-        return next(iter(_selected(self.section("leak_repair", day), equipment, substance)), None)
-
-    def single_use(self, kind: str, day: date) -> SingleUse | None:
-        """The rule by which nothing may be put into a container of that kind; None: it may be filled."""
-        return next((rule for rule in self.section("single_use", day) if kind in rule.kinds), None)
 
     def retest(self, kind: str, day: date) -> Retest | None:
         return next((rule for rule in self.section("retest", day) if kind in rule.kinds), None)
@@ -205,14 +218,12 @@ class Rulebook:
         """All limits on what a container of that kind may hold; the lowest governs."""
         return tuple(rule for rule in self.section("safe_fill", day) if kind in rule.kinds)
 
-    def records_kept(
-        self, day: date, equipment: str | None = None, charge_mg: int | None = None
-    ) -> tuple[RecordKept, ...]:
-        """The records asked for, of equipment and charge where they are given."""
-        return tuple(rule for rule in self.section("record", day) if rule.asked_for(equipment, charge_mg))
-
-    def duties(self, day: date) -> tuple[Duty, ...]:
-        return self.section("duty", day)
+    def duties(self, page: str, system: System | None, day: date) -> list[Duty]:
+        """The duties to show on a page (of DUTY_PAGES); with a system: those that are or may be about it."""
+        found = self.section("duty", day)
+        if system is not None:
+            found = [rule for rule, _ in self.about("duty", system, day)]
+        return [rule for rule in found if rule.page == page]
 
     def cautions(self, place: str, day: date, substance: str | None = None) -> tuple[Caution, ...]:
         """The cautions to show at a place (one of PLACES), in the order of the file.

@@ -189,10 +189,9 @@ def _check_whole(rules: Mapping[str, tuple[Any, ...]]) -> None:
                 raise ValueError(f"{section}: {name} {once[0]!r} stands twice.")
             seen.add(once)
     codes = {scheme.code for scheme in rules["scheme"]}
-    for grant in rules["grant"]:
-        for code in grant.schemes:
-            if code != "*" and code not in codes:
-                raise ValueError(f"grant: there is no scheme {code!r}: write {', '.join(sorted(codes))}.")
+    for section in ("grant", "certificate_demand"):
+        for code in {code for rule in rules[section] for code in rule.schemes} - codes - {"*"}:
+            raise ValueError(f"{section}: there is no scheme {code!r}: write {', '.join(sorted(codes))}.")
     if not rules["gwp"]:
         raise ValueError("gwp: a rulebook names the GWP basis that it counts with.")
 

@@ -15,6 +15,7 @@ CONFIDENCES = {
     "seen": "read in the source",
     "computed": "computed from the source",
     "secondary": "read in a publication that repeats the source",
+    "derived": "our reading of the source, to be confirmed",
     "estimated": "an estimate, to be confirmed",
     "memory": "from memory, to be confirmed",
 }

@@ -7,7 +7,8 @@ from decimal import Decimal
 from functools import lru_cache
 from types import MappingProxyType
 
-from inventory.reference.leak_rules import LeakCheck, LeakRate
+from inventory.reference.leak_rate_rules import LeakRate
+from inventory.reference.leak_rules import LeakCheck
 from inventory.reference.rule import Rule, Text
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import Practice, Retention

@@ -1,7 +1,7 @@
 """What came back on paper for a shipment."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from django.db.models import Sum
 from django.utils import timezone
@@ -16,9 +16,14 @@ from inventory.containers.replay import states_before
 from inventory.ledger.actions import writing
 from inventory.ledger.models import Voucher
 from inventory.parties.models import Party
+from inventory.reference.rule import Gas
 from inventory.shipping.models import TheirWeight
+from inventory.shipping.sales import SELL, SaleSaid, check_buyer, origins_of, seen_of, sold
+from inventory.shop.models import Shop
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
+from inventory.verdicts.selling import selling
+from inventory.verdicts.single_use import single_use
 
 
 def enter_their_weights(*, number: int, weights: Mapping[str, int], document: str, by: str) -> None:
@@ -64,14 +69,24 @@ def _posted_of(voucher: Voucher) -> list[tuple[str, int]]:
 
 
 def ship(
-    *, parcels: Mapping[str, int | None], purpose: str, party: Party, containers_go: bool = False, **head: object
+    *,
+    parcels: Mapping[str, int | None],
+    purpose: str,
+    party: Party,
+    containers_go: bool = False,
+    sale: SaleSaid | None = None,
+    **head: object,
 ) -> int:
     """Content that leaves. parcels: code to quantity, None for all that is in it. containers_go: the containers leave
-    with it for good, and their deposits are closed; then all that is in them goes. head: as in
-    `containers/actions.py`."""
-    entry = EntryHead("shipment", **head)
+    with it for good, and their deposits are closed; then all that is in them goes. sale: what is said of one, where it
+    is sold; what the rulebook refuses is refused. head: as in `containers/actions.py`."""
+    entry, said = EntryHead("shipment", **head), sale or SaleSaid()
+    if purpose == SELL:
+        check_buyer(party)
 
     def run(recorder: Recorder) -> dict:
+        if purpose == SELL:
+            _check_sale(recorder, parcels, said, seen_of(said, party, entry.document))
         sent = {code: recorder.holdings.ship(code, purpose, party.code, quantity) for code, quantity in parcels.items()}
         for code in parcels if containers_go else ():
             if recorder.holdings.containers[code].balance:
@@ -79,6 +94,25 @@ def ship(
             recorder.holdings.retire(code)
             # Whatever deposit it has: one that is entered later was given back then too.
             recorder.rows.by_code[code].deposit_back_on = entry.day
-        return {"detail": {"party": party.code, "purpose": purpose, "containers": sent}}
+        more = {"sale": said.detail} if purpose == SELL and said.detail else {}
+        return {"detail": {"party": party.code, "purpose": purpose, "containers": sent, **more}}
 
     return record(entry, run, some(list(parcels)))
+
+
+def _check_sale(recorder: Recorder, codes: Collection[str], said: SaleSaid, seen: frozenset[str]) -> None:
+    """Raises Refused for what the shop's rulebook does not let be sold so. What is missing, or cannot be judged, is a
+    finding."""
+    rules, origins = Shop.current().rules, origins_of(codes)
+    for code in codes:
+        held = recorder.holdings.here(code, "container")
+        if held.is_oil:
+            continue
+        why = single_use(rules, held.kind, held.substance, "supply", recorder.holdings.on)
+        if why.is_refused:
+            raise Refused(f"{code}: {why.said} {why.cited}.", "purpose")
+        gas = Gas(held.grade, origins=origins[code])
+        asked = sold(said, held.substance, gas, seen, recorder.rows.by_code[code])
+        verdict = selling(rules, asked, recorder.holdings.on)
+        if verdict.is_refused:
+            raise Refused(f"{code}: {verdict.said} {verdict.cited}.", "purpose")

@@ -11,7 +11,8 @@ from inventory.correcting.again import Again, lines_of
 from inventory.measures.quantity import exact, parse_mass, parse_volume
 from inventory.parties.models import Party
 from inventory.shipping.actions import ship
-from inventory.shipping.forms import ShipmentForm
+from inventory.shipping.forms import SALE, ShipmentForm
+from inventory.shipping.sales import SaleSaid
 from inventory.shop.forms import text
 from inventory.text.refusal import Refused
 
@@ -45,6 +46,7 @@ class Shipped(Again):
         return {
             "purpose": WORD[left.cls],
             "party": Party.objects.filter(code=left.name).first(),
+            **{f"{SALE}{name}": value for name, value in SaleSaid.of(self.said.detail).detail.items()},
             "document": voucher.document,
             "containers_go": bool(self.said.ops("retire")),
             "note": voucher.note,
@@ -69,4 +71,5 @@ class Shipped(Again):
                 raise Refused(f"{code} is named twice; take one of its lines off.")
             parcels[code] = None if row.cleaned_data["quantity"] == "" else row.cleaned_data["quantity"]
         named = {"purpose": data["purpose"], "party": data["party"], "containers_go": data["containers_go"]}
+        named["sale"] = data.get("sale")
         return ship(parcels=parcels, **named, **head)

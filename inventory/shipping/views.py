@@ -1,5 +1,6 @@
-"""What leaves the shop: shipments to suppliers, reclaimers and destroyers."""
+"""What leaves the shop: shipments to suppliers, reclaimers and destroyers, and sales."""
 
+import datetime as dt
 import json
 
 from django import forms
@@ -14,12 +15,20 @@ from inventory.containers.models import Container
 from inventory.containers.queries import in_stock
 from inventory.containers.views import chosen_codes
 from inventory.ledger.models import Voucher
+from inventory.ledger.snapshot import one_moment
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.measures.quantity import show
+from inventory.paper.foot import Origin
+from inventory.parties.models import Party
 from inventory.reference.kinds import with_trait
+from inventory.reference.transport import entry_of
 from inventory.shipping.actions import enter_their_weights, sent_of, ship
-from inventory.shipping.forms import ShipmentForm
+from inventory.shipping.forms import SALE, ConsigneeForm, ShipmentForm
+from inventory.shipping.paper import Consignment, shipping_paper
+from inventory.shipping.parcels import Parcel, parcels_of, parcels_standing
+from inventory.shipping.sales import SELL
 from inventory.shop.access import office
+from inventory.shop.clock import now, today
 from inventory.shop.forms import add_refused, text
 from inventory.text.refusal import Refused
 
@@ -74,6 +83,42 @@ def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
 
 
 @office
+@one_moment()
+def shipment_paper(request: HttpRequest, number: int) -> HttpResponse:
+    """The shipping paper of a shipment, as a PDF."""
+    voucher = get_object_or_404(Voucher.objects.select_related("reversed_by"), number=number, kind="shipment")
+    if hasattr(voucher, "reversed_by"):
+        raise Refused(f"Voucher {number} was taken back: nothing travels by it. Open the one that stands.")
+    party = Party.objects.filter(code=json.loads(voucher.detail)["party"]).first()
+    document = " / ".join(filter(None, [voucher.document, f"voucher {number}"]))
+    return _paper(request, parcels_of(voucher), party, voucher.day, document)
+
+
+@office
+@one_moment()
+def chosen_paper(request: HttpRequest) -> HttpResponse:
+    """A shipping paper of the chosen containers as they stand, such as empty ones that go back; it posts nothing."""
+    parcels = parcels_standing(chosen_codes(request))
+    if not parcels:
+        raise Refused("No container is chosen; tick some in the list of stock first.")
+    form = ConsigneeForm(request.GET if "party" in request.GET else None)
+    if form.is_valid():
+        return _paper(request, parcels, form.cleaned_data["party"], today(), "")
+    said = {"parcels": parcels, "form": form}
+    return render(request, "inventory/chosen_paper.html", said, status=422 if form.errors else 200)
+
+
+def _paper(
+    request: HttpRequest, parcels: list[Parcel], party: Party | None, day: dt.date, document: str
+) -> HttpResponse:
+    named = (party.name, party.address) if party else ("", "")
+    content = shipping_paper(Consignment(parcels, *named, day, document), Origin(request.user.name, now()))
+    answer = HttpResponse(content, content_type="application/pdf")
+    answer["Content-Disposition"] = 'inline; filename="shipping-paper.pdf"'
+    return answer
+
+
+@office
 def shipment_new(request: HttpRequest) -> HttpResponse:
     chosen = chosen_codes(request)
     found = in_stock().filter(account__balance__gt=0)
@@ -105,6 +150,7 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
                     parcels={code: data[f"quantity-{code}"] for code in chosen},
                     purpose=data["purpose"],
                     party=data["party"],
+                    sale=data.get("sale"),
                     **form.head(request.user.username),
                 )
             )
@@ -114,14 +160,20 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
             messages.success(request, f"The shipment is posted as voucher {number}.")
             return redirect("voucher", number)
     rows = [
-        {"container": container, "field": form[f"quantity-{container.code}"], "chosen": container.code in chosen}
+        {
+            "container": container,
+            "field": form[f"quantity-{container.code}"],
+            "chosen": container.code in chosen,
+            "entry": entry_of(container.substance.code, container.grade, container.kind),
+        }
         for container in containers
     ]
+    sale = [form[name] for name in form.fields if name.startswith(SALE)]
     names = ("purpose", "party", "document", "containers_go", "day", "follows", "note")
     plain = [form[name] for name in names if not form[name].is_hidden]
     return render(
         request,
         "inventory/shipment.html",
-        {"form": form, "plain": plain, "rows": rows},
+        {"form": form, "plain": plain, "sale": sale, "sells": form["purpose"].value() == SELL, "rows": rows},
         status=422 if form.errors else 200,
     )

@@ -1,5 +1,6 @@
 """The shop itself: one row."""
 
+import datetime
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.conf import settings
@@ -42,12 +43,32 @@ class Shop(models.Model):
     oil_months = models.PositiveSmallIntegerField(
         "an opened bottle of oil is used within, months", default=6, help_text="Common practice, no source."
     )
+    company_certificate = models.CharField(
+        "number of the company's own certificate",
+        max_length=60,
+        blank=True,
+        help_text="Where the rulebook asks for one of the company. Blank: there is none.",
+    )
+    company_certificate_issuer = models.CharField("company's certificate issued by", max_length=150, blank=True)
+    company_certificate_from = models.DateField("company's certificate issued on", null=True, blank=True)
+    company_certificate_until = models.DateField(
+        "company's certificate valid through",
+        null=True,
+        blank=True,
+        help_text="The last valid day. Blank: it does not expire.",
+    )
     own_figures = models.JSONField(default=dict, help_text="stricter than the rulebook: names to decimal figures")
     invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=models.Q(id=1), name="shop_is_one_row"),
+            models.CheckConstraint(
+                condition=models.Q(company_certificate_from__isnull=True)
+                | models.Q(company_certificate_until__isnull=True)
+                | models.Q(company_certificate_from__lte=models.F("company_certificate_until")),
+                name="shop_certificate_ends_after_issued",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -62,6 +83,11 @@ class Shop(models.Model):
     def rules(self) -> Rulebook:
         """The shop's rulebook, with the shop's own, stricter figures."""
         return stricter(rulebook(self.rulebook), self.own_figures)
+
+    def is_certified_on(self, day: datetime.date) -> bool:
+        """Whether the company's own certificate is valid on a day, its first and its last included."""
+        first, last = self.company_certificate_from, self.company_certificate_until
+        return bool(self.company_certificate) and (first is None or first <= day) and (last is None or day <= last)
 
     @property
     def zone(self) -> ZoneInfo:

@@ -4,17 +4,23 @@ import datetime as dt
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from inventory.ledger.actions import writing
-from inventory.reference.rulebook import rulebooks
+from inventory.reference.rulebook import Rulebook, rulebooks
 from inventory.reference.stricter import VALUES, objection, stricter
 from inventory.reference.wording import sections
 from inventory.shop.access import everybody, owner
 from inventory.shop.clock import today
+from inventory.shop.forms import DayInput
 from inventory.shop.models import Shop
+
+
+def binding_some() -> list[Rulebook]:
+    """The rulebooks that do not bind everybody."""
+    return [book for book in rulebooks().values() if book.binds]
 
 
 class ShopForm(forms.ModelForm):
@@ -33,13 +39,22 @@ class ShopForm(forms.ModelForm):
             "hold_minutes",
             "hold_most_micron",
             "oil_months",
+            "company_certificate",
+            "company_certificate_issuer",
+            "company_certificate_from",
+            "company_certificate_until",
         )
         labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
-        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "company_certificate_from": DayInput(),
+            "company_certificate_until": DayInput(),
+        }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["rulebook"].choices = [(name, book.title) for name, book in rulebooks().items()]
+        self.fields["rulebook"].help_text = " ".join(f"{book.title}: {book.binds[0]}" for book in binding_some())
 
 
 @owner
@@ -49,6 +64,8 @@ def settings(request: HttpRequest) -> HttpResponse:
         with writing():
             form.save()
         messages.success(request, "The shop's settings are saved.")
+        for sentence in form.instance.rules.binds:
+            messages.warning(request, sentence)
         return redirect("settings")
     said = {
         "form": form,
@@ -57,7 +74,10 @@ def settings(request: HttpRequest) -> HttpResponse:
         "lists": {},
         "hidden": [],
         "record": form.instance,
-        "more": [("The rulebook, rule by rule, and the shop's own figures", reverse("rulebook"))],
+        "more": [
+            ("The rulebook, rule by rule, and the shop's own figures", reverse("rulebook")),
+            *((f"{book.title}: whom it binds", reverse("rulebook-bound", args=[book.name])) for book in binding_some()),
+        ],
         "intro": "Days are cut in the shop's time zone. The rulebook says what signing asks for; check local rules.",
     }
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)
@@ -115,6 +135,17 @@ def rulebook_page(request: HttpRequest) -> HttpResponse:
         "day": day,
         "form": form,
         "sections": list(sections(book, day)),
+        "bound": binding_some(),
         "others": [(one, found.title) for one, found in rulebooks().items()],
     }
     return render(request, "inventory/rulebook.html", said, status=422 if form is not None and form.errors else 200)
+
+
+@everybody
+def rulebook_bound(request: HttpRequest, book: str) -> HttpResponse:
+    """A rulebook that does not bind everybody: whom, and what it asks of them today."""
+    found = next((one for one in binding_some() if one.name == book), None)
+    if found is None:
+        raise Http404
+    said = {"book": found, "own": request.shop.rulebook == book, "sections": list(sections(found, today()))}
+    return render(request, "inventory/rulebook_bound.html", said)

@@ -67,6 +67,11 @@ class Explained:
         return WORDS[self.answer][1]
 
     @property
+    def opens(self) -> bool:
+        """Whether there is more to it than its sentence."""
+        return any((self.grounds, self.figures, self.readings, self.changes, self.ask))
+
+    @property
     def kept(self) -> dict[str, object]:
         """What JSON keeps of it: what is blank is left out."""
         return {**_kept(self), **({"grounds": [_kept(one) for one in self.grounds]} if self.grounds else {})}
@@ -126,21 +131,33 @@ def _tupled(value: object) -> object:
     return tuple(map(_tupled, value)) if isinstance(value, list) else value
 
 
-def told(one: Explained, first: Mapping[Ground, int], number: int) -> Iterator[tuple[str, str]]:
-    """It as a note of a paper: label, blank for its sentence, and text of one part after the other. number: of this
-    note; first: of each rule, the note that says it whole."""
+def told(one: Explained, earlier: Mapping[Explained, int]) -> Iterator[tuple[str, str]]:
+    """It as a note of a paper: label, blank for its sentence, and text of one part after the other. earlier: the
+    notes before it, with their numbers; what stands whole in one of them is pointed at."""
     yield "", one.said
-    if one.figures:
-        yield "Worked out from", f"{_pairs(one.figures)}."
-    for ground in one.grounds:
-        whole = first.get(ground, number) == number
-        yield "Rule", f"{_whole(ground)}." if whole else f"{ground.cited}; in words in note {first[ground]}."
+    same = next((at for note, at in earlier.items() if _basis(note) == _basis(one)), None)
+    if same is not None and (one.figures or one.grounds):
+        yield "", f"Figures and rules are those of note {same}."
+    else:
+        yield from _based(one, earlier)
     if one.readings:
         yield "The text allows more than one reading; taken is", " ".join(one.readings)
     if one.changes:
         yield "What would change it", " ".join(one.changes)
     if one.ask:
         yield "To be said first", f"{'; '.join(one.ask)}."
+
+
+def _basis(one: Explained) -> tuple[Pairs, tuple[Ground, ...]]:
+    return one.figures, one.grounds
+
+
+def _based(one: Explained, earlier: Mapping[Explained, int]) -> Iterator[tuple[str, str]]:
+    if one.figures:
+        yield "Worked out from", f"{_pairs(one.figures)}."
+    for ground in one.grounds:
+        first = next((at for note, at in earlier.items() if ground in note.grounds), None)
+        yield "Rule", f"{_whole(ground)}." if first is None else f"{ground.cited}; in words in note {first}."
 
 
 def _whole(ground: Ground) -> str:

@@ -21,6 +21,7 @@ from inventory.ledger.snapshot import one_moment
 from inventory.parties.queries import name_ends
 from inventory.shipping.actions import sent_of
 from inventory.shipping.models import TheirWeight
+from inventory.shipping.parcels import parcels_of
 from inventory.shop.access import everybody, office
 from inventory.shop.forms import DayInput, OnceForm, add_refused
 from inventory.shop.lists import export_rows
@@ -137,6 +138,8 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "labels": arrived,
             "send_back": arrived if may and shown.kind == "receipt" else "",
             "receipt_wanted": may and shown.kind == "shipment",
+            "paper_wanted": may and shown.kind == "shipment" and not hasattr(shown, "reversed_by"),
+            "parcels": parcels_of(shown) if shown.kind == "shipment" else [],
             "files": papers_of(shown) if may else None,
             "arrivals": _arrivals(shown, detail),
             "their": _their(shown),

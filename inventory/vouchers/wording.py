@@ -16,11 +16,13 @@ HIDDEN = {
     "restates",
     "gives_up",
 }
-CODES = ("supplier", "party", "customer")  # whose names stand outside the ledger
+CODES = ("supplier", "party", "customer", "taken_by")  # whose names stand outside the ledger
 TITLES = {
     "unit": "Unit's reference",
     "party": "To",
     "into": "Rest went into",
+    "taken_by": "Taken over by",
+    "statement": "A certified technician evacuated them and stated it",
 }
 
 
@@ -49,6 +51,8 @@ def _text(key: str, value: object) -> str:
         return "; ".join(f"{name}: {given}" for name, given in value.items())
     if isinstance(value, Mapping):
         return ", ".join(map(str, value))
+    if value is True:
+        return "yes"
     if isinstance(value, list):
         return ", ".join(_text("", one) for one in value)
     return str(value)

@@ -20,6 +20,7 @@ from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
+from inventory.verdicts.leak_repair import charged_with_leak
 from jobs.drafts.fields import EDITABLE
 from jobs.drafts.merge import mark, merge
 from jobs.drafts.models import Job, JobLine, JobStep
@@ -31,6 +32,7 @@ from jobs.people.models import Person
 from jobs.planning.identity import PURITY_LEAST_PERCENT, Identity, identity
 from jobs.planning.oil_plan import oil_doubt
 from jobs.units.models import Unit
+from jobs.units.systems import system_of
 
 
 class ChangedMeanwhile(Refused):
@@ -265,10 +267,10 @@ def check_entry(job: Job, entered: JobLine) -> None:
 def _check_by_step(job: Job, entered: JobLine) -> None:
     """What an entry may not be because of the steps before it: charged with a leak open, oil that would conduct."""
     if entered.action == "charge" and job.leak_result == "found, not repaired":
-        rule = Shop.current().rules.leak_repair(job.unit.equipment, job.substance, job.day)
-        if rule is not None and rule.stops_charge:
+        verdict = charged_with_leak(Shop.current().rules, system_of(job.unit, substance=job.substance), job.day)
+        if verdict.is_refused:
             raise Refused(
-                f"A leak was found and is not repaired; nothing may be charged before it is ({rule.cited()}). "
+                f"A leak was found and is not repaired; nothing may be charged before it is ({verdict.cited}). "
                 "Repair it and record that first."
             )
     if entered.action == "recover" and entered.container is not None:

@@ -1,69 +1,67 @@
 """When equipment is checked for leaks: the interval by its charge, the check after a repair. Pure: no Django here."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from inventory.measures.months import add_months
-from inventory.reference.leak_rules import LeakCheck, LeakRate, LeakRepair
 from inventory.reference.rule import Rule
+from inventory.verdicts.leak_check import Interval
+from inventory.verdicts.verdict import Figure, Verdict
 
 
 @dataclass(frozen=True)
 class Due:
-    """due: the last day of the check; None where nothing is asked for. why: in words; cited: where it is written."""
+    """due: the last day of the check; None where nothing is asked for, or that cannot be judged. why: in words; cited:
+    where it is written; again: whether it is the check after a repair."""
 
     due: dt.date | None
     why: str
     cited: str = ""
     overdue: bool = False
+    verdict: Verdict | None = None
+    again: bool = False
+
+    @property
+    def is_open(self) -> bool:
+        """Whether something must be said before it can be judged."""
+        return self.verdict is not None and self.verdict.is_open
+
+    @property
+    def is_asked(self) -> bool:
+        return self.due is not None or self.is_open
+
+    @property
+    def order(self) -> dt.date:
+        """The most pressing first, what cannot be judged last."""
+        return self.due or dt.date.max
 
 
-def due(
-    rule: LeakCheck | None,
-    repair: LeakRepair | None,
-    *,
-    detection: bool,
-    last_checked: dt.date | None,
-    repaired_on: dt.date | None,
-    today: dt.date,
-) -> Due:
-    """What is due next. last_checked: of the last check that found the unit tight or was repaired; None: never here.
-    repaired_on: of a repair of a leak after which no check was recorded. The earlier of the two counts."""
-    found: list[Due] = []
-    if repair is not None and repair.recheck_within_months and repaired_on is not None and rule is not None:
-        by = add_months(repaired_on, repair.recheck_within_months)
-        hours = f", after {repair.recheck_after_hours} hours of running" if repair.recheck_after_hours else ""
-        found.append(_due(by, f"the check after the repair of {repaired_on}{hours}", repair, today))
-    if rule is not None:
-        months = rule.months
-        if detection and rule.months_with_detection is not None:
-            months = rule.months_with_detection
-        every = f"every {months} months"
-        if last_checked is None:
-            found.append(_due(today, f"{every}; no check is recorded here yet", rule, today))
-        else:
-            found.append(_due(add_months(last_checked, months), f"{every}, last on {last_checked}", rule, today))
+def due(interval: Interval, again: Verdict | None, *, last_checked: dt.date | None, today: dt.date) -> Due:
+    """What is due next: the regular check, or the one after a repair where that comes first. again: of the last repair,
+    None where there was none. last_checked: of the last check that found it tight or was repaired; None: never
+    here."""
+    if interval.verdict.is_open:
+        return Due(None, interval.verdict.said, interval.verdict.cited, verdict=interval.verdict)
+    found = []
+    if again is not None and again.by is not None and again.answer in {"due", "breach"}:
+        why = again.said.removesuffix(".")
+        found.append(Due(again.by, why[0].lower() + why[1:], again.cited, again.by < today, again, True))
+    if interval.rule is not None:
+        found.append(_regular(interval, last_checked, today))
     if not found:
-        return Due(None, "no regular check is asked for")
-    return min(found, key=lambda one: one.due)
+        return Due(None, "no regular check is asked for", verdict=interval.verdict)
+    return min(found, key=lambda one: one.order)
 
 
-def inspection(
-    rule: LeakRate | None, *, full_charge_mg: int, over_on: dt.date | None, last_checked: dt.date | None, today: dt.date
-) -> Due | None:
-    """The next inspection of equipment whose leak rate was over its limit on a day (40 CFR 82.157(g)): every so many
-    months, until it has not been for as long as the rule says. A year is read as twelve months, four quarters as well.
-    None: none is asked for."""
-    if rule is None or rule.inspect_months is None or over_on is None:
-        return None
-    if today > add_months(over_on, rule.inspect_until_months):
-        return None
-    months = rule.inspect_months
-    if rule.inspect_large_from_mg is not None and full_charge_mg >= rule.inspect_large_from_mg:
-        months = rule.inspect_large_months or months
-    since = max(over_on, last_checked or over_on)
-    why = f"every {months} months, since its leak rate was over {rule.over_percent} % on {over_on}"
-    return _due(add_months(since, months), why, rule, today)
+def _regular(interval: Interval, last_checked: dt.date | None, today: dt.date) -> Due:
+    every = f"every {interval.months} months"
+    if last_checked is None:
+        by, why = today, f"{every}; no check is recorded here yet"
+    else:
+        by, why = interval.by(last_checked), f"{every}, last on {last_checked}"
+    figures = (*interval.verdict.figures, Figure("last checked", str(last_checked or "not on record")))
+    said = f"{interval.verdict.said} The next check is due by {by}."
+    verdict = replace(interval.verdict, said=said, figures=figures, by=by)
+    return Due(by, why, verdict.cited, by < today, verdict)
 
 
 def _due(day: dt.date, why: str, rule: Rule, today: dt.date) -> Due:

@@ -11,7 +11,9 @@ from inventory.containers.preview import WouldPost
 from inventory.containers.safe_fill import room_left
 from inventory.ledger.queries import last_seal
 from inventory.measures.quantity import show
+from inventory.reference.rulebook import Rulebook
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import kept_apart
 from jobs.drafts.clocks import next_clock
@@ -68,7 +70,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     saved = {one.step: one for one in shown.steps.select_related("by")}
     apart = kept_apart(shown)
     rules = request.shop.rules
-    choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop.oil_months)
+    choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop)
     at_hand = AtHand(person, scales, choices, busy, request.GET.get("scanned", "")[:60])
     if more.get("line"):
         _offer(more["line"], choices)
@@ -267,7 +269,7 @@ def _choices(
     busy: dict[str, Job],
     person: Person,
     apart: bool,
-    months: int,
+    shop: Shop,
 ) -> dict[str, list]:
     """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
     only where mixed refrigerant is kept."""
@@ -276,8 +278,8 @@ def _choices(
         others = [one for one in others if one.is_oil or takes_mixed(one)]
     return {
         "charge": [(one.code, _charge_words(one, busy.get(one.code), person)) for one in stock[:OFFERED]],
-        "recover": [(one.code, _recover_words(one, shown.substance, person)) for one in others if not one.is_oil],
-        "oil-add": [(one.code, _oil_words(one, person, months, shown.day)) for one in others if one.is_oil],
+        "recover": [(one.code, _recover_words(one, shown, person, shop.rules)) for one in others if not one.is_oil],
+        "oil-add": [(one.code, _oil_words(one, person, shop.oil_months, shown.day)) for one in others if one.is_oil],
     }
 
 
@@ -305,10 +307,11 @@ def _holds(one: Container, unit: str) -> str:
     return f"retired {one.retired_on}" if one.retired_on else show(one.content, unit)
 
 
-def _recover_words(one: Container, substance: str, person: Person) -> str:
+def _recover_words(one: Container, job: Job, person: Person, rules: Rulebook) -> str:
     """The room left in it comes first: it decides which cylinder is taken."""
-    substance = one.substance.code if one.substance else substance
-    room = room_left(one.water_capacity_mg, substance, one.content) if one.water_capacity_mg and substance else None
+    substance = one.substance.code if one.substance else job.substance
+    limits = rules.safe_fill(one.kind, job.day)
+    room = room_left(one.cylinder, substance, one.content, limits) if substance else None
     fits = "room not known" if room is None else f"room for {show(max(0, room), person.mass_unit)}"
     fits = f"retired {one.retired_on}" if one.retired_on else fits
     return _words(one.code, fits, one.grade, one.location.name if one.location else "")

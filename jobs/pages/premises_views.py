@@ -19,6 +19,7 @@ from jobs.units.forms import FullChargeForm, MethodForm, PremisesForm
 from jobs.units.models import Customer, Premises
 from jobs.units.tables import UnitTable
 
+FOUND = ("how", "mg", "range_least_mg", "range_most_mg")
 PARTICULARS = ("name", "address", "note")
 
 
@@ -89,11 +90,12 @@ def premises_method(request: HttpRequest, pk: int) -> HttpResponse:
 def unit_full_charge(request: HttpRequest, pk: int) -> HttpResponse:
     """What a unit holds when it is full, from a day on; what was said before stays."""
     shown = get_object_or_404(queries.unit_list(), pk=pk)
-    charges = list(shown.full_charges.all())
+    charges = list(shown.full_charges.select_related("by"))
     form = FullChargeForm(request.POST or None, person=request.user, first=not charges)
 
     def act(said: dict) -> str:
-        kept = actions.set_full_charge(shown, by=request.user, **said)
+        found = actions.ChargeFound(**{name: said.pop(name) for name in FOUND})
+        kept = actions.set_full_charge(shown, by=request.user, found=found, **said)
         messages.success(request, f"The full charge is kept from {kept.from_day} on.")
         return back
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.pages import leak_event_views, premises_views
+from jobs.pages import leak_case_views, leak_event_views, premises_views
 from jobs.pages import unit_views as views
 
 urlpatterns = [
@@ -14,6 +14,8 @@ urlpatterns = [
     path("units/<int:pk>/", views.unit, name="unit"),
     path("units/<int:pk>/edit/", views.unit_edit, name="unit-edit"),
     path("units/<int:pk>/full-charge/", premises_views.unit_full_charge, name="unit-full-charge"),
+    path("units/<int:pk>/leaks/", leak_case_views.unit_leaks, name="unit-leaks"),
+    path("units/<int:pk>/leaks.pdf", leak_case_views.unit_leaks_sheet, name="unit-leaks-sheet"),
     path("units/<int:pk>/leak-events/", leak_event_views.unit_leak_events, name="unit-leak-events"),
     path("units/<int:pk>/leak-events/new/", leak_event_views.unit_leak_event, name="unit-leak-event"),
     path("leak-events/<int:pk>/", leak_event_views.leak_event, name="leak-event"),

@@ -15,14 +15,19 @@ from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
 from jobs.drafts.queries import visits_of
+from jobs.leaks.case_queries import open_cases
+from jobs.leaks.case_told import Told
 from jobs.leaks.notices import unit_notices
 from jobs.leaks.queries import all_events_of, check_of, checks_due
+from jobs.pages.leak_case_views import told_of
 from jobs.units import actions, queries
 from jobs.units import vin as vins
 from jobs.units.forms import CHARGES, CustomerForm, SearchForm, UnitForm
 from jobs.units.models import YEARS, Customer, Unit
+from jobs.units.systems import system_of
 from jobs.units.tables import CustomerTable, UnitTable, charge_text
 
+CASES = 100  # of open ones, the most pressing
 EVENTS = 10  # about leaks, on the unit's page; the rest has a page of its own
 UNIT_FIELDS = tuple(name for name in actions.UnitFields.__annotations__ if name != "customer")
 
@@ -61,6 +66,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
         "units/unit.html",
         {
             "unit": shown,
+            "system": system_of(shown),
             "charge": charge_text(shown, request.user.mass_unit),
             "notices": unit_notices(shown),
             "history": [(visit, mine in {None, visit.technician_id}) for visit in visits_of(pk, 20)],
@@ -68,13 +74,15 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
             "full_charges": list(shown.full_charges.select_related("by"))[::-1],
             "events": events[:EVENTS],
             "more_events": len(events) > EVENTS,
+            "leaks": _leaks(shown, request),
         },
     )
 
 
 @everybody
 def unit_new(request: HttpRequest) -> HttpResponse:
-    form = UnitForm(request.POST or None, person=request.user, initial=_from_address(request))
+    about = {"person": request.user, "binds": request.shop.rules.binds}
+    form = UnitForm(request.POST or None, initial=_from_address(request), **about)
     if form.is_valid():
         try:
             added = actions.add_unit(by=request.user, **form.cleaned_data)
@@ -95,9 +103,10 @@ def unit_edit(request: HttpRequest, pk: int) -> HttpResponse:
     kept["exactly"] = shown.entered_as if shown.exactly else ""
     kept["premises"] = shown.premises.name if shown.premises else ""
     kept["customer"] = queries.customer_text(shown.customer)
-    form = UnitForm(request.POST or None, person=request.user, initial=kept, beside=pk)
+    about = {"person": request.user, "binds": request.shop.rules.binds}
+    form = UnitForm(request.POST or None, initial=kept, beside=pk, **about)
     if form.is_valid():
-        given = {name: form.cleaned_data[name] for name in kept}
+        given = {name: form.cleaned_data[name] for name in kept if name in form.cleaned_data}
         try:
             changed = actions.change_unit(shown, by=request.user, **given)
         except Refused as refused:
@@ -266,11 +275,21 @@ def _check(shown: Unit, request: HttpRequest):
     if shown.is_car:
         return None
     found = check_of(shown, request.shop.rules, today())
-    return found if found.due else None
+    return found if found.is_asked else None
+
+
+def _leaks(shown: Unit, request: HttpRequest) -> Told | None:
+    """Its leak rate and the cases of it; None where no rule limits it."""
+    if shown.is_car:
+        return None
+    found = told_of(request, shown)
+    return found if found.says_something else None
 
 
 @everybody
 def leak_checks(request: HttpRequest) -> HttpResponse:
-    """Units that are checked for leaks regularly, the most pressing first."""
+    """Units that are checked for leaks regularly, the most pressing first; before the first page, leaks that are to be
+    repaired."""
     page = Paginator(checks_due(request.shop.rules, today()), 50).get_page(request.GET.get("page"))
-    return render(request, "units/leak_checks.html", {"page": page, "book": request.shop.rules})
+    cases = open_cases(request.shop.rules, today())[:CASES] if page.number == 1 else []
+    return render(request, "units/leak_checks.html", {"page": page, "cases": cases, "book": request.shop.rules})

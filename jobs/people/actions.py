@@ -17,6 +17,7 @@ from django.db import IntegrityError, transaction
 from inventory.audit.recording import tell_sign_in
 from inventory.ledger.actions import stated
 from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
+from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from jobs.people.models import STAFF_CHOICES, Certificate, Person, Role
 from jobs.people.wording import folded, one_line, paragraph
@@ -62,11 +63,13 @@ def change_person(
     role: str | None = None,
     is_active: bool | None = None,
     trainee_since: dt.date | None | EllipsisType = ...,
+    **leaving: dt.date | None,
 ) -> Person:
     """Change what is given; None leaves a value as it is (`trainee_since`: ..., None takes it away). The username
-    stays: records hold it.
+    stays: records hold it. leaving: `left_on`, of somebody who has left; today, where nobody says it.
 
-    Raises Refused where no active owner would be left.
+    Raises Refused where no active owner would be left, and for a day of leaving that has not come or of somebody who
+    works here.
     """
     owners = Person.objects.select_for_update().filter(role=Role.OWNER, is_active=True).order_by("pk")
     owner_ids = list(owners.values_list("pk", flat=True))  # locked: two owners cannot demote each other at once
@@ -77,6 +80,7 @@ def change_person(
         person.role = _role(role)
     if is_active is not None:
         person.is_active = is_active
+    person.left_on = _left_on(person, **leaving)
     if trainee_since is not ...:
         if trainee_since is not None and not trainee_since >= EARLIEST:
             raise Refused(
@@ -89,8 +93,18 @@ def change_person(
             f"{person.name} is the only owner who can sign in. Make another person owner first.",
             "role" if person.role != Role.OWNER else "is_active",
         )
-    person.save(update_fields=["name", "role", "is_active", "trainee_since"])
+    person.save(update_fields=["name", "role", "is_active", "trainee_since", "left_on"])
     return person
+
+
+def _left_on(person: Person, left_on: dt.date | None = None) -> dt.date | None:
+    if person.is_active:
+        if left_on is not None and left_on != person.left_on:
+            raise Refused(f"{person.name} works here; say that they have left, or leave the day blank.", "left_on")
+        return None
+    if left_on is not None and not EARLIEST <= left_on <= today():
+        raise Refused(f"{left_on} is no day on which somebody left: write the last day of their work here.", "left_on")
+    return left_on or person.left_on or today()
 
 
 @stated

@@ -3,6 +3,8 @@
 from django import forms
 from django.contrib.auth.password_validation import password_validators_help_texts
 
+from inventory.measures.fields import MassFormField
+from inventory.reference.refrigerants import refrigerants
 from inventory.shop.forms import DayField, DayInput, OnceForm
 from jobs.people.models import STAFF_CHOICES, Person
 
@@ -72,10 +74,17 @@ class PersonForm(forms.ModelForm):
 
     class Meta:
         model = Person
-        fields = ["name", "role", "trainee_since", "is_active"]
-        widgets = {"trainee_since": DayInput()}
+        fields = ["name", "role", "trainee_since", "is_active", "left_on"]
+        widgets = {"trainee_since": DayInput(), "left_on": DayInput()}
         labels = {"is_active": "Works here and may sign in"}
-        help_texts = {"is_active": "Untick when somebody leaves. What they did stays in the records."}
+        help_texts = {
+            "is_active": "Untick when somebody leaves. What they did stays in the records.",
+            "left_on": "The last day of their work here; blank: today. Certificates are kept for years from then on.",
+        }
+
+    def _get_validation_exclusions(self) -> set[str]:
+        """What the two say together is the action's to refuse, in words."""
+        return super()._get_validation_exclusions() | {"left_on"}
 
 
 class CertificateForm(OnceForm):
@@ -95,3 +104,17 @@ class CertificateForm(OnceForm):
         help_text="The last valid day. Blank: it does not expire.",
     )
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class AllowedForm(forms.Form):
+    """What it is asked of that a person may do."""
+
+    refrigerant = forms.ChoiceField(label="Refrigerant", required=False)
+    charge = MassFormField(label="Full charge", required=False, allow_zero=False)
+
+    def __init__(self, data, *, usual: str, unit: str):
+        data = data.copy()
+        data.setdefault("refrigerant", usual)
+        super().__init__(data)
+        self.fields["refrigerant"].choices = [(one, one) for one in refrigerants()]
+        self.fields["charge"].unit = unit

@@ -49,6 +49,12 @@ class Person(AbstractUser):
         blank=True,
         help_text="Works under supervision, for as long as the rulebook lets.",
     )
+    left_on = models.DateField(
+        "left on",
+        null=True,
+        blank=True,
+        help_text="The last day of their work here; certificates are kept for some years from then on.",
+    )
     mass_unit = models.CharField("refrigerant shown in", max_length=5, choices=MASS_CHOICES, default="g")
     volume_unit = models.CharField("oil shown in", max_length=5, choices=VOLUME_CHOICES, default="mL")
 
@@ -68,6 +74,9 @@ class Person(AbstractUser):
                 condition=Q(volume_unit__in=[unit for unit, _ in VOLUME_CHOICES]),
             ),
             models.CheckConstraint(name="person_name_given", condition=~Q(name="")),
+            models.CheckConstraint(
+                name="person_here_has_not_left", condition=Q(left_on__isnull=True) | Q(is_active=False)
+            ),
             models.UniqueConstraint(Lower("username"), name="person_username_unique_in_any_case"),
         ]
 

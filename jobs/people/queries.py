@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 from django.db.models import Count, Exists, Min, OuterRef, Prefetch, Q, QuerySet
 
+from inventory.ledger.models import Substance
+from inventory.reference.refrigerants import refrigerants
 from inventory.reference.rulebook import UnknownRulebook, rulebook
 from jobs.people.models import STAFF, Certificate, Person
 
@@ -75,6 +77,12 @@ def certificates_of(person: Person, day: dt.date) -> list[Certificate]:
     for certificate in certificates:
         certificate.valid = certificate.valid_on(day)
     return certificates
+
+
+def usual_refrigerant() -> str:
+    """A refrigerant to ask of first: the first that the shop ever had, else the first there is."""
+    had = Substance.objects.filter(is_oil=False).order_by("id").values_list("code", flat=True).first()
+    return had or next(iter(refrigerants()))
 
 
 def scheme_choices(book: str, day: dt.date) -> dict[str, str]:

@@ -6,13 +6,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from inventory.attachments.queries import attachments_of
+from inventory.reference.rulebook import Rulebook
 from inventory.shop.access import role_required
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
+from inventory.verdicts.certificates import ending, refresher
+from inventory.verdicts.work import Worker
 from jobs.people import actions, queries
-from jobs.people.forms import CertificateForm, NewPasswordForm, NewPersonForm, PersonForm
+from jobs.people.allowed import allowed
+from jobs.people.forms import AllowedForm, CertificateForm, NewPasswordForm, NewPersonForm, PersonForm
 from jobs.people.models import STAFF, Certificate, Person
 from jobs.people.tables import PeopleTable
 
@@ -34,11 +38,23 @@ def people(request: HttpRequest) -> HttpResponse:
 @role_required("owner")
 def person(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Person, pk=pk, role__in=STAFF)
-    return render(
-        request,
-        "people/person.html",
-        {"person": shown, "certificates": queries.certificates_of(shown, today())},
-    )
+    day = today()
+    certificates = _ruled(queries.certificates_of(shown, day), request.shop.rules)
+    form = AllowedForm(request.GET, usual=queries.usual_refrigerant(), unit=request.user.mass_unit)
+    said = {"person": shown, "certificates": certificates, "form": form}
+    if form.is_valid():
+        worker = Worker([one.scheme for one in certificates if one.valid], shown.trainee_since)
+        asked = form.cleaned_data["refrigerant"], form.cleaned_data["charge"]
+        said["allowed"] = allowed(request.shop.rules, *asked, worker, day)
+    return render(request, "people/person.html", said, status=200 if form.is_valid() else 422)
+
+
+def _ruled(certificates: list[Certificate], rules: Rulebook) -> list[Certificate]:
+    """The certificates, each with `ruled`: what the rulebook says of its end and its refresher, where it says any."""
+    for one in certificates:
+        said = (ending(rules, one.scheme, one.expires, today()), refresher(rules, one.scheme, one.issued, today()))
+        one.ruled = [verdict for verdict in said if verdict.answer not in {"met", "free"}]
+    return certificates
 
 
 @role_required("owner")

@@ -356,8 +356,7 @@ def _photos(job: Job) -> list[Flowable]:
 
 
 def _cautions(paper: Foot) -> list[Flowable]:
-    sentences = text(" ".join(paper.cautions), "small")
-    return [KeepTogether([text("Cautions", "heading"), sentences])] if paper.cautions else []
+    return [Spacer(0, 2 * mm), text(f"Cautions: {' '.join(paper.cautions)}", "fine")] if paper.cautions else []
 
 
 def _signature(job: Job, voucher: Voucher | None, said: Said, shop: Shop) -> list[Flowable]:

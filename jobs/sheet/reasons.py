@@ -23,11 +23,15 @@ REASONS_OF = {
     "grade-": "Grade of ",
     "certificate-": "No certificate on file to ",
     "oil-": "Another oil, from ",
+    "banned-": "No longer to be charged, from ",
 }
+UNSAID = "unsaid-"  # before the key of what depends on something that nobody said; its note says what
 
 
 def reason_title(key: str) -> str:
     """What a reason was given for, in words. key: of an objection in signing.py."""
+    if key.startswith(UNSAID):
+        return "Cannot be judged"
     for start, words in REASONS_OF.items():
         if key.startswith(start):
             return words + key.removeprefix(start)

@@ -12,6 +12,7 @@ from inventory.containers.models import Scale
 from inventory.containers.placing import EntryHead
 from inventory.containers.preview import WouldPost, would_post
 from inventory.containers.recorder import Recorder, recording
+from inventory.reference.rule import Gas
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
@@ -25,10 +26,13 @@ from jobs.lines.totals import totals_of
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_held
 from jobs.signing.detail import job_detail
+from jobs.signing.doing import worked_on
 from jobs.signing.judged import kept
-from jobs.signing.objections import Facts, Objection, objections
-from jobs.signing.origins import USED, destinations_of
+from jobs.signing.objections import Facts, Objection, certificate_verdicts, objections
+from jobs.signing.origins import USED, origins_of
 from jobs.signing.queries import overdue_in, room_left_in, used_since
+
+ALLOWED = {"met", "confirm"}  # what a certificate comes to, where a job is signed under it
 
 
 class NotSignable(Refused):
@@ -77,7 +81,8 @@ def sign_job(
         found = [o for o in standing if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
-        job.verdicts = kept(standing, (), ())
+        allowed = [one for one in certificate_verdicts(facts, shop.rules).values() if one.answer in ALLOWED]
+        job.verdicts = kept(standing, allowed, ())
         job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
         number = _post(job, lines, recorder, head)
         job.state, job.voucher_id = "signed", number
@@ -136,9 +141,9 @@ def _gathered(
         today=day,
         technician=job.technician.name,
         equipment=job.unit.equipment,
-        sealed=job.unit.sealed,
+        system=worked_on(job, _full_charge(job)),
         trainee_since=job.technician.trainee_since,
-        destinations=destinations_of(job, _used(lines, held)),
+        gases=_gases(job, rows, lines, held),
         substance=job.substance,
         charge_min_mg=job.charge_min_mg,
         charge_max_mg=job.charge_max_mg,
@@ -156,15 +161,28 @@ def _gathered(
         oil=job.unit.oil,
         high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows, job),
-        room_left=room_left_in(rows, job, held),
+        room_left=room_left_in(rows, job, held, shop.rules),
         overdue=overdue_in(rows, job, shop.rules),
     )
 
 
-def _used(lines: Sequence[Line], held: Mapping) -> list[str]:
-    """Containers charged from that hold refrigerant which came out of a unit."""
+def _full_charge(job: Job) -> int | None:
+    """What the unit holds when it is full: as somebody entered it, else the most on its label."""
+    found = job.unit.full_charge_on(job.day)
+    return found[0] if found is not None and found[1] != "label" else job.charge_max_mg or job.unit.charge_target_mg
+
+
+def _gases(job: Job, rows: Sequence[JobLine], lines: Sequence[Line], held: Mapping) -> dict[str, Gas]:
+    """What the containers charged from hold, and where that came from."""
     charged = {line.container for line in lines if line.action == "charge" and line.container in held}
-    return sorted(code for code in charged if held[code].grade in USED)
+    used = sorted(code for code in charged if held[code].grade in USED)
+    recovered = {line.container: job.unit for line in lines if line.action == "recover"}
+    origins = origins_of(used, recovered)
+    labels = {row.container.code: row.container for row in rows if row.container is not None}
+    return {
+        code: origins.gas(job.unit, code, held[code].grade, labels[code].says_of(held[code].grade))
+        for code in sorted(charged)
+    }
 
 
 def _post(job: Job, lines: Sequence[Line], recorder: Recorder, head: EntryHead) -> int:

@@ -3,43 +3,56 @@
 from collections.abc import Iterator
 
 from inventory.attachments.models import Attachment
-from inventory.ledger.erasing import Rests
 from inventory.ledger.models import Voucher
+from inventory.reference.rule import System
+from inventory.shop.clock import today
 from inventory.text.refusal import Refused
+from inventory.verdicts.retention import OnFile
 from jobs.drafts.fields import FIELDS
 from jobs.drafts.models import Job
 from jobs.people.models import Certificate, Person
 from jobs.units.models import Customer, Unit
+from jobs.units.queries import full_charges
+from jobs.units.systems import system_of
 
 WORDS = {one.name: {} if one.name == "reasons" else "" for one in FIELDS if one.personal}
 
 
-def rests_on_customer(row: Customer) -> Iterator[Rests]:
+def rests_on_customer(row: Customer) -> Iterator[OnFile]:
     """The jobs that were done for them, whoever owns the unit by now."""
     held = Voucher.objects.filter(kind="job", detail__contains=f'"customer":"{row.code}"')
     yield from _latest(held.order_by("-day").values_list("day", flat=True)[:1])
 
 
-def rests_on_unit(row: Unit) -> Iterator[Rests]:
-    yield from _latest(_signed(unit=row))
+def rests_on_unit(row: Unit) -> Iterator[OnFile]:
+    """The last job on it, and the unit itself, whose time may begin when it is retired."""
+    for day in _signed(unit=row):
+        yield OnFile("job", day)
+        yield OnFile("equipment", day, row.retired_on, _system(row))
 
 
-def rests_on_person(row: Person) -> Iterator[Rests]:
+def _system(row: Unit) -> System:
+    return system_of(row, charge_mg=full_charges([row], today()).get(row.pk, (None, ""))[0])
+
+
+def rests_on_person(row: Person) -> Iterator[OnFile]:
     yield from _latest(_signed(technician=row))
     for one in row.certificates.all():
         yield from rests_on_certificate(one)
 
 
-def rests_on_certificate(row: Certificate) -> Iterator[Rests]:
-    for day in _signed(technician=row.person):
-        yield Rests("certificate", day)
+def rests_on_certificate(row: Certificate) -> Iterator[OnFile]:
+    """The last job of its holder, or the day of issue; and the day on which its holder left, unless they work here."""
+    person = row.person
+    day = next(iter(_signed(technician=person)), row.issued)
+    yield OnFile("certificate", day, None if person.is_active else person.left_on)
 
 
-def rests_on_job(row: Job) -> Iterator[Rests]:
-    yield Rests("job", row.day)
+def rests_on_job(row: Job) -> Iterator[OnFile]:
+    yield OnFile("job", row.day)
 
 
-def rests_on_file(row: Attachment) -> Iterator[Rests]:
+def rests_on_file(row: Attachment) -> Iterator[OnFile]:
     """What it belongs to; the day on which it was attached, where that is nothing of these."""
     kind, _, key = row.subject.partition(":")
     number = int(key) if key.isdigit() else 0
@@ -49,10 +62,10 @@ def rests_on_file(row: Attachment) -> Iterator[Rests]:
     if job is not None:
         yield from rests_on_job(job)
     elif voucher is not None:
-        yield Rests({"receipt": "purchase", "shipment": "shipment"}.get(voucher.kind, "job"), voucher.day)
+        yield OnFile({"receipt": "purchase", "shipment": "shipment"}.get(voucher.kind, "job"), voucher.day)
     elif certificate is not None:
         yield from rests_on_certificate(certificate)
-    yield Rests("job", row.added_at.date())
+    yield OnFile("job", row.added_at.date())
 
 
 def _signed(**of: object) -> list:
@@ -61,9 +74,9 @@ def _signed(**of: object) -> list:
     return list(found.values_list("day", flat=True)[:1])
 
 
-def _latest(days: object) -> Iterator[Rests]:
+def _latest(days: object) -> Iterator[OnFile]:
     for day in days:
-        yield Rests("job", day)
+        yield OnFile("job", day)
 
 
 def refuse_customer(row: Customer) -> None:

@@ -5,20 +5,23 @@ places come from the rulebook; the rest is what a job must say to be believed.
 """
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from inventory.containers.holdings import ContainerState
-from inventory.measures.months import add_months
 from inventory.measures.quantity import show
-from inventory.reference.certificate_rules import CertificateDemand
-from inventory.reference.refrigerants import gwp_or_none
-from inventory.reference.rule import System
+from inventory.reference.rule import Gas, System
 from inventory.reference.rulebook import Rulebook
 from inventory.text.refusal import Refused
+from inventory.verdicts.leak_repair import charged_with_leak
+from inventory.verdicts.reuse import reuse
+from inventory.verdicts.service_ban import service_ban
+from inventory.verdicts.single_use import single_use
 from inventory.verdicts.verdict import Verdict
+from inventory.verdicts.work import SUPERVISOR_ASKED, Worker, by_paper, working
 from jobs.lines.posting import STEP_OF, Line, check_shape
 from jobs.planning.oil_plan import oil_doubt
+from jobs.signing.doing import WORKS, done_with, handled_in, works_of
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,7 @@ class Facts:
     day: dt.date
     today: dt.date
     technician: str
+    system: System  # what the job worked on, as the rulebook is asked about it
     equipment: str
     substance: str
     charge_min_mg: int | None
@@ -67,8 +71,7 @@ class Facts:
     room_left: Mapping[str, int | None] = field(default_factory=dict)
     overdue: Mapping[str, str] = field(default_factory=dict)
     trainee_since: dt.date | None = None
-    destinations: Mapping[str, str] = field(default_factory=dict)
-    sealed: bool = False  # the unit: hermetically, and labelled so
+    gases: Mapping[str, Gas] = field(default_factory=dict)  # what the containers charged from hold
 
 
 def objections(facts: Facts, rules: Rulebook) -> list[Objection]:
@@ -84,6 +87,7 @@ def objections(facts: Facts, rules: Rulebook) -> list[Objection]:
         *_oil(facts),
         *_incomplete(facts),
         *_lines(facts),
+        *_single_use(facts, rules),
         *_grades(facts, rules),
         *_banned(facts, rules),
         *_range(facts),
@@ -111,33 +115,38 @@ def _refrigerant(facts: Facts) -> list[Objection]:
     return [Objection("substance", "Say which refrigerant the unit takes: its label names it.", True, "start")]
 
 
-def _certificate(facts: Facts, rules: Rulebook) -> list[Objection]:
-    found = []
-    done = {line.action for line in facts.lines} | ({"leak-check"} if facts.leak_result != "not checked" else set())
-    system = System(facts.equipment, facts.substance, facts.charge_max_mg, facts.sealed)
-    for work, said in (("recover", "recovering"), ("charge", "charging"), ("leak-check", "checking for leaks")):
-        if work not in done:
-            continue
-        demand = rules.certificate_demand(work, facts.equipment, facts.substance, facts.day)
-        if demand is None or any(rules.grant(scheme, work, system, facts.day) for scheme in facts.schemes):
-            continue
-        message = (
-            f"{facts.technician} has no certificate on file that is valid on {facts.day} for {said} "
-            f"{facts.substance}. The owner adds it under People; or whoever holds one signs."
-        )
-        refuses = demand.enforcement == "refuse"
-        if in_training(facts.trainee_since, facts.day, demand):
-            refuses = False
-            message = f"{facts.technician} is in training: say who supervised {said} {facts.substance}."
-        found.append(Objection(f"certificate-{work}", message, refuses, "sign", citation=demand.cited()))
+def certificate_verdicts(facts: Facts, rules: Rulebook) -> dict[str, Verdict]:
+    """Of each work that was done, whether the technician may do it."""
+    found = {}
+    worker = Worker(facts.schemes, facts.trainee_since)
+    for work in works_of((line.action for line in facts.lines), facts.leak_result != "not checked"):
+        codes = {line.container for line in facts.lines if line.action in handled_in(work)} & facts.containers.keys()
+        by_machine = [facts.containers[code].traits.recycles for code in sorted(codes)]
+        found[work] = working(rules, work, done_with(facts.system, by_machine), worker, facts.day)
     return found
 
 
-def in_training(since: dt.date | None, day: dt.date, demand: CertificateDemand) -> bool:
-    """Whether a person in training since then may work under supervision on a day, as long as the rulebook lets."""
-    if since is None or demand.trainee_months is None:
-        return False
-    return since <= day < add_months(since, demand.trainee_months)
+def _certificate(facts: Facts, rules: Rulebook) -> list[Objection]:
+    found = []
+    for work, verdict in certificate_verdicts(facts, rules).items():
+        said = f"{WORKS[work]} {facts.substance}".strip()
+        key, refuses = f"certificate-{work}", verdict.is_refused
+        if SUPERVISOR_ASKED in verdict.ask:
+            message = f"{facts.technician} is in training: say who supervised {said}."
+        elif verdict.is_open:
+            key = f"unsaid-certificate-{work}"
+            message = f"{verdict.said} Say it on the unit's page or on the job; or why that cannot be said."
+        elif verdict.is_breach and by_paper(verdict):  # not within what the certificate is limited to
+            message = f"{facts.technician}, {said}: {verdict.said} Say why it was done all the same."
+        elif verdict.is_breach:
+            message = (
+                f"{facts.technician} has no certificate on file that is valid on {facts.day} for {said}. "
+                "The owner adds it under People; or whoever holds one signs."
+            )
+        else:
+            continue
+        found.append(Objection(key, message, refuses, "sign", citation=verdict.cited, verdict=verdict))
+    return found
 
 
 def _recovery(facts: Facts) -> list[Objection]:
@@ -188,12 +197,18 @@ def _opened(facts: Facts) -> list[Objection]:
 def _leak(facts: Facts, rules: Rulebook) -> list[Objection]:
     if facts.leak_result != "found, not repaired" or not facts.charged:
         return []
-    rule = rules.leak_repair(facts.equipment, facts.substance, facts.day)
-    refuses = rule is not None and (rule.stops_charge or rule.enforcement == "refuse")
-    message = "A leak was found and not repaired, and the unit was charged." + (
-        " Repair it before it is charged." if refuses else " Say why it was charged all the same."
-    )
-    return [Objection("leak", message, refuses, "repair", citation=rule.cited() if rule else "")]
+    verdict = charged_with_leak(rules, facts.system, facts.day)
+    message = "A leak was found and not repaired, and the unit was charged."
+    if verdict.is_open:
+        return [_unsaid("leak", f"{message} {verdict.said}", "repair", None, verdict)]
+    message += " Repair it before it is charged." if verdict.is_refused else " Say why it was charged all the same."
+    return [Objection("leak", message, verdict.is_refused, "repair", None, verdict.cited, verdict)]
+
+
+def _unsaid(key: str, said: str, step: str, number: int | None, verdict: Verdict) -> Objection:
+    """What cannot be judged before something is said: it does not stop the signature."""
+    message = f"{said} Say it on the unit's page, or say here why it is not known."
+    return Objection(f"unsaid-{key}", message, False, step, number, verdict.cited, verdict)
 
 
 def _oil(facts: Facts) -> list[Objection]:
@@ -236,47 +251,60 @@ def _lines(facts: Facts) -> list[Objection]:
     return found
 
 
-def _grades(facts: Facts, rules: Rulebook) -> list[Objection]:
-    if not facts.substance:
-        return []
-    found = []
+def _single_use(facts: Facts, rules: Rulebook) -> list[Objection]:
+    """Charging from a container that is made for a single use, where that is not allowed any more."""
+    found: dict[str, Objection] = {}
     for number, line in enumerate(facts.lines):
         held = facts.containers.get(line.container)
         if line.action != "charge" or held is None or held.is_oil:
             continue
-        where = facts.destinations.get(line.container, "other-owner")
-        rule = rules.reuse(facts.equipment, facts.substance, where, facts.day)
-        if rule is None or held.grade in rule.grades:
+        why = single_use(rules, held.kind, held.substance, "use", facts.day)
+        if why.is_breach:
+            key, message = f"single-use-{line.container}", f"{line.container}: {why.said}"
+            message += "" if why.is_refused else " Say why it was charged from all the same."
+            found.setdefault(key, Objection(key, message, why.is_refused, "charge", number, why.cited, why))
+    return list(found.values())
+
+
+def _gases(facts: Facts) -> Iterator[tuple[int, str, Gas]]:
+    """What each container that is charged from holds, with the first entry that does: number, code, gas."""
+    seen = set()
+    for number, line in enumerate(facts.lines):
+        held = facts.containers.get(line.container)
+        if line.action != "charge" or held is None or held.is_oil or line.container in seen or not facts.substance:
             continue
-        message = (
-            f"{line.container} holds {held.grade} refrigerant; what is charged should be {' or '.join(rule.grades)}. "
-            "Recycle or reclaim it first"
-        )
-        refuses = rule.enforcement == "refuse"
-        message += "." if refuses else ", or say why it was charged."
-        found.append(Objection(f"grade-{line.container}", message, refuses, "charge", number, rule.cited()))
+        seen.add(line.container)
+        yield number, line.container, facts.gases.get(line.container) or Gas(held.grade)
+
+
+def _grades(facts: Facts, rules: Rulebook) -> list[Objection]:
+    """What may not be charged by where it came from."""
+    found = []
+    for number, code, gas in _gases(facts):
+        verdict = reuse(rules, facts.system, gas, facts.day)
+        holds = f"{code} holds {gas.grade} refrigerant."
+        if verdict.is_open:
+            found.append(_unsaid(f"grade-{code}", f"{holds} {verdict.said}", "charge", number, verdict))
+        elif verdict.is_breach:
+            mend = "Recycle or reclaim it first" + ("." if verdict.is_refused else ", or say why it was charged.")
+            message = f"{holds} {verdict.said} {mend}"
+            refuses = verdict.is_refused
+            found.append(Objection(f"grade-{code}", message, refuses, "charge", number, verdict.cited, verdict))
     return found
 
 
 def _banned(facts: Facts, rules: Rulebook) -> list[Objection]:
-    """A ban on servicing with a refrigerant of so high a GWP, by grade and day."""
-    if not facts.substance or not rules.sections["service_ban"]:
-        return []
-    value = gwp_or_none(facts.substance, rules.gwp_basis(facts.day))
+    """What may not be charged any more, by its GWP, grade, origin and label, and the day."""
     found = []
-    for number, line in enumerate(facts.lines):
-        held = facts.containers.get(line.container)
-        if line.action != "charge" or held is None or held.is_oil:
-            continue
-        rule = rules.service_ban(facts.equipment, facts.substance, held.grade, value, facts.day)
-        if rule is None:
-            continue
-        refuses = rule.enforcement == "refuse"
-        message = (
-            f"{line.container}: {held.grade} {facts.substance} (GWP {value.normalize():f}) may not be charged into "
-            "this equipment any more. " + ("Use another refrigerant or grade." if refuses else "Say why it was.")
-        )
-        found.append(Objection(f"banned-{line.container}", message, refuses, "charge", number, rule.cited()))
+    for number, code, gas in _gases(facts):
+        verdict = service_ban(rules, facts.system, gas, facts.day)
+        if verdict.is_open:
+            found.append(_unsaid(f"banned-{code}", f"{code}: {verdict.said}", "charge", number, verdict))
+        elif verdict.is_breach:
+            mend = "Use another refrigerant or grade." if verdict.is_refused else "Say why it was."
+            message = f"{code}: {verdict.said} {mend}"
+            refuses = verdict.is_refused
+            found.append(Objection(f"banned-{code}", message, refuses, "charge", number, verdict.cited, verdict))
     return found
 
 

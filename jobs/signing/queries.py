@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from inventory.containers.entries import moment
-from inventory.containers.filling import overdue
+from inventory.containers.filling import unfit
 from inventory.containers.safe_fill import room_left
 from inventory.containers.states import ContainerState
 from inventory.reference.rulebook import Rulebook
@@ -23,7 +23,9 @@ def used_since(rows: Sequence[JobLine], job: Job) -> dict[str, str]:
     return found
 
 
-def room_left_in(rows: Iterable[JobLine], job: Job, held: Mapping[str, ContainerState]) -> dict[str, int | None]:
+def room_left_in(
+    rows: Iterable[JobLine], job: Job, held: Mapping[str, ContainerState], rules: Rulebook
+) -> dict[str, int | None]:
     """For each container recovered into: mg of room to its safe fill before this job; None where that is not known:
     without a water capacity. rows: entries_of. held: the containers as they stood then."""
     found: dict[str, int | None] = {}
@@ -35,14 +37,14 @@ def room_left_in(rows: Iterable[JobLine], job: Job, held: Mapping[str, Container
         weighed = row.before is not None and state.tare is not None
         content = max(0, row.before - state.tare) if weighed else state.balance
         gas = state.substance or job.substance
-        known = container.water_capacity_mg and gas
-        found[container.code] = room_left(container.water_capacity_mg, gas, content) if known else None
+        limits = rules.safe_fill(container.kind, job.day)
+        found[container.code] = room_left(container.cylinder, gas, content, limits) if gas else None
     return found
 
 
 def overdue_in(rows: Iterable[JobLine], job: Job, rules: Rulebook) -> dict[str, str]:
-    """Containers recovered into that may not be filled on the job's day, by their retest: code to why. rows:
-    entries_of."""
+    """Containers recovered into that may not be filled on the job's day, by their retest or their test pressure: code
+    to why. rows: entries_of."""
     into = {row.container.code: row.container for row in rows if row.action == "recover" and row.container}
-    said = {code: overdue(container, job.day, rules) for code, container in into.items()}
+    said = {code: unfit(one, job.substance, job.day, rules) for code, one in into.items()}
     return {code: why for code, why in said.items() if why}

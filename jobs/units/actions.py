@@ -46,6 +46,7 @@ class UnitFields(TypedDict, total=False):
     process_share_percent: int | None
     process_shutdown: bool
     open_drive: str
+    bound: str
     military: bool
     below_minus_50: bool
     exemption_proof: str

@@ -112,7 +112,7 @@ def _check_process(unit: Unit) -> None:
 
 
 def _check_exemptions(unit: Unit) -> None:
-    for field in ("light_commercial", "open_drive"):
+    for field in ("light_commercial", "open_drive", "bound"):
         if getattr(unit, field) not in ("", "yes", "no"):
             raise Refused("Choose yes or no, or leave it undecided.", field)
     if unit.light_commercial == "yes" and not unit.may_be_light_commercial:

@@ -1,5 +1,7 @@
 """Forms about customers, their premises and their units."""
 
+from collections.abc import Sequence
+
 from django import forms
 from django.urls import reverse
 
@@ -192,6 +194,7 @@ class UnitForm(OnceForm):
     )
     process_shutdown = forms.BooleanField(label="A repair needs an industrial process shutdown", required=False)
     open_drive = _yes_no("Compressor driven from outside", "An open shaft with a seal, as on a belt.")
+    bound = _yes_no("One of the systems that the rulebook binds", "")
     military = forms.BooleanField(label="Military equipment", required=False)
     below_minus_50 = forms.BooleanField(label="Cools products below -50 °C", required=False)
     exemption_proof = forms.CharField(
@@ -226,9 +229,14 @@ class UnitForm(OnceForm):
     high_voltage_compressor = forms.BooleanField(label="High-voltage electric compressor", required=False)
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
-    def __init__(self, *args, person: Person, beside: int | None = None, **kwargs):
-        """person: whose units are shown. beside: the id of the unit that is being changed."""
+    def __init__(self, *args, person: Person, beside: int | None = None, binds: Sequence[str] = (), **kwargs):
+        """person: whose units are shown. beside: the id of the unit that is being changed. binds: whom the rulebook
+        binds, where that is not everybody; else nothing is asked about that."""
         super().__init__(*args, **kwargs)
+        if binds:
+            self.fields["bound"].help_text = " ".join(binds)
+        else:
+            del self.fields["bound"]
         for name, blank in (("refrigerant", "not known yet"), ("designed_for", "what is in it")):
             known = list(refrigerants())
             kept = self.initial.get(name)

@@ -124,6 +124,13 @@ class Unit(Coded):
     )
     process_shutdown = models.BooleanField("a repair needs an industrial process shutdown", default=False)
     open_drive = models.CharField("compressor driven from outside", max_length=3, choices=YES_NO, blank=True)
+    bound = models.CharField(
+        "one of the systems that the rulebook binds",
+        max_length=3,
+        choices=YES_NO,
+        blank=True,
+        help_text="asked only where the rulebook does not bind everybody",
+    )
     military = models.BooleanField("military equipment", default=False)
     below_minus_50 = models.BooleanField("cools products below -50 °C", default=False)
     exemption_proof = models.TextField("what shows it", blank=True)
@@ -187,7 +194,11 @@ class Unit(Coded):
             ),
             models.CheckConstraint(
                 name="unit_yes_or_no",
-                condition=Q(light_commercial__in=["", "yes", "no"], open_drive__in=["", "yes", "no"]),
+                condition=Q(
+                    light_commercial__in=["", "yes", "no"],
+                    open_drive__in=["", "yes", "no"],
+                    bound__in=["", "yes", "no"],
+                ),
             ),
             models.CheckConstraint(
                 name="unit_process_share_percent",
@@ -259,7 +270,7 @@ class Unit(Coded):
     @property
     def of_rules(self) -> bool:
         """Whether there is anything to say of it that only rules ask."""
-        said = (self.use, self.designed_for, self.light_commercial, self.open_drive, self.installed_on)
+        said = (self.use, self.designed_for, self.light_commercial, self.open_drive, self.bound, self.installed_on)
         marks = (self.sealed, self.dwelling, self.leak_detection, self.process_shutdown, self.military)
         share = self.process_share_percent is not None
         return self.may_be_light_commercial or share or self.below_minus_50 or any(said) or any(marks)

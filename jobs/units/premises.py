@@ -4,6 +4,7 @@ transaction and says who did it; `by` as in actions.py. Methods and full charges
 
 import datetime as dt
 import uuid
+from dataclasses import dataclass
 from fractions import Fraction
 
 from django.db import IntegrityError, transaction
@@ -134,51 +135,56 @@ def _check_day(day: dt.date) -> None:
         raise Refused(f"{day} is before {EARLIEST.year}; write the day as 2026-03-02.", "from_day")
 
 
+@dataclass(frozen=True)
+class ChargeFound:
+    """How a full charge was found, one of FullCharge.HOW, and what it is in whole mg: with `range` its two ends, else
+    the figure itself."""
+
+    how: str
+    mg: int | None = None
+    range_least_mg: int | None = None
+    range_most_mg: int | None = None
+
+    def full_mg(self) -> int:
+        """The full charge; of a range its midpoint (40 CFR 82.152, "full charge"). Raises Refused: an unknown way, no
+        quantity, ends of no range, or in the wrong order."""
+        if self.how not in dict(FullCharge.HOW):
+            raise Refused("Say how the full charge was found: one of the four ways.", "how")
+        if self.how == "range":
+            return _midpoint(self.range_least_mg, self.range_most_mg)
+        if self.range_least_mg is not None or self.range_most_mg is not None:
+            raise Refused("A range belongs to its midpoint alone; leave its ends blank, or choose the range.", "how")
+        if self.mg is None or self.mg <= 0:
+            raise Refused("The full charge is missing; it must be more than nothing.", "mg")
+        return self.mg
+
+
 @stated
 def set_full_charge(
     unit: Unit,
     *,
     by: Person | None,
-    how: str,
+    found: ChargeFound,
     from_day: dt.date,
-    mg: int | None = None,
-    range_least_mg: int | None = None,
-    range_most_mg: int | None = None,
     reason: str = "",
     key: uuid.UUID | None = None,
 ) -> FullCharge:
-    """The full charge of a unit from a day on, in whole mg; earlier rows stay as they are. how: one of FullCharge.HOW.
-    With `range` the two ends are given and the full charge is their midpoint (40 CFR 82.152, "full charge").
+    """The full charge of a unit from a day on; earlier rows stay as they are.
 
-    Raises Refused: an unknown way, a day that is still to come, no quantity, ends in the wrong order, and without a
-    reason whatever is not the first.
+    Raises Refused as `ChargeFound.full_mg` does, for a day that is still to come, and without a reason whatever is not
+    the first.
     """
     if key and (recorded := FullCharge.objects.filter(key=key).first()):
         return recorded
-    if how not in dict(FullCharge.HOW):
-        raise Refused("Say how the full charge was found: one of the four ways.", "how")
+    full = found.full_mg()
     _check_day(from_day)
-    if how == "range":
-        mg = _midpoint(range_least_mg, range_most_mg)
-    elif range_least_mg is not None or range_most_mg is not None:
-        raise Refused("A range belongs to its midpoint alone; leave its ends blank, or choose the range.", "how")
-    elif mg is None or mg <= 0:
-        raise Refused("The full charge is missing; it must be more than nothing.", "mg")
     reason = paragraph(reason, "reason", called="reason", longest=2000)
     Unit.objects.select_for_update().get(pk=unit.pk)
     if not reason and FullCharge.objects.filter(unit=unit).exists():
         raise Refused("Say why the full charge is revised; the reason is kept for good.", "reason")
-    return FullCharge.objects.create(
-        unit=unit,
-        from_day=from_day,
-        mg=mg,
-        how=how,
-        range_least_mg=range_least_mg,
-        range_most_mg=range_most_mg,
-        reason=reason,
-        by=by,
-        key=key,
-    )
+    ends = {"range_least_mg": found.range_least_mg, "range_most_mg": found.range_most_mg}
+    said = {"how": found.how, "mg": full, **ends, "reason": reason}
+    return FullCharge.objects.create(unit=unit, from_day=from_day, by=by, key=key, **said)
 
 
 def _midpoint(least: int | None, most: int | None) -> int:

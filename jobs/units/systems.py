@@ -21,6 +21,7 @@ class Described(Protocol):
     light_commercial: str
     may_be_light_commercial: bool
     open_drive: str
+    bound: str
     mostly_process: bool
     process_shutdown: bool
     military: bool
@@ -37,6 +38,7 @@ def system_of(
     said = {
         "light-commercial": unit.light_commercial if unit.may_be_light_commercial else NO,
         "open-drive": unit.open_drive,
+        "bound": unit.bound,
         "process": _said(unit.mostly_process),
         "process-shutdown": _said(unit.process_shutdown),
         "military": _said(unit.military),

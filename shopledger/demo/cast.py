@@ -16,13 +16,14 @@ TECHNICIANS = (
     ("tess", "Tess Arbor", "g", "mL"),
 )
 GASES, PARTS, RECLAIMER = "Make-Believe Gases", "Pretend Parts & Oils", "Second Life Reclaim (invented)"
+GROCER = "Fenwick & Daughters"  # one of the customers, with stationary equipment besides
 CUSTOMERS = (
     "Ada Quill",
     "Bram Osterhout-Vale",
     "Cleo Marsh-Imaginary",
     "Dorian Pell",
     "Esme Fictive",
-    "Fenwick & Daughters",
+    GROCER,
     "Greta Nonesuch",
     "Hollis Madeup",
     "Ines Storybrook",

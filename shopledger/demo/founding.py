@@ -28,11 +28,41 @@ from shopledger.demo.cast import (
     invented_plate,
     invented_vin,
 )
+from shopledger.demo.grocer import grocer
 from shopledger.demo.office import deliver
 from shopledger.demo.stock import ML, STEP, G
 
 VEHICLES = 24
 ALTITUDE_M = 320
+
+TESTED_AT = 4_800  # kPa, of the cylinders
+
+
+def _cylinders(retest: dt.date) -> list[Arrival]:
+    """Kind, refrigerant, grade, g in each, how many, place, first code, g of tare and of water capacity."""
+    rows = (
+        ("refillable", "R-134a", "virgin", 11_300, 1, "Store", "CYL-0001", 5_900, 13_500),
+        ("refillable", "R-1234yf", "virgin", 9_800, 1, "Store", "CYL-0002", 5_900, 12_000),
+        ("recovery", "R-134a", "recovered", 0, 1, "Bay", "REC-0001", 6_100, 12_000),
+        ("recovery", "R-1234yf", "recovered", 0, 2, "Bay", "REC-0002", 6_100, 12_000),
+    )
+    return [
+        Arrival(
+            kind,
+            gas,
+            False,
+            grade,
+            net * G,
+            count,
+            place,
+            code,
+            tare * G,
+            water * G,
+            retest,
+            test_pressure_kpa=TESTED_AT,
+        )
+        for kind, gas, grade, net, count, place, code, tare, water in rows
+    ]
 
 
 class Founding:
@@ -46,6 +76,7 @@ class Founding:
         self.places()
         self.first_stock()
         self.units()
+        grocer(self.calendar, self.crew[2])
 
     def people(self) -> None:
         with writing():
@@ -97,36 +128,7 @@ class Founding:
         retest, line = self.calendar.today + dt.timedelta(days=700), Arrival
         open_stock(
             lines=[
-                line(
-                    "refillable",
-                    "R-134a",
-                    False,
-                    "virgin",
-                    11_300 * G,
-                    1,
-                    "Store",
-                    "CYL-0001",
-                    5_900 * G,
-                    13_500 * G,
-                    retest,
-                ),
-                line(
-                    "refillable",
-                    "R-1234yf",
-                    False,
-                    "virgin",
-                    9_800 * G,
-                    1,
-                    "Store",
-                    "CYL-0002",
-                    5_900 * G,
-                    12_000 * G,
-                    retest,
-                ),
-                line("recovery", "R-134a", False, "recovered", 0, 1, "Bay", "REC-0001", 6_100 * G, 12_000 * G, retest),
-                line(
-                    "recovery", "R-1234yf", False, "recovered", 0, 2, "Bay", "REC-0002", 6_100 * G, 12_000 * G, retest
-                ),
+                *_cylinders(retest),
                 line("machine", "R-134a", False, "recycled", 3_200 * G, 1, "Bay", "MAC-0001", 9_000 * G, 15_000 * G),
                 line("disposable", "R-404A", False, "virgin", 10_900 * G, 1, "Van", "DSP-0001", 3_000 * G),
                 line("oil", "POE 68", True, "", 500 * ML, 2, "Store", "OIL-0001"),

@@ -4,8 +4,8 @@ A panel is a dictionary: `title`, and of `text`, `rows`, `links`, `template` wha
     rows: [{"text", "url", "note" or ("badge" and "state": good, warn, bad or idle)}]
     links: [{"text", "url"}]; `primary` True marks the first one as what most people came for
     template: a partial that draws the panel's body itself, with `panel` in its context
-None where there is nothing to show to this person. Each panel costs at most two queries.
-"""
+None where there is nothing to show to this person. Each panel costs at most two queries, that of leaks seven, however
+many rows there are."""
 
 from collections.abc import Callable
 
@@ -18,6 +18,7 @@ from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.supply.queries import running_short
 from jobs.drafts.queries import jobs_for
+from jobs.leaks.case_queries import open_cases
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
 from shopledger.sealing.queries import not_handed_out
@@ -96,6 +97,28 @@ def stock(request: HttpRequest) -> Panel | None:
     return {"title": "In stock", "text": "Nothing is in stock yet.", "links": links}
 
 
+def leak_deadlines(request: HttpRequest) -> Panel | None:
+    """What is to be done about leak rates that were over their limit, the most pressing first. The number of statements
+    is constant."""
+    today = now().astimezone(request.shop.zone).date()
+    rows: dict[int, dict[str, str]] = {}
+    for leaks, case in open_cases(request.shop.rules, today):
+        step, unit = case.next, leaks.unit
+        if step is None or unit.pk in rows:
+            continue
+        late = step.due is not None and step.due < today
+        rows[unit.pk] = {
+            "text": f"{unit.title}: {step.what.lower()}",
+            "url": reverse("unit-leaks", args=[unit.pk]),
+            "badge": f"{'late, was due' if late else 'by'} {written(step.due)}" if step.due else "no day yet",
+            "state": "bad" if late else "warn" if step.due else "idle",
+        }
+    if not rows:
+        return None
+    links = pages(("All of them", "leak-checks"))
+    return {"title": "Leaks to be repaired", "rows": list(rows.values())[:ROWS], "links": links}
+
+
 def short(request: HttpRequest) -> Panel | None:
     """Substances under their reorder point."""
     person = request.user
@@ -144,6 +167,7 @@ def setting_up(request: HttpRequest) -> Panel | None:
 PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (
     setting_up,
     drafts,
+    leak_deadlines,
     short,
     stock,
     certificates,

@@ -47,8 +47,8 @@ from shopledger.backup import archive
 from shopledger.inspection import contents, handout, index
 from shopledger.inspection.who import Who
 from shopledger.reporting.output import make, written
-from shopledger.reporting.report import Period, Worded
-from shopledger.reports.registry import REPORTS
+from shopledger.reporting.report import Period, Report, Worded
+from shopledger.reports.registry import REPORTS, wanted
 from shopledger.sealing.models import IssuedReport
 from shopledger.sealing.proof import read_issued
 
@@ -125,9 +125,10 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> tu
     number, digest = head()
     jobs = Job.objects.filter(state__in=["signed", "corrected"], day__gte=period.first, day__lte=period.last)
     jobs = jobs.select_related("unit__customer", "technician", "voucher", "signed_by", "corrects").order_by("day", "id")
-    into = _Contents(writer, len(REPORTS) + jobs.count() + 2, say)
+    reports = wanted(Shop.current().rules, period.last).values()
+    into = _Contents(writer, len(reports) + jobs.count() + 2, say)
     by = into.who.person(made_by)
-    _put_reports(into, period, by)
+    _put_reports(into, reports, period, by)
     sheets = _put_sheets(into, jobs)
     _put_papers(into, period, by)
     entries = _put_records(into, period, number)
@@ -152,8 +153,8 @@ def _write(writer: archive.Writer, period: Period, made_by: str, say: Say) -> tu
     return Bundled(len(writer.files), entries.count, sheets, number, digest), manifest
 
 
-def _put_reports(into: _Contents, period: Period, by: Worded) -> None:
-    for report in REPORTS.values():
+def _put_reports(into: _Contents, reports: Iterable[Report], period: Period, by: Worded) -> None:
+    for report in reports:
         made = make(report, period, None, by, drawn=True)
         into.who.read_table(made.table)
         into.rows[report.name] = len(made.table.rows)

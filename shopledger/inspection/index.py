@@ -55,7 +55,10 @@ def _answer(told: Told, asked: str, reports: Sequence[str], files: Sequence[str]
     """A question of the first ten minutes, and where its answer stands."""
     there = []
     for name in reports:
-        rows = told.rows.get(name, 0)
+        if name not in told.rows:
+            there.append("the rulebook asks for none")
+            continue
+        rows = told.rows[name]
         count = f"{rows} line{'s' if rows > 1 else ''}" if rows else "none in this period"
         there.append(f"{_link(f'reports/{name}.pdf', name)} ({_link(f'reports/{name}.csv', 'CSV')}; {count})")
     there += [_link(name, name) for name in files]
@@ -85,10 +88,10 @@ ASKED: tuple[tuple[str, tuple[str, ...], tuple[str, ...], str], ...] = (
         ("records.jsonl",),
         "there the lines of kind machine and machine-check; the certification to the authority is not recorded here",
     ),
-    ("The company's own certificate", (), (), "not recorded here"),
+    ("The company's own certificate", (), ("records.jsonl",), "there the lines of kind settings"),
     ("Where used refrigerant went", ("shipments",), (), "receipts lie in papers/"),
     ("What was bought in the last year", ("purchases",), (), "of the days of this bundle; invoices lie in papers/"),
-    ("What was sold over the counter, and to whom", (), (), "not recorded here"),
+    ("What was sold over the counter, and to whom", ("shipments", "usage"), (), "lines with the purpose sell"),
     ("Appliances disposed of, month by month", (), (), "not recorded here"),
     ("Equipment, leak checks, and what is open", ("units", "findings"), (), "job sheets lie in jobs/"),
     ("Containers", ("containers", "variances"), (), ""),
@@ -99,6 +102,7 @@ ASKED: tuple[tuple[str, tuple[str, ...], tuple[str, ...], str], ...] = (
         "the first tells changes beside the ledger; in the second look for reversal and restatement; the third holds "
         "the reasons, of kind words; each report names below its table what was corrected after its days",
     ),
+    ("The figures of each quarter or other period", ("returns",), (), ""),
     ("Whether the stock adds up", ("usage",), (), "verify.py works its figures out again from the entries"),
     ("Whether anything was altered or left out", (), ("verify.py", "check.html"), ""),
 )

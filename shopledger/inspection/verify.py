@@ -15,7 +15,7 @@ from pathlib import Path
 BESIDE = {"manifest.json", "receipt.json"}  # the list of the files cannot name itself, nor what was made after it
 CAME = {"supplier": "received", "unit": "recovered", "reclassified": "reclassified_in"}  # other columns are called
 WENT = {"supplier": "returned", "unit": "charged", "reclassified": "reclassified_out"}  # as their accounts are
-WENT.update(reclaimer="reclaimed", destroyer="destroyed")
+WENT.update(reclaimer="reclaimed", destroyer="destroyed", buyer="sold")
 
 
 class Wrong(Exception):

@@ -29,7 +29,7 @@ from shopledger.inspection.work import file_of
 from shopledger.reporting.cells import shown
 from shopledger.reporting.output import FORMATS, make, written
 from shopledger.reporting.report import Period, called
-from shopledger.reports.registry import REPORTS
+from shopledger.reports.registry import REPORTS, wanted
 from shopledger.reports.usage import NotBalanced
 
 visitor = role_required("inspector")
@@ -60,7 +60,8 @@ def start(request: HttpRequest) -> HttpResponse:
     bundles = BundleOrder.objects.filter(
         state="made", first__gte=request.inspection.first, last__lte=request.inspection.last
     )
-    said = {"access": request.inspection, "reports": REPORTS.values(), "bundles": bundles}
+    reports = wanted(request.shop.rules, request.inspection.last).values()
+    said = {"access": request.inspection, "reports": reports, "bundles": bundles}
     return render(request, "inspectors/start.html", said)
 
 

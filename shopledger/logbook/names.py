@@ -22,7 +22,7 @@ from shopledger.logbook.cells import Cells
 from shopledger.logbook.folder import Faults, Folder, Row
 
 USUAL_SCALE = "shop scale"
-PARTY_ROLES = {"return": "supplier", "reclaim": "reclaimer", "destroy": "destroyer"}
+PARTY_ROLES = {"return": "supplier", "reclaim": "reclaimer", "destroy": "destroyer", "sell": "buyer"}
 
 
 class Names:
@@ -160,7 +160,7 @@ class Names:
         for row in self.folder.of("parties.csv"):
             cells = self._cells(row)
             name = cells.text("name", needed=True, most=200)
-            role = cells.one_of("role", ("supplier", "reclaimer", "destroyer"))
+            role = cells.one_of("role", ("supplier", "reclaimer", "destroyer", "buyer"))
             address, registration = cells.text("address", most=1000), cells.text("registration", most=100)
             known_as = self.parties.setdefault(name, {})
             if cells.whole and role not in known_as:

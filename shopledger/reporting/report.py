@@ -112,7 +112,7 @@ def nothing_behind(_column: str, _key: str | None) -> bool:
 @dataclass(frozen=True)
 class Report:
     """opens: whether a column, in a report split by a key, has movements behind its figures. chart: draws the figures
-    of a period, at a width in points."""
+    of a period, at a width in points. section: of the rulebook, which asks for it; blank: it is always there."""
 
     name: str
     title: str
@@ -122,6 +122,7 @@ class Report:
     of_ledger: bool = True  # whether its figures are movements, so that later corrections of them are named
     opens: Callable[[str, str | None], bool] = nothing_behind
     chart: Callable[..., object] | None = None
+    section: str = ""
 
 
 def cell(column: Column, value: object) -> str:

@@ -10,7 +10,7 @@ from shopledger.reporting.report import Column, Period, Report, ReportTable
 from shopledger.reports import usage
 
 LOST = ("line_loss", "heel_loss", "other_loss", "unexplained_loss")
-SHIPPED = ("returned", "reclaimed", "destroyed")
+SHIPPED = ("returned", "reclaimed", "destroyed", "sold")
 
 
 def emissions(period: Period, _key: str | None) -> ReportTable:

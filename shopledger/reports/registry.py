@@ -1,10 +1,12 @@
 """The reports there are. To add one: a function from a period and a key to a table, a `Report` of it, its name here."""
 
+import datetime as dt
 from dataclasses import replace
 
+from inventory.reference.rulebook import Rulebook
 from shopledger.findings import report as findings
 from shopledger.reporting.report import Report
-from shopledger.reports import behind, charts, emissions, stock, usage, work
+from shopledger.reports import behind, charts, disposals, emissions, returns, stock, usage, work
 
 REPORTS: dict[str, Report] = {
     report.name: report
@@ -18,6 +20,15 @@ REPORTS: dict[str, Report] = {
         replace(stock.VARIANCES, chart=charts.differences_by_month),
         replace(emissions.EMISSIONS, opens=behind.emissions_opens, chart=charts.emissions_by_substance),
         work.UNITS,
+        returns.RETURNS,
+        disposals.DISPOSALS,
         findings.FINDINGS,
     )
 }
+
+
+def wanted(rules: Rulebook, day: dt.date) -> dict[str, Report]:
+    """The reports of a shop: without those that its rulebook does not ask for on that day."""
+    return {
+        name: report for name, report in REPORTS.items() if not report.section or rules.section(report.section, day)
+    }

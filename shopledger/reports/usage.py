@@ -1,7 +1,7 @@
 """The usage report: the mass balance of each substance over a period.
 
 closing = opening + received + recovered + weighing_difference + unexplained_gain + reclassified_in
-          - charged - line_loss - heel_loss - other_loss - returned - reclaimed - destroyed
+          - charged - sold - line_loss - heel_loss - other_loss - returned - reclaimed - destroyed
           - unexplained_loss - reclassified_out, exactly; split by grade or location also + transferred_in
           - transferred_out. Where the period reaches to the last voucher (or is split by grade or location)
           it is compared with the balances, and a report that does not agree is not given.
@@ -36,6 +36,7 @@ IN = {
 }
 OUT = {
     "charged": A.UNIT,
+    "sold": A.BUYER,
     "line_loss": A.LINE_LOSS,
     "heel_loss": A.HEEL_LOSS,
     "other_loss": A.OTHER_LOSS,
@@ -53,6 +54,7 @@ TITLES = {
     "unexplained_gain": "Unexplained gain",
     "reclassified_in": "Reclassified in",
     "charged": "Charged",
+    "sold": "Sold",
     "line_loss": "Line loss",
     "heel_loss": "Heel loss",
     "other_loss": "Other loss",

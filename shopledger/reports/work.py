@@ -9,7 +9,9 @@ from django.db.models import Count, F, Sum
 from django.urls import reverse
 
 from jobs.drafts.models import Job
-from jobs.leaks.queries import histories_of
+from jobs.leaks.case import present_rate
+from jobs.leaks.case_queries import appliances
+from jobs.leaks.leak_verdicts import METHOD
 from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Customer, Unit
@@ -156,11 +158,11 @@ def units(period: Period, _key: str | None) -> ReportTable:
     )
     sums_of = {row["unit"]: row for row in sums}
     found = Unit.objects.filter(pk__in=jobs.values("unit")).order_by("code")
-    histories = histories_of(found, period.last)
+    appliances_of = appliances(found, period.last)
     rows, links = [], []
     for unit in found:
-        sums, full = sums_of[unit.pk], unit.charge_target_mg
-        rate = histories[unit.pk].rate(full, period.last) if full else None
+        sums, its = sums_of[unit.pk], appliances_of[unit.pk]
+        full, rate = its.charges.on(period.last), present_rate(its, period.last)
         rows.append(
             (
                 called(unit.code, unit.code),
@@ -169,7 +171,8 @@ def units(period: Period, _key: str | None) -> ReportTable:
                 int(sums["charged"]),
                 int(sums["recovered"]),
                 full,
-                _percent(rate),
+                None if rate is None else METHOD[rate.method],
+                _percent(rate and rate.percent),
             )
         )
         links.append({"unit": reverse("unit", args=[unit.pk])})
@@ -180,15 +183,18 @@ def units(period: Period, _key: str | None) -> ReportTable:
         Column("charged", "Charged", "quantity"),
         Column("recovered", "Recovered", "quantity"),
         Column("full_charge", "Full charge", "quantity"),
+        Column("method", "Method"),
         Column("leak_rate", "Leak rate, % a year", "decimal"),
     ]
     return ReportTable(columns, rows, notes=(LEAK_RATE,), links=links)
 
 
 LEAK_RATE = (
-    "Leak rate: rolling average of 40 CFR 82.152 on the last day: what was added over what was recovered in 365 days, "
-    "or since the last check that found no leak; the first charge of a unit is no loss (82.157(b)). Blank where the "
-    "full charge is not known."
+    "Leak rate, 40 CFR 82.152, by the method of the unit's premises, rolling average where none is set: on the last "
+    "day, what was added in 365 days or since the last good follow-up test that shows all identified leaks repaired. "
+    "Annualizing: at the last addition. What a job marks as installation, retrofit or seasonal variance is no addition "
+    "(82.157(b)). Limits, and since when they count, stand on the unit's page. Blank where the full charge is not "
+    "known, or nothing was added to annualize."
 )
 
 

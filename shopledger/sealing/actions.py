@@ -13,10 +13,11 @@ from inventory.ledger.actions import Draft, writing
 from inventory.ledger.models import Seal
 from inventory.ledger.seals import seal
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 from shopledger.reporting.output import Made, make, written
-from shopledger.reports.registry import REPORTS
+from shopledger.reports.registry import REPORTS, wanted
 from shopledger.reports.usage import NotBalanced
 from shopledger.sealing.models import IssuedReport
 from shopledger.sealing.queries import FORMATS, HANDED, missing, period_of
@@ -32,12 +33,12 @@ def seal_period(through: dt.date, by: str) -> Seal:
     known = Seal.objects.filter(through=through).first()
     if known:
         return known
-    return seal(through, by, owed())
+    return seal(through, by, owed(through))
 
 
-def owed() -> list[str]:
+def owed(through: dt.date) -> list[str]:
     """The report files that a seal which is made now owes."""
-    return [f"{name}.{kind}" for name in REPORTS for kind in FORMATS]
+    return [f"{name}.{kind}" for name in wanted(Shop.current().rules, through) for kind in FORMATS]
 
 
 def issue(made: Seal, by: str) -> list[IssuedReport]:

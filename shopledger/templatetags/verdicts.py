@@ -1,8 +1,15 @@
 """Tags that show what the rulebook says, and why. Every template has them without loading them."""
 
-from django import template
+from functools import lru_cache
 
-from inventory.verdicts.explaining import Explained, explained
+from django import template
+from django.template.context import Context
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from inventory.reference.rule import System
+from inventory.shop.clock import today
+from inventory.verdicts.explaining import Explained, Ground, explained
 from inventory.verdicts.verdict import Verdict
 
 register = template.Library()
@@ -14,4 +21,18 @@ def verdict(found: Verdict | Explained, beside: str | None = None) -> dict[str, 
     text next to which it stands, where the page says it already, in its words or in others:
     `{% verdict objection.verdict beside=objection.message %}`."""
     it = explained(found) if isinstance(found, Verdict) else found
-    return {"it": it, "stands": beside is None, "repeat": beside is not None and it.said not in beside}
+    rules = [_rule(one) for one in it.grounds]
+    return {"it": it, "rules": rules, "stands": beside is None, "repeat": beside is not None and it.said not in beside}
+
+
+@lru_cache(maxsize=500)
+def _rule(one: Ground) -> SafeString:
+    """A rule as it is shown, drawn once: many rows of a list lean on the same few, and this is most of the work."""
+    return render_to_string("_verdict_rule.html", {"one": one})
+
+
+@register.inclusion_tag("_duties.html", takes_context=True)
+def duties(context: Context, page: str, system: System | None = None) -> dict[str, object]:
+    """The duties that the rulebook has for a page (of `rules.DUTY_PAGES`) and that no figure can check. system: what
+    the page is about, where it is equipment or refrigerant: `{% duties "unit" system %}`."""
+    return {"duties": context["request"].shop.rules.duties(page, system, today())}

@@ -3,11 +3,16 @@
 import pytest
 from axe_core_python.selenium import Axe
 from django.urls import reverse
+from selenium.webdriver.common.keys import Keys
 
 from inventory.containers.models import Container
 from jobs.drafts.actions import change_job, enter_line, start_job
+from jobs.signing import actions as signing
+from shopledger.findings import report as findings_report
+from shopledger.findings.finding import Finding
 from tests.browser import driving
 from tests.browser.test_three_people import garage  # noqa: F401 (fixture)
+from tests.verdicts import ASKED, BANNED, judging
 
 pytestmark = pytest.mark.django_db(transaction=True)
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]}}
@@ -97,3 +102,57 @@ def test_every_page_of_the_office(desk, live_server, draft, owner):
         desk.get(live_server.url + path)
         open_everything(desk)
         assert faults(desk) == [], path
+
+
+SCREENS = {"phone": driving.PHONE, "desk": driving.DESK}
+
+
+@pytest.fixture
+def judged(draft, monkeypatch):
+    """A draft that one rule refuses and another asks a reason for, and findings by both."""
+    monkeypatch.setattr(signing, "objections", judging(signing.objections, leak=BANNED, under=ASKED))
+    found = [
+        Finding("high", "service ban", BANNED.cited, "Job J-1: virgin R-404A was charged.", "/jobs/1/", verdict=BANNED),
+        Finding("low", "leak check", ASKED.cited, ASKED.said, "/units/1/", verdict=ASKED),
+        Finding("low", "paper", "good practice", "A delivery has no paper.", "/vouchers/1/"),
+    ]
+    monkeypatch.setattr(findings_report, "findings", lambda period: found)
+    return draft
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_what_the_rulebook_says_opens_by_keyboard_on_every_screen(chromium, live_server, judged, owner, screen):
+    driving.set_screen(chromium, SCREENS[screen])
+    driving.sign_in(chromium, live_server, owner)
+    for name, path in (("job", f"/jobs/{judged.pk}/"), ("findings", reverse("report", args=["findings"]))):
+        chromium.get(live_server.url + path)
+        summary = driving.wait_for(chromium, ".verdict summary")
+        assert not driving.wait_for(chromium, ".verdict .why").is_displayed()
+        chromium.execute_script("arguments[0].focus()", summary)
+        summary.send_keys(Keys.ENTER)
+        assert driving.wait_for(chromium, ".verdict .why").is_displayed()
+        open_everything(chromium)
+        assert faults(chromium) == [], path
+        assert driving.overflow(chromium) == 0, path
+        if screen == "phone":
+            assert driving.small_targets(chromium) == [], path
+        chromium.execute_script("document.querySelector('.verdict').scrollIntoView()")
+        driving.shot(chromium, f"why-{name}-{screen}")
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_what_a_person_may_do_is_read_on_every_screen(chromium, live_server, garage, technician, owner, screen):  # noqa: F811
+    driving.set_screen(chromium, SCREENS[screen])
+    driving.sign_in(chromium, live_server, owner)
+    chromium.get(live_server.url + reverse("person", args=[technician.pk]))
+    driving.wait_for(chromium, "#allowed")
+    chromium.execute_script("document.querySelector('#allowed').scrollIntoView()")
+    driving.shot(chromium, f"allowed-{screen}")
+    opened = "document.querySelectorAll('.behind:nth-child(2) details')"
+    chromium.execute_script(f"for (const it of {opened}) it.open = true")
+    assert faults(chromium) == []
+    assert driving.overflow(chromium) == 0
+    if screen == "phone":
+        assert driving.small_targets(chromium) == []
+    chromium.execute_script("document.querySelector('.behind').scrollIntoView()")
+    driving.shot(chromium, f"allowed-open-{screen}")

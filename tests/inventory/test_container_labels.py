@@ -102,7 +102,7 @@ def test_a_label_is_recorded_later_on_a_page_of_its_own(shop, office_client, tec
 
 def test_what_was_recycled_here_can_be_labelled_at_once(shop):
     made(Scale, code="bench", readability_mg=G, usual=True)
-    machine = made(Machine, make="Quillon", model="R1", serial="7", standard="SAE J2788")
+    machine = made(Machine, make="Quillon", model="R1", serial="7", standards="SAE J2788")
     delivery(line("A", "recovered"), line("B", "recovered"))
     head = {"machine": machine, "standard": "SAE J2788", "day": DAY, "by": "oscar"}
     recycle(code="A", labelled=True, key=str(uuid.uuid4()), **head)

@@ -118,7 +118,7 @@ def test_a_container_that_goes_leaves_nothing_behind(stock):
 
 @pytest.fixture
 def machine(db):
-    return made(Machine, make="Quillon", model="R1", serial="7", standard="SAE J2788")
+    return made(Machine, make="Quillon", model="R1", serial="7", standards="SAE J2788")
 
 
 def test_what_was_recovered_is_recycled_by_a_machine(stock, machine, office_client):

@@ -7,6 +7,7 @@ import pytest
 
 from inventory.reference.rule import System, selects_equipment
 from inventory.reference.rulebook import RulebookError, UnknownRulebook, parse_rulebook, rulebook
+from tests.reference.asking import leak_check
 
 HEAD = """
 name = "x"
@@ -89,7 +90,7 @@ def test_a_slip_is_named(good: str, bad: str, said: str) -> None:
             "caution 1: substances: does not know 'r134a'",
         ),
         (
-            '[[duty]]\nabout = "a"\nsentence = "A."\nsubstances = ["contains:XFC"]\ntext = "act"',
+            '[[duty]]\npage = "unit"\nsentence = "A."\nsubstances = ["contains:XFC"]\ntext = "act"',
             "duty 1: substances: does not know 'contains:XFC'",
         ),
         (
@@ -97,7 +98,7 @@ def test_a_slip_is_named(good: str, bad: str, said: str) -> None:
             "single_use 1: kinds: does not know 'bottle': write can, disposable",
         ),
         (
-            '[[single_use]]\nkinds = ["can"]\nenforcement = "forbid"\ntext = "act"',
+            '[[single_use]]\nkinds = ["can"]\nacts = ["fill"]\nenforcement = "forbid"\ntext = "act"',
             "single_use 1: enforcement: does not know 'forbid': write refuse, warn",
         ),
         (
@@ -130,11 +131,11 @@ def test_a_slip_is_named(good: str, bad: str, said: str) -> None:
             "safe_fill 1: share: write a fraction",
         ),
         (
-            '[[single_use]]\nkinds = ["can"]\nconfidence = "seen"\ntext = "hearsay"',
+            '[[single_use]]\nkinds = ["can"]\nacts = ["fill"]\nconfidence = "seen"\ntext = "hearsay"',
             "single_use 1: confidence: the text 'hearsay' was not read: write memory",
         ),
         (
-            '[[single_use]]\nkinds = ["can"]\nconfidence = "certain"\ntext = "act"',
+            '[[single_use]]\nkinds = ["can"]\nacts = ["fill"]\nconfidence = "certain"\ntext = "act"',
             "single_use 1: confidence: write seen, reading, secondary, memory",
         ),
         ("single_use = [1]", "single_use: no such list of rules"),
@@ -158,8 +159,8 @@ def test_where_several_rules_hold_the_strictest_counts() -> None:
     book = parse_rulebook(content)
     day = book.edition
     assert book.retention("job", day).years == 5
-    assert book.leak_check(System("other", "R-134a", 1), None, day).months == 3
-    assert book.leak_rate("other", "R-134a", 1, None, day).over_percent == 10
+    assert [one.rule.over_percent for one in book.leak_limits(System("other", "R-134a", 1), day)] == [10]
+    assert leak_check(book, System("other", "R-134a", 1), None, day).months == 3
 
 
 def test_a_band_of_charges_begins_at_its_lower_end_and_ends_below_its_upper() -> None:

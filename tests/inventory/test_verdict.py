@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -42,8 +43,8 @@ VERDICT = Verdict(
 )
 
 
-def words(one, first=None, number=1):
-    return [f"{label}: {said}" if label else said for label, said in told(one, first or {}, number)]
+def words(one, earlier=None):
+    return [f"{label}: {said}" if label else said for label, said in told(one, earlier or {})]
 
 
 def test_each_answer_has_a_word_and_a_look():
@@ -77,10 +78,17 @@ def test_a_note_says_everything():
 
 
 def test_a_rule_is_written_out_once():
-    opened = explained(VERDICT)
-    first = dict.fromkeys(opened.grounds, 1)
-    assert words(opened, first, 1) == words(opened)
-    assert words(opened, first, 2)[2] == "Rule: Law of Nowhere, art. 7; in words in note 1."
+    first = explained(replace(VERDICT, figures=()))
+    said = words(explained(VERDICT), {first: 1})
+    assert said[1] == "Worked out from: GWP: 3943; grade: virgin."
+    assert said[2] == "Rule: Law of Nowhere, art. 7; in words in note 1."
+
+
+def test_what_rests_on_the_same_as_an_earlier_note_points_at_it():
+    first = explained(replace(VERDICT, said="It may not be bought either."))
+    said = words(explained(VERDICT), {first: 3})
+    assert said[:2] == [VERDICT.said, "Figures and rules are those of note 3."]
+    assert said[2].startswith("The text allows more than one reading")
 
 
 def test_what_must_be_said_first_is_said():
@@ -102,3 +110,8 @@ def test_what_is_kept_is_all_of_it(verdict):
 
 def test_nothing_blank_is_kept():
     assert explained(Verdict(answer="free", said="No rule.")).kept == {"answer": "free", "said": "No rule."}
+
+
+def test_a_bare_sentence_has_nothing_to_open():
+    assert not explained(Verdict(answer="free", said="No rule.")).opens
+    assert explained(VERDICT).opens

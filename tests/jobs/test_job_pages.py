@@ -387,3 +387,37 @@ def test_the_number_of_queries_does_not_grow_with_what_is_shown(job, bay, techni
 def test_a_percentage_that_cannot_be_is_refused_in_words(job, technician_client, step, name, value, said):
     answer = technician_client.post(f"/jobs/{job.pk}/step/{step}/", step_fields(step) | {name: value})
     assert answer.status_code == 422 and said in answer.content.decode()
+
+
+# -- what a charge and a recovery are for -------------------------------------------------------------------
+
+
+def test_what_a_charge_is_for_is_asked_and_never_inferred(job, technician_client):  # noqa: F811
+    """40 CFR 82.157(b), 84.106(b): installation, retrofit and seasonal variance are exempt, where somebody says so."""
+    page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    assert "not said: it counts as making up a leak" in page and job.charge_why == ""
+    data = step_fields("charge") | {
+        "charge_why": "seasonal",
+        "seasonal_statement": "8 lb as in October",
+        "same_leak": "on",
+    }
+    answer = technician_client.post(f"/jobs/{job.pk}/step/charge/", data)
+    assert answer.status_code == 302 and answer.url.endswith("#figures")
+    job.refresh_from_db()
+    assert (job.charge_why, job.seasonal_statement, job.same_leak) == ("seasonal", "8 lb as in October", True)
+    answer = technician_client.post(f"/jobs/{job.pk}/step/charge/", step_fields("charge") | {"charge_why": "luck"})
+    assert answer.status_code == 422
+
+
+def test_saying_what_a_recovery_is_for_is_no_recovery(job, technician_client):  # noqa: F811
+    def missing():
+        return [step.title for step in technician_client.get(f"/jobs/{job.pk}/").context["missing"]]
+
+    assert "Recover" in missing()
+    data = step_fields("recover") | {"recover_why": "disposal"}
+    assert technician_client.post(f"/jobs/{job.pk}/step/recover/", data).status_code == 302
+    job.refresh_from_db()
+    assert job.recover_why == "disposal" and "Recover" in missing()
+    skip = {"reason": "it was empty"}
+    technician_client.post(f"/jobs/{job.pk}/skip/recover/", skip)
+    assert "Recover" not in missing()

@@ -2,18 +2,20 @@
 
 import datetime as dt
 import uuid
+from dataclasses import replace
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.measures.months import add_months
-from inventory.receiving.actions import Arrival, open_stock
 from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
-from jobs.drafts.actions import change_job, enter_line, start_job
+from inventory.verdicts.leak_check import leak_check
+from inventory.verdicts.leak_repair import Checked, check_again
+from jobs.drafts.actions import change_job, start_job
 from jobs.leaks.leak_checks import due
 from jobs.leaks.queries import checks_due
 from jobs.people.actions import add_certificate
@@ -23,8 +25,7 @@ from tests.kept import saved
 
 DAY = dt.date(2026, 6, 10)
 EU = rulebook("eu")
-CHECK = EU.leak_check(System("stationary", "R-134a", 1), 10, DAY)
-REPAIR = EU.leak_repair("stationary", "R-134a", DAY)
+UNIT = System("stationary", "R-134a", 7_000_000)  # 10.01 t
 
 
 @pytest.mark.parametrize(
@@ -40,8 +41,10 @@ def test_months_are_counted_by_the_calendar(day, months, then):
     assert add_months(dt.date.fromisoformat(day), months) == dt.date.fromisoformat(then)
 
 
-def asked(last=None, repaired=None, detection=False, day=DAY, rule=CHECK, repair=REPAIR):
-    return due(rule, repair, detection=detection, last_checked=last, repaired_on=repaired, today=day)
+def asked(last=None, repaired=None, detection=False, day=DAY, system=UNIT, since=()):
+    system = replace(system, traits=frozenset({"detection"} if detection else ()))
+    again = check_again(EU, system, repaired, since, day) if repaired else None
+    return due(leak_check(EU, system, day), again, last_checked=last, today=day)
 
 
 def test_the_interval_is_12_months_and_24_with_detection():
@@ -50,6 +53,7 @@ def test_the_interval_is_12_months_and_24_with_detection():
     assert (asked(last).due, asked(last).overdue) == (dt.date(2026, 6, 9), True)
     assert not asked(dt.date(2025, 6, 10)).overdue, "on the day itself it is not overdue"
     assert asked(last, detection=True).due == dt.date(2027, 6, 9)
+    assert asked(last).verdict.by == dt.date(2026, 6, 9) and "due by 2026-06-09" in asked(last).verdict.said
 
 
 def test_a_repair_is_checked_within_a_month():
@@ -58,6 +62,10 @@ def test_a_repair_is_checked_within_a_month():
     assert (found.due, found.overdue) == (dt.date(2026, 6, 10), False) and "24 hours of running" in found.why
     assert asked(dt.date(2026, 5, 10), dt.date(2026, 5, 10), day=dt.date(2026, 6, 11)).overdue
     assert "4(5)" in found.cited
+    checked = asked(dt.date(2026, 5, 20), dt.date(2026, 5, 10), since=[Checked(dt.date(2026, 5, 20))])
+    assert checked.due == dt.date(2027, 5, 20)
+    late = asked(dt.date(2026, 6, 20), dt.date(2026, 5, 10), since=[Checked(dt.date(2026, 6, 20))])
+    assert late.due == dt.date(2027, 6, 20), "what was made too late is not due any more"
 
 
 def test_what_was_never_checked_is_due_today():
@@ -65,7 +73,13 @@ def test_what_was_never_checked_is_due_today():
 
 
 def test_without_a_rule_nothing_is_due():
-    assert asked(rule=None, repaired=DAY).due is None
+    car = System("vehicle", "R-134a", 500_000)
+    assert asked(system=car, repaired=DAY).due is None
+
+
+def test_without_a_charge_it_cannot_be_judged():
+    found = asked(system=System("stationary", "R-134a"))
+    assert found.is_open and found.due is None and "say how much it holds" in found.why
 
 
 @pytest.fixture
@@ -181,30 +195,3 @@ def test_a_certificate_for_small_charges_reaches_so_far(unit, technician, kg, se
     else:
         with pytest.raises(NotSignable, match="checking for leaks"):
             visit(unit, technician, today(), "none found")
-
-
-@pytest.mark.django_db
-def test_equipment_whose_leak_rate_was_over_is_inspected(unit, technician, technician_client):
-    """40 CFR 84.106 as 82.157(g), to be confirmed with the authority: 20 kg of R-404A, 4.1 kg (20.5 %) added."""
-    saved(Shop.objects.get(), rulebook="us-federal")
-    add_certificate(by=None, person=technician, scheme="608-universal", number="U-1", issued=dt.date(2020, 1, 1))
-    line = Arrival("refillable", "R-404A", False, "virgin", 50_000_000, 1, "Store", "CYL", tare_mg=10_000_000)
-    open_stock(lines=[line], day=today(), by="o", key=str(uuid.uuid4()))
-    unit = change_unit(unit, by=technician, refrigerant="R-404A", charge_nominal_mg=20_000_000)
-
-    def charge(grams):
-        job = start_job(unit=unit, technician=technician, by=technician, key=uuid.uuid4())
-        enter_line(job.pk, by=technician, key=uuid.uuid4(), action="charge", container="CYL", quantity=grams * 1000)
-        reasons = dict.fromkeys(("not-weighed-CYL", "under", "over", "no-range"), "test")
-        sign_job(job.pk, by=technician, reasons=reasons)
-
-    charge(4_000)
-    assert checks_due(Shop.current().rules, today()) == [], "20 % itself is not over the limit of refrigeration"
-    charge(100)
-    (one,) = checks_due(Shop.current().rules, today())
-    assert one.check.due == add_months(today(), 12) and f"over 20 % on {today()}" in one.check.why
-    assert "to be confirmed with the authority" in one.check.cited
-    page = technician_client.get("/units/leak-checks/").content.decode()
-    assert "since its leak rate was over 20 %" in page
-    change_unit(unit, by=technician, refrigerant="R-32", charge_nominal_mg=6_000_000)  # under 15 lb
-    assert checks_due(Shop.current().rules, today()) == []

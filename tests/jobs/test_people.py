@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from inventory.shop.access import role_required
+from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from jobs.people import actions, queries
 from jobs.people.models import Certificate, Person
@@ -120,6 +121,25 @@ def test_somebody_who_left_cannot_sign_in_and_stays_in_the_records(technician, t
     actions.change_person(technician, by=None, is_active=False)
     assert technician_client.get(reverse("units")).status_code == 302
     assert Person.objects.filter(username="tess").exists()
+
+
+def test_the_day_on_which_somebody_left_is_kept(technician, owner, owner_client):
+    gone = actions.change_person(technician, by=owner, is_active=False)
+    assert gone.left_on == today(), "where nobody says another"
+    gone = actions.change_person(gone, by=owner, left_on=dt.date(2026, 3, 1))
+    assert (gone.left_on, gone.is_active) == (dt.date(2026, 3, 1), False)
+    for wrong in (today() + dt.timedelta(days=1), dt.date(26, 3, 1)):
+        with pytest.raises(Refused, match="no day on which somebody left"):
+            actions.change_person(gone, by=owner, left_on=wrong)
+    address = reverse("person-edit", args=[gone.pk])
+    form = {"name": gone.name, "role": "technician", "trainee_since": "", "is_active": "on", "left_on": "2026-03-01"}
+    assert owner_client.post(address, form).status_code == 302, "the day that stands already says nothing new"
+    gone.refresh_from_db()
+    assert gone.left_on is None and gone.is_active
+    refused = owner_client.post(address, {**form, "left_on": "2026-03-02"})
+    assert "say that they have left" in refused.content.decode()
+    with pytest.raises(Refused, match="works here"):
+        actions.change_person(gone, by=owner, left_on=dt.date(2026, 3, 2))
 
 
 @pytest.mark.parametrize("change", [{"role": "office"}, {"is_active": False}])

@@ -1,5 +1,6 @@
 """Customers and units: what is kept, what is refused, how they are found."""
 
+import datetime as dt
 import uuid
 from types import SimpleNamespace
 
@@ -113,7 +114,7 @@ def test_an_oil_that_only_the_label_knows_stays_as_typed(db):
         ({"kind": "ship"}, "kind", "one of vehicle, transport, stationary, other"),
         ({"year": 19}, "year", "four digits"),
         ({"year": 2101}, "year", "1900 to 2100"),
-        ({"refrigerant": "R-134b"}, "refrigerant", "R-134a"),
+        ({"refrigerant": "R-134b"}, "refrigerant", "Near it: "),
         ({"charge_min_mg": 0}, "charge_min_mg", "more than nothing"),
         ({"charge_max_mg": -1}, "charge_max_mg", "more than nothing"),
         ({"oil_amount_ul": 0}, "oil_amount_ul", "leave it blank"),
@@ -129,6 +130,116 @@ def test_what_cannot_be_a_unit_is_refused_at_its_field(db, fields, field, senten
         unit(**fields)
     assert refused.value.field == field
     assert not Unit.objects.exists()
+
+
+RACK = {"kind": "stationary", "exactly": "refrigeration"}
+
+
+def test_what_only_rules_ask_is_kept(db):
+    kept = unit(
+        **RACK,
+        use="supermarket",
+        process_share_percent=49,
+        process_shutdown=True,
+        open_drive="yes",
+        military=True,
+        below_minus_50=True,
+        exemption_proof="Order 7\r\nof May",
+        installed_on=dt.date(2019, 5, 1),
+        retired_on=dt.date(2026, 3, 2),
+        refrigerant="r448a",
+        designed_for="r404a",
+    )
+    kept.refresh_from_db()
+    assert (kept.use, kept.process_share_percent, kept.process_shutdown, kept.open_drive) == (
+        "supermarket",
+        49,
+        True,
+        "yes",
+    )
+    assert (kept.refrigerant, kept.designed_for, kept.exemption_proof) == ("R-448A", "R-404A", "Order 7\nof May")
+    assert (kept.installed_on, kept.retired_on) == (dt.date(2019, 5, 1), dt.date(2026, 3, 2))
+
+
+@pytest.mark.parametrize(
+    ("fields", "equipment"),
+    [
+        ({"kind": "stationary"}, "stationary"),
+        ({"kind": "stationary", "process_share_percent": 49}, "stationary"),
+        ({"kind": "stationary", "process_share_percent": 50}, "stationary/process"),
+        ({**RACK, "process_share_percent": 49}, "stationary/refrigeration"),
+        ({**RACK, "process_share_percent": 50}, "stationary/process"),
+        ({"kind": "stationary", "exactly": "process"}, "stationary/process"),
+        ({"kind": "vehicle", "exactly": "bus"}, "vehicle/bus"),
+    ],
+)
+def test_half_of_the_capacity_for_a_process_makes_it_process_refrigeration(db, fields, equipment):
+    """40 CFR 82.152, industrial process refrigeration: 50 percent or more of its operating capacity."""
+    kept = unit(**fields)
+    assert kept.equipment == equipment
+    assert kept.entered_as == f"{kept.kind}/{kept.exactly}".rstrip("/"), "what was entered stays"
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        RACK,
+        {"kind": "stationary", "exactly": "process"},
+        {"kind": "stationary", "process_share_percent": 50},
+        {"kind": "stationary", "use": "chiller"},
+        {"kind": "stationary", "use": "walk-in"},
+        {"kind": "transport"},
+        {"kind": "transport", "exactly": "light"},
+        {"kind": "vehicle"},
+        {"kind": "vehicle", "exactly": "bus"},
+    ],
+)
+def test_the_mark_of_light_commercial_cooling_is_refused_for_all_else(db, fields):
+    """40 CFR 84.106(a)(3)(ii); that a chiller is never in that subsector: 89 FR 82717, preamble, to be confirmed."""
+    with pytest.raises(Refused, match=r"40 CFR 84\.106\(a\)\(3\)\(ii\)") as refused:
+        unit(**fields, light_commercial="yes")
+    assert refused.value.field == "light_commercial" and not Unit.objects.exists()
+    assert unit(**fields, light_commercial="no").light_commercial == "no"
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"kind": "stationary"},
+        {"kind": "stationary", "exactly": "small"},
+        {"kind": "stationary", "use": "room-ac"},
+        {"kind": "stationary", "process_share_percent": 49},
+        {"kind": "other"},
+    ],
+)
+def test_air_conditioning_may_be_marked_as_light_commercial(db, fields):
+    for said in ("yes", "no", ""):
+        assert unit(**fields, light_commercial=said).light_commercial == said
+
+
+@pytest.mark.parametrize(
+    ("fields", "field", "sentence"),
+    [
+        ({"use": "igloo"}, "use", "one of chiller, supermarket"),
+        ({"light_commercial": "maybe"}, "light_commercial", "yes or no"),
+        ({"open_drive": "maybe"}, "open_drive", "yes or no"),
+        ({"process_share_percent": 101}, "process_share_percent", "0 to 100"),
+        ({"process_share_percent": -1}, "process_share_percent", "0 to 100"),
+        ({"kind": "vehicle", "process_share_percent": 5}, "process_share_percent", "Only stationary equipment"),
+        ({"exactly": "process", "process_share_percent": 49}, "process_share_percent", "no industrial process"),
+        ({"military": True}, "exemption_proof", "military: a paper"),
+        ({"below_minus_50": True, "exemption_proof": " "}, "exemption_proof", "below -50 °C"),
+        ({"installed_on": dt.date(9999, 1, 1)}, "installed_on", "still to come"),
+        ({"retired_on": dt.date(9999, 1, 1)}, "retired_on", "still to come"),
+        ({"installed_on": dt.date(26, 1, 1)}, "installed_on", "before 1900"),
+        ({"installed_on": dt.date(2026, 1, 2), "retired_on": dt.date(2026, 1, 1)}, "retired_on", "before it was"),
+        ({"designed_for": "R-999"}, "designed_for", "R-134a"),
+    ],
+)
+def test_what_does_not_go_together_is_refused_at_its_field(db, fields, field, sentence):
+    with pytest.raises(Refused, match=sentence) as refused:
+        unit(**{"kind": "stationary"} | fields)
+    assert refused.value.field == field and not Unit.objects.exists()
 
 
 def test_quantities_are_whole_numbers(db):
@@ -227,6 +338,14 @@ def test_what_the_label_says_in_each_of_its_forms(least, nominal, most, ends, ta
         ({"charge_min_mg": 2, "charge_max_mg": 1}, "unit_charge_least_not_over_most"),
         ({"charge_nominal_mg": 2, "charge_max_mg": 1}, "unit_charge_nominal_between"),
         ({"oil_amount_ul": -1}, "unit_oil_amount_positive"),
+        ({"open_drive": "perhaps"}, "unit_yes_or_no"),
+        ({"process_share_percent": 101}, "unit_process_share_percent"),
+        ({"light_commercial": "yes", "kind": "vehicle"}, "unit_light_commercial_no_refrigeration"),
+        (
+            {"light_commercial": "yes", "kind": "stationary", "process_share_percent": 50},
+            "unit_light_commercial_no_refrigeration",
+        ),
+        ({"installed_on": dt.date(2026, 1, 2), "retired_on": dt.date(2026, 1, 1)}, "unit_retired_after_installed"),
     ],
 )
 def test_the_database_itself_refuses(db, change, constraint):
@@ -438,6 +557,64 @@ def test_a_unit_saved_as_it_stands_stays_the_same(technician_client, van):
     sent = {name: form[name].value() for name in form.fields if form[name].value() not in (None, False)}
     assert technician_client.post(reverse("unit-edit", args=[van.pk]), sent).status_code == 302
     assert Unit.objects.values().get(pk=van.pk) == before
+
+
+SAID = {
+    **RACK,
+    "use": "supermarket",
+    "customer": "Jo Bell",
+    "premises": "Main street",
+    "process_share_percent": 20,
+    "process_shutdown": True,
+    "open_drive": "no",
+    "light_commercial": "no",
+    "below_minus_50": True,
+    "exemption_proof": "Order 7",
+    "installed_on": dt.date(2019, 5, 1),
+    "retired_on": dt.date(2026, 3, 2),
+    "designed_for": "R-404A",
+}
+
+
+def test_a_unit_with_all_that_rules_ask_stays_the_same_when_it_is_saved(technician_client):
+    rack = unit(**SAID)
+    before = Unit.objects.values().get(pk=rack.pk)
+    address = reverse("unit-edit", args=[rack.pk])
+    page = technician_client.get(address)
+    assert "<details open>" in page.content.decode(), "what is said is not folded away"
+    form = page.context["form"]
+    sent = {name: form[name].value() for name in form.fields if form[name].value() not in (None, False)}
+    assert sent["exactly"] == "stationary/refrigeration" and sent["premises"] == "Main street"
+    assert technician_client.post(address, sent).status_code == 302
+    assert Unit.objects.values().get(pk=rack.pk) == before
+
+
+def test_what_rules_ask_is_shown_on_the_page_of_the_unit(technician_client):
+    page = technician_client.get(reverse("unit", args=[unit(**SAID).pk])).content.decode()
+    for words in (
+        "Supermarket rack system",
+        "R-404A",
+        "20 % of its capacity",
+        "industrial process shutdown",
+        "Order 7",
+    ):
+        assert words in page, words
+    assert "It was retired on" in page and "Main street" in page
+    assert "labelled so" not in page and "in a dwelling" not in page, "what does not hold is not told"
+    page = technician_client.get(reverse("unit", args=[unit(kind="stationary").pk])).content.decode()
+    assert "not decided" in page
+
+
+def test_a_mark_that_does_not_fit_comes_back_with_its_sentence(technician_client):
+    said = {"key": str(uuid.uuid4()), "name": "Walk-in", "kind": "stationary", "exactly": "stationary/refrigeration"}
+    answer = technician_client.post(reverse("unit-new"), said | {"light_commercial": "yes"}).content.decode()
+    assert "40 CFR 84.106(a)(3)(ii) exempts" in answer and "<details open>" in answer
+    assert not Unit.objects.exists()
+
+
+def test_a_car_is_not_asked_for_a_full_charge_nor_for_leak_repairs(technician_client, van):
+    page = technician_client.get(reverse("unit", args=[van.pk])).content.decode()
+    assert "Leak repair" not in page and "Full charge" not in page
 
 
 def test_a_vin_that_is_taken_leads_to_its_unit_and_keeps_what_was_typed(technician_client, van):

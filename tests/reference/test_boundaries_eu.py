@@ -7,8 +7,14 @@ from decimal import Decimal
 import pytest
 
 from inventory.reference.refrigerants import co2e_tonnes, gwp
-from inventory.reference.rule import System
+from inventory.reference.rule import Gas, System
 from inventory.reference.rulebook import rulebook
+from inventory.verdicts.buying import buying
+from inventory.verdicts.detection import detection
+from inventory.verdicts.reuse import reuse
+from inventory.verdicts.service_ban import service_ban
+from inventory.verdicts.work import Worker, working
+from tests.reference.asking import leak_check, leak_repair
 
 DAY = dt.date(2026, 6, 1)
 BEFORE, FROM = dt.date(2027, 3, 11), dt.date(2027, 3, 12)  # article 5(5)
@@ -21,7 +27,7 @@ def eu():
 
 def check(eu, equipment, substance, kg, day=DAY, **more):
     mg = int(Decimal(kg) * 1_000_000)
-    return eu.leak_check(System(equipment, substance, mg, **more), co2e_tonnes(substance, eu.gwp_basis(day), mg), day)
+    return leak_check(eu, System(equipment, substance, mg, **more), co2e_tonnes(substance, eu.gwp_basis(day), mg), day)
 
 
 def months(found):
@@ -59,14 +65,14 @@ def test_stationary_r134a_by_charge(eu, kg, expected):
     ],
 )
 def test_the_thresholds_themselves_belong_to_the_stricter_side(eu, tonnes, expected):
-    found = eu.leak_check(System("stationary", "R-134a", 1), Decimal(tonnes), DAY)
+    found = leak_check(eu, System("stationary", "R-134a", 1), Decimal(tonnes), DAY)
     assert (None if found is None else found.months) == expected
 
 
 def test_a_detection_system_is_asked_for_from_500_tonnes(eu):
-    # article 6(1)
-    assert not eu.leak_check(System("stationary", "R-134a", 1), Decimal("499.99"), DAY).detection_required
-    assert eu.leak_check(System("stationary", "R-134a", 1), Decimal("500"), DAY).detection_required
+    # article 6(1): 349.650 kg of R-134a are 499.9995 t, 349.651 kg are 500.0009 t
+    found = [detection(eu, System("stationary", "R-134a", mg), DAY) for mg in (349_650_000, 349_651_000)]
+    assert [one.answer for one in found] == ["free", "breach"]
 
 
 @pytest.mark.parametrize(
@@ -104,7 +110,7 @@ def test_r1234yf_counts_by_mass(eu, kg, expected):
 def test_what_is_sealed_and_labelled(eu, substance, kg, tonnes, sealed, dwelling, asked):
     mg = int(Decimal(kg) * 1_000_000)
     t = Decimal(tonnes) if tonnes else co2e_tonnes(substance, eu.gwp_basis(DAY), mg)
-    found = eu.leak_check(System("stationary", substance, mg, sealed=sealed, dwelling=dwelling), t, DAY)
+    found = leak_check(eu, System("stationary", substance, mg, sealed=sealed, dwelling=dwelling), t, DAY)
     assert (found is not None) == asked
 
 
@@ -134,12 +140,12 @@ def test_mobile_equipment(eu, equipment, substance, kg, day, expected):
     [("stationary", 24, 1), ("stationary/refrigeration", 24, 1), ("vehicle/heavy", None, 1)],
 )
 def test_a_repaired_leak_is_checked_again(eu, equipment, hours, within):
-    found = eu.leak_repair(equipment, "R-134a", DAY)
+    found = leak_repair(eu, equipment, "R-134a", DAY)
     assert (found.recheck_after_hours, found.recheck_within_months, found.stops_charge) == (hours, within, False)
 
 
 def test_a_car_is_not_refilled_before_the_repair(eu):
-    found = eu.leak_repair("vehicle", "R-134a", DAY)  # Directive 2006/40/EC, article 6(3)
+    found = leak_repair(eu, "vehicle", "R-134a", DAY)  # Directive 2006/40/EC, article 6(3)
     assert (found.stops_charge, found.enforcement) == (True, "refuse")
 
 
@@ -171,15 +177,22 @@ def test_a_car_is_not_refilled_before_the_repair(eu):
     ],
 )
 def test_service_bans(eu, equipment, substance, grade, day, banned):
-    day = dt.date.fromisoformat(day)
-    found = eu.service_ban(equipment, substance, grade, gwp(substance, eu.gwp_basis(day)), day)
-    assert (found is not None) == banned
+    gas = Gas(grade, own=True, origins=frozenset({equipment}), labelled=True)
+    system = System(equipment, substance, 5_000_000, use="walk-in")  # 19.6 t of R-404A
+    said = service_ban(eu, system, gas, dt.date.fromisoformat(day))
+    assert said.is_refused == banned and not said.is_open
 
 
-@pytest.mark.parametrize(("value", "banned"), [("2499.99", False), ("2500", True), ("2500.01", True)])
-def test_the_ban_begins_at_a_gwp_of_2500(eu, value, banned):
-    found = eu.service_ban("transport", "R-404A", "virgin", Decimal(value), DAY)  # article 13(3)
-    assert (found is not None) == banned
+@pytest.mark.parametrize(
+    ("substance", "value", "banned"),
+    # by Annexes I, II and VI: the gases on both sides of the limit
+    [("R-452A", "2139.4003", False), ("R-438A", "2264.435102", False), ("R-422D", "2728.95", True)],
+)
+def test_the_ban_begins_at_a_gwp_of_2500(eu, substance, value, banned):
+    assert gwp(substance, eu.gwp_basis(DAY)) == Decimal(value)
+    assert service_ban(eu, System("transport", substance), Gas("virgin"), DAY).is_refused == banned
+    (rule, *_) = [one for one in eu.section("service_ban", DAY) if one.gwp_at_least and "13(3)" in one.citation]
+    assert rule.gwp_at_least == 2500  # article 13(3): 2 500 or more
 
 
 # -- people ---------------------------------------------------------------------------------------------
@@ -212,7 +225,8 @@ def test_the_ban_begins_at_a_gwp_of_2500(eu, value, banned):
 )
 def test_which_paper_allows_which_work(eu, scheme, work, equipment, substance, kg, sealed, allowed):
     mg = int(Decimal(kg) * 1_000_000)
-    assert (eu.grant(scheme, work, System(equipment, substance, mg, sealed), DAY) is not None) == allowed
+    system = System(equipment, substance, mg, sealed, traits=frozenset({"paid", "by-station"}))
+    assert (working(eu, work, system, Worker([scheme]), DAY).answer == "met") == allowed
 
 
 @pytest.mark.parametrize(("day", "there"), [("2025-10-08", False), ("2025-10-09", True)])
@@ -221,23 +235,10 @@ def test_the_new_attestations_begin_with_their_regulation(eu, day, there):
     assert (eu.scheme("M1", dt.date.fromisoformat(day)) is not None) == there
 
 
-def test_refreshers(eu):
-    # article 10(9): every 7 years, the first of those certified before by 12 March 2029
-    for code in ("M1", "M2", "M4", "A1", "A2"):
-        scheme = eu.scheme(code, DAY)
-        assert (scheme.refresh_years, scheme.refresh_first_due) == (7, dt.date(2029, 3, 12))
-    assert eu.scheme("307/2008", DAY).refresh_first_due == dt.date(2029, 3, 12)
-
-
-def test_trainees_have_24_months(eu):
-    # (EU) 2025/1893 article 2(3), (EU) 2024/2215 article 3(4)
-    assert eu.certificate_demand("charge", "vehicle", "R-134a", DAY).trainee_months == 24
-    assert eu.certificate_demand("leak-check", "stationary", "R-134a", DAY).trainee_months == 24
-
-
 def test_buying_r1234yf_asks_for_a_certificate(eu):
-    assert eu.certificate_demand("purchase", None, "R-1234yf", DAY) is not None  # article 11(6), Annex II section 1
-    assert eu.certificate_demand("purchase", None, "R-744", DAY) is None
+    # article 11(6), Annex II section 1
+    assert buying(eu, System(None, "R-1234yf"), [], DAY).is_breach
+    assert buying(eu, System(None, "R-744"), [], DAY).answer == "free"
 
 
 # -- refrigerant, containers, records --------------------------------------------------------------------
@@ -246,12 +247,13 @@ def test_buying_r1234yf_asks_for_a_certificate(eu):
 @pytest.mark.parametrize(("grade", "allowed"), [("recovered", False), ("recycled", True), ("reclaimed", True)])
 def test_recovered_gas_is_recycled_or_reclaimed_first(eu, grade, allowed):
     for destination in ("same-unit", "same-owner", "other-owner"):  # article 8(6)
-        found = eu.reuse("vehicle", "R-134a", destination, DAY)
-        assert (grade in found.grades, found.enforcement) == (allowed, "refuse")
+        said = reuse(eu, System("vehicle", "R-134a"), Gas(grade, destination), DAY)
+        assert said.answer == ("met" if allowed else "refused")
 
 
 def test_single_use_containers_are_banned(eu):
-    assert eu.single_use("can", DAY) and eu.single_use("disposable", DAY)  # article 11(3), Annex IV
+    for kind in ("can", "disposable"):  # article 11(3), Annex IV
+        assert eu.single_use(kind, "R-134a", "use", DAY) and eu.single_use(kind, "R-134a", "fill", DAY)
 
 
 def test_records_are_kept_five_years(eu):
@@ -287,4 +289,5 @@ def test_the_regulation_came_into_force_on_11_march_2024(eu, day, basis):
 
 def test_cars_are_not_filled_with_a_gas_over_150(eu):
     # Directive 2006/40/EC, article 6(2)
-    assert any("150" in duty.sentence for duty in eu.duties(DAY) if "vehicle" in duty.equipment)
+    assert any("150" in duty.sentence for duty in eu.duties("unit", System("vehicle", "R-134a"), DAY))
+    assert not eu.duties("unit", System("stationary", "R-134a"), DAY)

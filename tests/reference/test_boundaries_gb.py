@@ -9,6 +9,8 @@ import pytest
 from inventory.reference.refrigerants import co2e_tonnes
 from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook
+from inventory.verdicts.work import Worker, working
+from tests.reference.asking import leak_check, leak_repair
 
 DAY = dt.date(2026, 6, 1)
 
@@ -34,7 +36,7 @@ def gb():
 )
 def test_leak_checks_by_tonnes(gb, tonnes, expected):
     for equipment in ("stationary", "stationary/refrigeration", "transport"):
-        found = gb.leak_check(System(equipment, "R-134a", 1), Decimal(tonnes), DAY)
+        found = leak_check(gb, System(equipment, "R-134a", 1), Decimal(tonnes), DAY)
         assert (None if found is None else (found.months, found.months_with_detection)) == expected
         assert found is None or found.to_be_confirmed
 
@@ -65,29 +67,31 @@ def test_the_printed_table_of_kilograms(gb, substance, five, fifty, five_hundred
     [("9.999", True, False), ("10", True, True), ("10.001", True, True), ("9.999", False, True)],
 )
 def test_what_is_sealed_and_labelled(gb, tonnes, sealed, asked):
-    assert (gb.leak_check(System("stationary", "R-134a", 1, sealed=sealed), Decimal(tonnes), DAY) is not None) == asked
+    assert (leak_check(gb, System("stationary", "R-134a", 1, sealed=sealed), Decimal(tonnes), DAY) is not None) == asked
 
 
 @pytest.mark.parametrize("equipment", ["vehicle", "vehicle/heavy", "vehicle/off-road", "transport/light"])
 def test_cars_and_vans_have_no_leak_checks(gb, equipment):
-    assert gb.leak_check(System(equipment, "R-134a", 10**9), Decimal(1430), DAY) is None  # article 4(2)
+    assert leak_check(gb, System(equipment, "R-134a", 10**9), Decimal(1430), DAY) is None  # article 4(2)
 
 
 def test_r1234yf_lies_outside(gb):
     # Annex II: reporting only (from memory)
-    assert gb.leak_check(System("stationary", "R-1234yf", 10**9), Decimal(4000), DAY) is None
-    assert gb.certificate_demand("charge", "stationary", "R-1234yf", DAY) is None
+    assert leak_check(gb, System("stationary", "R-1234yf", 10**9), Decimal(4000), DAY) is None
+    assert working(gb, "charge", System("stationary", "R-1234yf"), Worker(), DAY).answer == "free"
 
 
 @pytest.mark.parametrize(("work", "asked"), [("recover", True), ("charge", False)])
 def test_a_car_asks_for_a_certificate_when_recovering_only(gb, work, asked):
     # GOV.UK guidance for wholesalers and resellers; DEFRA statement of September 2015
-    assert (gb.certificate_demand(work, "vehicle", "R-134a", DAY) is not None) == asked
+    assert working(gb, work, System("vehicle", "R-134a"), Worker(), DAY).is_refused == asked
 
 
 def test_trainees_have_12_months(gb):
     # Regulation (EC) 307/2008 as retained, article 2
-    assert gb.certificate_demand("recover", "vehicle", "R-134a", DAY).trainee_months == 12
+    car = System("vehicle", "R-134a")
+    for since, refused in ((dt.date(2025, 6, 2), False), (dt.date(2025, 6, 1), True)):
+        assert working(gb, "recover", car, Worker((), since, supervised=True), DAY).is_refused == refused
 
 
 @pytest.mark.parametrize(
@@ -97,16 +101,17 @@ def test_trainees_have_12_months(gb):
 def test_category_two_works_on_small_charges(gb, kg, sealed, allowed):
     # article 10 (from memory)
     mg = int(Decimal(kg) * 1_000_000)
-    assert (gb.grant("Category II", "charge", System("stationary", "R-410A", mg, sealed), DAY) is not None) == allowed
+    system = System("stationary", "R-410A", mg, sealed)
+    assert (working(gb, "charge", system, Worker(["Category II"]), DAY).answer == "met") == allowed
 
 
 def test_a_leaking_car_is_not_refilled(gb):
-    found = gb.leak_repair("vehicle", "R-134a", DAY)  # SI 2009/2194, regulations 3 to 5
+    found = leak_repair(gb, "vehicle", "R-134a", DAY)  # SI 2009/2194, regulations 3 to 5
     assert (found.stops_charge, found.enforcement) == (True, "refuse")
 
 
 def test_a_repaired_leak_is_checked_within_a_month(gb):
-    found = gb.leak_repair("stationary", "R-134a", DAY)  # article 3(3) (secondary)
+    found = leak_repair(gb, "stationary", "R-134a", DAY)  # article 3(3) (secondary)
     assert (found.recheck_after_hours, found.recheck_within_months, found.stops_charge) == (None, 1, False)
 
 
@@ -123,4 +128,4 @@ def test_ten_kilograms_of_r404a(gb):
 
 
 def test_single_use_containers_are_banned(gb):
-    assert gb.single_use("disposable", DAY).to_be_confirmed  # article 11(1), Annex III (secondary)
+    assert gb.single_use("disposable", "R-134a", "fill", DAY).to_be_confirmed  # article 11(1), Annex III (secondary)

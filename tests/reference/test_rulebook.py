@@ -1,5 +1,6 @@
 """Rulebooks: the boundaries of published rules, at them and on both sides, and what the generic one says."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -7,9 +8,13 @@ from pathlib import Path
 import pytest
 
 from inventory.reference.refrigerants import co2e_tonnes, gwp, refrigerant
-from inventory.reference.rule import PLACES, System
+from inventory.reference.rule import PLACES, Gas, System
 from inventory.reference.rulebook import Rulebook, parse_rulebook, rulebook, rulebooks
-from inventory.reference.rulebook_file import milligrams
+from inventory.reference.rulebook_file import RulebookError, milligrams
+from inventory.verdicts.records import Asked, kept_of
+from inventory.verdicts.reuse import reuse
+from inventory.verdicts.service_ban import service_ban
+from tests.reference.asking import leak_check, leak_repair
 
 DAY = date(2026, 3, 2)
 KG = 10**6
@@ -92,16 +97,15 @@ def test_common_practice_has_nothing_to_be_confirmed_by_an_authority() -> None:
 def test_leak_check_interval_of_r134a(sample: Rulebook, kilograms: str, months: int | None) -> None:
     """Article 5(1) and 5(6): 5, 50 and 500 t CO2e of R-134a (1430) in stationary equipment."""
     mass = int(Decimal(kilograms) * KG)
-    found = sample.leak_check(System("stationary", "R-134a", mass), co2e_tonnes("R-134a", EU, mass), DAY)
+    found = leak_check(sample, System("stationary", "R-134a", mass), co2e_tonnes("R-134a", EU, mass), DAY)
     assert (found.months if found else None) == months
 
 
 @pytest.mark.parametrize(("tonnes", "months", "with_detection"), [("5", 12, 24), ("50", 6, 12), ("500", 3, 6)])
 def test_leak_check_limits_are_inclusive(sample: Rulebook, tonnes, months, with_detection) -> None:
-    """Article 5(6): exactly 5, 50 and 500 t; at 500 t a detection system is mandatory (article 6(1))."""
-    found = sample.leak_check(System("stationary", "R-410A", KG), Decimal(tonnes), DAY)
+    """Article 5(6): exactly 5, 50 and 500 t."""
+    found = leak_check(sample, System("stationary", "R-410A", KG), Decimal(tonnes), DAY)
     assert (found.months, found.months_with_detection) == (months, with_detection)
-    assert found.detection_required is (tonnes == "500")
 
 
 def test_r410a_just_under_five_tonnes(sample: Rulebook) -> None:
@@ -109,8 +113,8 @@ def test_r410a_just_under_five_tonnes(sample: Rulebook) -> None:
     mass = 2_395_000
     tonnes = co2e_tonnes("R-410A", EU, mass)
     assert tonnes == Decimal("4.9995625")
-    assert sample.leak_check(System("stationary", "R-410A", mass), tonnes, DAY) is None
-    assert sample.leak_check(System("stationary", "R-410A", mass), Decimal("5.00076"), DAY).months == 12
+    assert leak_check(sample, System("stationary", "R-410A", mass), tonnes, DAY) is None
+    assert leak_check(sample, System("stationary", "R-410A", mass), Decimal("5.00076"), DAY).months == 12
 
 
 @pytest.mark.parametrize(
@@ -118,7 +122,7 @@ def test_r410a_just_under_five_tonnes(sample: Rulebook) -> None:
 )
 def test_sealed_equipment_is_exempt_below_ten_tonnes(sample: Rulebook, tonnes, sealed, due) -> None:
     """Article 5(1), second subparagraph."""
-    found = sample.leak_check(System("stationary", "R-410A", 5 * KG, sealed=sealed), Decimal(tonnes), DAY)
+    found = leak_check(sample, System("stationary", "R-410A", 5 * KG, sealed=sealed), Decimal(tonnes), DAY)
     assert (found is not None) is due
 
 
@@ -127,8 +131,8 @@ def test_sealed_equipment_in_a_dwelling(sample: Rulebook, kilograms, due) -> Non
     """Article 5(1), third subparagraph: exempt below 3 kg, here of a gas that reaches 10 t with less."""
     mass = int(Decimal(kilograms) * KG)
     tonnes = co2e_tonnes("R-404A", EU, mass)
-    assert sample.leak_check(System("stationary", "R-404A", mass, sealed=True), tonnes, DAY) is not None
-    found = sample.leak_check(System("stationary", "R-404A", mass, sealed=True, dwelling=True), tonnes, DAY)
+    assert leak_check(sample, System("stationary", "R-404A", mass, sealed=True), tonnes, DAY) is not None
+    found = leak_check(sample, System("stationary", "R-404A", mass, sealed=True, dwelling=True), tonnes, DAY)
     assert (found is not None) is due
 
 
@@ -140,35 +144,35 @@ def test_leak_check_of_r1234yf_goes_by_mass(sample: Rulebook, kilograms, sealed,
     """Article 5(1): 1 kg of an Annex II section 1 gas, 2 kg where sealed."""
     mass = int(Decimal(kilograms) * KG)
     tonnes = co2e_tonnes("R-1234yf", EU, mass)
-    assert (sample.leak_check(System("stationary", "R-1234yf", mass, sealed), tonnes, DAY) is not None) is due
+    assert (leak_check(sample, System("stationary", "R-1234yf", mass, sealed), tonnes, DAY) is not None) is due
 
 
 def test_vans_join_leak_checks_on_12_march_2027(sample: Rulebook) -> None:
     """Article 5(5): 1.2 kg of R-1234yf in a van; a passenger car never falls under article 5."""
     mass = 1_200_000
     before, first = date(2027, 3, 11), date(2027, 3, 12)
-    assert sample.leak_check(System("vehicle/heavy", "R-1234yf", mass), Decimal(0), before) is None
-    assert sample.leak_check(System("vehicle/heavy", "R-1234yf", mass), Decimal(0), first).months == 12
-    assert sample.leak_check(System("vehicle", "R-1234yf", mass), Decimal(0), first) is None
+    assert leak_check(sample, System("vehicle/heavy", "R-1234yf", mass), Decimal(0), before) is None
+    assert leak_check(sample, System("vehicle/heavy", "R-1234yf", mass), Decimal(0), first).months == 12
+    assert leak_check(sample, System("vehicle", "R-1234yf", mass), Decimal(0), first) is None
 
 
 def test_a_truck_unit_of_today(sample: Rulebook) -> None:
     """6 kg of R-452A are 12.836 t: every 12 months, in force now (article 5(3)(a))."""
     tonnes = co2e_tonnes("R-452A", EU, 6 * KG)
     assert tonnes.quantize(Decimal("0.001")) == Decimal("12.836")
-    assert sample.leak_check(System("transport", "R-452A", 6 * KG), tonnes, DAY).months == 12
+    assert leak_check(sample, System("transport", "R-452A", 6 * KG), tonnes, DAY).months == 12
 
 
 def test_a_threshold_in_tonnes_needs_a_gwp(sample: Rulebook) -> None:
-    assert sample.leak_check(System("stationary", "R-134a", 1000 * KG), None, DAY) is None
+    assert leak_check(sample, System("stationary", "R-134a", 1000 * KG), None, DAY) is None
 
 
 def test_recheck_after_repair(sample: Rulebook) -> None:
     """Article 4(5): after 24 h of running and within a month; a truck unit directly."""
-    stationary = sample.leak_repair("stationary", "R-134a", DAY)
+    stationary = leak_repair(sample, "stationary", "R-134a", DAY)
     assert (stationary.recheck_after_hours, stationary.recheck_within_months) == (24, 1)
-    assert sample.leak_repair("transport", "R-134a", DAY).recheck_after_hours == 0
-    assert sample.leak_repair("vehicle", "R-134a", DAY) is None
+    assert leak_repair(sample, "transport", "R-134a", DAY).recheck_after_hours == 0
+    assert leak_repair(sample, "vehicle", "R-134a", DAY) is None
 
 
 # Leak rates: 40 CFR 82.157 and 84.106
@@ -176,12 +180,15 @@ def test_recheck_after_repair(sample: Rulebook) -> None:
 
 @pytest.mark.parametrize(("pounds", "covered"), [("49.99 lb", False), ("50 lb", True)])
 def test_ozone_depleting_equipment_from_50_pounds(sample: Rulebook, pounds: str, covered: bool) -> None:
-    """40 CFR 82.157(a)."""
-    found = sample.leak_rate("stationary/refrigeration", "R-22", milligrams(pounds), None, DAY)
-    assert (found is not None) is covered
+    """40 CFR 82.157(a), (d), (j)."""
+    system = System("stationary/refrigeration", "R-22", milligrams(pounds))
+    found = sample.leak_limits(system, DAY)
+    assert bool(found) is covered
     if covered:
-        assert (found.over_percent, found.repair_days, found.follow_up_days) == (20, 30, 10)
-        assert (found.chronic_percent, found.report_due) == (125, "03-01")
+        assert [one.rule.over_percent for one in found] == [20]
+        steps = sample.leak_steps(found[0].rule.duties, system, DAY)
+        assert (steps["repair"].allowed_days(False), steps["repair"].allowed_days(True)) == (30, 120)
+        assert (steps["chronic"].percent, steps["chronic"].report_due) == (125, "03-01")
 
 
 @pytest.mark.parametrize(
@@ -194,17 +201,32 @@ def test_ozone_depleting_equipment_from_50_pounds(sample: Rulebook, pounds: str,
 )
 def test_hfc_equipment_from_15_pounds_and_2026(sample: Rulebook, pounds, day, covered) -> None:
     """40 CFR 84.106(a): an R-404A walk-in; 15 lb are 6,803,885.55 mg, stored as 6,803,886."""
-    value = gwp("R-404A", "us-84-64")
-    found = sample.leak_rate("stationary/refrigeration", "R-404A", milligrams(pounds), value, day)
-    assert (found is not None) is covered
+    found = sample.leak_limits(System("stationary/refrigeration", "R-404A", milligrams(pounds)), day)
+    assert bool(found) is covered
 
 
 @pytest.mark.parametrize(("value", "covered"), [("53", False), ("53.001", True), (None, False)])
 def test_leak_rate_only_over_a_gwp_of_53(sample: Rulebook, value: str | None, covered: bool) -> None:
-    """40 CFR 84.106(a)."""
-    number = Decimal(value) if value else None
-    found = sample.leak_rate("transport", "R-1234yf", milligrams("20 lb"), number, DAY)
-    assert (found is not None) is covered
+    """40 CFR 84.106(a)(2)."""
+    (rule,) = [one for one in sample.section("leak_rate", DAY) if "transport/*" in one.equipment]
+    assert rule.reaches(milligrams("20 lb"), Decimal(value) if value else None) is covered
+    assert not rule.reaches(milligrams("14.99 lb"), Decimal(100)) and not rule.reaches(None, Decimal(100))
+
+
+@pytest.mark.parametrize(
+    ("said", "wrong"),
+    [
+        ('step = "repair"', "days: is missing for the step repair"),
+        ('step = "inspections"\nmonths = 12\nuntil_months = 12', "counted_from: is missing"),
+        ('step = "chronic"\npercent = 125\nreport_due = "02-30"', "report_due: write month and day"),
+        ('step = "mending"', "step: does not know 'mending'"),
+    ],
+)
+def test_a_leak_step_says_what_its_kind_must(said: str, wrong: str) -> None:
+    content = (Path(__file__).parent / "sample_rulebook.toml").read_text(encoding="utf-8")
+    table = f'\n[[leak_step]]\n{said}\nduties = "ozone"\ntext = "cfr82"\ncitation = "here"\n'
+    with pytest.raises(RulebookError, match=wrong):
+        parse_rulebook(content + table)
 
 
 def test_pounds_are_the_exact_ones() -> None:
@@ -220,34 +242,46 @@ def test_pounds_are_the_exact_ones() -> None:
 # Certificates
 
 
+def allows(book: Rulebook, paper: str, work: str, system: System) -> bool:
+    """Whether a rule says for certain that a certificate of that scheme allows the work."""
+    return any(bearing.holds for _, bearing in book.grants(paper, work, system, DAY))
+
+
+def demand(book: Rulebook, work: str, system: System, container_mg: int | None = None):
+    """The first certificate that is asked for; None: none is."""
+    return next((rule for rule, _ in book.demands(work, system, DAY, container_mg)), None)
+
+
 @pytest.mark.parametrize("written", ["609", "section 609", "EPA  609", "mvac"])
 def test_a_scheme_is_known_by_code_title_and_alias(sample: Rulebook, written: str) -> None:
     assert sample.scheme(written, DAY).code == "609"
     assert sample.scheme("610", DAY) is None
-    assert sample.grant("610", "charge", System("vehicle", "R-134a"), DAY) is None
+    assert not sample.grants("610", "charge", System("vehicle", "R-134a"), DAY)
 
 
 def test_what_section_609_allows(sample: Rulebook) -> None:
     """40 CFR 82.34(a) and 82.154(c)(1)(iii): serving vehicles and buying what they take, no R-22."""
-    assert sample.grant("609", "charge", System("vehicle", "R-1234yf"), DAY)
-    assert sample.grant("609", "charge", System("vehicle/off-road", "R-134a"), DAY)
-    assert sample.grant("609", "charge", System("stationary", "R-134a"), DAY) is None
-    assert sample.grant("609", "purchase", System(None, "R-134a"), DAY)
-    assert sample.grant("609", "purchase", System(None, "R-22"), DAY) is None
+    assert allows(sample, "609", "charge", System("vehicle", "R-1234yf"))
+    assert not allows(sample, "609", "charge", System("stationary", "R-134a"))
+    assert allows(sample, "609", "purchase", System(None, "R-134a"))
+    assert not allows(sample, "609", "purchase", System(None, "R-22"))
 
 
 @pytest.mark.parametrize(("pounds", "allowed"), [("5 lb", True), ("5.01 lb", False)])
 def test_type_i_covers_small_appliances(sample: Rulebook, pounds: str, allowed: bool) -> None:
     """40 CFR 82.152 "small appliance": 5 lb or less."""
-    charge = milligrams(pounds)
-    found = sample.grant("608-I", "charge", System("stationary/small", "R-134a", charge), DAY)
-    assert (found is not None) is allowed
+    assert allows(sample, "608-I", "charge", System("stationary/small", "R-134a", milligrams(pounds))) is allowed
+
+
+def test_a_charge_that_is_not_known_is_asked_for(sample: Rulebook) -> None:
+    ((_, bearing),) = sample.grants("608-I", "charge", System("stationary/small", "R-134a"), DAY)
+    assert (bearing.holds, bearing.asks) == (None, ("how much its full charge is",))
 
 
 def test_a_substance_can_be_taken_out(sample: Rulebook) -> None:
     """40 CFR 82.161(a)(1)(ii): Type II is not for low pressure, such as R-11."""
-    assert sample.grant("608-II", "charge", System("stationary", "R-22"), DAY)
-    assert sample.grant("608-II", "charge", System("stationary", "R-11"), DAY) is None
+    assert allows(sample, "608-II", "charge", System("stationary", "R-22"))
+    assert not allows(sample, "608-II", "charge", System("stationary", "R-11"))
 
 
 @pytest.mark.parametrize(
@@ -257,30 +291,28 @@ def test_a_substance_can_be_taken_out(sample: Rulebook) -> None:
 def test_category_a2_goes_by_charge(sample: Rulebook, kilograms, sealed, allowed) -> None:
     """Implementing Regulation (EU) 2024/2215, article 3(2)(b): below 3 kg; below 6 kg where sealed."""
     charge = int(Decimal(kilograms) * KG)
-    found = sample.grant("A2", "charge", System("stationary", "R-410A", charge, sealed=sealed), DAY)
-    assert (found is not None) is allowed
+    assert allows(sample, "A2", "charge", System("stationary", "R-410A", charge, sealed=sealed)) is allowed
 
 
 def test_category_a2_is_for_these_gases(sample: Rulebook) -> None:
     """Article 3(2)(b) and (d): fluorinated gases and hydrocarbons; R-744 is category B."""
-    assert sample.grant("A2", "charge", System("stationary", "R-290"), DAY)
-    assert sample.grant("A2", "charge", System("stationary", "R-455A"), DAY)
-    assert sample.grant("A2", "charge", System("stationary", "R-744"), DAY) is None
+    for substance, allowed in (("R-290", True), ("R-455A", True), ("R-744", False)):
+        assert allows(sample, "A2", "charge", System("stationary", substance, KG)) is allowed
     assert sample.scheme("a2", DAY).refresh_first_due == date(2029, 3, 12)
 
 
 def test_for_what_a_certificate_is_asked(sample: Rulebook) -> None:
-    assert sample.certificate_demand("charge", "vehicle", "R-134a", DAY).enforcement == "refuse"
-    assert sample.certificate_demand("leak-check", "transport", "R-134a", DAY).trainee_months == 24
-    assert sample.certificate_demand("leak-check", "vehicle", "R-134a", DAY) is None
+    assert demand(sample, "charge", System("vehicle", "R-134a")).enforcement == "refuse"
+    assert demand(sample, "leak-check", System("transport", "R-134a")).trainee_months == 24
+    assert demand(sample, "leak-check", System("vehicle", "R-134a")) is None
 
 
 @pytest.mark.parametrize(("pounds", "asked"), [("19.99 lb", True), ("20 lb", False)])
 def test_r12_in_containers_below_20_pounds(sample: Rulebook, pounds: str, asked: bool) -> None:
     """40 CFR 82.34(b)."""
-    found = sample.certificate_demand("purchase", None, "R-12", DAY, container_mg=milligrams(pounds))
+    found = demand(sample, "purchase", System(None, "R-12"), milligrams(pounds))
     assert (found is not None) is asked
-    assert sample.certificate_demand("purchase", None, "R-134a", DAY, container_mg=1) is None
+    assert demand(sample, "purchase", System(None, "R-134a"), 1) is None
 
 
 @pytest.mark.parametrize(("pounds", "small"), [("2 lb", True), ("2.01 lb", False)])
@@ -289,7 +321,6 @@ def test_small_can(sample: Rulebook, pounds: str, small: bool) -> None:
     found = sample.small_can("R-134a", milligrams(pounds), DAY)
     assert (found is not None) is small
     if small:
-        assert not found.needs_certificate
         assert (found.self_sealing_from, found.leak_most_g_year) == (date(2018, 1, 1), 3)
     assert sample.small_can("R-12", milligrams("1 lb"), DAY) is None
 
@@ -306,9 +337,9 @@ def test_small_can(sample: Rulebook, pounds: str, small: bool) -> None:
     ],
 )
 def test_reuse_of_recovered_refrigerant(sample: Rulebook, equipment, destination, recovered_allowed) -> None:
-    grades = sample.reuse(equipment, "R-134a", destination, DAY).grades
-    assert ("recovered" in grades) is recovered_allowed
-    assert "reclaimed" in grades
+    said = reuse(sample, System(equipment, "R-134a"), Gas("recovered", destination), DAY)
+    assert (said.answer == "met") is recovered_allowed
+    assert reuse(sample, System(equipment, "R-134a"), Gas("reclaimed", destination), DAY).answer == "met"
 
 
 @pytest.mark.parametrize(
@@ -323,15 +354,17 @@ def test_reuse_of_recovered_refrigerant(sample: Rulebook, equipment, destination
 )
 def test_service_ban(sample: Rulebook, substance, grade, day, banned) -> None:
     """Regulation (EU) 2024/573, article 13(3): GWP of 2500 and more, in a truck unit."""
-    found = sample.service_ban("transport", substance, grade, gwp(substance, EU), day)
-    assert (found is not None) is banned
+    said = service_ban(sample, System("transport", substance), Gas(grade), day)
+    assert said.is_breach is banned
 
 
 def test_service_ban_begins_at_its_limit(sample: Rulebook) -> None:
-    for value, banned in (("2499.999", False), ("2500", True)):
-        found = sample.service_ban("transport", "R-404A", "virgin", Decimal(value), DAY)
-        assert (found is not None) is banned
-    assert sample.service_ban("vehicle", "R-404A", "virgin", Decimal(3922), DAY) is None
+    (rule, *_) = sample.section("service_ban", DAY)
+    value = gwp("R-404A", EU)
+    for least, banned in ((value, True), (value + Decimal("0.001"), False)):
+        limited = replace(sample, sections={**sample.sections, "service_ban": (replace(rule, gwp_at_least=least),)})
+        assert service_ban(limited, System("transport", "R-404A"), Gas("virgin"), DAY).is_breach is banned
+    assert service_ban(sample, System("vehicle", "R-404A"), Gas("virgin"), DAY).answer == "free"
 
 
 @pytest.mark.parametrize(
@@ -339,14 +372,15 @@ def test_service_ban_begins_at_its_limit(sample: Rulebook) -> None:
 )
 def test_disposal_record(sample: Rulebook, pounds: str, asked: bool) -> None:
     """40 CFR 82.156(a)(3): more than 5 lb and less than 50 lb."""
-    kept = sample.records_kept(DAY, "stationary", milligrams(pounds))
-    assert [rule.record for rule in kept] == (["disposal"] if asked else [])
+    kept = kept_of(sample, Asked("disposal", system=System("stationary", "R-22", milligrams(pounds))), DAY)
+    assert [rule.record for rule, _ in kept] == (["disposal"] if asked else [])
 
 
 def test_duties_have_days(sample: Rulebook) -> None:
     """40 CFR 84.116: from 1 January 2028."""
-    assert sample.duties(date(2027, 12, 31)) == ()
-    assert [duty.citation for duty in sample.duties(date(2028, 1, 1))] == ["40 CFR 84.116"]
+    assert sample.duties("container", None, date(2027, 12, 31)) == []
+    assert [duty.citation for duty in sample.duties("container", None, date(2028, 1, 1))] == ["40 CFR 84.116"]
+    assert sample.duties("unit", None, date(2028, 1, 1)) == []
 
 
 # The generic rulebook
@@ -364,10 +398,11 @@ def test_generic_rulebook_is_there(generic: Rulebook) -> None:
 @pytest.mark.parametrize("equipment", ["vehicle", "transport/light", "stationary", "other"])
 def test_generic_asks_for_any_certificate(generic: Rulebook, work: str, equipment: str) -> None:
     """A certificate of any scheme will do, but there must be one."""
-    assert generic.certificate_demand(work, equipment, "R-1234yf", DAY).enforcement == "refuse"
-    assert generic.grant("Some scheme nobody wrote down", work, System(equipment, "R-1234yf"), DAY)
-    assert generic.grant(" ", work, System(equipment, "R-1234yf"), DAY) is None
-    assert generic.certificate_demand("purchase", None, "R-134a", DAY) is None
+    system = System(equipment, "R-1234yf")
+    assert demand(generic, work, system).enforcement == "refuse"
+    assert allows(generic, "Some scheme nobody wrote down", work, system)
+    assert not allows(generic, " ", work, system)
+    assert demand(generic, "purchase", System(None, "R-134a")) is None
 
 
 def test_generic_says_where_it_has_no_source(generic: Rulebook) -> None:
@@ -380,9 +415,9 @@ def test_generic_says_where_it_has_no_source(generic: Rulebook) -> None:
 
 
 def test_generic_containers(generic: Rulebook) -> None:
-    assert generic.single_use("can", DAY).enforcement == "refuse"
-    assert generic.single_use("disposable", DAY)
-    assert generic.single_use("recovery", DAY) is None
+    assert generic.single_use("can", "R-134a", "fill", DAY).enforcement == "refuse"
+    assert generic.single_use("disposable", "R-134a", "fill", DAY)
+    assert generic.single_use("recovery", "R-134a", "fill", DAY) is None
     assert generic.retest("recovery", DAY).years == 5
     assert not generic.retest("recovery", DAY).fill_when_overdue
     assert generic.retest("can", DAY) is None
@@ -394,8 +429,9 @@ def test_generic_containers(generic: Rulebook) -> None:
 
 
 def test_generic_reuse(generic: Rulebook) -> None:
-    found = generic.reuse("vehicle", "R-134a", "same-unit", DAY)
-    assert "recovered" not in found.grades and "recycled" in found.grades and found.enforcement == "warn"
+    car = System("vehicle", "R-134a")
+    assert reuse(generic, car, Gas("recovered", "same-unit"), DAY).answer == "breach"
+    assert reuse(generic, car, Gas("recycled", "same-unit"), DAY).answer == "met"
 
 
 @pytest.mark.parametrize(

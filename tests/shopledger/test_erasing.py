@@ -23,10 +23,11 @@ from inventory.ledger.models import Record, Voucher
 from inventory.ledger.verify import verify
 from inventory.parties.models import Party
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import start_job
 from jobs.drafts.models import Job
-from jobs.people.actions import change_person
+from jobs.people.actions import add_certificate, change_person
 from jobs.units.actions import add_customer, change_customer
 from jobs.units.models import Customer, Unit
 from shopledger.inspection.models import BundleOrder
@@ -34,7 +35,7 @@ from shopledger.inspection.work import file_of
 from shopledger.logbook.models import LogUpload
 from shopledger.logbook.work import folder_of
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (fixture)
-from tests.kept import made, unguarded
+from tests.kept import made, saved, unguarded
 from tests.shopledger.test_reports import log  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db
@@ -142,6 +143,50 @@ def test_once_its_time_has_come_all_of_it_goes(log, later):  # noqa: F811
     assert "Ada" not in everywhere() and "Gas Supply" not in everywhere()
     unit.refresh_from_db()
     assert unit.name == unit.code and not unit.vin and not unit.plate
+
+
+# 40 CFR 82.161(a)(4): a certificate until three years after its holder no longer operates as a technician; 82.42(b)(4).
+def test_by_federal_rule_a_certificate_is_kept_from_the_day_its_holder_left(shop, technician, monkeypatch):
+    saved(Shop.objects.get(), rulebook="us-federal")
+    one = add_certificate(by=None, person=technician, scheme="609", number="1", issued=dt.date(1995, 1, 1), note=WORD)
+    with pytest.raises(Refused, match="as long as what they are about goes on, and 3 years more.*82.161"):
+        erase("certificate", str(one.pk), why="expired", by="olive")
+    change_person(technician, by=None, is_active=False, left_on=dt.date(2026, 5, 31))
+    for day, gone in ((dt.date(2029, 5, 30), False), (dt.date(2029, 5, 31), True)):
+        monkeypatch.setattr("inventory.ledger.erasing.today", lambda day=day: day)
+        if gone:
+            erase("certificate", str(one.pk), why="expired", by="olive")
+        else:
+            with pytest.raises(Refused, match="may go from 2029-05-31 on"):
+                erase("certificate", str(one.pk), why="expired", by="olive")
+    assert verify().faults == []
+
+
+# 40 CFR 84.106(l)(1): the data of an appliance until three years after it is retired; of a car only its jobs are kept.
+def test_by_federal_rule_a_unit_is_kept_from_the_day_it_was_retired(log, monkeypatch):  # noqa: F811
+    saved(Shop.objects.get(), rulebook="us-federal")
+    monkeypatch.setattr("inventory.ledger.erasing.today", lambda: LATER)
+    unit = Unit.objects.get()
+    known = {"charge_min_mg": None, "charge_max_mg": None, "charge_nominal_mg": 20_000_000}
+    saved(unit, kind="stationary", exactly="refrigeration", refrigerant="R-404A", **known)
+    with pytest.raises(Refused, match="84.106"):
+        erase("unit", unit.code, why="expired", by="olive")
+    saved(unit, charge_nominal_mg=None)
+    with pytest.raises(Refused, match="say what its full charge is"):
+        erase("unit", unit.code, why="expired", by="olive")
+    saved(unit, charge_nominal_mg=20_000_000, retired_on=dt.date(2037, 1, 2))
+    with pytest.raises(Refused, match="may go from 2040-01-02 on"):
+        erase("unit", unit.code, why="expired", by="olive")
+    saved(unit, retired_on=dt.date(2037, 1, 1))
+    erase("unit", unit.code, why="expired", by="olive")
+    assert verify().faults == []
+
+
+def test_the_page_says_until_when_words_are_kept(shop, technician, owner_client):
+    saved(Shop.objects.get(), rulebook="us-federal")
+    one = add_certificate(by=None, person=technician, scheme="609", number="1", issued=dt.date(1995, 1, 1), note=WORD)
+    page = owner_client.get(reverse("erase", args=["certificate", one.pk])).content.decode()
+    assert "kept until their time is over" in page and "as long as what they are about goes on" in page
 
 
 def test_whoever_works_here_and_an_open_draft_stay(technician, later):

@@ -20,9 +20,11 @@ from inventory.shipping.actions import ship
 from inventory.shop.clock import now, today
 from jobs.drafts.actions import enter_line, start_job
 from jobs.drafts.models import Job
+from jobs.leaks.actions import add_leak_event
 from jobs.people.actions import add_certificate
 from jobs.people.models import Person
-from jobs.units.actions import add_unit
+from jobs.units.actions import add_unit, change_unit
+from jobs.units.premises import ChargeFound, add_premises, set_full_charge, set_method
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.actions import issue_access
 from shopledger.logbook.models import LogUpload
@@ -61,6 +63,8 @@ OFFICE_UP = {
     "relabel",
     "costs",
     "shipment-receipt",
+    "shipment-paper",
+    "chosen-paper",
     "count",
     "count-start",
     "count-paper",
@@ -71,6 +75,7 @@ OFFICE_UP = {
     "differences",
     "difference",
     "tare",
+    "leak-checked",
     "scales",
     "scale",
     "scale-check",
@@ -97,6 +102,7 @@ OFFICE_UP = {
     "report",
     "report-movements",
 }
+OF_A_SHIPMENT = {"shipment-receipt", "shipment-paper"}
 OWNER_ONLY = {
     "settings",
     "people",
@@ -186,6 +192,11 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         made_at=now(),
         made_by="olive",
     )
+    place = add_premises(bay.customer, by=technician, name="Main street")
+    change_unit(bay, by=technician, premises=place)
+    set_method(place, by=technician, method="annualizing", from_day=today())
+    set_full_charge(bay, by=technician, found=ChargeFound("maker", 520_000), from_day=today())
+    event = add_leak_event(bay, by=technician, kind="owner-told", day=today())
     keys = {
         "inspector": issue_access(name="Ira", first=today(), last=today(), until=today(), by=technician)[0].pk,
         "inspect": received,
@@ -201,7 +212,10 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "job": job.pk,
         "unit": bay.pk,
         "customer": bay.customer_id,
+        "premises": place.pk,
+        "leak": event.pk,
         "person": technician.pk,
+        "rulebook": "canada-federal",
         "count": Location.objects.first().pk,
         "scale": Scale.objects.first().pk,
         "difference": 1,
@@ -212,9 +226,9 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     for name, converters in ALL:
         values = {}
         for argument in converters:
-            if argument in VALUES and not (argument == "code" and name == "scale-edit" or name == "shipment-receipt"):
+            if argument in VALUES and not (argument == "code" and name == "scale-edit" or name in OF_A_SHIPMENT):
                 values[argument] = VALUES[argument]
-            elif argument == "number" and name == "shipment-receipt":
+            elif argument == "number" and name in OF_A_SHIPMENT:
                 values[argument] = shipment
             elif name == "attach-to":
                 values = {"kind": "voucher", "key": received}
@@ -299,15 +313,25 @@ def test_another_technician_reaches_nothing_of_a_draft(addresses, technician, te
 
 def more_of_everything(bay, technician, office_client):  # noqa: F811
     """Twelve more of what pages list."""
+    bay.refresh_from_db()
     for n in range(12):
         cans = {**CANS, "document": f"INV-{n}"}
         office_client.post("/receiving/new/", delivery(cans) | {"document": f"INV-{n}"})
         unit = add_unit(by=technician, customer=f"Customer {n}", plate=f"MORE-{n}", refrigerant="R-134a")
         for of in (unit, bay):
+            add_leak_event(of, by=technician, kind="owner-told", day=today(), person=technician)
+            set_full_charge(
+                of, by=technician, found=ChargeFound("maker", 500_000 + n), from_day=today(), reason=f"look {n}"
+            )
             job = start_job(unit=of, technician=technician, by=technician, key=uuid.uuid4())
         enter_line(
             job.pk, by=technician, key=uuid.uuid4(), action="charge", container=f"CAN-{n + 10:04d}", before=440_000
         )
+        place = add_premises(bay.customer, by=technician, name=f"More premises {n}")
+        method = ("rolling", "annualizing")[n % 2]
+        set_method(bay.premises, by=technician, method=method, from_day=today(), reason=f"for {n}")
+        add_unit(by=technician, customer=bay.customer, premises=bay.premises, plate=f"THERE-{n}")
+        add_unit(by=technician, customer=bay.customer, premises=place, plate=f"ELSE-{n}")
         person = Person.objects.create_user(f"more{n}", password="wet pump 7 am", name=f"More {n}", role="technician")
         add_certificate(by=None, person=person, scheme="Section 609", number=f"M-{n}", issued=today())
         made(Location, name=f"Place {n}")

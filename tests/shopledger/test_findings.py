@@ -8,13 +8,14 @@ import pytest
 from inventory.attachments.models import Attachment
 from inventory.containers.actions import count
 from inventory.containers.models import Container, Scale, Weighing
-from inventory.containers.safe_fill import limit
+from inventory.containers.safe_fill import Cylinder, limit
 from inventory.counting.actions import correct_tare, explain
 from inventory.ledger.actions import writing
 from inventory.ledger.models import Voucher
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
+from inventory.reference.rulebook import rulebook as book
 from inventory.shipping.actions import ship
 from inventory.shop.models import Shop
 from jobs.drafts.actions import change_job, enter_line, start_job
@@ -144,12 +145,21 @@ def test_where_it_went_is_known(clean, address, registration, purpose, missing):
 
 @pytest.mark.parametrize(("extra", "found"), [(0, False), (-1, False), (1, True)])
 def test_the_safe_fill_itself_is_not_over_it(clean, extra, found):
-    most = limit(10_000 * G, "R-134a").mg
+    Container.objects.update(kind="refillable")
+    most = limit(Cylinder(10_000 * G), "R-134a", book("generic").safe_fill("refillable", dt.date(2026, 3, 2))).mg
     held = Container.objects.select_related("account").get(code="A")
     held.account.balance = most + extra
     held.account.save(update_fields=["balance"])
     Container.objects.update(water_capacity_mg=10_000 * G)
     assert ("safe fill" in rules()) is found
+
+
+def test_a_cylinder_too_weak_for_what_is_in_it(clean):
+    """ADR/RID P200, table 2: R-134a asks for 18 bar."""
+    Container.objects.update(kind="refillable", test_pressure_kpa=1799)
+    assert "18 bar" in one("test pressure").what
+    Container.objects.update(test_pressure_kpa=1800)
+    assert "test pressure" not in rules()
 
 
 @pytest.mark.parametrize(
@@ -213,10 +223,9 @@ def test_a_leak_rate_at_its_limit_is_not_over_it(clean, monkeypatch, full, found
     import dataclasses
     from decimal import Decimal
 
-    from inventory.reference.leak_rules import LeakRate
-    from inventory.reference.rulebook import rulebook
+    from inventory.reference.leak_rate_rules import LeakRate
 
-    generic = rulebook("generic")
+    generic = book("generic")
     practice = generic.sections["practice"][0]
     rule = LeakRate(
         text=practice.text, citation="82.157(c)", confidence="seen", over_percent=Decimal(10), equipment=("stationary",)

@@ -13,6 +13,9 @@ J-5  June, J-6 November: Hugo, certified for stationary work, charges 2 kg of vi
                us: leak rate over 20 % (40 CFR 84.106(c)(2), from 15 lb on). eu: article 13(3) forbids virgin gas of a
                GWP of 2500 and more in refrigeration since 2025, twice; a leak check every 12 months, never done.
                gb: a leak check every 12 months (article 4(3)), never done.
+               us: nobody knows where it stands, which the owner is told with each service (84.106(l)(4)): medium,
+               twice; nor when it was installed (84.106(l)(1)): low. eu and gb: how much was added at the installation
+               is not known apart (article 7(1)(a); 6(1)(a)): low.
 S-1  July      300 g less 200 g go to a reclaimer without address and registration: medium everywhere.
 D-1, D-2       Two deliveries, their papers not attached: low, twice.
 Count, August  A cylinder is 150 g lighter than the book, and nobody says why: medium.
@@ -76,6 +79,9 @@ EXPECTED = {
         ("high", "certificate", "J-2"),
         ("high", "reuse", "J-4"),
         ("high", "leak rate", "44.4 %"),
+        ("medium", "record", "J-5"),
+        ("medium", "record", "J-6"),
+        ("low", "record of a unit", "the day it was installed"),
     ],
     "eu": [
         ("high", "certificate", "J-2"),
@@ -84,11 +90,13 @@ EXPECTED = {
         ("high", "service ban", "J-5"),
         ("high", "service ban", "J-6"),
         ("high", "leak check", "COLD ROOM"),
+        ("low", "record of a unit", "added at the installation"),
     ],
     "gb": [
         ("high", "certificate", "J-2"),
         ("medium", "reuse", "J-4"),
         ("high", "leak check", "COLD ROOM"),
+        ("low", "record of a unit", "added at the installation"),
     ],
 }
 CITED = {
@@ -96,8 +104,10 @@ CITED = {
         "certificate": "40 CFR 82.34(a)(2)",
         "reuse": "40 CFR 82.32(e)(1)",
         "leak rate": "40 CFR 84.106(c)(2) (to be",
+        "record": "40 CFR 84.106(b) and (l)(4)",
+        "record of a unit": "40 CFR 84.106(l)(1)",
     },
-    "eu": {"reuse": "article 8(6)", "service ban": "article 13(3)", "leak check": "articles 5(1) and 5(6)"},
+    "eu": {"reuse": "article 8(6)", "service ban": "article 13(3)", "leak check": "article 5(1), (3)(a) and (6)"},
     "gb": {"leak check": "(to be confirmed with the authority)"},
     "generic": {"certificate": "Common practice, no source"},
 }

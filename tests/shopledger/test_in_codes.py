@@ -7,7 +7,6 @@ import io
 import json
 import re
 import zipfile
-from fractions import Fraction
 
 import openpyxl
 import pytest
@@ -22,10 +21,12 @@ from inventory.containers.models import Weighing
 from inventory.counting.actions import explain
 from inventory.ledger.models import Seal, Voucher
 from inventory.parties.models import Party
-from inventory.reference.leak_rules import LeakRate
+from inventory.reference.rule import System
 from inventory.reference.rulebook import rulebook
 from jobs.drafts.models import Job
-from jobs.leaks.leak_rate import Addition
+from jobs.leaks.case import Appliance
+from jobs.leaks.case_queries import leaks_from
+from jobs.leaks.leak_rate import ByDay, Visit, history
 from jobs.people.models import Person
 from jobs.units.models import Customer, Unit
 from shopledger.findings.queries import findings
@@ -190,21 +191,14 @@ def test_a_trainee_s_supervisor_is_named_on_pages_only(world, office_client):
 def test_what_comes_up_later_is_said_in_codes_too(world):
     """A refresher that is due years after, and leaks that lose more than any cold room of this world."""
     found = [one for one in findings(Period(dt.date(2035, 1, 1), dt.date(2035, 12, 31))) if one.rule == "refresher"]
-    practice = rulebook("generic").sections["practice"][0]
-    rule = LeakRate(
-        text=practice.text,
-        citation="here",
-        confidence="seen",
-        over_percent=10,
-        repair_days=30,
-        chronic_percent=125,
-        report_due="03-01",
-        equipment=("stationary",),
-    )
-    room, added = Unit.objects.get(name="Zqcoldroom"), [Addition(dt.date(2025, 6, 1), 20_000_000)]
-    found += leak_rate._over(room, rule, Fraction(50), added)
-    found += leak_rate._chronic(room, rule, added, 9_000_000, YEAR)
-    assert {one.rule for one in found} == {"refresher", "leak rate", "chronic leak"}
+    book = rulebook("us-federal")
+    room, lost = Unit.objects.get(name="Zqcoldroom"), Visit(dt.date(2026, 6, 1), 20_000_000)
+    full = ByDay(((dt.date(2020, 1, 1), 9_000_000),))
+    appliance = Appliance(System("stationary", "R-404A", use="chiller"), history([lost]), full)
+    of_2026 = Period(dt.date(2026, 1, 1), dt.date(2026, 12, 31))
+    told = leak_rate.Told(leaks_from(room, appliance, book, of_2026.last), of_2026)
+    found += [*told.rates(book), *told.chronic(), *(each for case in told.leaks.cases for each in told.late(case))]
+    assert {one.rule for one in found} == {"refresher", "leak rate", "leak repair", "chronic leak"}
     for one in found:
         assert MARKED.search(one.what) and not MARKED.search(one.what.coded), one.rule
     assert {code for one in found for code in one.what.codes} == {"ines", "hugo", room.code}

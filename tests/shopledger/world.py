@@ -9,6 +9,7 @@ from django.test import Client
 
 from inventory.attachments.actions import attach, choose, withdraw
 from inventory.containers import actions as stock
+from inventory.containers.leak_checks import check_for_leaks
 from inventory.containers.models import Container, Location, Weighing
 from inventory.counting import actions as counting
 from inventory.ledger.erasing import erase
@@ -24,11 +25,14 @@ from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.supply.actions import set_reorder_point
 from jobs.drafts.actions import change_job, enter_line, skip_step, start_job
+from jobs.leaks import actions as leak_events
 from jobs.people.actions import add_certificate, add_person, change_person
 from jobs.planning.vacuum import absolute_pa
 from jobs.signing.actions import correct_job, sign_job
+from jobs.units import premises
 from jobs.units.actions import add_customer, add_unit
 from jobs.units.models import UnitKind
+from jobs.units.premises import add_premises
 from shopledger.inspectors.actions import end_access, issue_access
 from shopledger.inspectors.models import InspectorAccess
 from shopledger.logbook.actions import load
@@ -164,6 +168,63 @@ class _World:
             sealed=True,
             dwelling=True,
         )
+        self.rack(customers[0])
+
+    def rack(self, customer):
+        """A unit of which all is said that only rules ask, with premises, and what happened about its leaks."""
+        places = [
+            add_premises(customer, by=self.owner, name=name, address="9 Road", note="ring twice", key=_uuid())
+            for name in ("Main street", "Harbour")
+        ]
+        for ago, method in ((80, "annualizing"), (70, "rolling")):
+            more = {"reason": f"after {ago} days", "key": _uuid()}
+            premises.set_method(places[0], by=self.owner, method=method, from_day=self.day(ago), **more)
+        unit = add_unit(
+            by=self.owner,
+            kind=UnitKind.STATIONARY,
+            exactly="process",
+            use="ice-rink",
+            customer=customer,
+            premises=places[0],
+            name="Rack",
+            refrigerant="R-404A",
+            designed_for="R-22",
+            process_share_percent=60,
+            process_shutdown=True,
+            open_drive="yes",
+            bound="no",
+            military=True,
+            below_minus_50=True,
+            exemption_proof="Paper 7",
+            installed_on=self.day(500),
+            retired_on=self.day(1),
+        )
+        cold = add_unit(by=self.owner, kind=UnitKind.STATIONARY, name="Split", light_commercial="yes")
+        for of, found in (
+            (unit, premises.ChargeFound("range", None, 39_000 * G, 41_000 * G)),
+            (cold, premises.ChargeFound("maker", 8_000 * G)),
+        ):
+            more = {"from_day": self.day(75), "reason": "as its papers say", "key": _uuid()}
+            premises.set_full_charge(of, by=self.owner, found=found, **more)
+        self.leaks(unit)
+
+    def leaks(self, unit):
+        at = dt.datetime.combine(self.day(58), dt.time(9), dt.UTC)
+        by = {"by": self.owner, "person": self.tess}
+        said = {"places": "the shaft", "method": "electronic", "note": "in the rain"}
+        leak_events.add_leak_event(unit, kind="inspection", day=self.day(58), at=at, key=_uuid(), **said, **by)
+        repair = {"evacuated": True, "parts": "seal", "person_said": "Ken Other", "certificate": "608-X"}
+        leak_events.add_leak_event(unit, by=self.owner, kind="repair", day=self.day(57), key=_uuid(), **repair)
+        for kind, more in (("initial-test", {}), ("follow-up-test", {"all_leaks": True})):
+            test = {"passed": True, **said, **more}
+            kept = leak_events.add_leak_event(unit, kind=kind, day=self.day(56), key=_uuid(), **test, **by)
+        until = {"until": self.day(-30), "note": "by letter"}
+        leak_events.add_leak_event(unit, by=self.owner, kind="extension-asked", day=self.day(55), key=_uuid())
+        leak_events.add_leak_event(
+            unit, by=self.owner, kind="extension-granted", day=self.day(54), key=_uuid(), **until
+        )
+        self.attach(f"leak-event:{kept.pk}", "test.pdf", PDF + b"t", "application/pdf")
+        leak_events.void_leak_event(kept, by=self.owner, reason="of another unit")
 
     def stock(self):
         for supplier, address in (("Acme", "1 Gas Lane"), ("Bits", "2 Gas Lane")):
@@ -185,6 +246,10 @@ class _World:
         self.receipt = delivery(*cylinders, *cans, *oil, day=self.day(69), **more)
         self.attach(f"voucher:{self.receipt}", "paper.pdf", PDF, "application/pdf")
         delivery(came("LATE-1", "can", 227 * G, "R-1234yf", tare_mg=100 * G), day=self.day(68), supplier="Bits")
+        for ago, leaks in ((50, True), (40, False)):
+            check_for_leaks(
+                codes=["CYL-1", "CYL-2"], day=self.day(ago), leaks=leaks, note="at the valve", by="oscar", key=_uuid()
+            )
         for number in "12":
             machine = made(
                 Machine,
@@ -192,7 +257,7 @@ class _World:
                 model=f"R{number}",
                 serial=f"S-{number}",
                 made_on=self.day(900),
-                standard="SAE J2788",
+                standards="SAE J2788",
                 refrigerants="R-134a",
                 container=Container.objects.get(code="MAC-1") if number == "1" else None,
                 note="squeaks",
@@ -250,6 +315,11 @@ class _World:
             system_opened=True,
             repairs="Condenser",
             parts=["condenser", "receiver-drier"],
+            unpaid=True,
+            recover_why="seasonal",
+            charge_why="seasonal",
+            same_leak=True,
+            seasonal_statement="As much as was taken out in October",
             compressor_drained_ul=10 * G,
             accumulator_drained_ul=5 * G,
             leak_method="electronic",

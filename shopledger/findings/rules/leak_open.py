@@ -5,8 +5,10 @@ from collections.abc import Iterator
 from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
+from inventory.verdicts.leak_repair import charged_with_leak
 from jobs.drafts.models import Job
-from shopledger.findings.finding import Finding, cited
+from jobs.units.systems import system_of
+from shopledger.findings.finding import GOOD_PRACTICE, Finding
 from shopledger.reporting.report import Period, called, joined
 
 
@@ -15,16 +17,17 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         state="signed", day__gte=period.first, day__lte=period.last, leak_result="found, not repaired"
     )
     for job in jobs.filter(charged_mg__gt=0).select_related("unit").order_by("day", "id"):
-        rule = rules.leak_repair(job.unit.equipment, job.substance, job.day)
+        verdict = charged_with_leak(rules, system_of(job.unit, substance=job.substance), job.day)
         yield Finding(
-            "high" if rule is not None and rule.stops_charge else "medium",
+            "high" if verdict.is_refused else "low" if verdict.is_open else "medium",
             "leak not repaired",
-            cited(rule),
+            verdict.cited or GOOD_PRACTICE,
             joined(
                 f"Job {job.title} of {job.day}: ",
                 called(job.unit.code, job.unit.title),
-                " was charged with its leak open.",
+                f" was charged with its leak open. {verdict.said}",
             ),
             reverse("job", args=[job.pk]),
             job.day,
+            verdict,
         )

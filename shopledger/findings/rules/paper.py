@@ -6,13 +6,18 @@ from django.urls import reverse
 
 from inventory.receiving.queries import without_paper
 from inventory.reference.rulebook import Rulebook
-from shopledger.findings.finding import Finding, cited
+from inventory.verdicts.records import Asked, records
+from shopledger.findings.finding import GOOD_PRACTICE, Finding
 from shopledger.reporting.report import Period
+
+# What the voucher of a delivery always says: its day, the supplier, and each container with what is in it.
+SAID = {"day", "who", "substance", "quantity", "container"}
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
-    kept = next((one for one in rules.records_kept(period.last) if one.record == "purchase"), None)
     for voucher in without_paper(period.first, period.last):
+        said = SAID | ({"document"} if voucher.document else set())
+        why = next(iter(records(rules, Asked("purchase", "buyer"), said, voucher.day)), None)
         if voucher.document:
             severity, what = "low", f"the paper of document {voucher.document} is not attached"
         else:
@@ -20,8 +25,9 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         yield Finding(
             severity,
             "invoice",
-            cited(kept),
+            why.cited if why else GOOD_PRACTICE,
             f"Delivery of {voucher.day}, voucher {voucher.number}: {what}.",
             reverse("voucher", args=[voucher.number]),
             voucher.day,
+            why if why and why.is_breach else None,
         )

@@ -7,8 +7,9 @@ from django.urls import reverse
 from inventory.containers.models import Container
 from inventory.reference.rule import System
 from inventory.reference.rulebook import Rulebook
+from inventory.verdicts.buying import buying
 from jobs.people.models import Certificate
-from shopledger.findings.finding import Finding, cited
+from shopledger.findings.finding import Finding
 from shopledger.reporting.corrections import entries
 from shopledger.reporting.report import Period
 
@@ -17,22 +18,21 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     certificates = list(Certificate.objects.all())
     receipts = {one.number: one for one in entries("receipt", period).defer("detail")}
     bought = Container.objects.filter(arrival__in=receipts, substance__is_oil=False).order_by("arrival_id")
+    rows = dict.fromkeys(bought.values_list("arrival_id", "substance__code", "nominal"))
     seen = set()
-    for number, code, nominal in bought.values_list("arrival_id", "substance__code", "nominal"):
-        voucher = receipts[number]
-        demand = rules.certificate_demand("purchase", None, code, voucher.day, nominal)
-        small = rules.small_can(code, nominal, voucher.day)
-        if demand is None or (small is not None and not small.needs_certificate) or (number, code) in seen:
-            continue
-        valid = [one for one in certificates if one.valid_on(voucher.day)]
-        if any(rules.grant(one.scheme, "purchase", System(None, code), voucher.day) for one in valid):
+    for number, code, nominal in rows:
+        day = receipts[number].day
+        papers = {one.scheme for one in certificates if one.valid_on(day)}
+        verdict = buying(rules, System(None, code), sorted(papers), day, nominal)
+        if verdict.answer in {"free", "met"} or (number, code) in seen:
             continue
         seen.add((number, code))
         yield Finding(
-            "medium",
+            "medium" if verdict.is_breach else "low",
             "purchase",
-            cited(demand),
-            f"Delivery of {voucher.day}, voucher {number}: nobody held a certificate that allowed to buy {code}.",
+            verdict.cited,
+            f"Delivery of {day}, voucher {number}: {verdict.said}",
             reverse("voucher", args=[number]),
-            voucher.day,
+            day,
+            verdict,
         )

@@ -2,45 +2,29 @@
 
 from collections.abc import Iterator
 
-from django.db import connection
 from django.urls import reverse
 
 from inventory.reference.rulebook import Rulebook
-from jobs.drafts.models import Job
-from jobs.signing.origins import USED, destination, origins_of
-from shopledger.findings.finding import Finding, cited
+from inventory.verdicts.reuse import reuse
+from shopledger.findings.charged import charged
+from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
-
-CHARGED = """
-SELECT DISTINCT m.voucher_id, a.name, a.grade FROM inventory_movement m JOIN inventory_account a ON a.id = m.source_id
-WHERE m.day >= %s AND m.day <= %s AND m.source_class = 1 AND m.target_class = 4 AND m.reversal = %s
-  AND a.grade NOT IN ('virgin', '')
-"""
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
-    with connection.cursor() as cursor:
-        cursor.execute(CHARGED, [period.first.isoformat(), period.last.isoformat(), False])
-        rows = cursor.fetchall()
-    jobs = {
-        job.voucher_id: job
-        for job in Job.objects.filter(state="signed", voucher__in={row[0] for row in rows}).select_related("unit")
-    }
-    origins = origins_of({code for _, code, grade in rows if grade in USED})
-    for voucher, code, grade in sorted(rows):
-        job = jobs.get(voucher)
-        if job is None:
-            continue
-        where = destination(job.unit, code, origins) if grade in USED else "other-owner"
-        rule = rules.reuse(job.unit.equipment, job.substance, where, job.day)
-        if rule is None or grade in rule.grades:
+    if not rules.sections["reuse"]:
+        return
+    for one in charged(period):
+        verdict = reuse(rules, one.system, one.gas, one.job.day)
+        if not (verdict.is_breach or verdict.is_open):
             continue
         yield Finding(
-            "high" if rule.enforcement == "refuse" else "medium",
+            "low" if verdict.is_open else "high" if verdict.is_refused else "medium",
             "reuse",
-            cited(rule),
-            f"Job {job.title} of {job.day}: {grade} refrigerant of {code} was charged; allowed are "
-            f"{', '.join(rule.grades)}.",
-            reverse("job", args=[job.pk]),
-            job.day,
+            verdict.cited,
+            f"Job {one.job.title} of {one.job.day}: {one.gas.grade} refrigerant of {one.container} was charged. "
+            f"{verdict.said}",
+            reverse("job", args=[one.job.pk]),
+            one.job.day,
+            verdict,
         )

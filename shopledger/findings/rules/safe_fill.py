@@ -1,29 +1,37 @@
-"""A container that holds more than its safe fill; the limit itself is not over it."""
+"""A container that holds more than its safe fill, or is too weak for its gas; the limit itself is not over it."""
 
 from collections.abc import Iterator
 
+from django.db.models import Q
 from django.urls import reverse
 
 from inventory.containers.models import Container
-from inventory.containers.safe_fill import limit
+from inventory.containers.safe_fill import limit, too_weak
 from inventory.measures.quantity import show
-from inventory.reference.kinds import with_trait
+from inventory.reference.kinds import KINDS, with_trait
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings.finding import Finding
 from shopledger.reporting.report import Period
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
-    held = Container.objects.filter(
-        retired_on=None, void=False, water_capacity_mg__isnull=False, account__balance__gt=0
-    ).exclude(kind__in=with_trait("is_oil"))
+    by_kind = {kind: rules.safe_fill(kind, period.last) for kind in KINDS}
+    stamped = Q(water_capacity_mg__isnull=False) | Q(stamped_most_mg__isnull=False) | Q(test_pressure_kpa__isnull=False)
+    held = Container.objects.filter(stamped, retired_on=None, void=False, account__balance__gt=0).exclude(
+        kind__in=with_trait("is_oil")
+    )
     for one in held.select_related("substance", "account").order_by("code"):
-        most = limit(one.water_capacity_mg, one.substance.code)
+        most = limit(one.cylinder, one.substance.code, by_kind[one.kind])
         if most is not None and one.content > most.mg:
             yield Finding(
                 "high",
                 "safe fill",
-                most.rule,
+                str(most),
                 f"{one.code} holds {show(one.content, 'g')}, {show(one.content - most.mg, 'g')} over its safe fill.",
                 reverse("container", args=[one.code]),
             )
+        weak = too_weak(one.cylinder, one.substance.code, by_kind[one.kind])
+        if weak:
+            asked = next(rule for rule in by_kind[one.kind] if rule.method == "p200")
+            where = reverse("container", args=[one.code])
+            yield Finding("high", "test pressure", asked.cited(), f"{one.code} {weak}.", where)

@@ -25,7 +25,7 @@ class Command(PlainCommand):
             )
             self._receipt(known)
             return
-        made = seal(through, BY, owed())
+        made = seal(through, BY, owed(through))
         self.stdout.write(
             f"Sealed all days up to and including {made.through}, at voucher {made.number} with digest {made.digest}. "
             "A mistake in them is put right by a reversal dated after."
