@@ -13,9 +13,11 @@ class JobsConfig(AppConfig):
         from inventory.shipping.sales import came_from
         from inventory.shop.access import STAFF
         from jobs.drafts.queries import may_read_files
+        from jobs.leaks.at_signing import leak_verdicts
         from jobs.models import Certificate, LeakEvent
         from jobs.pages.access import correcting_address
         from jobs.people.queries import may_read_scans
+        from jobs.signing.actions import said_of_jobs
         from jobs.signing.origins import equipment_of
         from jobs.signing.proof import check_totals
 
@@ -27,6 +29,7 @@ class JobsConfig(AppConfig):
         elsewhere["job"] = correcting_address
         came_from.append(equipment_of)
         verify.extra_checks.append(check_totals)
+        said_of_jobs.append(leak_verdicts)
         kept_as_records()
         can_be_erased()
         beside["person"] = (SIGN_IN,)

@@ -46,7 +46,7 @@ USES = {
         "inventory: text measures reference verdicts shop codes ledger parties paper containers correcting"
     ),
     "inventory/vouchers": (
-        "inventory: text measures shop codes ledger attachments parties containers correcting shipping"
+        "inventory: text measures reference shop codes ledger attachments parties containers correcting shipping"
     ),
     "inventory/shop_pages": "inventory: reference shop ledger",
     # jobs
@@ -90,7 +90,7 @@ USES = {
     "shopledger/reports": (
         "shopledger: reporting findings; "
         "jobs: people units drafts leaks; "
-        "inventory: reference verdicts shop ledger parties paper containers counting receiving"
+        "inventory: measures reference verdicts shop ledger parties paper containers counting receiving"
     ),
     "shopledger/sealing": "shopledger: reporting reports; inventory: text measures shop ledger paper",
     "shopledger/inspection": (
@@ -152,6 +152,7 @@ PURE = (
     "inventory/codes/wording.py",
     "inventory/containers/costs.py",
     "inventory/containers/events.py",
+    "inventory/containers/filled.py",
     "inventory/containers/heel.py",
     "inventory/containers/holdings.py",
     "inventory/containers/oil_age.py",
@@ -189,6 +190,7 @@ PURE = (
     "jobs/lines/totals.py",
     "jobs/people/allowed.py",
     "jobs/people/wording.py",
+    "jobs/signing/charging.py",
     "jobs/signing/detail.py",
     "jobs/signing/doing.py",
     "jobs/signing/judged.py",

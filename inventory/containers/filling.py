@@ -4,12 +4,12 @@ import datetime as dt
 
 from inventory.containers.models import Container
 from inventory.containers.recorder import Recorder
-from inventory.containers.retest import may_fill
 from inventory.containers.safe_fill import limit, too_weak
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
+from inventory.verdicts.retested import retested
 
 
 def check_filling(recorder: Recorder, code: str, day: dt.date) -> None:
@@ -27,12 +27,12 @@ def refuse_overdue(row: Container, day: dt.date) -> None:
 
 def overdue(row: Container, day: dt.date, rules: Rulebook) -> str:
     """Why a container may not be filled on a day, by its retest; blank where it may."""
-    rule = rules.retest(row.kind, day)
-    if rule is None or rule.fill_when_overdue or may_fill(row.retest_due, day, rule.through_month_end):
+    verdict = retested(rules, row.kind, row.retest_due, day)
+    if not verdict.is_refused:
         return ""
     return (
         f"The retest of {row.code} was due on {row.retest_due}; it must not be filled before it is tested "
-        f"({rule.cited()}). Use another container."
+        f"({verdict.cited}). Use another container."
     )
 
 

@@ -48,7 +48,7 @@ def proof_asked_of(codes: Iterable[str], rules: Rulebook, day: dt.date) -> str:
     """What must prove that these containers ended as rules ask, in words; blank where nothing is asked."""
     found = Container.objects.filter(code__in=list(codes)).values_list("kind", "substance__code").distinct()
     asked = [rule for kind, substance in found for rule in rules.container_disposals(kind, substance or "", day)]
-    return "; or ".join(dict.fromkeys(f"{proof_asked(rule)} ({rule.cited()})" for rule in asked if rule.asks_proof))
+    return "; or ".join(dict.fromkeys(f"{proof_asked(rule)}, by {rule.cited()}" for rule in asked if rule.asks_proof))
 
 
 class OnHand(NamedTuple):

@@ -35,13 +35,14 @@ class Cylinder:
 class Limit:
     """mg: the most that may be in the container. rule: which limit it is, in words. citation: where that is written,
     blank for the stamp. binding: law, practice or stamp. worked_out: whether the figure was worked out here from
-    densities, rather than read in a table."""
+    densities, rather than read in a table. source: the rule that names it, None for the stamp."""
 
     mg: int
     rule: str
     citation: str
     binding: str
     worked_out: bool = False
+    source: SafeFill | None = None
 
     def __str__(self) -> str:
         kind = {"law": "", "practice": "practice", "stamp": ""}[self.binding]
@@ -122,7 +123,7 @@ def limits(cylinder: Cylinder, designation: str, rules: Iterable[SafeFill]) -> l
             one = METHODS[rule.method](gas, cylinder, rule)
             if one is not None:
                 most = int(cylinder.water_capacity_mg * one.ratio)
-                found.append(Limit(most, one.words, rule.cited(), rule.binding, one.worked_out))
+                found.append(Limit(most, one.words, rule.cited(), rule.binding, one.worked_out, rule))
     if cylinder.most_mg is not None:
         found.append(Limit(cylinder.most_mg, "the most that is stamped on it", "", "stamp"))
     return found

@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from inventory.containers import actions, queries
 from inventory.containers.costs import money
+from inventory.containers.filled import Fill
 from inventory.containers.forms import (
     DecantForm,
     LocationForm,
@@ -24,7 +25,7 @@ from inventory.containers.leak_checks import check_of, with_last_check
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.oil_age import is_too_old
 from inventory.containers.rows import LABEL
-from inventory.containers.safe_fill import limit, limits, too_weak
+from inventory.containers.safe_fill import too_weak
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.snapshot import one_moment
 from inventory.measures.pressure import show_pressure
@@ -73,21 +74,18 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
     shown = get_object_or_404(with_last_check(queries.containers()), code=code)
     rules = request.shop.rules.safe_fill(shown.kind, today())
     gas = shown.substance.code if shown.substance and not shown.is_oil else ""
-    most = limit(shown.cylinder, gas, rules) if gas else None
+    fill = Fill(shown.cylinder, gas, shown.content, rules) if gas else None
     return render(
         request,
         "inventory/container.html",
         {
             "container": shown,
-            "limit": most,
+            "fill": fill.verdict(lambda milligrams: show(milligrams, request.user.mass_unit)) if fill else None,
             "gas": System(None, shown.substance.code if shown.substance else ""),
             "labels": container_label(request.shop.rules, queries.label_of(shown), today()),
-            "limits": sorted(limits(shown.cylinder, gas, rules), key=lambda one: one.mg) if gas else [],
             "test_pressure": show_pressure(shown.test_pressure_kpa) if shown.test_pressure_kpa else "",
             **_travel(shown),
             "weak": too_weak(shown.cylinder, gas, rules) if gas else "",
-            "room": max(0, most.mg - shown.content) if most else None,
-            "too_full": most is not None and shown.content > most.mg,
             "life": queries.life_of(shown),
             "running": queries.running_content(code),
             "expired": shown.is_oil and is_too_old(shown.opened_on, request.shop.oil_months, today()),

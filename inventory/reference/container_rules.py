@@ -24,7 +24,7 @@ LABEL_SAYS = {
     "grade": "that it is recycled or reclaimed",
     "batch": "the number of the batch",
     "facility": "name and address of the facility",
-    "statement": "the statement on virgin refrigerant",
+    "statement": "how much virgin refrigerant is in it at most",
 }
 
 # Who puts a label on: the reclaimer before it is sold, or whoever holds the container.

@@ -3,7 +3,7 @@ tells the authority."""
 
 from dataclasses import dataclass, field
 
-from inventory.reference.rule import Rule, Scoped
+from inventory.reference.rule import Rule
 
 # What a machine does with refrigerant.
 DOES = {"recover": "recover", "recycle": "recycle"}
@@ -24,9 +24,11 @@ STATED = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class MachineStandard(Scoped):
+class MachineStandard(Rule):
     """Standards of which a machine must meet one, to do this work (does: of DOES) on refrigerant of equipment."""
 
+    equipment: tuple[str, ...] = ("*",)
+    substances: tuple[str, ...] = ("*",)
     standards: tuple[str, ...]
     does: tuple[str, ...] = field(metadata={"words": tuple(DOES)})
 

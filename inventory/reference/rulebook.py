@@ -105,10 +105,6 @@ class Rulebook:
         found = [(rule, self.bears_on(rule, system, day)) for rule in self.section(section, day)]
         return [(rule, bearing) for rule, bearing in found if bearing.holds is not False]
 
-    def about_equipment(self, section: str, system: System, day: date) -> bool:
-        """Whether a section has rules for that equipment and refrigerant, whatever its charge."""
-        return bool(_selected(self.section(section, day), system.equipment, system.substance))
-
     def retention(self, record: str, day: date) -> Retention | None:
         """How long records of that kind (a key of RECORDS) are kept: the longest that applies."""
         found = [rule for rule in self.section("retention", day) if {"*", record} & set(rule.records)]

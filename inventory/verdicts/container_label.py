@@ -34,7 +34,7 @@ def container_label(rules: Rulebook, one: Labelled, day: dt.date) -> list[Verdic
             said = f"The label says what is asked of {one.grade} refrigerant."
             found.append(Verdict(answer="met", said=said, rules=(rule,), figures=figures))
             continue
-        worded = f' It reads: "{rule.statement}"' if rule.statement and "statement" not in one.says else ""
+        worded = f' It should read: "{rule.statement}".' if rule.statement and "statement" not in one.says else ""
         found.append(
             Verdict(
                 answer="breach",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from inventory.reference.machine_rules import DOES, STATED
 from inventory.reference.rulebook import Rulebook
 from inventory.verdicts.verdict import Figure, Verdict, cannot_be_judged
+from inventory.verdicts.words import both
 
 USED_ASKED = "whether it is used on vehicles"
 
@@ -62,7 +63,7 @@ def machine_stated(
         return Verdict(answer="met", said=f"The statement was sent to {rule.to}.", rules=(rule,), figures=figures)
     return Verdict(
         answer="breach",
-        said=f"The statement of the owner to {rule.to} is without {', '.join(without)}.",
+        said=f"The statement of the owner to {rule.to} is without {both(without)}.",
         rules=(rule,),
         figures=figures,
         changes=("It is as asked once that is entered with the machine.",),

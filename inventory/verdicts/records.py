@@ -6,13 +6,13 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from inventory.reference.record_rules import FIELDS, KEEPERS, RecordKept
-from inventory.reference.refrigerants import co2e_tonnes, refrigerants
 from inventory.reference.rule import USE_ASKED, Bearing, System
 from inventory.reference.rulebook import Rulebook
+from inventory.verdicts.leak_check import leak_check
 from inventory.verdicts.verdict import Figure, Verdict, cannot_be_judged
+from inventory.verdicts.words import both
 
 NO_SYSTEM = System(None, "")
-CHARGE_ASKED = "what its full charge is"
 
 
 @dataclass(frozen=True)
@@ -61,13 +61,8 @@ def _and(one: Bearing, other: Bearing) -> Bearing:
 
 def _leak_checked(rules: Rulebook, system: System, day: dt.date) -> Bearing:
     """Whether a system must be checked for leaks."""
-    if not rules.about_equipment("leak_check", system, day):
-        return Bearing(False)
-    if system.charge_mg is None:
-        return Bearing(None, (CHARGE_ASKED,))
-    known = system.substance in refrigerants()
-    tonnes = co2e_tonnes(system.substance, rules.gwp_basis(day), system.charge_mg) if known else None
-    return Bearing(rules.leak_check(system, tonnes, day) is not None)
+    found = leak_check(rules, system, day)
+    return Bearing(None, found.verdict.ask) if found.verdict.is_open else Bearing(found.rule is not None)
 
 
 def _said(rule: RecordKept, said: Collection[str]) -> Verdict:
@@ -75,7 +70,7 @@ def _said(rule: RecordKept, said: Collection[str]) -> Verdict:
     figures = (Figure("kept by", KEEPERS[rule.by]), Figure("needs", "; ".join(FIELDS[need] for need in rule.fields)))
     if not without:
         return Verdict(answer="met", said=f"{rule.title}: the record is complete.", rules=(rule,), figures=figures)
-    told = _listed(FIELDS[need] for need in without)
+    told = both(FIELDS[need] for need in without)
     return Verdict(
         answer="breach",
         said=f"{rule.title}: the record is incomplete; it does not say {told}.",
@@ -87,11 +82,6 @@ def _said(rule: RecordKept, said: Collection[str]) -> Verdict:
 
 def _open(rule: RecordKept, bearing: Bearing) -> Verdict:
     return cannot_be_judged(f"{rule.title}: whether this record is asked for", bearing.asks, (rule,))
-
-
-def _listed(words: Iterable[str]) -> str:
-    *first, last = words
-    return f"{', '.join(first)} and {last}" if first else last
 
 
 # -- the log of appliances that are disposed of --------------------------------------------------------

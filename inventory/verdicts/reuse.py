@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterator
 
 from inventory.reference.gas_rules import Reuse
-from inventory.reference.rule import EQUIPMENT, Bearing, Gas, System
+from inventory.reference.rule import DESTINATIONS, EQUIPMENT, Bearing, Gas, System
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.wording import WAYS
 from inventory.verdicts.verdict import Figure, Verdict, cannot_be_judged
@@ -47,7 +47,7 @@ def _bearing(rule: Reuse, bearing: Bearing, system: System) -> Bearing:
 
 def _by(rule: Reuse, system: System, gas: Gas, figures: tuple[Figure, ...], changes: tuple[str, ...]) -> Verdict:
     what = f"{gas.grade.capitalize()} {system.substance}"
-    way = f" {WAYS[gas.destination]}" if gas.grade in CAME_OUT else ""
+    way = f" {WAYS[gas.destination]}" if gas.grade in CAME_OUT and set(rule.destinations) != set(DESTINATIONS) else ""
     if gas.grade in rule.grades:
         said = f"{what} may be charged{way}."
         return Verdict(answer="met", said=said, rules=(rule,), figures=figures, changes=changes)

@@ -9,7 +9,7 @@ from inventory.reference.rule import EQUIPMENT, System
 from inventory.reference.rulebook import Rulebook
 from inventory.verdicts.verdict import Figure
 
-CHARGE_ASKED = "how much it holds"
+CHARGE_ASKED = "what its full charge is"
 
 
 def co2e_or_none(rules: Rulebook, system: System, day) -> Decimal | None:
@@ -38,3 +38,9 @@ def either(words: Iterable[str]) -> str:
     """Words as an answer to "which?": a, b or c."""
     *others, last = words
     return f"{', '.join(others)} or {last}" if others else last
+
+
+def both(words: Iterable[str]) -> str:
+    """Words that hold together: a, b and c."""
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last

@@ -4,6 +4,8 @@ from collections.abc import Iterator, Mapping
 
 from inventory.codes.wording import with_code
 from inventory.measures.quantity import show
+from inventory.reference.rule import EQUIPMENT, USES
+from inventory.reference.trade_rules import ENDS, PROOFS
 
 # Shown elsewhere on the page or the job, or of no use to people.
 HIDDEN = {
@@ -49,6 +51,8 @@ def _text(key: str, value: object) -> str:
         return f"{value['container']}: was {old}, is {show(value['new_mg'], 'g')}"
     if key == "reasons" and isinstance(value, Mapping):
         return "; ".join(f"{name}: {given}" for name, given in value.items())
+    if key == "sale" and isinstance(value, Mapping):
+        return _sale(value)
     if isinstance(value, Mapping):
         return ", ".join(map(str, value))
     if value is True:
@@ -56,3 +60,11 @@ def _text(key: str, value: object) -> str:
     if isinstance(value, list):
         return ", ".join(_text("", one) for one in value)
     return str(value)
+
+
+def _sale(said: Mapping[str, object]) -> str:
+    """What a sale was for, and what the seller has seen."""
+    words = ((ENDS, "end"), (EQUIPMENT, "equipment"), (USES, "use"))
+    what = [known.get(said[name], str(said[name])) for known, name in words if name in said]
+    seen = [PROOFS.get(name, str(name)) for name in said.get("seen", ())]
+    return "; ".join([*what, *(f"seen: {one}" for one in seen)])

@@ -56,13 +56,13 @@ def charged(units: QuerySet[Unit]) -> QuerySet[Unit]:
     return units.filter(Exists(Job.objects.filter(unit=OuterRef("pk"), state="signed", charged_mg__gt=0)))
 
 
-def appliances(units: Iterable[Unit], through: dt.date) -> dict[int, Appliance]:
+def appliances(units: Iterable[Unit], through: dt.date, also: Job | None = None) -> dict[int, Appliance]:
     """Each unit with its history as it stood at the end of a day, whatever was corrected since; by its id. At most
-    five statements, however many units there are."""
+    five statements, however many units there are. also: a job that is being signed, and not saved as such yet."""
     wanted = list(units)
     keys = [unit.pk for unit in wanted]
     events = _events(keys, through)
-    visits = _visits(keys, [unit for unit, ones in events.items() if any(one.at for one in ones)], through)
+    visits = _visits(keys, [unit for unit, ones in events.items() if any(one.at for one in ones)], through, also)
     charges, methods = _charges(keys, through), _methods(wanted, through)
     return {
         unit.pk: Appliance(
@@ -86,13 +86,16 @@ VISIT = (
 )
 
 
-def _visits(units: list[int], timed: list[int], through: dt.date) -> dict[int, list[Visit]]:
+def _visits(units: list[int], timed: list[int], through: dt.date, also: Job | None) -> dict[int, list[Visit]]:
     """Visits of units. timed: those of which the time of a charge matters, since a test has one too."""
     jobs = Job.objects.filter(stands("voucher__", through), voucher__day__lte=through, unit__in=units)
     times = _charge_times(timed)
     here = zone() if times else None
     found: dict[int, list[Visit]] = {}
-    for one in jobs.order_by("day", "id").values(*VISIT):
+    rows = list(jobs.values(*VISIT))
+    if also is not None:  # what it corrects is taken back with it
+        rows = [one for one in rows if one["id"] != also.corrects_id] + [{name: getattr(also, name) for name in VISIT}]
+    for one in sorted(rows, key=lambda row: (row["day"], row["id"])):
         at = times.get(one["id"])
         known = at is not None and not one["loaded"] and at.astimezone(here).date() == one["day"]
         found.setdefault(one["unit_id"], []).append(

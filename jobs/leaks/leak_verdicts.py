@@ -96,8 +96,11 @@ def _follows(case: Case | None, today: dt.date) -> Follows:
         told = "nothing is to be done now." if waits is None else f"{waits.what.lower()} is next and has no day yet."
         return Follows("due", told, waits or repair)
     late = step.due < today
-    what = "it is to be repaired" if step is repair else f"{step.what.lower()}"
-    return Follows("breach" if late else "due", f"{what} by {step.due}{', and late' if late else ''}.", step, step.due)
+    if step is repair:
+        told = f"it {'was' if late else 'is'} to be repaired by {step.due}."
+    else:
+        told = f"{step.what.lower()}{', late: due' if late else ''} by {step.due}."
+    return Follows("breach" if late else "due", told, step, None if late else step.due)
 
 
 def figures(one: Judged, mass: Mass) -> tuple[Figure, ...]:

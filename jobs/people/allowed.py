@@ -11,7 +11,8 @@ from inventory.verdicts.work import Worker, working
 
 BUYING = "purchase"
 ON_EQUIPMENT = tuple(work for work in WORK if work != BUYING)
-PAID = "paid"  # what a shop does is done for pay; of all else nothing is said here
+# What holds of the work, and what does not: a shop does it for pay, on what goes on being used.
+SAID, SAID_NOT = frozenset({"paid"}), frozenset({"disposal"})
 WORDS = {
     "free": "not asked for",
     "met": "allowed",
@@ -51,8 +52,7 @@ def allowed(rules: Rulebook, substance: str, charge_mg: int | None, worker: Work
     is not said either: where that decides, the verdict asks for it."""
     rows = []
     for kind, title in EQUIPMENT.items():
-        undecided = frozenset(TRAITS) - {PAID}
-        system = System(kind, substance, charge_mg, traits=frozenset({PAID}), undecided=undecided)
+        system = System(kind, substance, charge_mg, traits=SAID, undecided=frozenset(TRAITS) - SAID - SAID_NOT)
         found = (explained(working(rules, work, system, worker, day)) for work in ON_EQUIPMENT)
         rows.append(Row(title, tuple(Cell(WORDS[one.answer], one.look, one) for one in found)))
     return Allowed(tuple(rows), explained(buying(rules, System(None, substance), worker.papers, day)))

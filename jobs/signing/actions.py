@@ -3,7 +3,7 @@
 Signing posts one voucher. Correcting makes the next revision, a draft again, which on signing takes the old
 voucher back and posts the new one in its place."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from django.db import transaction
 from django.utils import timezone
@@ -13,9 +13,11 @@ from inventory.containers.placing import EntryHead
 from inventory.containers.preview import WouldPost, would_post
 from inventory.containers.recorder import Recorder, recording
 from inventory.reference.rule import Gas
+from inventory.reference.rulebook import Rulebook
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
+from inventory.verdicts.verdict import Verdict
 from jobs.drafts.actions import ChangedMeanwhile, _apart, check_own_draft, usual_scale
 from jobs.drafts.fields import CARRIED
 from jobs.drafts.hold import hold_of
@@ -26,12 +28,14 @@ from jobs.lines.totals import totals_of
 from jobs.people.models import Certificate, Person
 from jobs.people.queries import certificates_held
 from jobs.signing.detail import job_detail
-from jobs.signing.doing import worked_on
+from jobs.signing.doing import designed_for, worked_on
 from jobs.signing.judged import kept
 from jobs.signing.objections import Facts, Objection, certificate_verdicts, objections
 from jobs.signing.origins import USED, origins_of
-from jobs.signing.queries import overdue_in, room_left_in, used_since
+from jobs.signing.queries import fills_in, overdue_in, used_since
 
+# What else the rulebook says of a job, by its totals: rooms above this one know it.
+said_of_jobs: list[Callable[[Job, Rulebook], Iterable[Verdict]]] = []
 ALLOWED = {"met", "confirm"}  # what a certificate comes to, where a job is signed under it
 
 
@@ -81,17 +85,22 @@ def sign_job(
         found = [o for o in standing if o.refuses or o.key not in job.reasons]
         if found:
             raise NotSignable(found)
-        allowed = [one for one in certificate_verdicts(facts, shop.rules).values() if one.answer in ALLOWED]
-        job.verdicts = kept(standing, allowed, ())
         job.certificate = f"{certificates[0].scheme} {certificates[0].number}" if certificates else ""
         number = _post(job, lines, recorder, head)
         job.state, job.voucher_id = "signed", number
         for name, total in totals_of(lines).columns().items():
             setattr(job, name, total)
+        job.verdicts = _verdicts(job, standing, facts, shop.rules)
         job.signed_at, job.signed_by = timezone.now(), by
         job.version += 1
         job.save()  # while its voucher is open: its record goes under it
     return job
+
+
+def _verdicts(job: Job, standing: Sequence[Objection], facts: Facts, rules: Rulebook) -> list[dict]:
+    """What the rulebook says of a job that is being signed, to be kept with it."""
+    allowed = [one for one in certificate_verdicts(facts, rules).values() if one.answer in ALLOWED]
+    return kept(standing, allowed, [one for say in said_of_jobs for one in say(job, rules)])
 
 
 def would_sign(job: Job, rows: Sequence[JobLine], usual: Scale | None) -> list[WouldPost]:
@@ -158,10 +167,11 @@ def _gathered(
         lines=lines,
         containers=held,
         schemes=[one.scheme for one in certificates],
+        designed_for=designed_for(job.unit),
         oil=job.unit.oil,
         high_voltage=job.unit.high_voltage_compressor,
         used_since={} if job.corrects_id else used_since(rows, job),
-        room_left=room_left_in(rows, job, held, shop.rules),
+        fills=fills_in(rows, job, held, shop.rules),
         overdue=overdue_in(rows, job, shop.rules),
     )
 

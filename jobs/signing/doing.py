@@ -29,6 +29,11 @@ def worked_on(job: Done, full_charge_mg: int | None = None) -> System:
     return system_of(job.unit, substance=job.substance, charge_mg=charge, marks=marks)
 
 
+def designed_for(unit: Described) -> str:
+    """What a unit was designed for: what is said of it, else what is in it; blank where neither is."""
+    return unit.designed_for or unit.refrigerant
+
+
 def works_of(actions: Iterable[str], leak_checked: bool) -> list[str]:
     """The work that was done, in the order of WORKS."""
     done = {*actions} | ({"leak-check"} if leak_checked else set())

@@ -8,6 +8,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from inventory.containers.filled import Fill
 from inventory.containers.holdings import ContainerState
 from inventory.measures.quantity import show
 from inventory.reference.rule import Gas, System
@@ -21,6 +22,7 @@ from inventory.verdicts.verdict import Verdict
 from inventory.verdicts.work import SUPERVISOR_ASKED, Worker, by_paper, working
 from jobs.lines.posting import STEP_OF, Line, check_shape
 from jobs.planning.oil_plan import oil_doubt
+from jobs.signing.charging import MENDS, STEPS, charge_verdicts
 from jobs.signing.doing import WORKS, done_with, handled_in, works_of
 
 
@@ -42,8 +44,8 @@ class Objection:
 class Facts:
     """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the
     technician's certificates valid on the day. used_since: codes of containers for which something was posted
-    after this job's reading of them. room_left: mg that a container to recover into can still take, None where
-    no limit is known. overdue: why such a container may not be filled, by its retest. oil: that the unit takes, blank
+    after this job's reading of them. fills: what was in a container to recover into, beside what may be.
+    overdue: why such a container may not be filled, by its retest. oil: that the unit takes, blank
     where it is not known."""
 
     day: dt.date
@@ -65,10 +67,11 @@ class Facts:
     lines: Sequence[Line] = ()
     containers: Mapping[str, ContainerState] = field(default_factory=dict)
     schemes: Sequence[str] = ()
+    designed_for: str = ""  # what the unit was; blank where that is not known
     oil: str = ""
     high_voltage: bool = False
     used_since: Mapping[str, str] = field(default_factory=dict)
-    room_left: Mapping[str, int | None] = field(default_factory=dict)
+    fills: Mapping[str, Fill] = field(default_factory=dict)
     overdue: Mapping[str, str] = field(default_factory=dict)
     trainee_since: dt.date | None = None
     gases: Mapping[str, Gas] = field(default_factory=dict)  # what the containers charged from hold
@@ -90,6 +93,7 @@ def objections(facts: Facts, rules: Rulebook) -> list[Objection]:
         *_single_use(facts, rules),
         *_grades(facts, rules),
         *_banned(facts, rules),
+        *_charge(facts, rules),
         *_range(facts),
     ]
     return found
@@ -165,14 +169,18 @@ def _recovery(facts: Facts) -> list[Objection]:
             )
             found.append(Objection(f"recovers-into-{line.container}", message, True, "recover", number))
         into[line.container] = into.get(line.container, 0) + (line.amount or 0)
-        room = facts.room_left.get(line.container)
-        if room is not None and into[line.container] > room:
+        fill, more = facts.fills.get(line.container), into[line.container]
+        room = fill.room_mg if fill is not None else None
+        if room is not None and more > room:
             message = (
                 f"{line.container} had room for {show(max(room, 0), 'g')} to its safe fill, and "
-                f"{show(into[line.container], 'g')} are written as recovered into it. Check the weights; if they are "
+                f"{show(more, 'g')} are written as recovered into it. Check the weights; if they are "
                 "right, empty part of it into another cylinder now and record that."
             )
-            found.append(Objection(f"safe-fill-{line.container}", message, True, "recover", number))
+            verdict = fill.verdict(more_mg=more)
+            found.append(
+                Objection(f"safe-fill-{line.container}", message, True, "recover", number, verdict.cited, verdict)
+            )
     return found
 
 
@@ -301,10 +309,26 @@ def _banned(facts: Facts, rules: Rulebook) -> list[Objection]:
         if verdict.is_open:
             found.append(_unsaid(f"banned-{code}", f"{code}: {verdict.said}", "charge", number, verdict))
         elif verdict.is_breach:
-            mend = "Use another refrigerant or grade." if verdict.is_refused else "Say why it was."
+            mend = "Use another refrigerant or grade" if verdict.is_refused else "Say why it was"
+            mend += ", or record what its label says." if "labelled" in verdict.rules[0].unless_gas else "."
             message = f"{code}: {verdict.said} {mend}"
             refuses = verdict.is_refused
             found.append(Objection(f"banned-{code}", message, refuses, "charge", number, verdict.cited, verdict))
+    return found
+
+
+def _charge(facts: Facts, rules: Rulebook) -> list[Objection]:
+    """Into what it was charged, and whether it was tested for leaks before."""
+    if not (facts.charged and facts.substance):
+        return []
+    found = []
+    for key, one in charge_verdicts(rules, facts.system, facts.designed_for, facts.leak_result, facts.day).items():
+        if one.is_open:
+            message = f"{one.said} Say it on the unit's page, or say here why it is not known."
+            found.append(Objection(f"unsaid-{key}", message, False, STEPS[key], None, one.cited, one))
+        elif one.is_breach:
+            message = f"{one.said} {MENDS[key]}" if one.is_refused else f"{one.said} Say why it was charged."
+            found.append(Objection(key, message, one.is_refused, STEPS[key], None, one.cited, one))
     return found
 
 

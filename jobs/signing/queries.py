@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from inventory.containers.entries import moment
+from inventory.containers.filled import Fill
 from inventory.containers.filling import unfit
-from inventory.containers.safe_fill import room_left
 from inventory.containers.states import ContainerState
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job, JobLine
@@ -23,12 +23,10 @@ def used_since(rows: Sequence[JobLine], job: Job) -> dict[str, str]:
     return found
 
 
-def room_left_in(
-    rows: Iterable[JobLine], job: Job, held: Mapping[str, ContainerState], rules: Rulebook
-) -> dict[str, int | None]:
-    """For each container recovered into: mg of room to its safe fill before this job; None where that is not known:
-    without a water capacity. rows: entries_of. held: the containers as they stood then."""
-    found: dict[str, int | None] = {}
+def fills_in(rows: Iterable[JobLine], job: Job, held: Mapping[str, ContainerState], rules: Rulebook) -> dict[str, Fill]:
+    """For each container recovered into what was in it before this job, beside what may be. rows: entries_of. held:
+    the containers as they stood then."""
+    found: dict[str, Fill] = {}
     for row in rows:
         container = row.container
         if row.action != "recover" or container is None or container.code in found:
@@ -37,8 +35,8 @@ def room_left_in(
         weighed = row.before is not None and state.tare is not None
         content = max(0, row.before - state.tare) if weighed else state.balance
         gas = state.substance or job.substance
-        limits = rules.safe_fill(container.kind, job.day)
-        found[container.code] = room_left(container.cylinder, gas, content, limits) if gas else None
+        if gas:
+            found[container.code] = Fill(container.cylinder, gas, content, rules.safe_fill(container.kind, job.day))
     return found
 
 

@@ -20,6 +20,7 @@ class Described(Protocol):
     leak_detection: bool
     light_commercial: str
     may_be_light_commercial: bool
+    designed_for: str
     open_drive: str
     bound: str
     mostly_process: bool

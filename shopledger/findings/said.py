@@ -1,14 +1,14 @@
 """What the records of jobs and units say, in the rulebooks' words (`record_rules.FIELDS`)."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.containers.models import Container, ContainerEntry
 from inventory.reference.rule import System
 from inventory.shop.models import Shop
 from jobs.drafts.models import Job
-from jobs.people.models import Certificate
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Unit
 from jobs.units.queries import full_charges
@@ -31,40 +31,45 @@ class Kept:
     address: str
 
 
-def of_jobs(jobs: Iterable[Job], shop: Shop) -> list[Kept]:
+def of_jobs(jobs: Iterable[Job], shop: Shop, by_grade: bool = True) -> list[Kept]:
     """What each job's record says. Needs unit with customer and premises, technician, and lines with their containers
-    loaded. The same few questions, however many jobs there are."""
+    loaded; not the lines where by_grade is false: no grades are said then. The same few questions, however many jobs
+    there are."""
     found = list(jobs)
     charges = full_charges({job.unit for job in found}, max((job.day for job in found), default=dt.date.min))
-    certificates = certificates_by_person()
-    here = _recycled_here(found)
-    return [_of_job(job, charges, certificates[job.technician_id], here, shop) for job in found]
+    certificates = certificates_by_person() if any(not job.certificate for job in found) else defaultdict(list)
+    used = {job.pk: _charged_from(job) if by_grade else [] for job in found}
+    here = _recycled_here(one for containers in used.values() for one in containers)
+    answers = []
+    for job in found:
+        charge, _ = charges.get(job.unit_id, (None, ""))
+        certified = bool(job.certificate) or any(one.valid_on(job.day) for one in certificates[job.technician_id])
+        elsewhere = [one for one in used[job.pk] if one.grade in FROM_ELSEWHERE]
+        known = {
+            **_of_work(job),
+            "full-charge": charge is not None,
+            "company": bool(shop.name.strip()),
+            "certificate": certified,
+            "certificate-number": certified,
+            "facility": all(one.facility or one.code in here for one in elsewhere),
+        }
+        said = ALWAYS | IN_REPORTS | {name for name, is_said in known.items() if is_said}
+        system = system_of(job.unit, substance=job.substance, charge_mg=charge)
+        answers.append(Kept(job, system, frozenset(one.grade for one in used[job.pk]), said, _address(job.unit)))
+    return answers
 
 
-def _of_job(
-    job: Job, charges: Mapping[int, tuple[int, str]], certificates: Sequence[Certificate], here: set[str], shop: Shop
-) -> Kept:
-    charge, _ = charges.get(job.unit_id, (None, ""))
-    used = _charged_from(job)
-    address = _address(job.unit)
+def _of_work(job: Job) -> dict[str, bool]:
+    """What a job says itself, or has nothing to say about."""
     worked = bool(job.repairs.strip())
-    certified = bool(job.certificate) or any(one.valid_on(job.day) for one in certificates)
-    known = {
+    return {
         "owner": job.unit.customer_id is not None,
-        "address": bool(address),
+        "address": bool(_address(job.unit)),
         "parts": bool(job.parts) or worked or not job.system_opened,
         "part-work": worked or not (job.parts or job.system_opened),
         "repair": worked or job.leak_result != "found and repaired",
         "result": job.leak_checked,
-        "full-charge": charge is not None,
-        "company": bool(shop.name.strip()),
-        "certificate": certified,
-        "certificate-number": certified,
-        "facility": all(one.facility or one.code in here for one in used if one.grade in FROM_ELSEWHERE),
     }
-    said = ALWAYS | IN_REPORTS | {name for name, is_said in known.items() if is_said}
-    system = system_of(job.unit, substance=job.substance, charge_mg=charge)
-    return Kept(job, system, frozenset(one.grade for one in used), frozenset(said), address)
 
 
 def _charged_from(job: Job) -> list[Container]:
@@ -72,12 +77,12 @@ def _charged_from(job: Job) -> list[Container]:
     return [line.container for line in lines if not line.container.is_oil]
 
 
-def _recycled_here(jobs: Iterable[Job]) -> set[str]:
-    """The codes of those containers charged from whose content was recycled in the shop itself: in a machine, or by one
-    that a change of grade speaks of."""
-    used = {one.code: one for job in jobs for one in _charged_from(job) if one.grade == "recycled"}
-    regraded = ContainerEntry.objects.filter(container__code__in=list(used), ops__contains='"regrade"')
-    machines = {code for code, one in used.items() if one.traits.recycles}
+def _recycled_here(used: Iterable[Container]) -> set[str]:
+    """The codes of those containers whose content was recycled in the shop itself: in a machine, or by one that a
+    change of grade speaks of."""
+    recycled = {one.code: one for one in used if one.grade == "recycled"}
+    regraded = ContainerEntry.objects.filter(container__code__in=list(recycled), ops__contains='"regrade"')
+    machines = {code for code, one in recycled.items() if one.traits.recycles}
     return machines | set(regraded.values_list("container__code", flat=True))
 
 

@@ -10,7 +10,7 @@ from inventory.containers.models import Scale
 from inventory.measures.quantity import parse_mass
 from inventory.parties.models import Party
 from inventory.reference.rulebook import rulebooks
-from inventory.shop.models import Shop
+from inventory.shop.models import DEFAULT_RULEBOOK, Shop
 from inventory.text.refusal import Refused
 from jobs.people.actions import add_certificate, add_person
 from jobs.people.models import STAFF, Person
@@ -62,7 +62,7 @@ class Names:
         zone = cells.text("timezone") or "UTC"
         if zone not in available_timezones():
             cells.fault("timezone", f"{zone[:60]!r} is no time zone; write one such as Europe/Dublin.")
-        book = cells.text("rulebook") or "generic"
+        book = cells.text("rulebook") or DEFAULT_RULEBOOK
         if book not in rulebooks():
             cells.fault("rulebook", f"{book[:60]!r} is no rulebook; write one of {', '.join(rulebooks())}.")
         readability = cells.parsed("readability", parse_mass, needed=True)

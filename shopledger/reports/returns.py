@@ -55,7 +55,7 @@ def _counted(period: Period, asked: Asked) -> dict[tuple, dict[str, int]]:
 def _notes(asked: Asked) -> list[str]:
     """What each figure adds up, and where it is asked for."""
     said = [
-        f"{rule.title}: {', '.join(rule.columns).replace('_', ' ')} of the usage report. {rule.cited()}."
+        f"{rule.title}: what the usage report calls {', '.join(rule.columns).replace('_', ' ')}. {rule.cited()}."
         + (f" {rule.note}" if rule.note else "")
         for rule in asked.rules
     ]

@@ -1,5 +1,6 @@
 """The reports of jobs, of units, and of the people who did them."""
 
+import datetime as dt
 import json
 from collections import defaultdict
 from fractions import Fraction
@@ -8,10 +9,14 @@ from django.db import connection
 from django.db.models import Count, F, Sum
 from django.urls import reverse
 
+from inventory.measures.quantity import show
+from inventory.reference.rulebook import Rulebook
+from inventory.shop.models import Shop
+from inventory.verdicts.verdict import Verdict
 from jobs.drafts.models import Job
 from jobs.leaks.case import present_rate
-from jobs.leaks.case_queries import appliances
-from jobs.leaks.leak_verdicts import METHOD
+from jobs.leaks.case_queries import Leaks, appliances, leaks_from, limited
+from jobs.leaks.leak_verdicts import METHOD, limits_on, rate_verdict
 from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Customer, Unit
@@ -158,8 +163,9 @@ def units(period: Period, _key: str | None) -> ReportTable:
     )
     sums_of = {row["unit"]: row for row in sums}
     found = Unit.objects.filter(pk__in=jobs.values("unit")).order_by("code")
-    appliances_of = appliances(found, period.last)
-    rows, links = [], []
+    rules, appliances_of = Shop.current().rules, appliances(found, period.last)
+    ruled = set(limited(rules, period.last).filter(pk__in=jobs.values("unit")).values_list("pk", flat=True))
+    rows, links, why = [], [], []
     for unit in found:
         sums, its = sums_of[unit.pk], appliances_of[unit.pk]
         full, rate = its.charges.on(period.last), present_rate(its, period.last)
@@ -176,6 +182,8 @@ def units(period: Period, _key: str | None) -> ReportTable:
             )
         )
         links.append({"unit": reverse("unit", args=[unit.pk])})
+        of_it = unit.pk in ruled
+        why.append(_leak_verdicts(leaks_from(unit, its, rules, period.last), rules, period.last) if of_it else ())
     columns = [
         Column("unit", "Unit"),
         Column("description", "Description"),
@@ -186,7 +194,18 @@ def units(period: Period, _key: str | None) -> ReportTable:
         Column("method", "Method"),
         Column("leak_rate", "Leak rate, % a year", "decimal"),
     ]
-    return ReportTable(columns, rows, notes=(LEAK_RATE,), links=links)
+    return ReportTable(columns, rows, notes=(LEAK_RATE,), links=links, why=why)
+
+
+def _leak_verdicts(leaks: Leaks, rules: Rulebook, day: dt.date) -> tuple[Verdict, ...]:
+    """What the last rate of a unit up to a day comes to, else what is open about it; none where no limit applies."""
+    unit = leaks.appliance
+    rates = [rate_verdict(one, rules, unit, _in_kg, leaks.case_of(one), day) for one in leaks.latest]
+    return tuple(rates or (one for one in limits_on(unit, rules, day) if one.is_open))
+
+
+def _in_kg(milligrams: int) -> str:
+    return show(milligrams, "kg")
 
 
 LEAK_RATE = (

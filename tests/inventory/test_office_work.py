@@ -12,7 +12,6 @@ from inventory.containers.actions import count, decant, move, regrade, retire, t
 from inventory.containers.costs import cost, money
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.oil_age import is_too_old, usable_until
-from inventory.containers.retest import may_fill
 from inventory.ledger.models import Substance, Voucher
 from inventory.ledger.verify import verify
 from inventory.machines.actions import CheckMade, check_machine, recycle
@@ -20,13 +19,16 @@ from inventory.machines.models import Machine
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
+from inventory.reference.rulebook import rulebook
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
 from inventory.supply.models import ReorderPoint
 from inventory.supply.queries import losses_by_month, stock_value, supplies
 from inventory.text.refusal import Refused
+from inventory.verdicts.retested import retested
 from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
 from tests.kept import made, posted, saved
+from tests.reference.invented import changed
 
 pytestmark = pytest.mark.django_db
 G = 1000
@@ -155,9 +157,11 @@ def test_an_overdue_cylinder_is_not_filled(stock):
     ("day", "may"), [(dt.date(2026, 5, 1), True), (dt.date(2026, 5, 31), True), (dt.date(2026, 6, 1), False)]
 )
 def test_a_retest_day_counts_through_its_month(day, may):
-    assert may_fill(dt.date(2026, 5, 1), day) is may
-    assert may_fill(None, day)
-    assert may_fill(dt.date(2026, 5, 30), dt.date(2026, 5, 31), through_month_end=False) is False
+    rules = rulebook("us-federal")
+    assert retested(rules, "recovery", dt.date(2026, 5, 1), day).is_breach is not may
+    assert not retested(rules, "recovery", None, day).is_breach
+    to_the_day = changed(rules, "retest", through_month_end=False)
+    assert retested(to_the_day, "recovery", dt.date(2026, 5, 30), dt.date(2026, 5, 31)).is_refused
 
 
 def test_their_receipt_is_entered_later_and_the_difference_shown(stock, office_client):

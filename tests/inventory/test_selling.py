@@ -179,5 +179,7 @@ def test_the_form_says_what_it_is_sold_for(stock, office_client):
     assert json.loads(voucher.detail)["sale"] == {"end": "use", "equipment": "vehicle", "seen": ["certificate"]}
     again = office_client.get(f"/ledger/{voucher.number}/correct/").content.decode()
     assert '<option value="vehicle" selected>' in again and 'value="certificate" id="id_sale_seen_0" checked' in again
+    shown = office_client.get(f"/ledger/{voucher.number}/").content.decode()
+    assert "for use in equipment; A/C of a car or light vehicle; seen: the buyer&#x27;s certificate" in shown
     refused = office_client.post("/leaving/new/", {**page, "key": key(), "purpose": "return"})
     assert refused.status_code == 422 and "stands only with the purpose sell" in refused.content.decode()

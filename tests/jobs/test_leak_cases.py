@@ -65,7 +65,16 @@ def charge(unit, technician, kilograms, day, container="CYL", **said):
         job.pk, by=technician, key=uuid.uuid4(), action="charge", container=container, quantity=int(kilograms * KG)
     )
     change_job(job.pk, by=technician, day=day, **said)
-    asked = (f"not-weighed-{container}", "under", "over", "no-range", "empty", "evacuation", "leak")
+    asked = (
+        f"not-weighed-{container}",
+        f"used-{container}",
+        "under",
+        "over",
+        "no-range",
+        "empty",
+        "evacuation",
+        "leak",
+    )
     sign_job(job.pk, by=technician, reasons=dict.fromkeys(asked, "test"))
     return Job.objects.get(pk=job.pk)
 
@@ -252,10 +261,11 @@ def test_very_much_lost_in_a_year_is_reported(rack, technician):
 @pytest.mark.parametrize(("hours", "percent"), [(-2, 5), (2, 0)])
 def test_an_addition_counts_only_after_the_test_of_that_day(rack, technician, monkeypatch, hours, percent):
     """The moment at which the charge was weighed, and the time of the test, both of one day."""
-    noon = dt.datetime.combine(ago(3), dt.time(12), tzinfo=zone())
+    day = ago(3)
+    noon = dt.datetime.combine(day, dt.time(12), tzinfo=zone())
     with monkeypatch.context() as patch:
         patch.setattr("django.utils.timezone.now", lambda: noon)
-        charge(rack, technician, 1, ago(3))
+        charge(rack, technician, 1, day)
     told(rack, technician, "repair", ago(4))
     told(rack, technician, "initial-test", ago(4), passed=True)
     at = noon + dt.timedelta(hours=hours)

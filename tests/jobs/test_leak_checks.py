@@ -79,7 +79,7 @@ def test_without_a_rule_nothing_is_due():
 
 def test_without_a_charge_it_cannot_be_judged():
     found = asked(system=System("stationary", "R-134a"))
-    assert found.is_open and found.due is None and "say how much it holds" in found.why
+    assert found.is_open and found.due is None and "say what its full charge is" in found.why
 
 
 @pytest.fixture

@@ -236,7 +236,9 @@ def test_checks_after_repairs_detection_and_what_cannot_be_judged_are_found(eu):
     detection = [one for one in found if one.rule == "leak detection"]
     assert [(one.severity, one.verdict.answer) for one in detection] == [("high", "breach"), ("low", "open")]
     (open_one,) = [one for one in found if one.rule == "leak check"]
-    assert (open_one.severity, open_one.verdict.answer) == ("low", "open") and "how much it holds" in str(open_one.what)
+    assert (open_one.severity, open_one.verdict.answer) == ("low", "open") and "what its full charge is" in str(
+        open_one.what
+    )
     change_unit(unit, by=eu, leak_detection=True)
     left = [one for one in findings(Period(today(), today())) if one.rule == "leak detection"]
     assert [one.severity for one in left] == ["low"]

@@ -124,5 +124,5 @@ def test_the_certificate_is_marked_and_the_job_has_its_verdicts(job, technician,
     assert "Rule: A digest of the law, p. 4; in words in note 1." in page
     assert "To be said first: whether it is hermetically sealed." in page
     shown = words(technician_client.get(f"/jobs/{signed.pk}/").content)
-    assert f"By the rulebook, when it was signed not as asked {BANNED.said}" in shown
-    assert f"Work allowed cannot be judged {ASKED.said}" in shown
+    assert f"By the rulebook, when it was signed cannot be judged {ASKED.said}" in shown
+    assert f"not as asked {BANNED.said}" in shown

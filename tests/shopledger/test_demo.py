@@ -37,6 +37,7 @@ from tests.shopledger.test_recompute import recomputed
 pytestmark = pytest.mark.django_db
 TAKEN = (
     "charged",
+    "sold",
     "line_loss",
     "heel_loss",
     "other_loss",

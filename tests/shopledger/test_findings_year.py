@@ -9,13 +9,18 @@ J-3  April     Ines charges 560 g where the label's most is 520 g: good practice
 J-4  May       Ines charges 200 g of what J-2 recovered, not recycled.
                us: 40 CFR 82.32(e)(1), eu: article 8(6), refused there, so high; generic and gb: good practice, medium.
 J-5  June, J-6 November: Hugo, certified for stationary work, charges 2 kg of virgin R-404A each time into a cold room
-               that holds 9 kg (19.8 lb, 35 t CO2e). 4 of 9 kg in 365 days are 44.4 %.
-               us: leak rate over 20 % (40 CFR 84.106(c)(2), from 15 lb on). eu: article 13(3) forbids virgin gas of a
-               GWP of 2500 and more in refrigeration since 2025, twice; a leak check every 12 months, never done.
+               that holds 9 kg (19.8 lb, 35 t CO2e). 2 of 9 kg are 22.22 %, 4 of 9 kg in 365 days 44.44 %.
+               us: leak rate over 20 % at both (40 CFR 84.106(c)(2)(i), from 15 lb on), high, twice. From 1 June 30
+               days, to 1 July, which the second does not restart: inspection, repair, initial test and, instead of
+               them, a plan are late (84.106(d), (e), (h)): high, four times. Nobody set a method: low.
+               eu: article 13(3) forbids virgin gas of a GWP of 2500 and more in refrigeration since 2025, twice; a leak
+               check every 12 months, never done.
                gb: a leak check every 12 months (article 4(3)), never done.
                us: nobody knows where it stands, which the owner is told with each service (84.106(l)(4)): medium,
                twice; nor when it was installed (84.106(l)(1)): low. eu and gb: how much was added at the installation
                is not known apart (article 7(1)(a); 6(1)(a)): low.
+               eu: the company has no certificate of its own on file (article 10(2)); gb: the same (article 10(6), from
+               memory): medium, once for the year.
 S-1  July      300 g less 200 g go to a reclaimer without address and registration: medium everywhere.
 D-1, D-2       Two deliveries, their papers not attached: low, twice.
 Count, August  A cylinder is 150 g lighter than the book, and nobody says why: medium.
@@ -78,7 +83,13 @@ EXPECTED = {
         ("high", "certificate", "J-2"),
         ("high", "certificate", "J-2"),
         ("high", "reuse", "J-4"),
-        ("high", "leak rate", "44.4 %"),
+        ("high", "leak rate", "22.22 % a year, over 20 %: it was to be repaired by 2026-07-01"),
+        ("high", "leak rate", "44.44 % a year, over 20 %: it was to be repaired by 2026-07-01"),
+        ("high", "leak repair", "leak inspection: late, by 2026-07-01"),
+        ("high", "leak repair", "repair: late, by 2026-07-01"),
+        ("high", "leak repair", "initial verification test: late, by 2026-07-01"),
+        ("high", "leak repair", "plan to retrofit or retire it, where it is not repaired: late, by 2026-07-01"),
+        ("low", "leak rate method", "the rolling average is used"),
         ("medium", "record", "J-5"),
         ("medium", "record", "J-6"),
         ("low", "record of a unit", "the day it was installed"),
@@ -90,20 +101,23 @@ EXPECTED = {
         ("high", "service ban", "J-5"),
         ("high", "service ban", "J-6"),
         ("high", "leak check", "COLD ROOM"),
+        ("medium", "company certificate", "J-5"),
         ("low", "record of a unit", "added at the installation"),
     ],
     "gb": [
         ("high", "certificate", "J-2"),
         ("medium", "reuse", "J-4"),
         ("high", "leak check", "COLD ROOM"),
+        ("medium", "company certificate", "J-5"),
         ("low", "record of a unit", "added at the installation"),
     ],
 }
 CITED = {
     "us-federal": {
-        "certificate": "40 CFR 82.34(a)(2)",
+        "certificate": "40 CFR 82.34(a) and 82.32(h)",
         "reuse": "40 CFR 82.32(e)(1)",
-        "leak rate": "40 CFR 84.106(c)(2) (to be",
+        "leak rate": "40 CFR 84.106(a) and (c)(2)(i)",
+        "leak repair": "40 CFR 84.106(d)",
         "record": "40 CFR 84.106(b) and (l)(4)",
         "record of a unit": "40 CFR 84.106(l)(1)",
     },

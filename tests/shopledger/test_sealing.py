@@ -18,14 +18,16 @@ from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
+from inventory.reference.rulebook import rulebook
 from inventory.shop.clock import today
+from inventory.shop.models import DEFAULT_RULEBOOK
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import change_job, enter_line
 from jobs.signing.actions import correct_job, sign_job
 from shopledger.inspection.bundle import write_bundle
 from shopledger.reporting.output import as_csv, make
 from shopledger.reporting.report import Period
-from shopledger.reports.registry import REPORTS
+from shopledger.reports.registry import REPORTS, wanted
 from shopledger.sealing.actions import issue, seal_period
 from shopledger.sealing.models import IssuedReport
 from shopledger.sealing.proof import read_issued
@@ -35,6 +37,7 @@ from tests.jobs.test_jobs import bay, job, whole_job  # noqa: F401 (fixtures)
 pytestmark = pytest.mark.django_db
 G = 1000
 MARCH = Period(dt.date(2026, 3, 1), dt.date(2026, 3, 31))
+OWED = wanted(rulebook(DEFAULT_RULEBOOK), MARCH.last)  # the reports of a shop that chose no rulebook
 LATER = Period(dt.date(2026, 4, 1), dt.date(2999, 12, 31))
 
 
@@ -70,7 +73,7 @@ def test_a_period_is_sealed_and_its_reports_are_kept(delivered, owner_client, da
     assert answer.redirect_chain[-1][0] == f"/seals/{seal.pk}/" and "not kept yet" not in answer.content.decode()
     assert period_of(seal) == Period(dt.date(2026, 3, 10), dt.date(2026, 3, 31)), "since the first voucher"
     kept = {(row.report, row.format): row for row in IssuedReport.objects.all()}
-    assert set(kept) == {(name, kind) for name in REPORTS for kind in FORMATS}
+    assert set(kept) == {(name, kind) for name in OWED for kind in FORMATS}
     body = read_issued(kept["usage", "csv"])
     assert body == as_csv(make(REPORTS["usage"], period_of(seal), None, "x"))
     pdf = owner_client.get(f"/issued/{kept['usage', 'pdf'].pk}/")
@@ -132,7 +135,7 @@ def test_keeping_goes_on_where_it_was_cut_short(delivered, owner_client, monkeyp
     assert missing(seal) == [("jobs", "pdf"), ("jobs", "csv")]
     assert "2 report files are not kept yet" in owner_client.get(f"/seals/{seal.pk}/").content.decode()
     owner_client.post(f"/seals/{seal.pk}/keep/")
-    assert missing(seal) == [] and len(some) == len(REPORTS) * 2
+    assert missing(seal) == [] and len(some) == len(OWED) * 2
     with pytest.raises(CommandError) as refused:
         call_command("seal", through=MARCH.last)
     assert refused.value.returncode == 1
@@ -144,13 +147,13 @@ def test_a_full_disk_says_so_and_the_seal_stands(delivered, data):
     with pytest.raises(Refused, match="could not be kept"):
         issue(seal, "olive")
     (data / "issued").unlink()
-    assert len(issue(seal, "olive")) == len(REPORTS) * 2
+    assert len(issue(seal, "olive")) == len(OWED) * 2
 
 
 def test_the_command_seals_and_keeps(delivered, capsys):
     call_command("seal", through=MARCH.last)
-    assert f"{len(REPORTS) * 2} files" in capsys.readouterr().out
-    assert IssuedReport.objects.count() == len(REPORTS) * 2
+    assert f"{len(OWED) * 2} files" in capsys.readouterr().out
+    assert IssuedReport.objects.count() == len(OWED) * 2
 
 
 def test_a_row_is_written_once_and_a_changed_file_is_found(delivered, owner_client):

@@ -55,9 +55,9 @@ def reverse(number, day):
 
 @pytest.fixture
 def year():
-    """Opening 20,000 g on 5 January; then 1 g, 2 g, 4 g ... through every column, so that no two can be mixed up."""
+    """Opening 40,000 g on 5 January; then 1 g, 2 g, 4 g ... through every column, so that no two can be mixed up."""
     day = dt.date(2026, 1, 5)
-    post(day, Transfer(other(A.OPENING), can(), 20_000_000), by="", kind="opening")
+    post(day, Transfer(other(A.OPENING), can(), 40_000_000), by="", kind="opening")
     quantity = 1000
     for cls in IN.values():
         post(day + dt.timedelta(1), Transfer(other(cls, "x"), can(), quantity), by="tess")
@@ -78,23 +78,24 @@ def test_every_movement_has_its_column(year):
     expected = {
         "substance": "R-134a",
         "unit": "g",
-        "opening": "20000.000",
+        "opening": "40000.000",
         "received": "1.000",
         "recovered": "2.000",
         "weighing_difference": "4.000",
         "unexplained_gain": "8.000",
         "reclassified_in": "16.000",
         "charged": "32.000",
-        "line_loss": "64.000",
-        "heel_loss": "128.000",
-        "other_loss": "256.000",
-        "returned": "512.000",
-        "reclaimed": "1024.000",
-        "destroyed": "2048.000",
-        "unexplained_loss": "4096.000",
-        "reclassified_out": "8192.000",
+        "sold": "64.000",
+        "line_loss": "128.000",
+        "heel_loss": "256.000",
+        "other_loss": "512.000",
+        "returned": "1024.000",
+        "reclaimed": "2048.000",
+        "destroyed": "4096.000",
+        "unexplained_loss": "8192.000",
+        "reclassified_out": "16384.000",
     }
-    expected["closing"] = "3679.000"  # 20,000 + 31 - 16,352
+    expected["closing"] = "7295.000"  # 40,000 + 31 - 32,736
     assert row == expected
 
 
@@ -113,9 +114,9 @@ def test_a_reversal_counts_where_what_it_reverses_counted_on_its_own_day():
 
 
 def test_opening_stock_dated_inside_the_period_counts_as_opening(year):
-    assert figures(Period(dt.date(2026, 1, 5), dt.date(2026, 1, 5)))[0]["opening"] == "20000.000"
+    assert figures(Period(dt.date(2026, 1, 5), dt.date(2026, 1, 5)))[0]["opening"] == "40000.000"
     assert figures(Period(dt.date(2026, 1, 1), dt.date(2026, 1, 4))) == []
-    assert figures(FEBRUARY)[0]["opening"] == "3679.000"
+    assert figures(FEBRUARY)[0]["opening"] == "7295.000"
 
 
 def test_refrigerants_come_first_then_oils_each_in_plain_order():
@@ -139,7 +140,7 @@ def test_moves_between_places_and_grades_show_only_where_they_are_split(year):
         Transfer(can(location="Van"), can(location="Van", grade="recycled"), 200_000),
         kind="regrade",
     )
-    assert figures()[0]["closing"] == "3679.000"
+    assert figures()[0]["closing"] == "7295.000"
     by_place = {row["location"]: row for row in figures(key="location")}
     assert (by_place["Store"]["transferred_out"], by_place["Van"]["transferred_in"]) == ("700.000", "700.000")
     assert (by_place["Van"]["transferred_out"], by_place["Van"]["closing"]) == ("0.000", "700.000")
@@ -168,9 +169,9 @@ def test_each_month_opens_as_the_one_before_closed(year):
     post(dt.date(2026, 3, 2), Transfer(can(), other(A.UNIT, "u"), 79_000))
     months = figures(Period(dt.date(2026, 1, 15), dt.date(2026, 3, 15)), "month")
     assert [(m["month"], m["opening"], m["charged"], m["closing"]) for m in months] == [
-        ("2026-01", "3679.000", "0.000", "3679.000"),
-        ("2026-02", "3679.000", "0.000", "3679.000"),
-        ("2026-03", "3679.000", "79.000", "3600.000"),
+        ("2026-01", "7295.000", "0.000", "7295.000"),
+        ("2026-02", "7295.000", "0.000", "7295.000"),
+        ("2026-03", "7295.000", "79.000", "7216.000"),
     ]
 
 
@@ -242,7 +243,7 @@ def test_csv_json_and_xlsx_say_the_same(made):
     assert said["rows"] == table
     assert said["head"]["digest"] == made.digest
     sheet = load_workbook(io.BytesIO(as_xlsx(made)))["Usage"]
-    assert sheet["C2"].value == 20000 and sheet["A2"].value == "R-134a"
+    assert sheet["C2"].value == 40000 and sheet["A2"].value == "R-134a"
 
 
 def test_an_empty_ledger_prints_the_header_alone(shop):
@@ -265,7 +266,7 @@ def test_the_pdf_carries_what_an_inspector_asks_for(made):
         made.digest,
         "Do not vent",
         "Local rules and licensed practice come first.",
-        "3679.000",
+        "7295.000",
     ):
         assert words in page, words
     assert as_pdf(made) == as_pdf(made)
@@ -333,13 +334,13 @@ def test_the_command_writes_a_file(year, tmp_path, shop):
         str(path),
         stdout=io.StringIO(),
     )
-    assert path.read_text().splitlines()[1].startswith("R-134a,g,20000.000,1.000")
+    assert path.read_text().splitlines()[1].startswith("R-134a,g,40000.000,1.000")
 
 
 def test_the_page_shows_it_and_each_figure_opens_its_movements(year, shop, office_client, technician_client):
     address = "/reports/usage/?first=2026-01-01&last=2026-01-31"
     page = office_client.get(address).content.decode()
-    assert "3679 g" in page
+    assert "7295 g" in page
     behind = office_client.get(address.replace("usage/", "usage/movements/") + "&substance=R-134a&column=charged")
     assert "32 g" in behind.content.decode()
     for kind in ("csv", "xlsx", "json", "pdf"):

@@ -3,6 +3,7 @@ To add one: a module here, its name in ALL, a test at its boundary and both side
 
 from shopledger.findings.rules import (
     certificate,
+    charging,
     check_after_repair,
     company,
     container_check,
@@ -21,6 +22,7 @@ from shopledger.findings.rules import (
     purchase,
     records,
     refresher,
+    release,
     retention,
     retest,
     reuse,
@@ -39,6 +41,8 @@ ALL = (
     check_after_repair.find,
     detection.find,
     service_ban.find,
+    charging.find,
+    release.find,
     leak_rate.find,
     reuse.find,
     single_use.find,

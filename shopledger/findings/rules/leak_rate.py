@@ -3,6 +3,7 @@ cannot be judged before something is said."""
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import replace
 
 from django.urls import reverse
 
@@ -130,17 +131,16 @@ class Told:
     def _step(self, severity: str, case: Case, step: Step) -> Finding:
         verdict = step_verdict(step, self.period.last)
         told = f", leak rate over its limit on {case.day}: {_lower(verdict.said)}"
-        return self._said(severity, "leak repair", step.rule, told, case.day, verdict)
+        return replace(self._said(severity, "leak repair", step.rule, told, case.day), verdict=verdict)
 
     def _finding(self, severity: str, rule: str, verdict: Verdict, day: dt.date) -> Finding:
-        return self._said(severity, rule, verdict.rules[0], f": {_lower(verdict.said)}", day, verdict)
+        found = self._said(severity, rule, verdict.rules[0], f": {_lower(verdict.said)}", day)
+        return replace(found, verdict=verdict)
 
-    def _said(
-        self, severity: str, rule: str, cites: Rule, told: str, day: dt.date, verdict: Verdict | None = None
-    ) -> Finding:
+    def _said(self, severity: str, rule: str, cites: Rule, told: str, day: dt.date) -> Finding:
         unit = self.leaks.unit
         what = joined(with_code(called(unit.code, unit.title)), told)
-        return Finding(severity, rule, cited(cites), what, reverse("unit-leaks", args=[unit.pk]), day, verdict)
+        return Finding(severity, rule, cited(cites), what, reverse("unit-leaks", args=[unit.pk]), day)
 
     def _within(self, day: dt.date | None) -> bool:
         return day is not None and self.period.first <= day <= self.period.last

@@ -21,15 +21,16 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     asked = {rule.record for rule in rules.sections["record"]}
     jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
     if asked & {"job", "leak-check", "disposal"}:
-        yield from _of_jobs(jobs, rules)
+        by_grade = any(rule.grades != ("*",) for rule in rules.sections["record"])
+        yield from _of_jobs(jobs.prefetch_related("lines__container") if by_grade else jobs, rules, by_grade)
     if "equipment" in asked:
         yield from _of_units(jobs, rules, period)
 
 
-def _of_jobs(jobs, rules: Rulebook) -> Iterator[Finding]:
-    loaded = jobs.select_related("technician", "unit__customer", "unit__premises")
-    loaded = loaded.prefetch_related("lines__container").order_by("day", "id")
-    for kept in of_jobs(loaded, Shop.current()):
+def _of_jobs(jobs, rules: Rulebook, by_grade: bool) -> Iterator[Finding]:
+    """by_grade: whether any rule asks what was charged; the entries of the jobs are not looked at otherwise."""
+    loaded = jobs.select_related("technician", "unit__customer", "unit__premises").order_by("day", "id")
+    for kept in of_jobs(loaded, Shop.current(), by_grade):
         job = kept.job
         for kind in _kinds(job):
             for why in _wanting(kind, kept, rules):

@@ -5,11 +5,12 @@ from collections.abc import Iterator
 from django.urls import reverse
 
 from inventory.containers.models import Container
-from inventory.containers.retest import may_fill, worn
+from inventory.containers.retest import worn
 from inventory.counting.models import TareChange
 from inventory.ledger.models import stands
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
+from inventory.verdicts.retested import retested
 from shopledger.findings.finding import Finding, cited
 from shopledger.reporting.report import Period
 
@@ -17,15 +18,18 @@ from shopledger.reporting.report import Period
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
     due = Container.objects.filter(retired_on=None, void=False, retest_due__lte=period.last).select_related("account")
     for one in due.order_by("retest_due", "code"):
-        rule = rules.retest(one.kind, period.last)
-        if rule is None or may_fill(one.retest_due, period.last, rule.through_month_end):
+        filled = retested(rules, one.kind, one.retest_due, period.last)
+        if not filled.is_breach:
             continue
+        used = retested(rules, one.kind, one.retest_due, period.last, "use")
+        emptied = "must not be emptied either before it" if used.is_breach else "may be emptied"
         yield Finding(
             "medium" if one.content else "low",
             "retest",
-            cited(rule),
-            f"The retest of {one.code} was due on {one.retest_due}; it may be emptied, and is not filled before it.",
+            filled.cited,
+            f"The retest of {one.code} was due on {one.retest_due}; it {emptied}, and is not filled before it.",
             reverse("container", args=[one.code]),
+            verdict=filled,
         )
     yield from _worn(period, rules)
 

@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from django.db.models import Q
 from django.urls import reverse
 
+from inventory.containers.filled import Fill
 from inventory.containers.models import Container
-from inventory.containers.safe_fill import limit, too_weak
+from inventory.containers.safe_fill import too_weak
 from inventory.measures.quantity import show
 from inventory.reference.kinds import KINDS, with_trait
 from inventory.reference.rulebook import Rulebook
@@ -21,14 +22,15 @@ def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
         kind__in=with_trait("is_oil")
     )
     for one in held.select_related("substance", "account").order_by("code"):
-        most = limit(one.cylinder, one.substance.code, by_kind[one.kind])
-        if most is not None and one.content > most.mg:
+        fill = Fill(one.cylinder, one.substance.code, one.content, by_kind[one.kind])
+        if fill.room_mg is not None and fill.room_mg < 0:
             yield Finding(
                 "high",
                 "safe fill",
-                str(most),
-                f"{one.code} holds {show(one.content, 'g')}, {show(one.content - most.mg, 'g')} over its safe fill.",
+                str(fill.limits[0]),
+                f"{one.code} holds {show(one.content, 'g')}, {show(-fill.room_mg, 'g')} over its safe fill.",
                 reverse("container", args=[one.code]),
+                verdict=fill.verdict(),
             )
         weak = too_weak(one.cylinder, one.substance.code, by_kind[one.kind])
         if weak:
