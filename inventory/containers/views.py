@@ -40,6 +40,7 @@ from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
 from inventory.verdicts.container_label import container_label
+from inventory.verdicts.retested import retested
 
 
 def container_or_404(code: str) -> Container:
@@ -80,6 +81,7 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
         "inventory/container.html",
         {
             "container": shown,
+            "retest": retested(request.shop.rules, shown.kind, shown.retest_due, today()),
             "fill": fill.verdict(lambda milligrams: show(milligrams, request.user.mass_unit)) if fill else None,
             "gas": System(None, shown.substance.code if shown.substance else ""),
             "labels": container_label(request.shop.rules, queries.label_of(shown), today()),

@@ -44,7 +44,7 @@ def fonts() -> TTFont:
 
 def known(value: object) -> str:
     """Text in the characters that the font has; what it lacks, and controls, become a white box."""
-    plain = str(value)
+    plain = str(value).replace("\r\n", "\n")  # as a form sends the lines of a text
     if plain.isascii() and plain.isprintable():  # most of it: nothing to look up
         return plain
     glyphs = fonts().face.charToGlyph
@@ -169,7 +169,7 @@ def _draw_foot(canvas: Canvas, foot: Foot, number: int, pages: int) -> None:
     canvas.setFont(BOLD, 8)
     canvas.drawString(MARGIN, height - 10 * mm, fit(foot.shop, inside / 2, 8, BOLD))
     canvas.setFont(REGULAR, 7)
-    canvas.drawRightString(width - MARGIN, height - 10 * mm, fit(foot.address.replace("\n", ", "), inside / 2, 7))
+    canvas.drawRightString(width - MARGIN, height - 10 * mm, fit(", ".join(foot.address.splitlines()), inside / 2, 7))
     if foot.draft:
         _draw_draft(canvas, width, height)
 

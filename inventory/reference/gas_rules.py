@@ -11,7 +11,7 @@ LABELS = ("recycled", "reclaimed", "for destruction only")
 
 # What lets refrigerant be charged that is banned otherwise.
 CONDITIONS = {
-    "labelled": "its container's label says the grade, and of reclaimed gas the batch and the facility",
+    "labelled": "its container's label says the grade and, where the gas is reclaimed, the batch and the facility",
     "own": "it was recovered by this undertaking, or for it",
     "such-equipment": "it was recovered from equipment under the same rule",
 }

@@ -64,6 +64,18 @@ class LeakCheck(Scoped):
             within and _within(mass, self.charge_at_least_mg, self.charge_below_mg) and not self._free(system, co2e_t)
         )
 
+    def thresholds(self, system: System) -> tuple[Decimal | None, int | None, int | None]:
+        """From how much on such a system falls under it, whatever its charge is now: in tonnes of CO₂ equivalent, in mg
+        of its parts, and in mg of the whole charge where it is sealed and stands in a dwelling. None: not by that."""
+        home = self.sealed_home_charge_at_least_mg
+        if not system.sealed or (system.dwelling and home is not None):
+            return self.co2e_at_least_t, self.charge_at_least_mg, home if system.sealed else None
+        return (
+            self.sealed_co2e_at_least_t or self.co2e_at_least_t,
+            self.sealed_charge_at_least_mg or self.charge_at_least_mg,
+            None,
+        )
+
     def _free(self, system: System, co2e_t: Decimal | None) -> bool:
         """Whether it is sealed, labelled so, and small enough to be left out."""
         if not system.sealed:

@@ -75,7 +75,7 @@ def _estimate_missing_pairs(names: tuple[str, ...]) -> None:
             ask.apply_simple_mixing_rule(one, other, "Lorentz-Berthelot")
 
 
-def _state(found: Refrigerant) -> Any:
+def composed(found: Refrigerant) -> Any:
     """A CoolProp state of a refrigerant, its composition set from the mass fractions.
 
     ValueError where the library does not have the gas.
@@ -120,7 +120,7 @@ def _saturated(designation: str, celsius: float, quality: int) -> tuple[float, f
     none_found = PropertyUnavailable(f"No saturated state of {designation} was found at {_at(celsius)}.")
     try:
         with _one_at_a_time:
-            state = _state(found)
+            state = composed(found)
             if not celsius + KELVIN >= _least_kelvin(found):
                 raise none_found
             state.update(_coolprop().QT_INPUTS, quality, celsius + KELVIN)
@@ -170,7 +170,7 @@ def _gas(designation: str, celsius: float, pascal: float) -> float:
     try:
         with _one_at_a_time:
             coolprop = _coolprop()
-            state = _state(found)
+            state = composed(found)
             state.specify_phase(coolprop.iphase_gas)
             state.update(coolprop.PT_INPUTS, pascal, celsius + KELVIN)
             density = state.rhomass()

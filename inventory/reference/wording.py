@@ -12,6 +12,7 @@ from inventory.reference.leak_rate_rules import STEPS
 from inventory.reference.machine_rules import STATED
 from inventory.reference.period_rules import COUNTED
 from inventory.reference.record_rules import FIELDS, KEEPERS
+from inventory.reference.refrigerants import GWP_BASES
 from inventory.reference.rule import EQUIPMENT, RECORDS, TRAITS, USES, WORK, Rule
 from inventory.reference.rulebook import Rulebook
 from inventory.reference.rules import DUTY_PAGES, SECTIONS
@@ -140,6 +141,7 @@ WAYS = {
     "other-owner": "into a unit of somebody else",
 }
 WORDS = {
+    "basis": {code: basis.label for code, basis in GWP_BASES.items()},
     "equipment": EQUIPMENT,
     "unless_gas": CONDITIONS,
     "destinations": WAYS,
@@ -174,6 +176,7 @@ SELECTED = {
     "pressure": "{} pressure",
 }
 BASE = {one.name for one in fields(Rule)}
+INNER = {"key", "regime", "duties"}  # names by which rules find each other
 SAID_ANYWAY = {"allowed"}  # whatever it is
 SENTENCES = {"sentence", "label", "title"}  # read by themselves
 
@@ -207,7 +210,7 @@ def said(rule: Rule) -> Said:
     for one in fields(rule):
         value = getattr(rule, one.name)
         is_all = isinstance(value, tuple) and value in (("*",), one.default)
-        if one.name in BASE or is_all or (not value and one.name not in SAID_ANYWAY):
+        if one.name in BASE | INNER or is_all or (not value and one.name not in SAID_ANYWAY):
             continue
         if one.name in SENTENCES:
             sentence = sentence or str(value)

@@ -49,5 +49,5 @@ def _without(asked: Asked) -> Verdict:
     if found.is_open:
         what = f"Whether {substance} may be bought without a certificate"
         return cannot_be_judged(what, found.ask, found.rules, figures=found.figures, changes=found.changes)
-    said = f"No certificate on file that was valid on {asked.day} allowed to buy {substance}."
+    said = f"No certificate on file that is valid on {asked.day} allows to buy {substance}."
     return Verdict(answer=found.answer, said=said, rules=found.rules, figures=found.figures, changes=found.changes)

@@ -73,7 +73,8 @@ def _gwp(value: Decimal | None, basis: str) -> str:
 
 
 def _prohibited(rule: ProhibitedCharging, said: str, figures: tuple[Figure, ...], designed_for: str) -> Verdict:
-    changes = [f"{designed_for}, or a refrigerant of no higher GWP, is not prohibited by this rule."]
+    others = "a refrigerant of no higher GWP" if rule.lists(designed_for) else "one that is no GWP refrigerant"
+    changes = [f"{designed_for}, or {others}, is not prohibited by this rule."]
     if rule.excepted:
         changes.append(f"It is allowed where {rule.excepted}; ask the authority before you rely on that.")
     return Verdict(

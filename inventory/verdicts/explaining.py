@@ -154,7 +154,7 @@ def _basis(one: Explained) -> tuple[Pairs, tuple[Ground, ...]]:
 
 def _based(one: Explained, earlier: Mapping[Explained, int]) -> Iterator[tuple[str, str]]:
     if one.figures:
-        yield "Worked out from", f"{_pairs(one.figures)}."
+        yield "Worked out from", f"{_pairs(one.figures).rstrip('.')}."
     for ground in one.grounds:
         first = next((at for note, at in earlier.items() if ground in note.grounds), None)
         yield "Rule", f"{_whole(ground)}." if first is None else f"{ground.cited}; in words in note {first}."

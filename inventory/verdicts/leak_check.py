@@ -12,7 +12,7 @@ from inventory.reference.rule import System
 from inventory.reference.rulebook import Rulebook
 from inventory.verdicts.leak_deadlines import check_by
 from inventory.verdicts.verdict import Figure, Verdict, cannot_be_judged
-from inventory.verdicts.words import CHARGE_ASKED, co2e_or_none, either, equipment_figures, tonnes
+from inventory.verdicts.words import CHARGE_ASKED, both, co2e_or_none, either, equipment_figures, tonnes
 
 BLEND = "Of a blend it is enough that one of the thresholds is reached, that in t CO2e or that in mass of {}."
 HOME = (
@@ -69,7 +69,7 @@ def leak_check(rules: Rulebook, system: System, day: dt.date) -> Interval:
         return Interval(cannot_be_judged("How often it is checked for leaks", asks, _first(open_ones), figures=figures))
     if rule is None:
         said = "No regular check for leaks is asked for."
-        changes = (*_from_more(about), *_later(asked, None))
+        changes = (*_from_more(about, system), *_later(asked, None))
         return Interval(Verdict(answer="free", said=said, rules=_first(about), figures=figures, changes=changes))
     return _every(asked, rule, figures)
 
@@ -134,17 +134,19 @@ def _of_rule(rule: LeakCheck, months: int) -> Iterator[str]:
         yield f"Where {WATCHED}: every {rule.months_with_detection} months."
 
 
-def _from_more(about: list) -> Iterator[str]:
-    """From how much on it would be checked: of the lowest thresholds."""
+def _from_more(about: list, system: System) -> Iterator[str]:
+    """From how much on it would be checked: of the lowest thresholds, as sealed and as housed as it is."""
     for rule in dict.fromkeys(rule for rule, bearing in about if bearing.holds):
         if rule.co2e_at_least_t is not None or rule.charge_at_least_mg is not None:
-            yield f"From {_threshold(rule)} on it is checked every {rule.months} months."
+            yield f"From {_threshold(rule, system)} on it is checked every {rule.months} months."
 
 
-def _threshold(rule: LeakCheck) -> str:
-    if rule.co2e_at_least_t is not None:
-        return f"{rule.co2e_at_least_t.normalize():f} t CO2e"
-    return show(rule.charge_at_least_mg, "kg") + (f" of {either(rule.parts)}" if rule.parts else "")
+def _threshold(rule: LeakCheck, system: System) -> str:
+    tonnes_from, mass_from, home = rule.thresholds(system)
+    whole = [show(home, "kg")] if home is not None else []
+    if tonnes_from is not None:
+        return both([*whole, f"{tonnes_from.normalize():f} t CO2e"])
+    return both([*whole, show(mass_from, "kg") + (f" of {either(rule.parts)}" if rule.parts else "")])
 
 
 def _later(asked: _Asked, months: int | None) -> Iterator[str]:

@@ -33,6 +33,9 @@ def charged_with_leak(rules: Rulebook, system: System, day: dt.date) -> Verdict:
         if bearing.holds and _refuses(rule):
             said = "Nothing is charged before a leak that was found is repaired."
             return Verdict(answer="refused", said=said, rules=(rule,), figures=figures)
+    if not about:
+        said = "No rule here is about it; to repair a leak before anything is charged is good practice."
+        return Verdict(answer="free", said=said, figures=figures)
     said = "A leak that was found is repaired first; no rule here stops the charge."
     return Verdict(answer="breach", said=said, rules=tuple(rule for rule, _ in about[:1]), figures=figures)
 

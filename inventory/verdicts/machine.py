@@ -10,6 +10,7 @@ from inventory.verdicts.verdict import Figure, Verdict, cannot_be_judged
 from inventory.verdicts.words import both
 
 USED_ASKED = "whether it is used on vehicles"
+PLATE_ASKED = "which standards its plate names"
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ class MachineUsed:
 def machine_approved(rules: Rulebook, used: MachineUsed, day: dt.date) -> Verdict:
     """Whether a machine meets a standard that is approved for that work on that refrigerant."""
     work = f"{DOES[used.does]} {used.substance}"
-    plate = ", ".join(sorted(used.standards)) or "none that is known"
+    plate = ", ".join(sorted(used.standards)) or "not known"
     figures = (Figure("standards of the machine", plate), Figure("used to", work))
     asked = rules.machine_standards(used.equipment, used.substance, used.does, day)
     if not asked:
@@ -36,8 +37,9 @@ def machine_approved(rules: Rulebook, used: MachineUsed, day: dt.date) -> Verdic
         said = f"The machine is approved to {work}."
         return Verdict(answer="met", said=said, rules=tuple(met[:1]), figures=figures)
     names = ", ".join(dict.fromkeys(name for rule in asked for name in rule.standards))
-    if used.equipment is None:
-        return cannot_be_judged(f"Whether the machine may {work}", (USED_ASKED,), tuple(asked), figures=figures)
+    asks = [*([USED_ASKED] if used.equipment is None else []), *([] if used.standards else [PLATE_ASKED])]
+    if asks:
+        return cannot_be_judged(f"Whether the machine may {work}", asks, tuple(asked), figures=figures)
     return Verdict(
         answer="breach",
         said=f"The machine meets {plate}; to {work} it must meet one of {names}.",

@@ -50,7 +50,17 @@ def kept_of(rules: Rulebook, asked: Asked, day: dt.date) -> list[tuple[RecordKep
             bearing = _and(bearing, _leak_checked(rules, asked.system, day))
         if bearing.holds is not False:
             found.append((rule, bearing))
-    return found
+    return _once(found)
+
+
+def _once(found: list[tuple[RecordKept, Bearing]]) -> list[tuple[RecordKept, Bearing]]:
+    """Of rules that ask the same of different equipment one: the first that is about it for certain, if any is."""
+    kept: dict[tuple, tuple[RecordKept, Bearing]] = {}
+    for rule, bearing in found:
+        same = (rule.title, rule.by, rule.fields, rule.grades, rule.source)
+        if same not in kept or (kept[same][1].holds is None and bearing.holds):
+            kept[same] = rule, bearing
+    return list(kept.values())
 
 
 def _and(one: Bearing, other: Bearing) -> Bearing:

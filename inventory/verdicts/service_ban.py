@@ -102,7 +102,7 @@ def _reaches(asked: _Asked, rule: ServiceBan) -> bool:
 def _banned(asked: _Asked, rule: ServiceBan, what: str, figures: tuple[Figure, ...]) -> Verdict:
     gwp = f" (GWP {asked.gwp.normalize():f})" if rule.gwp_at_least is not None and asked.gwp is not None else ""
     said, unmet = f"{what}{gwp} may not be charged into this equipment any more", asked.unmet(rule)
-    said += f": it may where {' and '.join(unmet)}, and that is not so." if unmet else "."
+    said += f". It may only where {' and '.join(unmet)}; that is not so here." if unmet else "."
     answer = "refused" if rule.enforcement == "refuse" else "breach"
     changes = (f"It could be where {' and '.join(CONDITIONS[name] for name in rule.unless_gas)}.",)
     return Verdict(answer=answer, said=said, rules=(rule,), figures=figures, changes=changes if rule.unless_gas else ())

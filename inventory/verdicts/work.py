@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from inventory.measures.months import add_months
+from inventory.measures.quantity import show
 from inventory.reference.certificate_rules import CertificateDemand, Grant
 from inventory.reference.rule import EQUIPMENT, WORK, Bearing, System
 from inventory.reference.rulebook import Rulebook
@@ -191,5 +192,5 @@ def facts(system: System) -> tuple[Figure, ...]:
     """What of a system such verdicts are worked out from."""
     found = [("equipment", EQUIPMENT.get(system.equipment or "", "")), ("refrigerant", system.substance)]
     if system.charge_mg is not None:
-        found.append(("full charge", f"{system.charge_mg / 1_000_000:.3f} kg"))
+        found.append(("full charge", show(system.charge_mg, "kg")))
     return tuple(Figure(label, value) for label, value in found if value)

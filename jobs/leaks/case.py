@@ -36,8 +36,7 @@ NO_METHOD = "No method is set for the premises, so the rolling average is used."
 @dataclass(frozen=True)
 class Appliance:
     """What the leak rates of a unit are worked out from. charges: its full charge in mg; methods: of its premises,
-    blank
-    where none is set."""
+    blank where none is set."""
 
     system: System
     history: History
@@ -239,8 +238,9 @@ def _case(unit: Appliance, book: Rulebook, around: Around, today: dt.date) -> Ca
     opened = around.opened
     rules = book.leak_steps(opened.limit.rule.duties, unit.on(opened.addition.day), opened.addition.day)
     closing = _closing(unit, opened.addition, today)
-    until = around.following.addition.day if around.following else None
-    events = [one for one in unit.history.events if _belongs(one, opened.addition, until, today)]
+    following = around.following.addition if around.following else None
+    until = following.day if following else None
+    events = [one for one in unit.history.events if _belongs(one, opened.addition, following, today)]
     begun = Begun(
         opened=opened.addition,
         rules=rules,
@@ -264,9 +264,17 @@ def _case(unit: Appliance, book: Rulebook, around: Around, today: dt.date) -> Ca
     return Case(opened, tuple(steps), tuple(around.again), test, ended_on, ended, tuple(objections))
 
 
-def _belongs(event: Event, opened: Addition, until: dt.date | None, today: dt.date) -> bool:
-    """Whether an event is of the case: from the excess on, and before the next case."""
-    return opened.day <= event.day <= today and (until is None or event.day < until)
+def _belongs(event: Event, opened: Addition, following: Addition | None, today: dt.date) -> bool:
+    """Whether an event is of the case: from the excess on, and before the next case. On the day of either addition,
+    what the times of day say; where they are not known, it came after it."""
+    if not opened.day <= event.day <= today or _came_first(event, opened):
+        return False
+    return following is None or event.day < following.day or _came_first(event, following)
+
+
+def _came_first(event: Event, addition: Addition) -> bool:
+    """Whether an event of the day of an addition is known to be older."""
+    return event.day == addition.day and made_after(addition, event)
 
 
 def _again_in_year(around: Around) -> bool:

@@ -171,13 +171,13 @@ def _repair(begun: Begun, now: Tested, due: dt.date | None) -> Step | None:
     if now.good is not None:
         standing = [one for one in standing if one.day <= now.good.day]
     step = _step(begun, "repair", due, standing[-1] if standing else None, repairs)
-    note = " ".join(f"The clock stood {one} while it was mothballed." for one in begun.stops)
+    counting = [one for one in begun.stops if due is None or one.since < due]  # later ones changed nothing
+    note = " ".join(f"The clock stood {one} while it was mothballed." for one in counting)
     longer, changes = step.rule.shutdown_days, ""
     if longer is not None and not begun.shutdown:
         by = counted(begun.opened.day, longer, begun.stops)
-        changes = (
-            f"Where an industrial process must be shut down for it, there are {longer} days: by {by}." if by else ""
-        )
+        if by is not None and (due is None or by > due):
+            changes = f"Where an industrial process must be shut down for it, there are {longer} days: by {by}."
     return replace(step, note=note, changes=changes)
 
 

@@ -74,6 +74,12 @@ class Told:
         return any(one.answer != "free" for one in self.limits) or bool(self.additions)
 
     @property
+    def latest_alone(self) -> list[Verdict]:
+        """The verdicts on the last addition that no case says."""
+        by_cases = [verdict for one in self.cases for verdict in (one.verdict, *one.again)]
+        return [one for one in self.latest if one not in by_cases]
+
+    @property
     def open_cases(self) -> list[ToldCase]:
         return [one for one in self.cases if one.is_open]
 

@@ -4,7 +4,7 @@ Sources: 40 CFR 82.157(j), 84.106(j): 125 percent or more of the full charge in 
 """
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -25,7 +25,7 @@ class Chronic:
     rule: LeakStep
     reached_on: dt.date
     by: dt.date
-    sent: Event | None
+    sent: Event | None = None
 
     @property
     def percent(self) -> Fraction:
@@ -33,12 +33,22 @@ class Chronic:
 
 
 def chronic_years(unit: Appliance, book: Rulebook, today: dt.date) -> list[Chronic]:
-    """The years up to a day in which a unit lost so much, for each of the limits that it is under."""
+    """The years up to a day in which a unit lost so much, for each of the limits that it is under. What was sent
+    reports the first of them that was not reported yet, and no other."""
     by_year: dict[int, list[Addition]] = {}
     for one in unit.history.additions:
         if one.day <= today:
             by_year.setdefault(one.day.year, []).append(one)
-    return [found for year, ones in by_year.items() for found in _of_year(unit, book, year, ones)]
+    reports = [one for one in unit.history.events if one.kind == "report-sent" and one.day <= today]
+    unused: dict[str, list[Event]] = {}
+    found = []
+    for one in (found for year, ones in by_year.items() for found in _of_year(unit, book, year, ones)):
+        left = unused.setdefault(one.rule.duties, list(reports))
+        sent = next((report for report in left if report.day >= one.reached_on), None)
+        if sent is not None:
+            left.remove(sent)
+        found.append(replace(one, sent=sent))
+    return found
 
 
 def _of_year(unit: Appliance, book: Rulebook, year: int, ones: list[Addition]) -> list[Chronic]:
@@ -53,9 +63,8 @@ def _of_year(unit: Appliance, book: Rulebook, year: int, ones: list[Addition]) -
         if reached is None:
             continue
         month, day = (int(part) for part in rule.report_due.split("-"))
-        sent = next((one for one in unit.history.events if one.kind == "report-sent" and one.day >= reached), None)
         lost = sum(one.mg for one in ones)
-        found.append(Chronic(year, lost, full, rule, reached, dt.date(year + 1, month, day), sent))
+        found.append(Chronic(year, lost, full, rule, reached, dt.date(year + 1, month, day)))
     return found
 
 

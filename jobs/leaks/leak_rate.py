@@ -44,9 +44,8 @@ class ByDay(Generic[T]):
 @dataclass(frozen=True)
 class Visit:
     """What one job did to the charge of a unit. why, out_why: what the job says of the charge and of the recovery,
-    blank
-    where it says nothing. same_leak: it tops up the leak of the addition before. at: when refrigerant went in, None
-    where nobody knows. stated: the statement of a seasonal variance is on record. job: what people call it."""
+    blank where it says nothing. same_leak: it tops up the leak of the addition before. at: when refrigerant went in,
+    None where nobody knows. stated: the statement of a seasonal variance is on record. job: what people call it."""
 
     day: dt.date
     charged: int = 0

@@ -35,7 +35,7 @@ def leak_sheet(unit: Unit, told: Told, *, by: Person, at: dt.datetime) -> bytes:
     story = [
         text(f"Leak rate and leak repair, {unit.title}", "title"),
         facts_table(_facts(unit, told, by), WIDTH, label_share=0.3),
-        *_verdicts("Limits and the last addition", [*told.limits, *told.latest], notes),
+        *_verdicts("Limits and the last addition", [*told.limits, *told.latest_alone], notes),
         *[part for one in told.cases for part in _case(one, notes)],
         *_verdicts("Very much lost in a calendar year", told.chronic, notes),
         *_additions(told, by),
@@ -65,7 +65,7 @@ def _facts(unit: Unit, told: Told, by: Person) -> list[tuple[str, object]]:
 def _place(unit: Unit) -> str:
     if unit.premises is None:
         return ""
-    return ", ".join(filter(None, [unit.premises.name, unit.premises.address.replace("\n", ", ")]))
+    return ", ".join(filter(None, [unit.premises.name, ", ".join(unit.premises.address.splitlines())]))
 
 
 def _verdicts(title: str, found: list[Verdict], notes: Footnotes) -> list[Flowable]:

@@ -16,6 +16,8 @@ REASONS = {
     "no-range": "Label's charge not recorded",
     "over": "Charged over the label",
     "under": "Charged under the label",
+    "designed-for": "Designed for another refrigerant",
+    "untested": "Charged without a leak test",
 }
 REASONS_OF = {
     "not-weighed-": "Not weighed: ",
@@ -24,6 +26,7 @@ REASONS_OF = {
     "certificate-": "No certificate on file to ",
     "oil-": "Another oil, from ",
     "banned-": "No longer to be charged, from ",
+    "single-use-": "Single-use: ",
 }
 UNSAID = "unsaid-"  # before the key of what depends on something that nobody said; its note says what
 

@@ -32,7 +32,7 @@ from jobs.signing.doing import designed_for, worked_on
 from jobs.signing.judged import kept
 from jobs.signing.objections import Facts, Objection, certificate_verdicts, objections
 from jobs.signing.origins import USED, origins_of
-from jobs.signing.queries import fills_in, overdue_in, used_since
+from jobs.signing.queries import fills_in, overdue_in, retests_in, used_since
 
 # What else the rulebook says of a job, by its totals: rooms above this one know it.
 said_of_jobs: list[Callable[[Job, Rulebook], Iterable[Verdict]]] = []
@@ -173,6 +173,7 @@ def _gathered(
         used_since={} if job.corrects_id else used_since(rows, job),
         fills=fills_in(rows, job, held, shop.rules),
         overdue=overdue_in(rows, job, shop.rules),
+        retests=retests_in(rows, job, shop.rules),
     )
 
 

@@ -45,8 +45,8 @@ class Facts:
     """What signing looks at. said_something: words were entered, if nothing was weighed. schemes: of the
     technician's certificates valid on the day. used_since: codes of containers for which something was posted
     after this job's reading of them. fills: what was in a container to recover into, beside what may be.
-    overdue: why such a container may not be filled, by its retest. oil: that the unit takes, blank
-    where it is not known."""
+    overdue: why such a container may not be filled, by its retest or its test pressure; retests: the verdict where it
+    is the retest. oil: that the unit takes, blank where it is not known."""
 
     day: dt.date
     today: dt.date
@@ -73,6 +73,7 @@ class Facts:
     used_since: Mapping[str, str] = field(default_factory=dict)
     fills: Mapping[str, Fill] = field(default_factory=dict)
     overdue: Mapping[str, str] = field(default_factory=dict)
+    retests: Mapping[str, Verdict] = field(default_factory=dict)
     trainee_since: dt.date | None = None
     gases: Mapping[str, Gas] = field(default_factory=dict)  # what the containers charged from hold
 
@@ -161,7 +162,8 @@ def _recovery(facts: Facts) -> list[Objection]:
             continue
         held = facts.containers.get(line.container)
         if line.container in facts.overdue and line.container not in into:
-            found.append(Objection(f"retest-{line.container}", facts.overdue[line.container], True, "recover", number))
+            message, why = facts.overdue[line.container], facts.retests.get(line.container)
+            found.append(Objection(f"retest-{line.container}", message, True, "recover", number, verdict=why))
         if held is not None and held.balance and not held.traits.recycles and held.grade not in {"recovered", "mixed"}:
             message = (
                 f"{line.container} holds {held.grade} refrigerant, and what comes out of a unit is recovered: it would "

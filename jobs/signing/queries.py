@@ -7,6 +7,8 @@ from inventory.containers.filled import Fill
 from inventory.containers.filling import unfit
 from inventory.containers.states import ContainerState
 from inventory.reference.rulebook import Rulebook
+from inventory.verdicts.retested import retested
+from inventory.verdicts.verdict import Verdict
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.queries import moments_of
 
@@ -46,3 +48,11 @@ def overdue_in(rows: Iterable[JobLine], job: Job, rules: Rulebook) -> dict[str, 
     into = {row.container.code: row.container for row in rows if row.action == "recover" and row.container}
     said = {code: unfit(one, job.substance, job.day, rules) for code, one in into.items()}
     return {code: why for code, why in said.items() if why}
+
+
+def retests_in(rows: Iterable[JobLine], job: Job, rules: Rulebook) -> dict[str, Verdict]:
+    """Of containers recovered into, those whose retest keeps them from being filled on the job's day. rows:
+    entries_of."""
+    into = {row.container.code: row.container for row in rows if row.action == "recover" and row.container}
+    said = {code: retested(rules, one.kind, one.retest_due, job.day) for code, one in into.items()}
+    return {code: verdict for code, verdict in said.items() if verdict.is_refused}

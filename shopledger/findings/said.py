@@ -15,6 +15,7 @@ from jobs.units.queries import full_charges
 from jobs.units.systems import system_of
 
 FROM_ELSEWHERE = {"reclaimed", "recycled"}  # grades of which a facility is named
+# What every record of a job says, since nobody can sign it otherwise.
 ALWAYS = {"unit", "type", "day", "person", "substance", "added", "recovered", "container", "grade"}
 # A log of jobs and the reports of the ledger say these of all disposals together.
 IN_REPORTS = {"monthly-total", "sent"}

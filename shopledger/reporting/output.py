@@ -22,7 +22,17 @@ from reportlab.platypus import KeepTogether, Spacer, Table
 
 from inventory.ledger.queries import head
 from inventory.ledger.snapshot import one_moment
-from inventory.paper.document import MARGIN, PLAIN, Foot, QrCode, build, rows_table, text, text_width
+from inventory.paper.document import (
+    MARGIN,
+    PLAIN,
+    Foot,
+    QrCode,
+    build,
+    entries_table,
+    rows_table,
+    text,
+    text_width,
+)
 from inventory.paper.foot import Origin, foot
 from inventory.paper.footnotes import Footnotes
 from inventory.shop.clock import now
@@ -168,6 +178,10 @@ def _number(page, said: str) -> WriteOnlyCell:
     return found
 
 
+# A list of verdicts of up to so many rows is read to the end of each text; a longer one has a line a row.
+READ_WHOLE = 300
+
+
 def as_pdf(made: Made, in_codes: bool = False) -> bytes:
     """Needs a report that was made to be drawn: by now the ledger may have gone on."""
     if made.drawn is None:
@@ -235,7 +249,11 @@ def _tables(table: ReportTable, width: float, in_codes: bool) -> list:
         tables += [Spacer(0, 3 * mm)] if tables else []
         header = [table.columns[i].title for i in band]
         numeric = [table.columns[i].kind in NUMERIC for i in band]
-        tables += rows_table(header, [[row[i] for i in band] for row in said], widths, numeric, size=size)
+        cells = [[row[i] for i in band] for row in said]
+        if len(cells) <= READ_WHOLE and any(table.why):
+            tables.append(entries_table(header, cells, widths, numeric, size=size))
+        else:
+            tables += rows_table(header, cells, widths, numeric, size=size)
     if empty and table.rows:
         names = ", ".join(table.columns[i].title.lower() for i in empty)
         tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]

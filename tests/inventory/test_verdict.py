@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.reference.container_rules import SingleUse
+from inventory.reference.container_rules import SmallCan
 from inventory.reference.gas_rules import ServiceBan
 from inventory.reference.rule import PRACTICE, Text
 from inventory.verdicts.explaining import WORDS, explained, revived, told
@@ -26,11 +26,17 @@ BAN = ServiceBan(
     gwp_at_least=Decimal(2500),
     enforcement="refuse",
 )
-HEARD = SingleUse(
-    text=Text("digest", "A digest of the law", "secondary"), citation="p. 4", confidence="secondary", kinds=("can",)
+HEARD = SmallCan(
+    text=Text("digest", "A digest of the law", "secondary"),
+    citation="p. 4",
+    confidence="secondary",
+    holds_most_mg=900_000_000,
 )
-USUAL = SingleUse(
-    text=Text(PRACTICE, "Common practice, no source", "memory"), citation="", confidence="memory", kinds=("can",)
+USUAL = SmallCan(
+    text=Text(PRACTICE, "Common practice, no source", "memory"),
+    citation="",
+    confidence="memory",
+    holds_most_mg=900_000_000,
 )
 VERDICT = Verdict(
     answer="refused",

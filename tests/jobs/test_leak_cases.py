@@ -300,6 +300,31 @@ def test_the_paper_says_what_the_page_says(rack, technician, office_client):
         assert said in words, said
     assert "Local rules and licensed practice come first." in words and "Ledger at voucher" in words
     assert "Cautions" in words and "84.106(d)" in words
+    assert ".." not in words, "a note ends in one full stop"
+
+
+def test_what_a_case_says_of_the_last_addition_is_said_once(rack, technician, office_client):
+    charge(rack, technician, 5, ago(50))
+    answer = office_client.get(f"/units/{rack.pk}/leaks/").content.decode()
+    assert answer.count("</span> The leak rate on") == 1
+    paper = office_client.get(f"/units/{rack.pk}/leaks.pdf").content
+    text = "".join(one.extract_text() for one in PdfReader(io.BytesIO(paper)).pages)
+    assert " ".join(text.split("Notes")[0].split()).count("The leak rate on") == 1
+
+
+def test_a_limit_that_is_passed_is_not_shown_as_kept(rack, technician, office_client):
+    charge(rack, technician, 5, ago(50))
+    answer = page(office_client, f"/units/{rack.pk}/leaks/")
+    assert "may be up to 20 % a year" in answer and "as asked Its leak rate may be" not in answer
+
+
+def test_an_address_that_a_page_wrote_stands_on_paper_without_boxes(rack, office_client):
+    shop = Shop.current()
+    shop.address = "12 Nowhere Lane\r\nImaginary Falls"
+    saved(shop)
+    paper = office_client.get(f"/units/{rack.pk}/leaks.pdf").content
+    text = PdfReader(io.BytesIO(paper)).pages[0].extract_text()
+    assert "12 Nowhere Lane, Imaginary Falls" in text
 
 
 def test_only_units_under_a_limit_are_read(rack, technician):

@@ -265,8 +265,8 @@ def test_events_are_in_the_order_of_their_days_and_times(events, order):
 
 def test_its_words_can_go_once_their_time_is_over(rack, monkeypatch):
     kept = event(rack, "repair", parts="seal, by Ken Other")
-    assert [(rests.record, rests.day) for rests in find("leak-event", str(kept.pk)).keeps] == [("leak-check", DAY)]
-    assert ("leak-check", DAY) in list(find("unit", rack.code).keeps)
+    assert [(one.kind, one.day) for one in find("leak-event", str(kept.pk)).keeps] == [("leak-check", DAY)]
+    assert ("leak-check", DAY) in [(one.kind, one.day) for one in find("unit", rack.code).keeps]
     monkeypatch.setattr("inventory.ledger.erasing.today", lambda: dt.date(2050, 1, 1))
     erase("leak-event", str(kept.pk), why="asked", by="olive")
     kept.refresh_from_db()
@@ -285,7 +285,7 @@ def test_papers_belong_to_an_event(rack, office_client, technician_client, uploa
     for client in (office_client, technician_client):
         assert "The letter" in client.get(f"/leak-events/{kept.pk}/").content.decode()
         assert client.get(reverse("attachment", args=[paper.pk])).status_code == 200
-    assert find("attachment", str(paper.pk)).keeps == (("leak-check", DAY),)
+    assert [(one.kind, one.day) for one in find("attachment", str(paper.pk)).keeps] == [("leak-check", DAY)]
 
 
 # -- pages --------------------------------------------------------------------------------------------------

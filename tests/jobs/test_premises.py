@@ -11,11 +11,12 @@ from inventory.ledger.erasing import erase, find
 from inventory.ledger.stated_rows import stated
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.units import actions, premises, queries
 from jobs.units.models import FullCharge, LeakRateMethod, Premises, Unit
 from jobs.units.premises import ChargeFound
-from tests.kept import made
+from tests.kept import made, saved
 
 pytestmark = pytest.mark.django_db
 KG = 1_000_000
@@ -280,7 +281,7 @@ def test_a_full_charge_rests_until_its_unit_is_retired():
     kept = charge(one, ChargeFound("maker", KG), reason="from the plate")
     assert [rests.day for rests in find("full-charge", str(kept.pk)).keeps] == [today()]
     actions.change_unit(one, by=None, retired_on=DAY)
-    assert [(rests.record, rests.day) for rests in find("full-charge", str(kept.pk)).keeps] == [("equipment", DAY)]
+    assert [(rests.kind, rests.day) for rests in find("full-charge", str(kept.pk)).keeps] == [("equipment", DAY)]
 
 
 # -- pages --------------------------------------------------------------------------------------------------
@@ -313,6 +314,9 @@ def test_the_method_page_says_what_the_rule_asks_and_wants_a_reason(shop, techni
     assert "One method for all units of the premises" in first and 'name="reason"' not in first
     said = {"method": "annualizing", "from_day": "2026-03-02", **key}
     assert technician_client.post(address, said).status_code == 302
+    page = technician_client.get(address).content.decode()
+    assert "CFR" not in page and 'name="reason"' in page  # no law is cited where the rulebook has no such rule
+    saved(Shop.objects.get(), rulebook="us-federal")
     page = technician_client.get(address).content.decode()
     assert "only after an acquisition" in page and "84.106(b)(3)" in page and 'name="reason"' in page
     answer = technician_client.post(address, said | {"method": "rolling", "key": str(uuid.uuid4())})

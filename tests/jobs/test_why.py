@@ -1,5 +1,8 @@
 """A page and a sheet show why the rulebook says what it says, and a signed job's say so for good."""
 
+import re
+from pathlib import Path
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -10,7 +13,10 @@ from inventory.reference.wording import LABELS
 from inventory.verdicts.explaining import explained
 from jobs.drafts.models import Job
 from jobs.sheet.job_sheet import job_sheet
+from jobs.sheet.reasons import reason_title
 from jobs.signing import actions as signing
+from jobs.signing import charging
+from jobs.signing import objections as signing_objections
 from jobs.signing.actions import sign_job
 from jobs.signing.judged import judged, kept
 from jobs.signing.objections import Objection
@@ -126,3 +132,14 @@ def test_the_certificate_is_marked_and_the_job_has_its_verdicts(job, technician,
     shown = words(technician_client.get(f"/jobs/{signed.pk}/").content)
     assert f"By the rulebook, when it was signed cannot be judged {ASKED.said}" in shown
     assert f"not as asked {BANNED.said}" in shown
+
+
+def test_each_objection_that_takes_a_reason_has_a_title():
+    """The keys as they stand in the code, with CAN-1 where it names a container or work."""
+    code = Path(signing_objections.__file__).read_text()
+    keys = set(re.findall(r'(?:Objection\(|key = |key, [a-z]+ = )f?"([a-z][a-z-]*)', code)) | {*charging.STEPS}
+    keys -= {"day", "substance", "retest-", "recovers-into-", "safe-fill-", "entry-"}  # no reason helps
+    assert {"empty", "certificate-", "grade-", "banned-", "unsaid-", "single-use-", "over"} <= keys
+    for key in sorted(keys):
+        whole = f"{key}CAN-1" if key.endswith("-") else key
+        assert reason_title(whole) not in {whole, key}, key

@@ -10,6 +10,7 @@ import pytest
 from inventory.reference.properties import (
     PropertyUnavailable,
     bubble_pressure,
+    composed,
     dew_pressure,
     fluid_name,
     gas_density,
@@ -88,6 +89,7 @@ def test_compositions_and_densities_of_blends(designation: str) -> None:
     from CoolProp import AbstractState
     from CoolProp.CoolProp import PropsSI
 
+    composed(refrigerant(designation))  # the pairs that it has no fitted figures of are estimated from here on
     mixture = f"{designation.replace('-', '')}.mix"
     state = AbstractState("HEOS", mixture)
     masses = {

@@ -389,7 +389,7 @@ def test_duties_have_days(sample: Rulebook) -> None:
 def test_generic_rulebook_is_there(generic: Rulebook) -> None:
     assert "generic" in rulebooks()
     assert generic.deference == "Check local rules; licensed practice comes first."
-    assert str(generic) == "Common practice (2026-11-25)"
+    assert str(generic) == "Common practice (2026-11-29)"
     assert generic.gwp_basis(DAY) == "ar4"
     assert generic.retention("job", DAY).years == 5
 

@@ -117,7 +117,7 @@ CITED = {
         "certificate": "40 CFR 82.34(a) and 82.32(h)",
         "reuse": "40 CFR 82.32(e)(1)",
         "leak rate": "40 CFR 84.106(a) and (c)(2)(i)",
-        "leak repair": "40 CFR 84.106(d)",
+        "leak repair": "40 CFR 84.106(",  # (d)(1) and (d), (e)(1), (h), each step its own
         "record": "40 CFR 84.106(b) and (l)(4)",
         "record of a unit": "40 CFR 84.106(l)(1)",
     },

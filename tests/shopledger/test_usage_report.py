@@ -262,7 +262,7 @@ def test_the_pdf_carries_what_an_inspector_asks_for(made):
         "2026-01-01 to 2026-01-31",
         "by Olive Test",
         "page 1 of 1",
-        "Common practice (2026-11-25)",
+        "Common practice (2026-11-29)",
         made.digest,
         "Do not vent",
         "Local rules and licensed practice come first.",

@@ -11,17 +11,18 @@ from inventory.verdicts.verdict import Verdict
 from jobs.drafts.models import Job
 from jobs.units.models import Unit
 from shopledger.findings.finding import Finding
-from shopledger.findings.said import Kept, of_jobs, of_units
+from shopledger.findings.said import ALWAYS, Kept, of_jobs, of_units
 from shopledger.reporting.report import Period, called, joined
 
 OURS = ("contractor", "technician")  # whose records a shop keeps of its work
 
 
 def find(period: Period, rules: Rulebook) -> Iterator[Finding]:
-    asked = {rule.record for rule in rules.sections["record"]}
+    can_lack = [rule for rule in rules.sections["record"] if not ALWAYS.issuperset(rule.fields)]
+    asked = {rule.record for rule in can_lack}
     jobs = Job.objects.filter(state="signed", day__gte=period.first, day__lte=period.last)
     if asked & {"job", "leak-check", "disposal"}:
-        by_grade = any(rule.grades != ("*",) for rule in rules.sections["record"])
+        by_grade = any(rule.grades != ("*",) for rule in can_lack)
         yield from _of_jobs(jobs.prefetch_related("lines__container") if by_grade else jobs, rules, by_grade)
     if "equipment" in asked:
         yield from _of_units(jobs, rules, period)

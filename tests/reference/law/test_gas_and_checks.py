@@ -14,7 +14,7 @@ from inventory.reference.rulebook import rulebook
 from inventory.verdicts.buying import buying
 from inventory.verdicts.detection import detection
 from inventory.verdicts.leak_check import leak_check
-from inventory.verdicts.leak_repair import Checked, check_again
+from inventory.verdicts.leak_repair import Checked, charged_with_leak, check_again
 from inventory.verdicts.reuse import reuse
 from inventory.verdicts.selling import Sold, selling
 from inventory.verdicts.service_ban import service_ban
@@ -152,6 +152,22 @@ def test_a_trailer_needs_no_detection_system(case) -> None:
     assert detection(EU, System(AC, "R-1234ze(E)", mg("100")), DAY).answer == "breach"
 
 
+def test_what_would_change_it_names_the_threshold_of_what_is_sealed():
+    """5(1): sealed and labelled from 10 t, or from 2 kg of Annex II section 1, in a dwelling from 3 kg; 2024/590 art.
+    21(3): from 6 kg."""
+    for gas, kg, more, told in (
+        ("R-410A", "4.7", {}, "10 t CO2e"),
+        ("R-1234yf", "1.5", {}, "2 kg of HFO or HCFO"),
+        ("R-404A", "2.9", {"dwelling": True}, "3 kg and 5 t CO2e"),
+        ("R-22", "5.9", {}, "6 kg"),
+    ):
+        found, said = months(EU, AC, gas, kg, sealed=True, **more)
+        assert found is None
+        assert f"From {told} on it is checked every 12 months." in said.changes
+        assert months(EU, AC, gas, kg)[0] == 12
+        assert not any(f"From {less} " in one for one in said.changes for less in ("5 t", "1 kg of HFO", "3 kg on"))
+
+
 # -- EU-3: leaks -----------------------------------------------------------------------------------------
 
 REPAIRED = day("2026-05-10")
@@ -193,6 +209,18 @@ def test_below_five_tonnes_nothing_is_checked_again(case) -> None:
     assert said.answer == "free" and "checked regularly" in said.said
     assert check_again(EU, System("vehicle", "R-134a", mg("0.5")), REPAIRED, [], DAY).answer == "free"
     assert check_again(EU, System(AC, "R-134a"), REPAIRED, [], DAY).is_open
+
+
+def test_no_law_is_named_for_a_repair_that_it_does_not_ask_for():
+    """40 CFR 82.157(d) asks for a repair where the leak rate is over its limit, and not of every leak; retained article
+    3(3) is about fluorinated gases, and Regulation (EU) 2024/573 as well."""
+    for gas, kg in (("R-744", "50"), ("R-410A", "2")):
+        said = charged_with_leak(US, System(AC, gas, mg(kg)), DAY)
+        assert said.answer == "breach" and said.cited == "Common practice, no source"
+    for rules in (EU, GB):
+        said = charged_with_leak(rules, System(FREEZER, "R-744", mg("50")), DAY)
+        assert (said.answer, said.cited) == ("free", "") and "good practice" in said.said
+    assert "3(3)" in charged_with_leak(GB, System(FREEZER, "R-134a", mg("50")), DAY).cited
 
 
 # -- EU-4: service bans ----------------------------------------------------------------------------------
@@ -256,6 +284,13 @@ def test_air_conditioning_follows_in_2026(case) -> None:
     said = banned(EU, AC, "R-422D", Gas("virgin"), day("2026-01-01"))
     assert said.is_refused and "13(4)" in said.cited
     assert banned(EU, AC, "R-410A", Gas("virgin"), day("2026-01-01")).answer == "free"  # 2087.5
+
+
+@pytest.mark.parametrize("use", ["supermarket", "absorption", "ice-rink", "hydrocarbon-process", "chiller"])
+def test_every_small_refrigeration_appliance_is_under_13_3(use):
+    """13(3): any refrigeration equipment."""
+    said = banned(EU, "stationary/small", "R-404A", Gas("virgin"), charge_mg=mg("1"), use=use)
+    assert said.is_refused and "13(3)" in said.cited
 
 
 # -- EU-8, EU-9: what depletes ozone ---------------------------------------------------------------------

@@ -234,6 +234,29 @@ def test_types_go_by_pressure(papers, equipment, substance, answer):
     assert found.answer == answer
 
 
+@pytest.mark.parametrize(
+    ("equipment", "substance", "pounds"),
+    [("vehicle/train", "R-123", "30"), ("vehicle/off-road", "R-123", "30"), ("stationary/small", "R-134a", "6")],
+)
+def test_universal_is_for_all_types(equipment, substance, pounds):
+    """82.161(a)(1)(iv), whatever the pressure and the charge."""
+    said = does(US, ["608 Universal"], "charge", equipment, substance, lb(pounds))
+    assert said.answer == "met" and "82.161(a)(1)(iv)" in said.cited
+
+
+@pytest.mark.parametrize("equipment", ["vehicle/train", "vehicle/off-road"])
+def test_low_pressure_is_for_type_iii_in_a_train_or_off_the_road_too(equipment):
+    """82.161(a)(1)(iii); that these go by pressure is a reading."""
+    said = does(US, ["608 Type III"], "charge", equipment, "R-123", lb("30"))
+    assert said.answer == "met" and said.to_be_confirmed
+
+
+def test_carbon_dioxide_in_a_tractor_asks_for_a_certificate_by_our_reading():
+    """82.34(a)(3) with 82.32(f), as in a car."""
+    said = does(US, [], "charge", "vehicle/off-road", "R-744", lb("3"), traits=OPEN_DRIVE)
+    assert said.is_refused and said.to_be_confirmed and "82.32(f)" in said.cited
+
+
 def test_near_the_limit_of_a_class_it_is_to_be_confirmed():
     # A book in which the limit between high and very high counts: R-410A has 351.8 psia at 104 °F, the limit is 355.
     import dataclasses
@@ -422,6 +445,11 @@ def test_ozone_depleting_substances_are_not_sold(grade):
 )
 def test_great_britain(papers, work, system, answer):
     assert does(GB, papers, work, *system).answer == answer
+
+
+def test_guidance_is_no_text_of_the_law():
+    """GB-3: read in an authority's pages."""
+    assert does(GB, [], "recover", "vehicle", "R-134a").to_be_confirmed
 
 
 def test_great_britain_keeps_the_certificate_of_who_buys():

@@ -13,6 +13,7 @@ from inventory.verdicts.containers_checked import container_checked
 from inventory.verdicts.leak_deadlines import check_by, repaired_by
 from inventory.verdicts.period_figures import copies_by, figures_asked
 from inventory.verdicts.releases import released
+from inventory.verdicts.single_use import single_use
 
 DAY = dt.date(2026, 6, 1)
 KG = 1_000_000
@@ -39,6 +40,22 @@ def test_a_car_designed_for_r1234yf_is_not_charged_with_r134a(case) -> None:
 def test_a_car_designed_for_r134a_may_take_r1234yf_by_this_rule(case) -> None:
     said = designed_for_another(AUSTRALIA, System("vehicle", "R-1234yf"), "R-134a", DAY)
     assert said.answer == "free" and "other law" in said.said
+
+
+def test_what_would_not_be_prohibited_depends_on_whether_its_own_gas_is_listed() -> None:
+    """Regulation 2AAA: where the design gas is not scheduled, any GWP refrigerant is prohibited, whatever its GWP."""
+    unlisted = designed_for_another(AUSTRALIA, System("vehicle", "R-134a"), "R-744", DAY)
+    assert unlisted.is_refused and "R-744, or one that is no GWP refrigerant, is not" in unlisted.changes[0]
+    listed = designed_for_another(AUSTRALIA, System("stationary", "R-410A"), "R-32", DAY)
+    assert listed.is_refused and "R-32, or a refrigerant of no higher GWP, is not" in listed.changes[0]
+
+
+def test_section_6_is_named_for_halocarbons_alone() -> None:
+    """s. 6: halocarbons in refillable containers alone; that nothing single-use is refilled is practice beyond it."""
+    assert single_use(CANADA, "can", "R-134a", "fill", DAY).cited.endswith("section 6")
+    for gas in ("R-290", "R-744", ""):
+        said = single_use(CANADA, "can", gas, "fill", DAY)
+        assert said.is_refused and said.cited == "Common practice, no source"
 
 
 @case("AU-1.3")
@@ -151,3 +168,13 @@ def test_how_well_each_rule_of_the_two_is_known() -> None:
     assert AUSTRALIA.schemes(DAY)[0].confidence == "secondary"
     assert AUSTRALIA.section("gwp", DAY)[0].confidence == "memory"
     assert AUSTRALIA.section("prohibited_charging", DAY)[0].confidence == "seen"
+
+
+@pytest.mark.parametrize("gas", ["R-744", "R-717", "R-290"])
+def test_a_refrigerant_without_halogen_is_no_halocarbon(gas) -> None:
+    """SOR/2022-110 is about halocarbons: carbon dioxide, ammonia and hydrocarbons are none."""
+    bound = System("stationary/refrigeration", gas, 50 * KG, traits=BOUND)
+    for section in ("leak_check", "leak_test", "leak_repair", "release_report", "certificate_demand", "record", "duty"):
+        only = [rule for rule, _ in CANADA.about(section, bound, DAY) if "bound" in rule.only]
+        assert only == [], section
+    assert leak_tested(CANADA, bound, "", DAY).answer == "free"

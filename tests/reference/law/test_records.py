@@ -33,6 +33,15 @@ def one(found):
     return verdict
 
 
+@pytest.mark.parametrize(("traits", "undecided"), [((), ()), (("light-commercial",), ()), ((), ("light-commercial",))])
+def test_the_record_of_a_chiller_is_asked_for_once(traits, undecided):
+    """84.106(l)(1): under it as stationary A/C that is not exempt, and as a chiller."""
+    marks = {"traits": frozenset(traits), "undecided": frozenset(undecided)}
+    chiller = System("stationary", "R-410A", lb(22), use="chiller", **marks)
+    assert one(records(US, Asked("equipment", "owner", chiller), (), DAY)).is_breach
+    assert one(records(US, Asked("job", "contractor", chiller), CONTRACTOR, DAY)).answer == "met"
+
+
 # -- US-10: 82.157(b), (l)(1) and (l)(2); 84.106(b), (l)(1), (l)(2) and (l)(4) --------------------------
 
 
@@ -281,3 +290,18 @@ def test_of_several_retentions_the_longest_counts():
     assert may_go_from(book, OnFile("sale", day), DAY) is None
     none = parse_rulebook(HEAD)
     assert kept(none, OnFile("job", day), DAY).answer == "free" and may_go_from(none, OnFile("job", day), DAY) == day
+
+
+@pytest.mark.parametrize(
+    ("equipment", "gas", "logged"),
+    [
+        ("vehicle/bus", "R-22", True),
+        ("vehicle/bus", "R-134a", False),
+        ("vehicle/off-road", "R-22", True),
+        ("vehicle/off-road", "R-134a", False),
+    ],
+)
+def test_what_holds_r22_is_no_mvac_in_the_log_of_disposals(equipment, gas, logged):
+    """82.156(a)(3) with 82.32(d) and 82.152: a bus or an open-drive machine on R-22 is no MVAC nor like one."""
+    open_drive = System(equipment, gas, lb(10), traits=frozenset({"open-drive"}))
+    assert is_logged(US, Disposed(DAY, open_drive, 1)) is logged

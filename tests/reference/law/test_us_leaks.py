@@ -139,6 +139,25 @@ def test_an_undecided_mark_is_no_breach_and_not_silent():
     assert verdict.is_open and not verdict.is_breach and "say whether it is a residential" in verdict.said
 
 
+def test_that_a_chiller_is_never_exempt_is_from_a_summary():
+    """The preamble, as quoted elsewhere; a chiller that nobody marks is under the text itself."""
+    chiller = {"equipment": CHILLER, "substance": "R-410A", "charge_mg": lb(22), "use": "chiller"}
+    for traits, undecided, to_be_confirmed in (
+        ((), (), False),
+        (("light-commercial",), (), True),
+        ((), ("light-commercial",), True),
+    ):
+        (found,) = US.leak_limits(System(**chiller, traits=frozenset(traits), undecided=frozenset(undecided)), DAY)
+        assert not found.asks and found.rule.over_percent == 10
+        assert found.rule.to_be_confirmed is to_be_confirmed
+
+
+def test_the_definition_of_the_rate_for_hfc_was_not_read():
+    """84.102 could not be read; 82.152 was."""
+    step = {key: US.leak_steps(f"40 CFR {key}", System(CHILLER, "R-408A", lb(60)), DAY)["rate"] for key in (ODS, HFC)}
+    assert step[HFC].to_be_confirmed and not step[ODS].to_be_confirmed
+
+
 def test_there_is_no_such_exemption_for_ozone_depleting_gases():
     (verdict,) = limits_on(unit("R-22", lb(60), equipment=ROOFTOP, undecided=["light-commercial"]), US, DAY)
     assert verdict.answer == "met" and "82.157(a) and (c)(2)(iii)" in verdict.cited
@@ -406,6 +425,40 @@ def test_an_extension_moves_the_last_day_and_is_asked_for_in_time():
     assert "at most 180 days, until 2026-08-29" in case.step("extension").note
 
 
+def test_a_shutdown_changes_nothing_that_was_extended_further():
+    """(d): 120 days with an industrial process shutdown, which end before what was granted."""
+    events = [Event("extension-asked", day("03-20")), Event("extension-granted", day("03-28"), until=day("07-31"))]
+    (case,) = cases(unit("R-404A", lb(100), [added("03-02", 25)], events), US, day("04-02"))
+    assert case.step("repair").due == day("07-31") and case.step("repair").changes == ""
+    (case,) = cases(unit("R-404A", lb(100), [added("03-02", 25)]), US, day("04-02"))
+    assert "by 2026-06-30" in case.step("repair").changes
+
+
+@pytest.mark.parametrize(("mothballed", "told"), [("03-10", True), ("04-05", False)])
+def test_the_clock_stands_only_before_its_last_day(mothballed, told):
+    """(d)(3): what is mothballed after 2026-04-01 was late already."""
+    events = [Event("mothballed", day(mothballed)), Event("back-in-use", day("04-20"))]
+    (case,) = cases(unit("R-404A", lb(100), [added("03-02", 25)], events), US, day("06-01"))
+    assert ("The clock stood" in case.step("repair").note) is told
+
+
+def test_a_test_and_a_later_addition_of_one_day_are_of_two_cases():
+    """(e)(2): the follow-up test closes the first case; the second waits for one of its own."""
+
+    def at(text):
+        return dt.datetime.fromisoformat(f"2026-03-12T{text}+00:00")
+
+    visits = [added("03-02", 25), added("03-12", 25, at=at("15:00"))]
+    events = [
+        Event("repair", day("03-05")),
+        Event("initial-test", day("03-05"), passed=True),
+        Event("follow-up-test", day("03-12"), at("09:00"), passed=True, all_leaks=True),
+    ]
+    first, second = cases(unit("R-404A", lb(100), visits, events), US, day("03-20"))
+    assert first.step("follow-up-test").done == day("03-12")
+    assert second.step("follow-up-test").done is None and second.repaired is None
+
+
 def test_a_plan_takes_the_place_of_the_repair():
     """82.157(h): within 30 days, finished within a year."""
     it = unit("R-404A", lb(40), [OVER], [Event("plan", day("03-30"))])
@@ -586,6 +639,20 @@ def test_a_report_that_was_sent_is_told():
     it = unit("R-404A", lb(40), [added("05-01", 60)], [Event("report-sent", day("2027-02-20"))])
     (one,) = chronic_years(it, US, day("2027-03-05"))
     assert one.sent and chronic_verdict(one, day("2027-03-05"), mass).answer == "met"
+
+
+def test_a_report_is_of_one_year_alone():
+    """84.106(j): each calendar year has its own report."""
+    visits = [added("05-01", 60), Visit(dt.date(2027, 2, 1), lb(60))]
+    it = unit("R-404A", lb(40), visits, [Event("report-sent", day("2027-02-15"))])
+    first, second = chronic_years(it, US, day("2027-03-05"))
+    assert (first.year, second.year) == (2026, 2027)
+    assert first.sent and not second.sent
+    assert chronic_verdict(second, day("2027-03-05"), mass).answer == "due"
+    it = unit(
+        "R-404A", lb(40), visits, [Event("report-sent", day("2027-02-15")), Event("report-sent", day("2028-01-15"))]
+    )
+    assert [one.sent.day.year for one in chronic_years(it, US, day("2028-03-05"))] == [2027, 2028]
 
 
 def test_the_first_hfc_year_is_2026():
