@@ -338,7 +338,7 @@ def test_what_the_label_says_in_each_of_its_forms(least, nominal, most, ends, ta
         ({"charge_min_mg": 2, "charge_max_mg": 1}, "unit_charge_least_not_over_most"),
         ({"charge_nominal_mg": 2, "charge_max_mg": 1}, "unit_charge_nominal_between"),
         ({"oil_amount_ul": -1}, "unit_oil_amount_positive"),
-        ({"open_drive": "perhaps"}, "unit_yes_or_no"),
+        ({"open_drive": "may"}, "unit_yes_or_no"),
         ({"process_share_percent": 101}, "unit_process_share_percent"),
         ({"light_commercial": "yes", "kind": "vehicle"}, "unit_light_commercial_no_refrigeration"),
         (
