@@ -64,6 +64,7 @@ def kept_as_records() -> None:
     keep(models.Count, "count", words=("note",), parts=(entries,), only=~Q(state="open"), trail=False)
     keep(models.Explanation, "count-reason", words=("note",), trail=False)
     keep(models.TareChange, "tare-change", words=("why",), trail=False)
+    keep(models.WriteOff, "write-off", words=("note", "answer"))
     keep(models.TheirWeight, "their-weight", trail=False)
     keep(
         models.Attachment,

@@ -20,6 +20,7 @@ from inventory.scales.models import ScaleCheck
 from inventory.shipping.models import TheirWeight
 from inventory.shop.models import ChosenColumns, Shop
 from inventory.supply.models import ReorderPoint
+from inventory.write_offs.models import WriteOff
 
 __all__ = [
     "Account",
@@ -50,4 +51,5 @@ __all__ = [
     "TheirWeight",
     "Voucher",
     "Weighing",
+    "WriteOff",
 ]

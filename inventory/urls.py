@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("inventory.scales.urls")),
     path("", include("inventory.machines.urls")),
     path("", include("inventory.supply.urls")),
+    path("", include("inventory.write_offs.urls")),
     path("", include("inventory.correcting.urls")),
     path("", include("inventory.vouchers.urls")),
     path("", include("inventory.shop.urls")),

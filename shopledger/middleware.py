@@ -7,7 +7,7 @@ from django.contrib.sessions.exceptions import SessionInterrupted
 from django.contrib.sessions.middleware import SessionMiddleware
 from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
-from django.http.response import HttpResponseRedirectBase
+from django.http.response import HttpResponseRedirect, HttpResponseRedirectBase
 from django.shortcuts import resolve_url
 from django.urls import reverse
 from django.utils import timezone
@@ -15,9 +15,12 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.http import urlencode
 from django_htmx.http import HttpResponseClientRedirect
 
+from inventory.containers.write_off import NeedsYes
 from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
+from inventory.write_offs.actions import ask
+from inventory.write_offs.models import WriteOff
 from shopledger.errors import views as faults
 
 logger = logging.getLogger(__name__)
@@ -77,6 +80,8 @@ class ShopMiddleware:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if isinstance(exception, Refused):
             return faults.refused(request, exception)
+        if isinstance(exception, NeedsYes):
+            return _waits(request, ask(exception))
         if faults.is_away(exception):
             logger.error("The database failed at %s", request.path, exc_info=exception)
             return faults.database_away(request)
@@ -84,6 +89,12 @@ class ShopMiddleware:
             logger.error("Recorded twice at once at %s", request.path, exc_info=exception)
             return faults.at_once(request)
         return None
+
+
+def _waits(request: HttpRequest, kept: WriteOff) -> HttpResponse:
+    """To the page of what was not posted: it says what is waited for."""
+    address = reverse("write-off", args=[kept.pk])
+    return HttpResponseClientRedirect(address) if request.htmx else HttpResponseRedirect(address)
 
 
 def _holds_nul(request: HttpRequest) -> bool:

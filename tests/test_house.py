@@ -48,7 +48,8 @@ USES = {
     "inventory/vouchers": (
         "inventory: text measures reference shop codes ledger attachments parties containers correcting shipping"
     ),
-    "inventory/shop_pages": "inventory: reference shop ledger",
+    "inventory/write_offs": "inventory: text shop ledger containers counting",
+    "inventory/shop_pages": "inventory: measures reference shop ledger write_offs",
     # jobs
     "jobs/planning": "inventory: text reference",
     "jobs/people": "inventory: text measures reference verdicts shop ledger attachments audit",
@@ -107,7 +108,7 @@ USES = {
     "shopledger/home": (
         "shopledger: templatetags sealing signin; "
         "jobs: people drafts leaks; "
-        "inventory: measures shop ledger audit containers supply"
+        "inventory: measures shop ledger audit containers supply write_offs"
     ),
     "shopledger/health": "shopledger: background backup; inventory: shop ledger",
     "shopledger/logbook": (
@@ -135,7 +136,7 @@ USES = {
         "jobs: drafts sheet; "
         "inventory: text shop ledger"
     ),
-    "shopledger/middleware": "shopledger: errors; inventory: text shop",
+    "shopledger/middleware": "shopledger: errors; inventory: text shop containers write_offs",
 }
 
 # What holds a floor together: it gathers its rooms where Django looks for them, and is used by nobody.

@@ -1,7 +1,8 @@
 """The verbs of containers: each one voucher, in one transaction, or nothing.
 
 head: what every entry says, as `EntryHead` has it: day, by, key, and where there are any done_by, document, note, at,
-follows; and corrects and why, where the entry takes the place of an earlier one. The same key posts once and is
+follows; and corrects and why, where the entry takes the place of an earlier one; agreed, where a second person said
+yes to what it writes off. The same key posts once and is
 answered with the voucher it made.
 """
 
@@ -17,6 +18,7 @@ from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
 from inventory.containers.rows import LABEL
 from inventory.containers.states import NO_SCALE, Reading
+from inventory.containers.write_off import asks_second, two_agree
 from inventory.ledger.actions import rehearsing, writing
 from inventory.ledger.models import BESIDE_STOCK, Voucher
 from inventory.shop.clock import today
@@ -125,6 +127,7 @@ def decant(
     return record(entry, run, [source, into])
 
 
+@asks_second
 def count(
     *, readings: Mapping[str, int], scale: str = "", preview: bool = False, **head: object
 ) -> tuple[int, list[Reading]]:
@@ -142,12 +145,16 @@ def count(
                 said.append(recorder.holdings.count(code, gross, seen))
             except Refused as refused:
                 raise Refused(refused.message, f"gross-{code}") from None
+        if not preview:
+            two_agree(recorder, head_of)
 
+    head_of = EntryHead("count", **head)
     with rehearsing() if preview else nullcontext():
-        number = record(EntryHead("count", **head), run, list(readings))
+        number = record(head_of, run, list(readings))
     return 0 if preview else number, said
 
 
+@asks_second
 def retire(
     *, codes: Sequence[str], residue_into: str, taken_by: str = "", statement: bool = False, **head: object
 ) -> int:
@@ -167,6 +174,7 @@ def retire(
             left[code] = recorder.holdings.retire(code, residue_into)
         if residue_into:
             check_safe_fill(recorder, residue_into, entry.day)
+        two_agree(recorder, entry)
         return {"detail": {"containers": left, "into": residue_into, **proof}}
 
     return record(entry, run, [*some(codes), *filter(None, [residue_into])])

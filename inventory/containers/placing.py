@@ -22,7 +22,8 @@ class EntryHead:
     """What every entry says, whatever it is about. day: of the act. by, done_by: usernames; who entered it, and who did
     it where that is another. key: of the form; the same key posts once. at: the moment of the act, where it is known.
     follows: where nothing tells that and something else touched its containers that day, the voucher after which it
-    came, 0 for before all. corrects: the voucher whose place this entry takes, why: the reason."""
+    came, 0 for before all. corrects: the voucher whose place this entry takes, why: the reason. agreed: the username of
+    a second person who said yes to what is written off."""
 
     kind: str
     day: dt.date
@@ -35,6 +36,7 @@ class EntryHead:
     follows: int | None = None
     corrects: int | None = None
     why: str = ""
+    agreed: str = ""
 
 
 @dataclass(frozen=True)

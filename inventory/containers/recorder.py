@@ -141,6 +141,8 @@ class Recorder:
             said["weighings"] = readings_said(postings.readings)
         if self.place.first_revision:
             said["first_revision"] = self.place.first_revision
+        if head.agreed:
+            said["agreed"] = head.agreed
         number = self.ledger.post(
             Draft(
                 kind=head.kind,

@@ -17,6 +17,7 @@ from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
 from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import NO_SCALE, Reading
+from inventory.containers.write_off import asks_second, two_agree
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
 from inventory.ledger.actions import rehearsing, writing
 from inventory.ledger.models import Voucher
@@ -242,10 +243,11 @@ def judge(count: Count) -> list[Judged]:
     return found[::-1]
 
 
-def _head(count: Count, by: str = "", note: str = "", follows: int | None = None) -> EntryHead:
+def _head(count: Count, by: str = "", note: str = "", follows: int | None = None, agreed: str = "") -> EntryHead:
     """The entry of a count. after: where nothing tells when on its day it was, the voucher after which it came."""
     at = None if follows is not None else on_day(count.started_at, count.day)
-    return EntryHead("count", count.day, by, f"count:{count.key}", note=note or count.note, at=at, follows=follows)
+    said = {"note": note or count.note, "at": at, "follows": follows, "agreed": agreed}
+    return EntryHead("count", count.day, by, f"count:{count.key}", **said)
 
 
 def _entries(count: Count) -> list[CountEntry]:
@@ -269,7 +271,8 @@ def _read(recorder: Recorder, entry: CountEntry) -> Reading:
     return recorder.holdings.count(entry.container.code, entry.gross, seen)
 
 
-def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = None) -> int:
+@asks_second
+def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = None, agreed: str = "") -> int:
     """Post all readings as one voucher; what was found elsewhere is moved here by it. Returns its number. follows: of
     a count of an earlier day, the voucher after which it came. Raises Refused where a difference outside tolerance has
     no reason, or a container was used since it was weighed."""
@@ -279,9 +282,10 @@ def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = 
         if not entries:
             raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
         _refuse_used(entries)
-        head = _head(count, by, note, follows)
+        head = _head(count, by, note, follows, agreed)
         recorder.open(head, [entry.container.code for entry in entries], _moments(entries))
         readings = _post_readings(recorder, count, entries)
+        two_agree(recorder, head)
         detail = {
             "place": count.location.name,
             "reasons": {e.container.code: e.reason for e in entries if e.reason},

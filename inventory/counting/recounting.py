@@ -12,6 +12,7 @@ from inventory.containers.models import Weighing
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
 from inventory.containers.states import NO_SCALE, ScaleSeen
+from inventory.containers.write_off import two_agree
 from inventory.counting.models import Count, Explanation
 from inventory.ledger.models import Voucher
 from inventory.text.refusal import Refused
@@ -44,6 +45,7 @@ def recount(*, readings: Mapping[str, Shown], **head: object) -> int:
         known = {code: dt.datetime.strptime(at, MOMENT).replace(tzinfo=dt.UTC) for code, at in moments.items()}
         recorder.open(entry, readings, known)
         _read(recorder, readings, event, moments)
+        two_agree(recorder, entry)
         detail = {"place": earlier["place"]} if "place" in earlier else {}
         reasons = {code: why for code, why in earlier.get("reasons", {}).items() if code in readings}
         number = recorder.post(entry, detail | ({"reasons": reasons} if reasons else {}))

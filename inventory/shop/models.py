@@ -57,6 +57,8 @@ class Shop(models.Model):
         blank=True,
         help_text="The last valid day. Blank: it does not expire.",
     )
+    write_off_mg = models.BigIntegerField("most refrigerant that one person writes off in a day", null=True, blank=True)
+    write_off_ul = models.BigIntegerField("most oil that one person writes off in a day", null=True, blank=True)
     own_figures = models.JSONField(default=dict, help_text="stricter than the rulebook: names to decimal figures")
     invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
 
@@ -68,6 +70,9 @@ class Shop(models.Model):
                 | models.Q(company_certificate_until__isnull=True)
                 | models.Q(company_certificate_from__lte=models.F("company_certificate_until")),
                 name="shop_certificate_ends_after_issued",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(write_off_mg__lt=0) & ~models.Q(write_off_ul__lt=0), name="shop_write_off_from_zero"
             ),
         ]
 

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from inventory.ledger.actions import writing
+from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.reference.rulebook import Rulebook, rulebooks
 from inventory.reference.stricter import VALUES, objection, stricter
 from inventory.reference.wording import sections
@@ -16,6 +17,7 @@ from inventory.shop.access import everybody, owner
 from inventory.shop.clock import today
 from inventory.shop.forms import DayInput
 from inventory.shop.models import Shop
+from inventory.write_offs.queries import may_agree
 
 
 def binding_some() -> list[Rulebook]:
@@ -25,6 +27,12 @@ def binding_some() -> list[Rulebook]:
 
 class ShopForm(forms.ModelForm):
     rulebook = forms.ChoiceField(label="Rulebook")
+    write_off_mg = MassFormField(
+        label="Most refrigerant that one person writes off in a day",
+        required=False,
+        help_text="Beyond it a second person, of the office or an owner, says yes first. Blank: there is no limit.",
+    )
+    write_off_ul = VolumeFormField(label="Most oil that one person writes off in a day", required=False)
 
     class Meta:
         model = Shop
@@ -43,6 +51,8 @@ class ShopForm(forms.ModelForm):
             "company_certificate_issuer",
             "company_certificate_from",
             "company_certificate_until",
+            "write_off_mg",
+            "write_off_ul",
         )
         labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
         widgets = {
@@ -55,6 +65,17 @@ class ShopForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.fields["rulebook"].choices = [(name, book.title) for name, book in rulebooks().items()]
         self.fields["rulebook"].help_text = " ".join(f"{book.title}: {book.binds[0]}" for book in binding_some())
+
+    def clean(self):
+        said = super().clean()
+        for name in ("write_off_mg", "write_off_ul"):
+            if said.get(name) is not None and may_agree() < 2:
+                self.add_error(
+                    name,
+                    "Nobody but you could say yes. Enter a second person of the office, or another owner, under People "
+                    "first; or leave it blank.",
+                )
+        return said
 
 
 @owner

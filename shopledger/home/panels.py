@@ -17,6 +17,7 @@ from inventory.measures.quantity import show
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
 from inventory.supply.queries import running_short
+from inventory.write_offs.queries import lost_of, waiting_for
 from jobs.drafts.queries import jobs_for
 from jobs.leaks.case_queries import open_cases
 from jobs.people.models import Role
@@ -136,6 +137,21 @@ def short(request: HttpRequest) -> Panel | None:
     return {"title": "Running short", "rows": rows[:ROWS], "links": pages(("What lasts how long", "enough"))}
 
 
+def write_offs(request: HttpRequest) -> Panel | None:
+    """What others wrote off beyond the limit, and waits for this person's yes."""
+    rows = [
+        {
+            "text": lost_of(one),
+            "url": reverse("write-off", args=[one.pk]),
+            "note": f"{one.asked_by}, {written(one.asked_at.astimezone(request.shop.zone).date())}",
+        }
+        for one in waiting_for(request.user)[:ROWS]
+    ]
+    if not rows:
+        return None
+    return {"title": "Write-offs that wait for your yes", "rows": rows, "links": pages(("All of them", "write-offs"))}
+
+
 def receipt(request: HttpRequest) -> Panel | None:
     """For an owner: the latest seal, until somebody outside the shop holds its receipt."""
     waiting = not_handed_out() if request.user.role == Role.OWNER else None
@@ -167,6 +183,7 @@ def setting_up(request: HttpRequest) -> Panel | None:
 PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (
     setting_up,
     drafts,
+    write_offs,
     leak_deadlines,
     short,
     stock,

@@ -18,6 +18,7 @@ from inventory.machines.models import Machine
 from inventory.parties.models import Party
 from inventory.shipping.actions import ship
 from inventory.shop.clock import now, today
+from inventory.write_offs.models import WriteOff
 from jobs.drafts.actions import enter_line, start_job
 from jobs.drafts.models import Job
 from jobs.leaks.actions import add_leak_event
@@ -101,6 +102,9 @@ OFFICE_UP = {
     "reports",
     "report",
     "report-movements",
+    "write-offs",
+    "write-off-agree",
+    "write-off-refuse",
 }
 OF_A_SHIPMENT = {"shipment-receipt", "shipment-paper"}
 OWNER_ONLY = {
@@ -196,6 +200,9 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     change_unit(bay, by=technician, premises=place)
     set_method(place, by=technician, method="annualizing", from_day=today())
     set_full_charge(bay, by=technician, found=ChargeFound("maker", 520_000), from_day=today())
+    said = {"codes": ["CAN-3"], "residue_into": "", "day": today().isoformat(), "by": technician.username, "key": "w"}
+    asked = {"asked_by": technician.username, "asked_at": now()}
+    written_off = made(WriteOff, act="retire", said=said, lost=[["R-134a", False, 340_000]], **asked)
     event = add_leak_event(bay, by=technician, kind="owner-told", day=today())
     keys = {
         "inspector": issue_access(name="Ira", first=today(), last=today(), until=today(), by=technician)[0].pk,
@@ -219,6 +226,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "count": Location.objects.first().pk,
         "scale": Scale.objects.first().pk,
         "difference": 1,
+        "write": written_off.pk,
         "party": Party.objects.first().pk,
         "certificate": technician.certificates.first().pk,
     }
