@@ -81,6 +81,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "shopledger.serving.middleware.BodyMiddleware",
     "shopledger.health.middleware.HealthMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -190,6 +191,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
+SESSION_ENGINE = "shopledger.serving.sessions"
 SESSION_COOKIE_AGE = 12 * 60 * 60  # a working day: phones in the bay are shared
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
@@ -220,7 +222,9 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 
+# How much a request may bring by its address: shopledger/serving/limits.py.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FILES = 30  # a log has fifteen
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000  # 500 lines of a delivery that is corrected, of 14 fields each
 FILE_UPLOAD_PERMISSIONS = 0o600
 BACKGROUND = "process"  # long work runs in a process of its own; tests run it where they are

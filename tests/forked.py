@@ -34,6 +34,10 @@ class Forked:
         self.stdout = os.fdopen(os.dup(reader.fileno()), encoding="utf-8")
         reader.close()
 
+    @property
+    def pid(self) -> int:
+        return self._process.pid
+
     def running(self) -> bool:
         return self._process.is_alive()
 

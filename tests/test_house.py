@@ -116,6 +116,7 @@ USES = {
         "jobs: people units lines drafts signing; "
         "inventory: text measures reference shop ledger parties containers"
     ),
+    "shopledger/serving": "shopledger: errors logbook; inventory: attachments",
     "shopledger/monthend": (
         "shopledger: reporting reports sealing; "
         "jobs: drafts; "
@@ -132,7 +133,7 @@ USES = {
         "inventory: shop ledger parties containers scales receiving shipping"
     ),
     "shopledger/management": (
-        "shopledger: database errors backup reporting reports sealing inspection health logbook demo; "
+        "shopledger: database errors backup reporting reports sealing inspection health logbook serving demo; "
         "jobs: drafts sheet; "
         "inventory: text shop ledger"
     ),
@@ -150,6 +151,8 @@ PURE = (
     "jobs/planning",
     "jobs/units/systems.py",
     "inventory/attachments/content.py",
+    "inventory/attachments/pictures.py",
+    "inventory/attachments/redraw.py",
     "inventory/codes/wording.py",
     "inventory/containers/costs.py",
     "inventory/containers/events.py",

@@ -4,10 +4,11 @@ import hashlib
 import os
 import uuid
 
+from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
-from inventory.attachments.content import examine, safe_name
+from inventory.attachments.content import examine, fit_to_draw, safe_name
 from inventory.attachments.models import Attachment
 from inventory.ledger.actions import writing
 from inventory.ledger.files import read_kept
@@ -31,7 +32,7 @@ def attach(
         known = Attachment.objects.filter(key=key).first()
         if known is not None:
             return known
-    content = examine(upload.file, upload.size, photo is not None)
+    content = examine(upload.file, upload.size, settings.DATA_DIR / "pictures.lock", photo is not None)
     sha256 = hashlib.sha256(content.body).hexdigest()
     found = Attachment(
         subject=subject,
@@ -75,6 +76,18 @@ def read_bytes(attachment: Attachment) -> bytes:
     """The file, proved by its digest. Raises Refused where it is not as it was attached."""
     what = f"The file {attachment.name} (attachment {attachment.pk} of {attachment.subject})"
     return read_kept(attachment.path, attachment.sha256, what, "attached")
+
+
+def read_picture(attachment: Attachment) -> bytes:
+    """A picture to be drawn on a page of a PDF. Raises Refused where it is not as it was attached, or larger than what
+    attaching keeps."""
+    body = read_bytes(attachment)
+    if not fit_to_draw(body):
+        raise Refused(
+            f"The file {attachment.name} (attachment {attachment.pk} of {attachment.subject}) is no picture that this "
+            "program kept: it is another file, or too large to be drawn. Leave it off the paper."
+        )
+    return body
 
 
 def withdraw(attachment_id: int, *, by: str, why: str) -> Attachment:

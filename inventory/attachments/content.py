@@ -7,17 +7,17 @@ so that nothing but the picture stays: no place where it was taken, no program h
 import io
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import BinaryIO
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image
 
+from inventory.attachments.pictures import LONGEST_SIDE, drawn_anew
 from inventory.text.refusal import Refused
 
 MOST_BYTES = 15 * 1024 * 1024
-MOST_PIXELS = 60_000_000
-LONGEST_SIDE = 2400
-PICTURES = {"JPEG", "PNG", "WEBP"}
 KINDS = {"application/pdf": "pdf", "image/jpeg": "jpg", "image/png": "png"}
+TYPES = {ending: type for type, ending in KINDS.items()}
 WANTED = "Take a photo (JPEG, PNG or WebP), or a PDF."
 
 
@@ -33,8 +33,9 @@ class Content:
         return KINDS[self.type]
 
 
-def examine(file: BinaryIO, size: int, pictures_only: bool = False) -> Content:
-    """The content to keep of an uploaded file of so many bytes. Raises Refused, with what would be right."""
+def examine(file: BinaryIO, size: int, lock: Path, pictures_only: bool = False) -> Content:
+    """The content to keep of an uploaded file of so many bytes. lock: the file at which pictures wait for each other.
+    Raises Refused, with what would be right."""
     if size > MOST_BYTES:
         most = MOST_BYTES // 1024 // 1024
         raise Refused(f"The file is {size / 1024 / 1024:.0f} MB large; {most} MB are the most. {WANTED}", "file")
@@ -47,39 +48,25 @@ def examine(file: BinaryIO, size: int, pictures_only: bool = False) -> Content:
         if b"%%EOF" not in body[-2048:]:
             raise Refused("This PDF is cut off; its end is missing. Save it again and take that.", "file")
         return Content("application/pdf", body)
-    return _picture(body)
+    return _picture(body, lock)
 
 
-def _picture(body: bytes) -> Content:
+def _picture(body: bytes, lock: Path) -> Content:
     try:
-        with Image.open(io.BytesIO(body), formats=sorted(PICTURES)) as image:
-            if image.width * image.height > MOST_PIXELS:
-                raise Refused(
-                    f"The picture has {image.width} x {image.height} points; {MOST_PIXELS // 1_000_000} million "
-                    "are the most. Take it with a lower resolution.",
-                    "file",
-                )
-            return _drawn_anew(image)
-    except UnidentifiedImageError:
-        raise Refused(f"This is neither a picture nor a PDF, whatever its name says. {WANTED}", "file") from None
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError, MemoryError):
-        raise Refused(f"The picture is damaged or cut off. {WANTED}", "file") from None
+        ending, kept = drawn_anew(body, lock)
+    except Refused as refused:
+        raise Refused(f"{refused.message} {WANTED}", "file") from None
+    return Content(TYPES[ending], kept)
 
 
-def _drawn_anew(image: Image.Image) -> Content:
-    upright = ImageOps.exif_transpose(image)
-    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
-    out = io.BytesIO()
-    if image.format == "PNG":
-        mode = "RGBA" if "A" in upright.getbands() or "transparency" in upright.info else "RGB"
-        clean = Image.new(mode, upright.size)
-        clean.paste(upright.convert(mode))
-        clean.save(out, "PNG", optimize=True)
-        return Content("image/png", out.getvalue())
-    clean = Image.new("RGB", upright.size)
-    clean.paste(upright.convert("RGB"))
-    clean.save(out, "JPEG", quality=85, optimize=True)
-    return Content("image/jpeg", out.getvalue())
+def fit_to_draw(body: bytes) -> bool:
+    """Whether a picture is one that `examine` gave: it says so itself at its beginning, before anything is decoded.
+    One that a forged backup put in its place need not be."""
+    try:
+        with Image.open(io.BytesIO(body), formats=["JPEG", "PNG"]) as image:
+            return max(image.size) <= LONGEST_SIDE
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return False
 
 
 def safe_name(name: str, suffix: str) -> str:

@@ -13,7 +13,7 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, PageBreak, Spacer, Table
 
-from inventory.attachments.actions import read_bytes
+from inventory.attachments.actions import read_picture
 from inventory.codes.queries import names_of
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
@@ -347,7 +347,7 @@ def _photos(job: Job) -> list[Flowable]:
     """The photos that were chosen for it, two on a page, after all else."""
     story: list[Flowable] = []
     for photo in photos_of(job).filter(chosen=True):
-        picture = Image(io.BytesIO(read_bytes(photo)))
+        picture = Image(io.BytesIO(read_picture(photo)))
         scale = min(WIDTH / picture.imageWidth, 105 * mm / picture.imageHeight)
         picture.drawWidth, picture.drawHeight = picture.imageWidth * scale, picture.imageHeight * scale
         said = f"Photo: {photo.title}, {photo.added_at:%Y-%m-%d %H:%M} UTC, SHA-256 {photo.sha256}"

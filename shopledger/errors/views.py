@@ -3,20 +3,26 @@
 These pages must come up when nothing else does: those for a failed database ask it nothing.
 """
 
+import errno
 import logging
 import sys
 
 from django.db import DatabaseError, InterfaceError, InternalError, OperationalError
 from django.http import HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.template.loader import render_to_string
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from inventory.text.refusal import Refused
+from shopledger.errors.typed import Typed, from_a_page_of_ours, typed_in
 
 logger = logging.getLogger(__name__)
 
 READ_ONLY = "25006"  # PostgreSQL's code for writing where only reading is possible
+NO_WRITING = {errno.ENOSPC, errno.EROFS, getattr(errno, "EDQUOT", errno.ENOSPC)}
 BACK = "Your browser's Back brings you to the page before, with what you typed."
+
+KEPT = "What you typed is kept on this page, to be sent again."
 
 
 def is_away(error: BaseException | None) -> bool:
@@ -25,24 +31,34 @@ def is_away(error: BaseException | None) -> bool:
         return getattr(error.__cause__, "sqlstate", None) == READ_ONLY
     if type(error) is DatabaseError:  # SQLite's word for a damaged file; Django's own has no cause
         return error.__cause__ is not None
+    if isinstance(error, OSError):  # where uploads are put while they arrive
+        return error.errno in NO_WRITING
     return isinstance(error, (OperationalError, InterfaceError))
 
 
 def fault(
-    request: HttpRequest, status: int, heading: str, *sentences: str, with_navigation: bool = True
+    request: HttpRequest,
+    status: int,
+    heading: str,
+    *sentences: str,
+    with_navigation: bool = True,
+    typed: Typed | None = None,
 ) -> HttpResponse:
-    """A plain page of sentences; for a request made by a part of a page, only a notice to be put into it.
+    """A plain page of sentences; for a request made by a part of a page, only a notice to be put into it, and what was
+    typed still stands in that page.
 
-    with_navigation: False where reading the session or the shop may fail.
+    with_navigation: False where reading the session or the shop may fail. typed: what the page offers to send again.
     """
-    context = {"heading": heading, "sentences": sentences}
+    context = {"heading": heading, "sentences": sentences, "typed": typed}
+    if typed:
+        context["csrf_token"] = get_token(request)
     if request.headers.get("HX-Request") == "true":
         text = render_to_string("_said.html", context)
     elif with_navigation:
         text = render_to_string("fault.html", {**context, "came_from": came_from(request)}, request)
     else:
         text = render_to_string("fault_bare.html", context)
-    return HttpResponse(text, status=status)
+    return HttpResponse(text, status=status, headers={"Cache-Control": "no-store"})
 
 
 def came_from(request: HttpRequest) -> str:
@@ -60,39 +76,60 @@ def refused(request: HttpRequest, refusal: Refused) -> HttpResponse:
 
 def database_away(request: HttpRequest) -> HttpResponse:
     """The database is busy, unreachable, full or read-only."""
+    typed = typed_in(request)
+    again = (
+        "What you typed is kept on this page, to be sent again in a moment"
+        if typed
+        else ("Go back and send it again in a moment")
+    )
     return fault(
         request,
         503,
         "The ledger cannot be reached just now",
         "The ledger is busy, or its disk cannot be read or written.",
-        "An entry is recorded whole or not at all. Go back and send it again in a moment: a form that did "
-        "arrive is not recorded twice.",
+        f"An entry is recorded whole or not at all. {again}: a form that did arrive is not recorded twice.",
         "If this stays, tell the person who looks after the computer that the ledger runs on.",
         with_navigation=False,
+        typed=typed,
     )
 
 
 def at_once(request: HttpRequest) -> HttpResponse:
     """Two people recorded what can be there only once, such as one name, at the same moment."""
+    typed = typed_in(request)
     return fault(
         request,
         409,
         "Somebody was a moment quicker",
         "What you entered, or part of it such as a name or a number, was recorded by somebody else at the same moment.",
         "Nothing of yours was recorded. Look whether it is there already, and enter it again if not.",
-        BACK,
+        KEPT if typed else BACK,
+        typed=typed,
     )
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """The page's own key no longer fits: open over a sign-in, or for days, or sent from another site."""
+    """The page's own key no longer fits: open over a sign-in, or for days, or sent from another site.
+
+    Offered to be sent again only where the browser says that a page of this site sent it. Otherwise another site could
+    bring somebody here by a form of its own, and this page would lend it the key that it lacks."""
+    typed = typed_in(request) if from_a_page_of_ours(request) else None
+    sentences = ["Go back, reload the page, and send it again."]
+    if typed:
+        who = request.user.get_username() if request.user.is_authenticated else ""
+        sentences = [
+            f"{KEPT} It is then recorded by {who}, who is signed in now."
+            if who
+            else f"{KEPT} Nobody is signed in now: sign in first, on another page, and leave this one open."
+        ]
     return fault(
         request,
         403,
         "This page was open too long",
         "Somebody signed in or out since it was opened, or cookies are switched off: the form was not taken.",
         "Nothing was recorded.",
-        "Go back, reload the page, and send it again.",
+        *sentences,
+        typed=typed,
     )
 
 
@@ -140,11 +177,14 @@ def broken(request: HttpRequest) -> HttpResponse:
     """Status 500, or 503 where the database failed outside a view (while reading the session, say)."""
     if is_away(sys.exc_info()[1]):
         return database_away(request)
+    typed = typed_in(request)
     return fault(
         request,
         500,
         "Something went wrong here",
         "This is a fault of the program, not of what you entered. It was written to the log.",
         "An entry is recorded whole or not at all: look whether yours is there before you send it again.",
+        *([KEPT] if typed else []),
         with_navigation=False,
+        typed=typed,
     )

@@ -6,6 +6,7 @@ import zipfile
 import zlib
 from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
+from typing import BinaryIO
 
 from django.core.files.uploadedfile import UploadedFile
 
@@ -14,6 +15,9 @@ from shopledger.logbook.folder import FILES, columns
 
 MOST_BYTES = 150 * 1024 * 1024  # unpacked: a log of a million events is less
 CHUNK = 1 << 20
+MOST_DIRECTORY = 64 * 1024  # bytes of a ZIP's list of its files: a log has some fifteen
+# What every packer writes. Of these alone as much is unpacked as is asked for; other methods give all at once.
+METHODS = {zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED}
 # What reading a damaged, encrypted or strange ZIP ends with.
 UNREADABLE = (
     zipfile.BadZipFile,
@@ -54,16 +58,45 @@ def unpack(uploads: Iterable[UploadedFile], folder: Path) -> list[str]:
 
 def _from_zip(upload: UploadedFile, folder: Path, names: list[str], left: int) -> int:
     try:
-        with zipfile.ZipFile(upload.file) as archive:
+        with _opened(upload.file) as archive:
             for member in archive.infolist():
                 name = PurePosixPath(member.filename.replace("\\", "/")).name
                 if member.is_dir() or name.startswith(".") or "__MACOSX" in member.filename:
                     continue
+                if member.compress_type not in METHODS:
+                    raise Refused(f"{name} is packed in an unusual way; pack it again, by the method Deflate.", "files")
                 with archive.open(member) as source:
                     left = _write(iter(lambda source=source: source.read(CHUNK), b""), name, folder, names, left)
         return left
     except UNREADABLE as error:
         raise Refused(f"{upload.name} is no ZIP that can be read ({error}); pack it again.", "files") from None
+
+
+def _opened(file: BinaryIO) -> zipfile.ZipFile:
+    """The ZIP, its list of files read: by itself `zipfile` believes whatever length the file says for it, and keeps
+    half a kilobyte of memory for each of its entries."""
+    listed = _InOnePiece(file)
+    archive = zipfile.ZipFile(listed)
+    listed.most = None
+    return archive
+
+
+class _InOnePiece:
+    """A file of which no more than `most` bytes are read at once, or as many as are asked for."""
+
+    def __init__(self, file: BinaryIO):
+        self.file, self.most = file, MOST_DIRECTORY
+
+    def read(self, size: int = -1) -> bytes:
+        if self.most is not None and not 0 <= size <= self.most:
+            size = self.most + 1
+            if len(found := self.file.read(size)) == size:
+                raise zipfile.BadZipFile("its list of files is too long")
+            return found
+        return self.file.read(size)
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self.file, name)
 
 
 def _write(chunks: Iterable[bytes], name: str, folder: Path, names: list[str], left: int) -> int:

@@ -18,8 +18,8 @@ from pathlib import Path
 
 from tests.bench.ledgers import ROOT, Copy
 
-SERVE = "import sys; from waitress import serve; from shopledger.wsgi import application; serve(application, "
-SERVE += 'listen=f"127.0.0.1:{sys.argv[1]}", threads=4, ident=None)'
+SERVE = "import sys; from shopledger.wsgi import application; from shopledger.serving.server import make_server; "
+SERVE += 'make_server(application, f"127.0.0.1:{sys.argv[1]}", threads=4).run()'
 
 SET_UP = """
 import datetime as dt, django, json, sys, uuid

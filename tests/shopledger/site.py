@@ -2,6 +2,7 @@
 
 import http.client
 import os
+import re
 import shutil
 import sqlite3
 import subprocess
@@ -11,6 +12,8 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 import psycopg
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test.client import BOUNDARY, MULTIPART_CONTENT, encode_multipart
 
 from tests.forked import LONG, Forked, manage
 
@@ -18,9 +21,9 @@ TOKEN = "a" * 32
 AWAY = "The ledger cannot be reached just now"
 
 SERVE = """
-from waitress import create_server
 from shopledger.wsgi import application
-server = create_server(application, listen="127.0.0.1:0", threads=4, ident=None)
+from shopledger.serving.server import make_server
+server = make_server(application, "127.0.0.1:0", threads=4)
 print(server.effective_port, flush=True)
 server.run()
 """
@@ -119,14 +122,25 @@ class Server:
         self.port = int(self.process.stdout.readline() or 0)  # said once it listens
         assert self.port, "the server ended"
 
-    def ask(self, method: str, path: str, data: dict[str, str] | None = None) -> tuple[int, str]:
-        """Status and text. Raises OSError or HTTPException where the server goes away meanwhile."""
+    def ask(
+        self,
+        method: str,
+        path: str,
+        data: dict[str, str] | None = None,
+        file: tuple[str, bytes] | None = None,
+    ) -> tuple[int, str]:
+        """Status and text. file: its name and what is in it. Raises OSError or HTTPException where the server goes
+        away meanwhile."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=LONG)
         headers = {"Cookie": f"sessionid={self.session}; csrftoken={TOKEN}"}
         body = None
         if data is not None:
             body = urlencode({**data, "csrfmiddlewaretoken": TOKEN})
             headers["Content-Type"] = "application/x-www-form-urlencoded"
+        if file is not None:
+            upload = SimpleUploadedFile(*file)
+            body = encode_multipart(BOUNDARY, {**(data or {}), "csrfmiddlewaretoken": TOKEN, "file": upload})
+            headers["Content-Type"] = MULTIPART_CONTENT
         try:
             connection.request(method, path, body, headers)
             answer = connection.getresponse()
@@ -136,6 +150,16 @@ class Server:
 
     def get(self, path: str) -> tuple[int, str]:
         return self.ask("GET", path)
+
+    def attach(self, name: str, body: bytes, key: str = "", to: str = "voucher/1") -> tuple[int, str]:
+        """Attach a file through its form."""
+        data = {"key": key or str(uuid.uuid4()), "title": name}
+        return self.ask("POST", f"/files/to/{to}/", data, (name, body))
+
+    def most_memory(self) -> int:
+        """Bytes of memory that the server's process had at most since it began (VmHWM; Linux)."""
+        status = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
+        return int(re.search(r"VmHWM:\s+(\d+) kB", status)[1]) * 1024
 
     def deliver(self, document: str, key: str = "", count: int = 1) -> tuple[int, str]:
         """Post a delivery through its form."""

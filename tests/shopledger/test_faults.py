@@ -17,7 +17,9 @@ from django.utils import timezone
 
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
-from tests.forked import manage
+from tests.forked import Forked, manage
+from tests.forms import sent
+from tests.inventory.test_attachments import picture
 from tests.inventory.test_office_pages import CANS, delivery, ready  # noqa: F401 (a fixture)
 from tests.shopledger.site import Site, sentence
 
@@ -68,9 +70,7 @@ def fill(server, most=200):
 @pytest.mark.processes
 def test_a_full_disk_loses_nothing_and_takes_the_same_form_later(small_disk, tmp_path):
     server = small_disk.serve()
-    left = os.statvfs(small_disk.folder)
-    filler = small_disk.folder / "holiday.mov"
-    filler.write_bytes(b"x" * (left.f_bavail * left.f_frsize - 400_000))
+    filler = fill_up(small_disk, 400_000)
     acknowledged, (document, key), answer = fill(server)
     assert sentence(answer), answer
     assert server.get("/stock/")[0] == 200, "what is there can be read"
@@ -80,10 +80,107 @@ def test_a_full_disk_loses_nothing_and_takes_the_same_form_later(small_disk, tmp
     assert "wrong  Disk left" in small_disk.run("health").stdout
     small_disk.do("backup", tmp_path / "saved.zip")
     filler.unlink()
-    assert server.deliver(document, key, count=40)[0] == 302
+    form = sent(answer[1])
+    assert (form["document"], form["key"]) == (document, key), "what was typed is on the page"
+    assert server.ask("POST", "/receiving/new/", form)[0] == 302
     assert server.deliver(document, key, count=40)[0] == 302, "sent twice"
     assert small_disk.documents() == [*acknowledged, document]
     assert holds(small_disk)
+
+
+def fill_up(site, left_over):
+    """A file that leaves so many bytes on the disk."""
+    left = os.statvfs(site.folder)
+    filler = site.folder / "holiday.mov"
+    filler.write_bytes(b"x" * (left.f_bavail * left.f_frsize - left_over))
+    return filler
+
+
+JOB = """
+import datetime as dt, uuid, django
+django.setup()
+from inventory.shop.clock import today
+from jobs.drafts.actions import enter_line, start_job
+from jobs.people.actions import add_certificate
+from jobs.people.models import Person
+from jobs.units.actions import add_unit
+from tests.stock import came, delivery
+olive, day = Person.objects.get(), today() - dt.timedelta(10)
+delivery(came("CAN-1", "can", 340_000, tare_mg=100_000), day=day)
+add_certificate(by=olive, person=olive, scheme="Section 609", number="1", issued=day)
+unit = add_unit(by=olive, name="A unit", refrigerant="R-134a", charge_min_mg=200_000, charge_max_mg=400_000)
+job = start_job(unit=unit, technician=olive, by=olive, key=uuid.uuid4())
+enter_line(job.pk, by=olive, key=uuid.uuid4(), action="charge", container="CAN-1", before=440_000, after=140_000)
+print(job.pk)
+"""
+STATE = "import django; django.setup()\nfrom jobs.drafts.models import Job; print(Job.objects.get().state)"
+
+
+@pytest.mark.processes
+def test_a_full_disk_while_signing_uploading_and_backing_up(small_disk):
+    """Each is said, leaves nothing half done, and goes through once there is room."""
+    job = small_disk.python(JOB)
+    server = small_disk.serve()
+    assert server.deliver("INV-1")[0] == 302
+    voucher = f"voucher/{small_disk.python(RECEIPT)}"
+    filler = fill_up(small_disk, 0)
+    answer = server.ask("POST", f"/jobs/{job}/sign/", {"reason-unit": "a long reason"})
+    assert sentence(answer), answer
+    form = sent(answer[1])
+    assert form == {"reason-unit": "a long reason"} and small_disk.python(STATE) == "draft"
+    before = sorted(small_disk.folder.rglob("*"))
+    photo = picture("JPEG", (900, 900))
+    status, text = server.attach("label.jpg", photo, to=voucher)
+    assert status == 422 and "could not be kept: No space left on device. Free some room" in text, text
+    assert 'value="label.jpg"' in text, "what was typed stands in its field"
+    done = small_disk.run("backup", small_disk.folder / "saved.zip")
+    assert done.returncode == 1 and "No space left" in done.stderr and "Traceback" not in done.stderr, done.stderr
+    kept = [one for one in sorted(small_disk.folder.rglob("*")) if one not in before and one.is_file()]
+    assert [one.name for one in kept if one.parent.name != "logs" and one.name != "pictures.lock"] == []
+    assert holds(small_disk)
+    filler.unlink()
+    assert server.ask("POST", f"/jobs/{job}/sign/", form)[0] == 302
+    assert small_disk.python(STATE) == "signed"
+    assert server.attach("label.jpg", photo, to=voucher)[0] == 302
+    small_disk.do("backup", small_disk.folder / "saved.zip")
+    assert holds(small_disk)
+
+
+RECEIPT = """
+import django; django.setup()
+from inventory.ledger.models import Voucher
+print(Voucher.objects.filter(kind="receipt", document="INV-1").get().pk)
+"""
+# As long as a writer waits for its turn: here not at all, so that nothing waits by time.
+NO_PATIENCE = "import os; os.environ['DJANGO_SETTINGS_MODULE'] = 'tests.shopledger.impatient'"
+
+
+@pytest.mark.processes
+def test_a_lock_that_another_process_holds_for_too_long(site):
+    """Another program writes and does not end: pages can be read, an entry is told so and carried, and posted after."""
+    server = site.serve(NO_PATIENCE)
+    assert server.deliver("INV-1")[0] == 302
+    holder = Forked(HOLDS_THE_LOCK.format(file=site.file), site.environment)
+    assert holder.stdout.readline() == "held\n"
+    try:
+        answer = server.deliver("INV-2")
+        assert sentence(answer), answer
+        assert server.get("/stock/")[0] == 200
+        assert sent(answer[1])["document"] == "INV-2"
+    finally:
+        holder.kill()
+    for _ in range(2):
+        assert server.ask("POST", "/receiving/new/", sent(answer[1]))[0] == 302
+    assert site.documents() == ["INV-1", "INV-2"] and holds(site)
+
+
+HOLDS_THE_LOCK = """
+import sqlite3, threading
+database = sqlite3.connect("{file}", isolation_level=None)
+database.execute("BEGIN IMMEDIATE")
+print("held", flush=True)
+threading.Event().wait()
+"""
 
 
 @pytest.mark.processes

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from tests.forked import LONG
+from tests.forms import sent
 from tests.shopledger.cluster import Cluster
 from tests.shopledger.site import Site, sentence
 
@@ -55,12 +56,14 @@ def test_a_server_gone_and_back(site, cluster):
         key = str(uuid.uuid4())
         for answer in (server.get("/stock/"), server.deliver("GONE-2", key)):
             assert sentence(answer), answer
+        form = sent(answer[1])
+        assert (form["document"], form["key"]) == ("GONE-2", key), "what was typed is on the page"
         assert server.get("/healthz") == (503, "not ok\n")
         done = site.run("health")
         assert done.returncode == 1 and "wrong  Database" in done.stdout and "Traceback" not in done.stderr
     finally:
         cluster.start()
-    assert server.deliver("GONE-2", key)[0] == 302, "the first request after it is back is answered"
+    assert server.ask("POST", "/receiving/new/", form)[0] == 302, "the first request after it is back is answered"
     assert server.deliver("GONE-2", key)[0] == 302
     assert server.get("/healthz") == (200, "ok\n")
     assert site.documents() == [*before, "GONE-1", "GONE-2"]

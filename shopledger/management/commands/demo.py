@@ -90,9 +90,8 @@ class Command(PlainCommand):
                 ) from None
 
     def _serve(self, port: int) -> None:
-        from waitress import serve
-
+        from shopledger.serving.server import make_server
         from shopledger.wsgi import application
 
         self.stdout.write(f"Serving at http://localhost:{port}/ (end it with Ctrl-C)")
-        serve(application, listen=f"127.0.0.1:{port}", threads=8, ident=None)
+        make_server(application, f"127.0.0.1:{port}").run()
