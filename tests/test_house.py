@@ -49,9 +49,9 @@ USES = {
         "inventory: text measures reference shop codes ledger attachments parties containers correcting shipping"
     ),
     "inventory/write_offs": "inventory: text shop ledger containers counting",
-    "inventory/shop_pages": "inventory: measures reference shop ledger write_offs",
+    "inventory/shop_pages": "inventory: measures reference shop ledger containers write_offs",
     # jobs
-    "jobs/planning": "inventory: text reference",
+    "jobs/planning": "inventory: text measures reference",
     "jobs/people": "inventory: text measures reference verdicts shop ledger attachments audit",
     "jobs/units": "jobs: people; inventory: text measures reference shop codes ledger",
     "jobs/lines": "inventory: text ledger containers",
@@ -169,7 +169,9 @@ PURE = (
     "inventory/ledger/accounts.py",
     "inventory/ledger/canonical.py",
     "inventory/measures/balance_uncertainty.py",
+    "inventory/measures/money.py",
     "inventory/measures/months.py",
+    "inventory/measures/numbers.py",
     "inventory/measures/pressure.py",
     "inventory/measures/quantity.py",
     "inventory/measures/tolerance.py",

@@ -1,4 +1,4 @@
-"""What refrigerant and oil cost. Pure: no Django here. Money in hundredths of the shop's currency."""
+"""What refrigerant and oil cost. Pure: no Django here. Money in minor units of the shop's currency."""
 
 from collections.abc import Iterable
 from fractions import Fraction
@@ -14,10 +14,3 @@ def cost(parts: Iterable[tuple[int, int | None, int]]) -> tuple[int, bool]:
             continue
         total += Fraction(price * amount, nominal)
     return round(total), known
-
-
-def money(minor: int, currency: str) -> str:
-    """E.g. `1,234.50 USD`."""
-    sign = "-" if minor < 0 else ""
-    whole, rest = divmod(abs(minor), 100)
-    return f"{sign}{whole:,}.{rest:02d} {currency}"

@@ -6,7 +6,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from inventory.containers import actions, queries
-from inventory.containers.costs import money
 from inventory.containers.filled import Fill
 from inventory.containers.forms import (
     DecantForm,
@@ -28,6 +27,7 @@ from inventory.containers.rows import LABEL
 from inventory.containers.safe_fill import too_weak
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.snapshot import one_moment
+from inventory.measures.money import show_money
 from inventory.measures.pressure import show_pressure
 from inventory.measures.quantity import show
 from inventory.paper.chart import NARROW, WIDE, step_line, svg
@@ -91,7 +91,7 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
             "life": queries.life_of(shown),
             "running": queries.running_content(code),
             "expired": shown.is_oil and is_too_old(shown.opened_on, request.shop.oil_months, today()),
-            "deposit": money(shown.deposit_minor, request.shop.currency) if shown.deposit_minor else "",
+            "deposit": show_money(shown.deposit_minor, request.shop.currency) if shown.deposit_minor else "",
             "check": check_of(shown, request.shop.rules, today()) if shown.content and not shown.retired_on else None,
             "may": request.user.role in {"office", "owner"} and not shown.retired_on,
         },

@@ -143,7 +143,7 @@ class LinesAgain(Lines):
             form.fields["DELETE"].label = "Take this line off"
 
 
-def lines_of(form: type[forms.Form], most: int = MANY) -> type[Lines]:
+def lines_of(form: type[forms.Form], most: int = MANY, formset: type[LinesAgain] = LinesAgain) -> type[Lines]:
     """The lines of an entry that is said again, each with this form. most: how many at most."""
     more = {
         "extra": 1,
@@ -153,7 +153,7 @@ def lines_of(form: type[forms.Form], most: int = MANY) -> type[Lines]:
         "absolute_max": most + 1,
         "validate_max": True,
     }
-    return forms.formset_factory(form, formset=LinesAgain, **more)
+    return forms.formset_factory(form, formset=formset, **more)
 
 
 class CodesField(forms.CharField):

@@ -1,8 +1,10 @@
 """Test pressures as they are stamped on cylinders, as whole kilopascals, and back. No Django import."""
 
 import re
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import Decimal
+from fractions import Fraction
 
+from inventory.measures.numbers import ENGLISH, Style, read_with_unit
 from inventory.text.refusal import Refused
 
 # Kilopascals in each unit. psi: the exact definitions of the pound, standard gravity and the inch, NIST SP 811.
@@ -15,22 +17,20 @@ KPA = {
 LEAST_KPA, MOST_KPA = 100, 100_000  # 1 and 1000 bar
 EXAMPLE = "48 bar or 700 psi"
 
-_PRESSURE = re.compile(r"([0-9]{1,6}(?:[.,][0-9]{1,3})?) ?(bar|kpa|mpa|psi)g?", re.IGNORECASE)
+_UNIT = re.compile(r"(bar|kpa|mpa|psi)g?", re.IGNORECASE)
 
 
-def parse_pressure(text: str) -> int:
+def parse_pressure(text: str, style: Style = ENGLISH) -> int:
     """Whole kilopascals, from e.g. `48 bar`, `4,8 MPa` or `700 psi`, half to even.
 
     Raises Refused for what is none, and for what no cylinder is tested at.
     """
+    number, unit = read_with_unit(text, style, what="pressure", right=EXAMPLE)
     plain = " ".join(text.split())
-    match = _PRESSURE.fullmatch(plain)
+    match = _UNIT.fullmatch(unit)
     if not match:
         raise Refused(f'"{plain[:40]}" is no pressure. Write a number and bar, MPa, kPa or psi, e.g. {EXAMPLE}.')
-    if "," in match[1] and len(match[1].partition(",")[2]) == 3:
-        raise Refused(f'"{plain}" can be read in two ways. Write the pressure without a comma, e.g. {EXAMPLE}.')
-    size = Decimal(match[1].replace(",", ".")) * KPA[match[2].lower()]
-    kilopascals = int(size.quantize(Decimal(1), ROUND_HALF_EVEN))
+    kilopascals = round(Fraction(number) * Fraction(KPA[match[1].lower()]))  # half to even
     if not LEAST_KPA <= kilopascals <= MOST_KPA:
         raise Refused(
             f'"{plain}" is no test pressure of a cylinder: those are from 1 to 1000 bar. '

@@ -5,9 +5,10 @@ the whole milligram or microlitre, is half to even. No Django import.
 """
 
 import re
-import unicodedata
+from dataclasses import dataclass
 from fractions import Fraction
 
+from inventory.measures.numbers import ENGLISH, MARKS, NUMBER, Style, exact_number_of, plain_text, sign_and_body
 from inventory.measures.units import (
     DIMENSIONS,
     MASS,
@@ -22,9 +23,6 @@ from inventory.measures.units import (
     Unit,
 )
 from inventory.text.refusal import Refused
-
-TEXT_LIMIT = 60  # characters; the longest sensible quantity is a third of that
-
 
 # Reading what people write
 
@@ -51,23 +49,25 @@ def parse_water_capacity(text: str) -> int:
     return parse(text, WATER)
 
 
-def parse(text: str, dimension: str, *, signed: bool = False, assume: str | None = None) -> int:
+def parse(text: str, dimension: str, *, signed: bool = False, assume: str | None = None, style: Style = ENGLISH) -> int:
     """The whole milligrams (mass, water) or microlitres (volume) that the text says.
 
     dimension: MASS, VOLUME or WATER. signed: a minus sign is taken as well.
     assume: the unit of a number written without one, for a field beside which that unit stands in sight.
+    style: how whoever wrote it writes numbers.
     Raises Refused with a sentence that says what is wrong and what would be right.
     """
     kind = DIMENSIONS[dimension]
     if assume is not None and assume not in kind.styles:
         raise ValueError(f"{assume!r} is no unit of {dimension}")
-    plain = _plain(text, kind)
-    negative, body = _sign_and_body(plain, kind, signed)
-    parts = _parts(body, plain, kind)
+    plain = plain_text(text, "quantity", kind.example)
+    negative, body = sign_and_body(plain, "quantity", kind.example, signed=signed)
+    said = _Said(plain, kind, style)
+    parts = _parts(body, said)
     if len(parts) == 1:
-        size, unit = _one_part(*parts[0], plain, kind, assume)
+        size, unit = _one_part(*parts[0], said, assume)
     else:
-        size, unit = _pounds_and_ounces(parts, plain, kind)
+        size, unit = _pounds_and_ounces(parts, said)
     value = _half_even(size.numerator, size.denominator)
     limit, most = (MASS_LIMIT_MG, "2000 kg") if unit.symbol in MASS_UNITS else (VOLUME_LIMIT_UL, "1000 L")
     # The limit is set on what would be kept, so that the shortest text for a quantity at the limit is taken.
@@ -79,11 +79,6 @@ def parse(text: str, dimension: str, *, signed: bool = False, assume: str | None
     return -value if negative else value
 
 
-_MINUS = "-\u2212\u2013"  # hyphen, minus sign, en dash: all are typed for a minus
-_NOT_FINITE = re.compile(r"(?:nan|inf|infinity)\b|\u221e", re.IGNORECASE)
-_EXPONENT = re.compile(r"[0-9] ?[eE] ?[+-]? ?[0-9]")
-_FRACTION = re.compile(r"[0-9] ?[/\u2044] ?[0-9]")
-_NUMBER = re.compile(r"[.,]?[0-9](?:[0-9.,'\u2019_ ]*[0-9])?")
 _NEXT_NUMBER = re.compile(r"[.,]?[0-9]")
 
 _SPELLINGS = {symbol.lower(): symbol for symbol in (*MASS_UNITS, *VOLUME_UNITS)} | {"floz": "fl oz"}
@@ -104,62 +99,32 @@ _OTHER_NAMES = {
 }
 
 
-def _plain(text: str, kind: Dimension) -> str:
-    """The text with every kind of space as one ordinary space, or Refused for what cannot be a quantity."""
-    if not isinstance(text, str):
-        raise TypeError(f"a quantity is read from text, not from {type(text).__name__}")
-    if len(text) > TEXT_LIMIT:
-        raise Refused(
-            f"A quantity has at most {TEXT_LIMIT} characters and this has {len(text)}. "
-            f"Type a number and its unit, e.g. {kind.example}."
-        )
-    for place, character in enumerate(text, start=1):
-        category = unicodedata.category(character)
-        if category[0] == "C" or category in {"Zl", "Zp"}:
-            raise Refused(
-                f"Character {place} of the quantity is U+{ord(character):04X}, which cannot be seen. "
-                f"Type the quantity anew, e.g. {kind.example}."
-            )
-    plain = " ".join("".join(" " if c.isspace() else c for c in text).split())
-    if not plain:
-        raise Refused(f"The quantity is blank. Type a quantity, e.g. {kind.example}.")
-    if any(c.isnumeric() and not c.isascii() for c in plain):
-        raise Refused(
-            f'"{plain}" holds a figure other than the digits 0 to 9. Write plain digits and a decimal point, '
-            f"e.g. {kind.example}, or 0.5 for a half."
-        )
-    return plain
+@dataclass(frozen=True)
+class _Said:
+    """The whole text, what it should be, and how whoever wrote it writes numbers."""
+
+    plain: str
+    kind: Dimension
+    style: Style
+
+    def number(self, number: str, symbol: str) -> Fraction:
+        return Fraction(exact_number_of(number, self.style, plain=self.plain, unit=symbol))
 
 
-def _sign_and_body(plain: str, kind: Dimension, signed: bool) -> tuple[bool, str]:
-    negative = plain[0] in _MINUS
-    body = plain[1:].lstrip() if negative or plain[0] == "+" else plain
-    if _NOT_FINITE.match(body):
-        raise Refused(f'"{plain}" is not a finite number. Type a number and its unit, e.g. {kind.example}.')
-    if negative and not signed:
-        raise Refused(
-            f'"{plain}" is negative, and this quantity cannot be. Type it without a minus, e.g. {kind.example}.'
-        )
-    if _EXPONENT.search(body):
-        raise Refused(f'"{plain}" is written with an exponent. Write the number out, e.g. {kind.example}.')
-    if _FRACTION.search(body):
-        raise Refused(f'"{plain}" holds a fraction. Write it as a decimal, e.g. 0.5 for 1/2, with its unit.')
-    return negative, body
-
-
-def _parts(body: str, plain: str, kind: Dimension) -> list[tuple[str, str]]:
+def _parts(body: str, said: _Said) -> list[tuple[str, str]]:
     """Pairs of a number and what follows it, both as written: `1 lb 2.5 oz` gives (1, lb), (2.5, oz)."""
+    plain, kind = said.plain, said.kind
     parts, at = [], 0
     while at < len(body):
-        number = _NUMBER.match(body, at)
+        number = NUMBER.match(body, at)
         if number is None:
             raise Refused(f'"{plain}" does not begin with a number. Type a number, then its unit, e.g. {kind.example}.')
         following = _NEXT_NUMBER.search(body, number.end())
         end = following.start() if following else len(body)
         rest = body[number.end() : end].strip()
-        if rest[:1] in _SEPARATOR_NAMES:
+        if rest[:1] in MARKS:
             raise Refused(
-                f'In "{plain}" no digit follows the decimal {_SEPARATOR_NAMES[rest[0]]}. '
+                f'In "{plain}" no digit follows the decimal {MARKS[rest[0]]}. '
                 f"Leave it out or add the digits, and write the unit, e.g. {kind.example}."
             )
         parts.append((number.group(), rest))
@@ -169,22 +134,24 @@ def _parts(body: str, plain: str, kind: Dimension) -> list[tuple[str, str]]:
     return parts
 
 
-def _one_part(number: str, unit_text: str, plain: str, kind: Dimension, assume: str | None) -> tuple[Fraction, Unit]:
+def _one_part(number: str, unit_text: str, said: _Said, assume: str | None) -> tuple[Fraction, Unit]:
+    plain, kind = said.plain, said.kind
     if unit_text:
         unit = _unit(unit_text, plain, kind)
     elif assume is None:
         raise Refused(f'"{plain}" has no unit. Write one of {kind.listed} after the number, e.g. {kind.example}.')
     elif assume == POUNDS_AND_OUNCES:
-        _number(number, "lb", plain)
+        said.number(number, "lb")
         raise Refused(
             f'"{plain}" can be pounds or ounces. Write {number} lb or {number} oz, or both as in 1 lb 2.5 oz.'
         )
     else:
         unit = kind.units[assume]
-    return _number(number, unit.symbol, plain) * unit.size, unit
+    return said.number(number, unit.symbol) * unit.size, unit
 
 
-def _pounds_and_ounces(parts: list[tuple[str, str]], plain: str, kind: Dimension) -> tuple[Fraction, Unit]:
+def _pounds_and_ounces(parts: list[tuple[str, str]], said: _Said) -> tuple[Fraction, Unit]:
+    plain, kind = said.plain, said.kind
     if any(not unit_text for _, unit_text in parts):
         raise Refused(f'In "{plain}" a number has no unit. Write one number and one unit, e.g. {kind.example}.')
     worded = all(any(c.isalpha() for c in unit_text) for _, unit_text in parts)  # else e.g. a range, 5 - 6 g
@@ -194,8 +161,8 @@ def _pounds_and_ounces(parts: list[tuple[str, str]], plain: str, kind: Dimension
         raise Refused(
             f'"{plain}" holds {len(parts)} numbers. Write one number and one unit, e.g. {kind.example}.{together}'
         )
-    pounds = _number(parts[0][0], "lb", plain)
-    ounces = _number(parts[1][0], "oz", plain)
+    pounds = said.number(parts[0][0], "lb")
+    ounces = said.number(parts[1][0], "oz")
     if pounds.denominator != 1:
         raise Refused(
             f'In "{plain}" the pounds are not whole. Write whole pounds and ounces, e.g. 1 lb 2.5 oz, '
@@ -207,34 +174,6 @@ def _pounds_and_ounces(parts: list[tuple[str, str]], plain: str, kind: Dimension
             "write ounces under 16, e.g. 1 lb 2.5 oz, or ounces alone, e.g. 18.5 oz."
         )
     return pounds * units[0].size + ounces * units[1].size, units[0]
-
-
-_SEPARATOR_NAMES = {".": "point", ",": "comma"}
-_GROUPED = re.compile(r"[0-9]{1,3}(?:([.,'\u2019_ ])[0-9]{3})(?:\1[0-9]{3})*(?:(?!\1)[.,][0-9]+)?")
-
-
-def _number(number: str, symbol: str, plain: str) -> Fraction:
-    """The exact number, or Refused where separators leave more than one reading."""
-    separators = [character for character in number if not character.isdigit()]
-    if not separators:
-        return Fraction(int(number))
-    whole, mark, decimals = number.rpartition(separators[-1])
-    if len(separators) > 1 or mark not in ".,":
-        meant = ""
-        if _GROUPED.fullmatch(number):  # thousands in groups of three; a last, other mark is the decimal one
-            digits = "".join(character for character in whole if character.isdigit())
-            point = "." if mark not in separators[:-1] and mark in ".," else ""
-            meant = f"; if {digits}{point}{decimals} is meant, write {digits}{point}{decimals} {symbol}"
-        raise Refused(
-            f'In "{plain}" the number {number} holds separators between its digits. '
-            f"Write it with digits and at most one decimal point{meant}."
-        )
-    if mark == "," and len(decimals) == 3:
-        raise Refused(
-            f'In "{plain}" the number {number} can mean two things. Write {whole or "0"}.{decimals} {symbol} '
-            f"or {(whole + decimals).lstrip('0') or '0'} {symbol}, whichever is meant."
-        )
-    return Fraction(int(whole + decimals), 10 ** len(decimals))
 
 
 def _unit(unit_text: str, plain: str, kind: Dimension) -> Unit:

@@ -12,7 +12,7 @@ from inventory.measures.quantity import exact
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import open_stock, receive
-from inventory.receiving.forms import DeliveryForm, LineForm, OpeningForm, arrival_of, refuse_line
+from inventory.receiving.forms import DeliveryForm, LineForm, OpeningForm, PricedLinesAgain, arrival_of, refuse_line
 from inventory.receiving.queries import arrivals_of
 from inventory.text.refusal import Refused
 
@@ -23,7 +23,7 @@ class Opened(Again):
     """What the shop held before its ledger began."""
 
     form_class = OpeningForm
-    rows_class = lines_of(LineForm)
+    rows_class = lines_of(LineForm, formset=PricedLinesAgain)
 
     def initial(self) -> dict[str, object]:
         return {"note": self.said.voucher.note}
@@ -51,7 +51,6 @@ class Opened(Again):
 
     def _line(self, code: str, one: dict) -> dict[str, object]:
         unit = self.person.volume_unit if one["is_oil"] else self.person.mass_unit
-        price, deposit = (None if one[name] is None else one[name] / 100 for name in ("price_minor", "deposit_minor"))
         return {
             "code": code,
             "count": 1,
@@ -65,8 +64,8 @@ class Opened(Again):
             "test_pressure": "" if one["test_pressure_kpa"] is None else show_pressure(one["test_pressure_kpa"]),
             "stamped_most": one["stamped_most_mg"],
             "retest_due": one["retest_due"],
-            "price": None if price is None else f"{price:.2f}",
-            "deposit": None if deposit is None else f"{deposit:.2f}",
+            "price": one["price_minor"],
+            "deposit": one["deposit_minor"],
             **{name: one[name] for name in LABEL},
         }
 

@@ -1,19 +1,23 @@
 """The forms of a delivery and of what the shop held before."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from django import forms
+from django.utils.functional import cached_property
 
 from inventory.containers.forms import LabelFields
 from inventory.containers.holdings import GRADES
 from inventory.containers.rows import LABEL
+from inventory.correcting.again import LinesAgain
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
+from inventory.measures.number_fields import MoneyField, NumberField
 from inventory.measures.pressure import parse_pressure
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.receiving.actions import Arrival
 from inventory.reference.kinds import KINDS, choices, is_oil
 from inventory.reference.substances import UnknownSubstance, substance
 from inventory.shop.forms import ActForm, DayField, DayInput, Lines, add_refused, note, text
+from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
 
@@ -41,7 +45,7 @@ class LineForm(LabelFields):
         label="Grade", required=False, choices=[("", "as usual for the kind"), *((g, g) for g in GRADES)]
     )
     net = text("Net each", 40, help_text="e.g. 340 g, 30 lb or 250 mL; blank where they come empty")
-    count = forms.IntegerField(label="How many", min_value=1, max_value=500, initial=1)
+    count = NumberField(label="How many", least=1, most=500, initial=1)
     tare = MassFormField(label="Tare each", required=False, help_text="blank: taken at the first weighing")
     code = text("First code", 60, help_text="blank: the next free ones")
     water_capacity = WaterCapacityFormField(label="Water capacity", required=False)
@@ -51,15 +55,14 @@ class LineForm(LabelFields):
     )
     retest_due = forms.DateField(label="Retest due", required=False, widget=DayInput)
     location = text("Where to", 100, list="locations")
-    price = forms.DecimalField(label="Price each", required=False, min_value=0, max_digits=11, decimal_places=2)
-    deposit = forms.DecimalField(
-        label="Deposit each",
-        required=False,
-        min_value=0,
-        max_digits=11,
-        decimal_places=2,
-        help_text="for a cylinder that goes back",
-    )
+    price = MoneyField(label="Price each", required=False)
+    deposit = MoneyField(label="Deposit each", required=False, help_text="for a cylinder that goes back")
+
+    def __init__(self, *args, currency: Callable[[], str], **kwargs):
+        """currency: what answers the code of the shop's currency."""
+        super().__init__(*args, **kwargs)
+        for name in ("price", "deposit"):
+            self.fields[name].currency = currency
 
     def clean(self) -> dict:
         data = super().clean()
@@ -106,7 +109,6 @@ class LineForm(LabelFields):
 
 def arrival_of(data: dict) -> Arrival:
     """What a line says, once it is valid."""
-    price = data.get("price")
     return Arrival(
         kind=data["kind"],
         substance=data.get("substance", ""),
@@ -121,8 +123,8 @@ def arrival_of(data: dict) -> Arrival:
         test_pressure_kpa=data["test_pressure"],
         stamped_most_mg=data["stamped_most"],
         retest_due=data["retest_due"],
-        price_minor=None if price is None else int(price * 100),
-        deposit_minor=int(data["deposit"] * 100) if data.get("deposit") else None,
+        price_minor=data["price"],
+        deposit_minor=data["deposit"] or None,
         **{name: data[name] for name in LABEL},
     )
 
@@ -138,4 +140,23 @@ def refuse_line(form: forms.Form, lines: forms.BaseFormSet, filled: Sequence[for
     form.add_error(None, f"Line {lines.forms.index(line) + 1}: {refused.message}")
 
 
-LineFormSet = forms.formset_factory(LineForm, Lines, extra=3, max_num=40, absolute_max=41, validate_max=True)
+class Priced:
+    """Of lines that name prices: the shop's currency, asked for once however many they are."""
+
+    @cached_property
+    def currency(self) -> str:
+        return Shop.current().currency
+
+    def get_form_kwargs(self, index: int | None) -> dict[str, object]:
+        return {**super().get_form_kwargs(index), "currency": lambda: self.currency}
+
+
+class PricedLines(Priced, Lines):
+    """The lines of a delivery or of opening stock."""
+
+
+class PricedLinesAgain(Priced, LinesAgain):
+    """The same, said again."""
+
+
+LineFormSet = forms.formset_factory(LineForm, PricedLines, extra=3, max_num=40, absolute_max=41, validate_max=True)

@@ -29,6 +29,10 @@ class Value:
     most: int
     key: str = ""  # of a practice
 
+    @property
+    def bounds(self) -> str:
+        return f"Write a figure over 0 and up to {self.most}, or leave it blank."
+
 
 VALUES: Mapping[str, Value] = {
     "retention_years": Value("Keep records for at least, years", "retention", "years", True, 100),
@@ -58,7 +62,7 @@ def objection(book: Rulebook, name: str, own: Decimal, day: date) -> str | None:
     """Why a shop may not set this figure, in a sentence that says what it may; None where it may."""
     value = VALUES[name]
     if not 0 < own <= value.most:
-        return f"Write a figure over 0 and up to {value.most}, or leave it blank."
+        return value.bounds
     if value.attribute in {"years", "months"} and own != own.to_integral_value():
         return "Write a whole number, or leave it blank."
     found = limit(book, name, day)

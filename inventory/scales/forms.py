@@ -3,6 +3,7 @@
 from django import forms
 
 from inventory.measures.fields import MassFormField
+from inventory.measures.number_fields import NumberField
 from inventory.shop.forms import DayField, DayInput, OnceForm, text
 
 
@@ -23,10 +24,10 @@ class ScaleForm(forms.Form):
     readability_mg = MassFormField(label="Smallest step", help_text="e.g. 1 g", allow_zero=False)
     capacity_mg = MassFormField(label="Capacity", required=False)
     checked_until = forms.DateField(label="Next check due", required=False, widget=DayInput)
-    span_ppm = forms.IntegerField(
+    span_ppm = NumberField(
         label="Limit of its span error, millionths",
-        min_value=1,
-        max_value=50_000,
+        least=1,
+        most=50_000,
         required=False,
         help_text="as its maker claims: 500 is 0.05 %, and what is taken where this is blank",
     )

@@ -1,6 +1,8 @@
 """The shop's own page, and its rulebook."""
 
 import datetime as dt
+import re
+from decimal import Decimal
 
 from django import forms
 from django.contrib import messages
@@ -8,8 +10,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
+from inventory.containers.models import Container
 from inventory.ledger.actions import writing
 from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.measures.money import decimals_of
+from inventory.measures.number_fields import NumberField, number_of
 from inventory.reference.rulebook import Rulebook, rulebooks
 from inventory.reference.stricter import VALUES, objection, stricter
 from inventory.reference.wording import sections
@@ -33,6 +38,12 @@ class ShopForm(forms.ModelForm):
         help_text="Beyond it a second person, of the office or an owner, says yes first. Blank: there is no limit.",
     )
     write_off_ul = VolumeFormField(label="Most oil that one person writes off in a day", required=False)
+    # From the lowest shore to the highest mountain; a day of pumping; the pressure of the air.
+    altitude_m = number_of(Shop, "altitude_m", least=-450, most=9_000, unit="metres")
+    evacuation_minutes = number_of(Shop, "evacuation_minutes", least=0, most=1_440, unit="minutes")
+    hold_minutes = number_of(Shop, "hold_minutes", least=0, most=1_440, unit="minutes")
+    hold_most_micron = number_of(Shop, "hold_most_micron", least=1, most=760_000, unit="micron")
+    oil_months = number_of(Shop, "oil_months", least=0, most=120, unit="months")
 
     class Meta:
         model = Shop
@@ -77,6 +88,19 @@ class ShopForm(forms.ModelForm):
                 )
         return said
 
+    def clean_currency(self) -> str:
+        """Amounts are kept in the currency's smallest part, so that one of other decimals would change them all."""
+        now, new = Shop.current().currency, self.cleaned_data["currency"].upper()
+        if not re.fullmatch(r"[A-Z]{3}", new):
+            raise forms.ValidationError("Write the three letters of the currency, e.g. USD.")
+        amounts = Container.objects.exclude(price_minor=None, deposit_minor=None)
+        if decimals_of(new) != decimals_of(now) and amounts.exists():
+            raise forms.ValidationError(
+                f"Prices are kept in {now}, with {decimals_of(now)} decimals, and {new} has {decimals_of(new)}: they "
+                f"would all be other amounts. Leave it {now}, or name a currency with {decimals_of(now)} decimals."
+            )
+        return new
+
 
 @owner
 def settings(request: HttpRequest) -> HttpResponse:
@@ -112,8 +136,16 @@ class OwnFiguresForm(forms.Form):
         self.shop = shop
         self.day = today()
         for name, value in VALUES.items():
-            self.fields[name] = forms.DecimalField(
-                label=value.label, required=False, max_digits=6, decimal_places=2, initial=shop.own_figures.get(name)
+            whole = value.attribute in {"years", "months"}
+            kept = shop.own_figures.get(name)
+            self.fields[name] = NumberField(
+                label=value.label,
+                required=False,
+                least=0,
+                most=value.most,
+                places=0 if whole else 2,
+                sentence=value.bounds,
+                initial=None if kept is None else Decimal(kept),
             )
 
     def clean(self):

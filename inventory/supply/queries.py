@@ -124,7 +124,7 @@ def running_short() -> list[tuple[str, bool, str, int]]:
 
 
 def stock_value() -> list[tuple[str, bool, int, int, int]]:
-    """Per substance: code, whether an oil, content with a price, its value in hundredths, content without a price."""
+    """Per substance: code, whether an oil, content with a price, its value in minor units, content without a price."""
     worth: dict[tuple[str, bool], list] = defaultdict(lambda: [0, Fraction(0), 0])
     rows = Container.objects.filter(retired_on=None, void=False, account__balance__gt=0)
     for code, oil, balance, price, nominal in rows.values_list(
@@ -156,7 +156,7 @@ GROUP BY 1, 2, c.price_minor, c.nominal
 
 
 def losses_by_month(first: dt.date, last: dt.date) -> dict[str, dict[int, tuple[int, int]]]:
-    """Per month and class of loss: its cost in hundredths, and the quantity without a price."""
+    """Per month and class of loss: its cost in minor units, and the quantity without a price."""
     found: dict[str, dict[int, list]] = defaultdict(lambda: defaultdict(lambda: [Fraction(0), 0]))
     with connection.cursor() as cursor:
         cursor.execute(LOST, [True, True, True, first.isoformat(), last.isoformat(), False, True])

@@ -5,10 +5,10 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from inventory.containers.costs import money
 from inventory.containers.models import Location
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Substance
+from inventory.measures.money import show_money
 from inventory.measures.months import add_months
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.shop.access import everybody, office
@@ -59,19 +59,19 @@ def costs(request: HttpRequest) -> HttpResponse:
     last = today()
     first = add_months(last.replace(day=1), -11)
     currency = request.shop.currency
-    value = [(*row[:3], money(row[3], currency), row[4]) for row in queries.stock_value()]
+    value = [(*row[:3], show_money(row[3], currency), row[4]) for row in queries.stock_value()]
     months = [
         (
             month,
-            [(cls.word.capitalize(), money(row.get(int(cls), (0, 0))[0], currency)) for cls in LOSSES],
-            money(sum(cell[0] for cell in row.values()), currency),
+            [(cls.word.capitalize(), show_money(row.get(int(cls), (0, 0))[0], currency)) for cls in LOSSES],
+            show_money(sum(cell[0] for cell in row.values()), currency),
             any(cell[1] for cell in row.values()),
         )
         for month, row in reversed(queries.losses_by_month(first, last).items())
     ]
     said = {
         "value": value,
-        "total": money(sum(row[3] for row in queries.stock_value()), currency),
+        "total": show_money(sum(row[3] for row in queries.stock_value()), currency),
         "months": months,
         "classes": [cls.word for cls in LOSSES],
     }

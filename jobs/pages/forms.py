@@ -10,6 +10,7 @@ from django.utils.text import capfirst
 
 from inventory.containers.models import Scale
 from inventory.measures.fields import MassFormField, VolumeFormField, WholeQuantityField
+from inventory.measures.number_fields import NumberField
 from inventory.measures.quantity import show
 from inventory.reference.refrigerants import refrigerants
 from inventory.shop.forms import LOST, DayField
@@ -38,17 +39,9 @@ def _text(label: str, most: int, help_text: str = "", **attrs: str) -> forms.Cha
     return forms.CharField(label=label, required=False, max_length=most, help_text=help_text, widget=widget)
 
 
-def _number(label: str, least: float, most: float, unit: str) -> forms.FloatField:
-    sentence = f"Write a number from {least:g} to {most:g} {unit}."
-    return forms.FloatField(
-        label=f"{label}, {unit}",
-        required=False,
-        min_value=least,
-        max_value=most,
-        localize=False,
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-        # These two are completed with the limit, so that a percent sign of their own is written twice.
-        error_messages={"invalid": sentence, **dict.fromkeys(("min_value", "max_value"), sentence.replace("%", "%%"))},
+def _number(label: str, least: float, most: float, unit: str) -> NumberField:
+    return NumberField(
+        label=f"{label}, {unit}", required=False, least=least, most=most, places=3, unit=unit, as_float=True
     )
 
 
@@ -337,7 +330,7 @@ class HoseForm(forms.Form):
     phase = forms.ChoiceField(label="It was", choices=list(PHASES.items()))
 
     def __init__(self, *args, **kwargs):
-        super().__init__(*args, auto_id="hose-%s", initial={"length_m": "1.8", "inner_diameter_mm": "4.8"}, **kwargs)
+        super().__init__(*args, auto_id="hose-%s", initial={"length_m": 1.8, "inner_diameter_mm": 4.8}, **kwargs)
         for name in ("length_m", "inner_diameter_mm"):
             self.fields[name].required = True
 

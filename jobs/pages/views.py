@@ -8,8 +8,9 @@ from django.utils.http import urlencode
 from django.utils.text import get_valid_filename
 from django.views.decorators.http import require_POST
 
-from inventory.containers.costs import cost, money
+from inventory.containers.costs import cost
 from inventory.containers.models import Container, Weighing
+from inventory.measures.money import show_money
 from inventory.measures.quantity import show
 from inventory.shop.access import everybody
 from inventory.shop.forms import add_refused
@@ -175,7 +176,7 @@ def _cost(request: HttpRequest, lines: list) -> str:
     if not taken:
         return ""
     minor, known = cost((line.amount, line.container.price_minor, line.container.nominal) for line in taken)
-    return money(minor, request.shop.currency) + ("" if known else ", without containers that have no price")
+    return show_money(minor, request.shop.currency) + ("" if known else ", without containers that have no price")
 
 
 @everybody

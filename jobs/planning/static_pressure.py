@@ -4,9 +4,9 @@ At rest, long enough for all of it to be as warm as the air, a unit with liquid 
 pressure of its refrigerant (CoolProp; bubble and dew point of a blend). Air or nitrogen in it adds to that.
 """
 
-import re
 from dataclasses import dataclass
 
+from inventory.measures.numbers import read_with_unit
 from inventory.reference.properties import PropertyUnavailable, bubble_pressure, dew_pressure
 from inventory.text.refusal import Refused
 from jobs.planning.vacuum import air_pressure_pa
@@ -15,15 +15,17 @@ from jobs.planning.vacuum import air_pressure_pa
 SPREAD_K = 3.0
 # Pascals in each unit of a gauge. psi: NIST SP 811, B.8.
 GAUGE = {"bar": 1e5, "kpa": 1e3, "mpa": 1e6, "psi": 6894.757293168}
-PRESSURE = re.compile(r"(-?[0-9]{1,5}(?:[.,][0-9]{1,3})?)\s*(psi|bar|kpa|mpa)", re.IGNORECASE)
+MOST_GAUGE = 1e8  # 1000 bar: no unit stands at more
 
 
 def gauge_pa(reading: str, altitude_m: float) -> float:
     """Absolute pressure in Pa of a gauge reading such as `5.9 bar`. Raises Refused for what is none."""
-    match = PRESSURE.fullmatch(reading.strip())
-    if not match:
+    number, unit = read_with_unit(reading, what="pressure", right="2.1 bar", signed=True)
+    if unit.lower() not in GAUGE:
         raise Refused("Write a number and psi, bar or kPa, e.g. 2.1 bar.")
-    absolute = float(match[1].replace(",", ".")) * GAUGE[match[2].lower()] + air_pressure_pa(altitude_m)
+    absolute = float(number) * GAUGE[unit.lower()] + air_pressure_pa(altitude_m)
+    if absolute > MOST_GAUGE:
+        raise Refused(f"{reading} is more than any unit stands at; check the number and its unit, e.g. 2.1 bar.")
     if absolute < 0:
         raise Refused(f"{reading} would be less than no pressure at all; check the number.")
     return absolute

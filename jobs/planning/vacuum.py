@@ -3,13 +3,12 @@
 import re
 from dataclasses import dataclass
 
+from inventory.measures.numbers import read_with_unit
 from inventory.text.refusal import Refused
 
 # Pa for each unit. micron = 0.001 mm of mercury; inHg conventional: NIST SP 811, B.8.
 PASCALS = {"micron": 0.133322387415, "mbar": 100.0, "pa": 1.0, "kpa": 1000.0, "inhg": 3386.388640341}
-READING = re.compile(
-    r"([-\u2212]?)\s*(\d+(?:[.,]\d+)?)\s*(microns?|[\u00b5\u03bcu]m(?: ?hg)?|mbar|pa|kpa|in\.? ?hg)", re.IGNORECASE
-)
+UNIT = re.compile(r"microns?|[\u00b5\u03bcu]m(?: ?hg)?|mbar|pa|kpa|in\.? ?hg", re.IGNORECASE)
 # Weather moves the air's pressure by about so much from the standard of the altitude: from memory.
 WEATHER_PA = 0.6 * PASCALS["inhg"]
 SEA_LEVEL_PA = 101_325.0
@@ -32,16 +31,16 @@ def absolute_pa(reading: str, altitude_m: float) -> float:
     the air, which the shop's altitude turns into an absolute pressure. Raises Refused for what is no reading, or
     cannot be.
     """
-    match = READING.fullmatch(" ".join(reading.split()))
-    if not match:
+    number, said = read_with_unit(reading, what="vacuum reading", right="500 micron", signed=True)
+    if not UNIT.fullmatch(said):
         raise Refused(
             f"{reading[:40]!r} is no vacuum reading; write a number and one of micron, mbar, Pa, kPa or inHg, "
             "e.g. 500 micron."
         )
-    unit = match[3].lower().replace(" ", "").replace(".", "")
+    unit = said.lower().replace(" ", "").replace(".", "")
     unit = unit if unit in PASCALS else "micron"
-    pressure = float(match[2].replace(",", ".")) * PASCALS[unit]
-    if unit == "inhg" or match[1]:
+    pressure = float(abs(number)) * PASCALS[unit]
+    if unit == "inhg" or number.is_signed():
         return _under_the_air(reading, pressure, unit, altitude_m)
     if pressure > SEA_LEVEL_PA * 1.1:
         raise Refused(f"{reading} is more than the pressure of the air: this is no vacuum. Check number and unit.")

@@ -6,6 +6,7 @@ from django import forms
 from django.urls import reverse
 
 from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.measures.number_fields import NumberField
 from inventory.measures.units import POUNDS_AND_OUNCES
 from inventory.reference.refrigerants import refrigerants
 from inventory.reference.rule import EQUIPMENT, USES
@@ -183,14 +184,12 @@ class UnitForm(OnceForm):
         "Residential or light commercial A/C or heat pump",
         "No refrigeration, no chiller, no vehicle: 40 CFR 84.106(a)(3)(ii).",
     )
-    process_share_percent = forms.IntegerField(
+    process_share_percent = NumberField(
         label="Share of its capacity for an industrial process, %",
         required=False,
-        min_value=0,
-        max_value=100,
+        least=0,
+        most=100,
         help_text="From 50 % on it counts as industrial process refrigeration (40 CFR 82.152).",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
-        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), "Write a whole number from 0 to 100."),
     )
     process_shutdown = forms.BooleanField(label="A repair needs an industrial process shutdown", required=False)
     open_drive = _yes_no("Compressor driven from outside", "An open shaft with a seal, as on a belt.")
@@ -205,13 +204,12 @@ class UnitForm(OnceForm):
     )
     make = forms.CharField(label="Make", max_length=60, required=False, widget=_plain())
     model = forms.CharField(label="Model", max_length=60, required=False, widget=_plain())
-    year = forms.IntegerField(
+    year = NumberField(
         label="Model year",
         required=False,
-        min_value=YEARS[0],
-        max_value=YEARS[1],
-        widget=forms.NumberInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
-        error_messages={"invalid": "Write the year with four digits, e.g. 2019."},
+        least=YEARS[0],
+        most=YEARS[1],
+        sentence=f"Write a year from {YEARS[0]} to {YEARS[1]} with four digits, e.g. 2019.",
     )
     refrigerant = forms.ChoiceField(label="Refrigerant", required=False)
     charge_min_mg = MassFormField(label="Least charge", required=False, assume_unit=True, allow_zero=False)

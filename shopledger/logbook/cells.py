@@ -4,6 +4,8 @@ import datetime as dt
 import re
 from collections.abc import Callable, Iterable
 
+from inventory.measures.money import parse_money
+from inventory.measures.numbers import read_number
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.reference.substances import UnknownSubstance, substance
 from inventory.text.refusal import Refused
@@ -90,6 +92,13 @@ class Cells:
             self.fault(column, refused.message)
             return None
 
+    def is_nothing(self, column: str) -> bool:
+        """Whether it says 0, which needs no unit."""
+        try:
+            return read_number(self.row[column]) == 0
+        except Refused:
+            return False
+
     def substance(self, column: str = "substance") -> tuple[str, bool]:
         """Code and whether it is an oil; blank stays blank."""
         value = self.row[column]
@@ -101,13 +110,6 @@ class Cells:
             self.fault(column, str(unknown))
             return "", False
 
-    def price(self, column: str = "price") -> int | None:
-        """Hundredths of the currency."""
-        value = self.row[column]
-        if not value:
-            return None
-        match = re.fullmatch(r"(\d{1,9})(?:[.,](\d{1,2}))?", value, re.ASCII)
-        if not match:
-            self.fault(column, f"{value[:40]!r} is no price; write a number such as 129.50, without a currency.")
-            return None
-        return int(match[1]) * 100 + int((match[2] or "0").ljust(2, "0"))
+    def price(self, currency: str, column: str = "price") -> int | None:
+        """Minor units of the currency; None where the cell is blank."""
+        return self.parsed(column, lambda said: parse_money(said, currency))

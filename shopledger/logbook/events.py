@@ -1,7 +1,6 @@
 """The events of a log, each a row (or rows) that is posted as one voucher, in the order they happened."""
 
 import datetime as dt
-import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import groupby
@@ -54,7 +53,8 @@ class Events:
         self.folder, self.names, self.faults, self.today = folder, names, faults, today
         self.doubtful: set[str] = set()
         self.oils = dict(known)  # code: whether it is for oil
-        self.zone = Shop.current().zone
+        shop = Shop.current()
+        self.zone, self.currency = shop.zone, shop.currency
         self._announce()
         self.jobs = JobRows(self)
         self.found = sorted(self._all(), key=lambda event: event.order)
@@ -113,8 +113,7 @@ class Events:
         kind = cells.one_of("kind", KINDS)
         substance, oil = cells.substance()
         grade = cells.one_of("grade", GRADES, needed=False)
-        empty = re.fullmatch(r"0+([.,]0+)?", cells.row["net"])  # nothing needs no unit
-        net = 0 if empty else cells.quantity("net", oil=oil or is_oil(kind)) or 0
+        net = 0 if cells.is_nothing("net") else cells.quantity("net", oil=oil or is_oil(kind)) or 0
         held = ContainerState(
             code,
             kind,
@@ -129,7 +128,7 @@ class Events:
             "retest_due": cells.day("retest_due"),
         }
         if cells.row.file == "receipts.csv":
-            extra["price_minor"] = cells.price()
+            extra["price_minor"] = cells.price(self.currency)
             cells.text("document", most=200)
             self.names.party(cells, "supplier", "supplier")
             self.names.person(cells, "received_by")

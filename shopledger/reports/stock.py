@@ -13,9 +13,11 @@ from inventory.counting.queries import explained
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import last_seal
+from inventory.measures.money import plain_money
 from inventory.parties.models import Party
 from inventory.receiving.queries import arrivals_of
 from inventory.reference.kinds import is_oil
+from inventory.shop.models import Shop
 from jobs.people.models import Certificate
 from shopledger.reporting.corrections import TAKEN_OFF, counted
 from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, called, joined, worded
@@ -112,6 +114,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
     """One row a line of equal containers of a delivery. Net and price are those of the whole line."""
     certificates = list(Certificate.objects.select_related("person").order_by("-issued", "-id"))
     rows, links, oils = [], [], []
+    currency = Shop.current().currency
     parties = worded(Party.objects.values_list("code", "name"))
     receipts = counted("receipt", period)
     supplied = Movement.objects.filter(
@@ -136,7 +139,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
                     substance,
                     count,
                     net * count,
-                    _money(price * count) if price else None,
+                    plain_money(price * count, currency) if price else None,
                 )
             )
             links.append(
@@ -157,11 +160,6 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
         Column("price", "Price", "decimal"),
     ]
     return ReportTable(columns, rows, notes=_notes(rows, 6), links=links, oils=oils)
-
-
-def _money(minor: int) -> str:
-    """Hundredths as a decimal."""
-    return f"{'-' if minor < 0 else ''}{abs(minor) // 100}.{abs(minor) % 100:02d}"
 
 
 def _notes(rows: list[tuple], net: int) -> tuple[str, ...]:

@@ -9,13 +9,14 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from inventory.attachments.models import Attachment
 from inventory.containers.actions import count, decant, move, regrade, retire, take_back
-from inventory.containers.costs import cost, money
+from inventory.containers.costs import cost
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.oil_age import is_too_old, usable_until
 from inventory.ledger.models import Substance, Voucher
 from inventory.ledger.verify import verify
 from inventory.machines.actions import CheckMade, check_machine, recycle
 from inventory.machines.models import Machine
+from inventory.measures.money import show_money
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
@@ -266,7 +267,7 @@ def test_a_part_of_a_container_costs_its_share():
     assert cost([(1, 1000, 3), (1, 1000, 3), (1, 1000, 3)]) == (1000, True), "rounded once, not three times"
     assert cost([(1, 1, 2)]) == (0, True) and cost([(3, 1, 2)]) == (2, True), "half to even"
     assert cost([(5, None, 10), (5, 100, 10)]) == (50, False)
-    assert money(-123_456, "EUR") == "-1,234.56 EUR"
+    assert show_money(-123_456, "EUR") == "-1,234.56 EUR"
 
 
 def test_stock_value_and_losses(stock, office_client):

@@ -51,7 +51,7 @@ def test_a_form_reads_quantities_as_whole_numbers():
 def test_a_refused_quantity_stands_at_its_field_and_what_was_typed_is_kept():
     form = posted(gross="1,250 g", used="14.5", oil="8 oz")
     assert form.errors.keys() == {"gross", "oil"}
-    assert "Write 1.250 g or 1250 g" in form.errors["gross"][0]
+    assert "write 1.25 g or 1250 g" in form.errors["gross"][0]
     assert form.errors.as_data()["gross"][0].code == "refused"
     assert "8 fl oz" in form.errors["oil"][0]
     assert 'value="1,250 g"' in str(form["gross"])
