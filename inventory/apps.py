@@ -1,7 +1,9 @@
 from django.apps import AppConfig
 from django.core.checks import Error, Tags, register
 from django.db import connections
+from django.db.models import Model
 from django.db.models.signals import post_migrate
+from django.urls import reverse
 
 
 class InventoryConfig(AppConfig):
@@ -24,6 +26,7 @@ class InventoryConfig(AppConfig):
         verify.extra_checks += [proof.check_entries, proof.check_containers, story_proof.check_stories]
         verify.file_checks.append(check_attachments)
         correctable()
+        told_of_forms()
         post_migrate.connect(install_triggers, sender=self)
         register(triggers_stand, Tags.database)
 
@@ -93,6 +96,29 @@ def correctable() -> None:
     register("count", Counted)
     register("tare", Tared)
     register("shipment", Shipped)
+
+
+def told_of_forms() -> None:
+    """What a form was recorded as, and the pages of things beside the stock, by their keys."""
+    from inventory import models
+    from inventory.correcting.recorded import told
+    from inventory.shop import once
+
+    once.vouchers_told.append(told)
+    once.pages |= {
+        "container": lambda code: reverse("container", args=[code]),
+        "machine": lambda key: reverse("machine", args=[key]),
+        "machine-check": lambda key: _page("machine", models.MachineCheck, "machine_id", key),
+        "scale-check": lambda key: _page("scale", models.ScaleCheck, "scale_id", key),
+        "count": lambda key: reverse("count", args=[key]),
+        "write-off": lambda key: reverse("write-off", args=[key]),
+    }
+
+
+def _page(name: str, model: type[Model], whose: str, key: str) -> str:
+    """The page of what a row belongs to; blank where the row is gone."""
+    found = model.objects.filter(pk=key).values_list(whose, flat=True).first()
+    return reverse(name, args=[found]) if found else ""
 
 
 def install_triggers(using: str, **_kwargs: object) -> None:

@@ -18,7 +18,7 @@ from inventory.machines.models import Machine, MachineCheck
 from inventory.parties.models import Party
 from inventory.scales.models import ScaleCheck
 from inventory.shipping.models import TheirWeight
-from inventory.shop.models import ChosenColumns, Shop
+from inventory.shop.models import ChosenColumns, FormSent, Shop
 from inventory.supply.models import ReorderPoint
 from inventory.write_offs.models import WriteOff
 
@@ -33,6 +33,7 @@ __all__ = [
     "Count",
     "CountEntry",
     "Explanation",
+    "FormSent",
     "Location",
     "Machine",
     "MachineCheck",

@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.urls import reverse
 
 
 class JobsConfig(AppConfig):
@@ -33,6 +34,28 @@ class JobsConfig(AppConfig):
         kept_as_records()
         can_be_erased()
         beside["person"] = (SIGN_IN,)
+        told_of_forms()
+
+
+def told_of_forms() -> None:
+    """The pages of the things of this floor that a form may have been recorded as, by their keys."""
+    from inventory.shop import once
+    from jobs.models import Customer, FullCharge, LeakRateMethod, Premises, Unit
+
+    def page(name, model, key, **by) -> str:
+        found = model.objects.filter(**by).values_list(key, flat=True).first()
+        return reverse(name, args=[found]) if found else ""
+
+    once.pages |= {
+        "job": lambda key: reverse("job", args=[key]),
+        "customer": lambda code: page("customer", Customer, "pk", code=code),
+        "premises": lambda code: page("premises", Premises, "pk", code=code),
+        "unit": lambda code: page("unit", Unit, "pk", code=code),
+        "leak-rate-method": lambda key: page("premises", LeakRateMethod, "premises_id", pk=key),
+        "full-charge": lambda key: page("unit", FullCharge, "unit_id", pk=key),
+        "leak-event": lambda key: reverse("leak-event", args=[key]),
+        "certificate": lambda key: reverse("certificate-edit", args=[key]),
+    }
 
 
 def kept_as_records() -> None:

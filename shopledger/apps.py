@@ -3,6 +3,7 @@ from django.core.checks import Tags, register
 from django.core.signals import request_finished
 from django.db.models.signals import pre_migrate
 from django.forms import Field
+from django.urls import reverse
 
 
 class ShopledgerConfig(AppConfig):
@@ -13,6 +14,7 @@ class ShopledgerConfig(AppConfig):
         from inventory.ledger import erasing, triggers, verify
         from inventory.ledger.records import others
         from inventory.ledger.stating import keep
+        from inventory.shop import once
         from shopledger.backup import outside
         from shopledger.database import check_version, refuse_to_migrate
         from shopledger.inspection.handout import HANDOUT
@@ -35,6 +37,8 @@ class ShopledgerConfig(AppConfig):
         triggers.WRITTEN_ONCE["shopledger_look"] = (("id",),)
         triggers.WRITTEN_ONCE["shopledger_issuedreport"] = (("id",), ("seal_id", "report", "format"))
         verify.file_checks.append(check_issued)
+        once.pages["bundle"] = lambda key: reverse("bundle", args=[key])
+        once.pages["log"] = lambda key: reverse("log", args=[key])
         outside.sources += [attached_files, issued_files]
         # Forms are made after this, and say what to do and not only that something is required.
         Field.default_error_messages["required"] = "This is missing. Enter it, or choose one."

@@ -8,7 +8,7 @@ from django.contrib.sessions.middleware import SessionMiddleware
 from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseRedirect, HttpResponseRedirectBase
-from django.shortcuts import resolve_url
+from django.shortcuts import redirect, resolve_url
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
@@ -18,6 +18,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from inventory.containers.write_off import NeedsYes
 from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
+from inventory.shop.once import SentAgain
 from inventory.text.refusal import Refused
 from inventory.write_offs.actions import ask
 from inventory.write_offs.models import WriteOff
@@ -78,6 +79,8 @@ class ShopMiddleware:
         return None
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if isinstance(exception, SentAgain):
+            return redirect(exception.page or "home")
         if isinstance(exception, Refused):
             return faults.refused(request, exception)
         if isinstance(exception, NeedsYes):

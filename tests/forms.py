@@ -6,6 +6,7 @@ from html.parser import HTMLParser
 class _Form(HTMLParser):
     def __init__(self):
         super().__init__()
+        self.forms: list[tuple[str, dict[str, list[str]]]] = []
         self.fields: dict[str, list[str]] = {}
         self.inside = self.select = self.area = None
 
@@ -13,6 +14,9 @@ class _Form(HTMLParser):
         said = dict(attrs)
         if tag == "form":
             self.inside = said.get("method", "").lower() == "post"
+            if self.inside:
+                self.fields = {}
+                self.forms.append((said.get("action", ""), self.fields))
         if not self.inside:
             return
         name = said.get("name")
@@ -33,17 +37,34 @@ class _Form(HTMLParser):
     def handle_endtag(self, tag):
         if tag == "textarea":
             self.area = None
-            self.fields = {name: [one.removeprefix("\n") for one in values] for name, values in self.fields.items()}
+            for values in self.fields.values():
+                values[:] = [one.removeprefix("\n") for one in values]
         elif tag == "select":
             self.select = None
         elif tag == "form":
             self.inside = False
 
 
-def sent(page: str) -> dict[str, object]:
-    """The fields of a page's forms that post, filled in as they are shown; one value each, or a list of several."""
+def forms_of(page: str) -> list[tuple[str, dict[str, object]]]:
+    """A page's forms that post, each with its address ("" for the page's own) and its fields as they are filled in:
+    one value each, or a list of several."""
     found = _Form()
     found.feed(page)
-    said = {name: values[0] if len(values) == 1 else values for name, values in found.fields.items() if values}
+    return [(action, _single(fields)) for action, fields in found.forms]
+
+
+def sent(page: str) -> dict[str, object]:
+    """The fields of all forms of a page that post, as `forms_of` has them."""
+    found = _Form()
+    found.feed(page)
+    merged: dict[str, list[str]] = {}
+    for _, fields in found.forms:
+        for name, values in fields.items():
+            merged.setdefault(name, []).extend(values)
+    return _single(merged)
+
+
+def _single(fields: dict[str, list[str]]) -> dict[str, object]:
+    said = {name: values[0] if len(values) == 1 else values for name, values in fields.items() if values}
     said.pop("csrfmiddlewaretoken", None)
     return said

@@ -34,7 +34,7 @@ USES = {
     "inventory/parties": "inventory: text verdicts shop codes ledger",
     "inventory/paper": "inventory: verdicts shop ledger",
     "inventory/containers": "inventory: text measures reference verdicts shop codes ledger parties paper",
-    "inventory/correcting": "inventory: text shop ledger parties containers",
+    "inventory/correcting": "inventory: text reference shop ledger parties containers",
     "inventory/scales": "inventory: text measures shop ledger containers",
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
     "inventory/counting": "inventory: text measures reference shop ledger paper containers correcting",

@@ -12,6 +12,7 @@ from inventory.attachments.content import examine, fit_to_draw, safe_name
 from inventory.attachments.models import Attachment
 from inventory.ledger.actions import writing
 from inventory.ledger.files import read_kept
+from inventory.shop.once import made_by, recorded
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -28,10 +29,9 @@ def attach(
     """Keep a file with its subject. by: username. photo: None where a picture or a PDF is taken; else only
     a picture is, and this says whether it is chosen to be shown. The same key attaches once. Raises Refused for a file
     of another type, one too large or damaged; then nothing is kept."""
-    if key is not None:
-        known = Attachment.objects.filter(key=key).first()
-        if known is not None:
-            return known
+    recorded()
+    if (known := made_by(Attachment, key)) is not None:
+        return known
     content = examine(upload.file, upload.size, settings.DATA_DIR / "pictures.lock", photo is not None)
     sha256 = hashlib.sha256(content.body).hexdigest()
     found = Attachment(
@@ -48,6 +48,8 @@ def attach(
     )
     _store(found, content.body)
     with writing():
+        if (known := made_by(Attachment, key)) is not None:  # by a second tap, meanwhile
+            return known
         found.save()
     return found
 

@@ -12,6 +12,7 @@ from inventory.attachments.forms import FileForm
 from inventory.attachments.models import Attachment
 from inventory.attachments.queries import may_read, there
 from inventory.shop.access import office
+from inventory.shop.forms import add_refused
 from inventory.text.refusal import Refused
 
 
@@ -63,7 +64,7 @@ def attach_to(request: HttpRequest, kind: str, key: int) -> HttpResponse:
                 key=data["key"],
             )
         except Refused as refused:
-            form.add_error("file", refused.message)
+            add_refused(form, refused)
         else:
             messages.success(request, "The file is kept.")
             return redirect(back)

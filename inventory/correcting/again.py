@@ -12,6 +12,7 @@ from functools import cached_property
 from django import forms
 
 from inventory.containers.events import Event, Op, read
+from inventory.ledger.actions import writing
 from inventory.ledger.models import Voucher
 from inventory.shop.forms import ActForm, Lines, add_refused
 from inventory.text.refusal import Refused
@@ -111,7 +112,8 @@ class Again:
         voucher, data = self.said.voucher, self.form.cleaned_data
         head = {"document": voucher.document, "note": voucher.note, **self.form.head(self.person.username)}
         head |= {"done_by": voucher.done_by, "corrects": voucher.number, "why": data["why"]}
-        return self.say(data, head)
+        with writing():  # a new supplier belongs to the entry that names it
+            return self.say(data, head)
 
     def standing_rows(self) -> Iterator[forms.Form]:
         """The lines that are filled in and not taken off; once they are valid."""

@@ -1,30 +1,32 @@
 """The page on which an entry is corrected: its form again, then what that would post, and only then the posting."""
 
-import uuid
-
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 
 from inventory.containers.preview import ChangedSince, WouldPost, mark, post_as_shown, would_post
 from inventory.correcting.again import Again, Said, elsewhere, way_of
 from inventory.correcting.links import links_of, why_not
+from inventory.correcting.recorded import standing_of
 from inventory.ledger.models import Voucher
 from inventory.ledger.queries import last_seal
 from inventory.shop.access import everybody
+from inventory.shop.once import BESIDE, AlreadyRecorded, recorded
 from inventory.text.refusal import Refused
-
-BUTTONS = {"csrfmiddlewaretoken", "post", "change", "more", "shown"}  # what a form sends beside what was typed
 
 
 @everybody
 def correct(request: HttpRequest, number: int) -> HttpResponse:
     """First the form, then what it would post; nothing is posted before that was seen."""
     voucher = get_object_or_404(Voucher.objects.select_related("reversed_by", "reverses"), number=number)
-    posted = _posted(request.POST.get("key", ""))
-    if posted is not None:  # the same form, sent twice
-        return redirect("voucher", posted.number)
+    try:
+        sent = recorded()
+    except AlreadyRecorded as refused:
+        return _anew(request, refused)
+    if sent is not None:  # the same form, sent twice
+        return redirect("voucher", sent.voucher)
     said = Said(voucher)
     way = way_of(said)
     if way is None and elsewhere.get(voucher.kind, lambda *_: "")(voucher, request.user):
@@ -44,12 +46,18 @@ def correct(request: HttpRequest, number: int) -> HttpResponse:
     return _answer(request, again) if again.is_valid() else _form(request, again, 422)
 
 
-def _posted(key: str) -> Voucher | None:
-    """What was posted from a form."""
-    try:
-        return Voucher.objects.filter(key=str(uuid.UUID(key[:40]))).first()
-    except ValueError:
-        return None
+def _anew(request: HttpRequest, refused: AlreadyRecorded) -> HttpResponse:
+    """What was typed under an id that was used: as a correction of what stands now, in the place of the other one."""
+    standing = standing_of(Voucher.objects.select_related("reversed_by", "reverses").get(number=refused.voucher))
+    said = Said(standing)
+    way = way_of(said)
+    if way is None or not way.may(said, request.user):
+        raise PermissionDenied
+    again = way(said, request.user, request.POST)
+    again.form.post_anew(refused)
+    if problem := why_not(said, links_of(standing)):
+        again.form.add_error(None, problem)
+    return _form(request, again, 422)
 
 
 def _longer(request: HttpRequest, most: int):
@@ -62,7 +70,9 @@ def _longer(request: HttpRequest, most: int):
 
 
 def _form(request: HttpRequest, again: Again, status: int = 200) -> HttpResponse:
-    said = {"again": again, "voucher": again.said.voucher, "lists": again.lists()}
+    voucher = again.said.voucher
+    said = {"again": again, "voucher": voucher, "lists": again.lists()}
+    said["there"] = reverse("voucher-correct", args=[voucher.number])
     return render(request, "inventory/correct.html", said, status=status)
 
 
@@ -73,6 +83,8 @@ def _answer(request: HttpRequest, again: Again) -> HttpResponse:
             return _preview(request, again, would_post(again.post))
         number = post_as_shown(again.post, request.POST.get("shown", ""))
     except ChangedSince as changed:
+        if (sent := recorded()) is not None:  # by a second tap, meanwhile
+            return redirect("voucher", sent.voucher)
         return _preview(request, again, changed.found, changed=True)
     except Refused as refused:
         again.refuse(refused)
@@ -82,7 +94,12 @@ def _answer(request: HttpRequest, again: Again) -> HttpResponse:
 
 
 def _preview(request: HttpRequest, again: Again, found: list[WouldPost], changed: bool = False) -> HttpResponse:
-    typed = [(name, value) for name, values in request.POST.lists() if name not in BUTTONS for value in values]
+    typed = [
+        (name, value)
+        for name, values in request.POST.lists()
+        if name == "key" or name not in BESIDE
+        for value in values
+    ]
     seal, on = last_seal(), again.said.event.on
     said = {
         "voucher": again.said.voucher,

@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from django.utils import timezone
 
 from inventory.containers.actions import correct_tare as change_tare
@@ -19,12 +19,13 @@ from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import NO_SCALE, Reading
 from inventory.containers.write_off import asks_second, two_agree
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
-from inventory.ledger.actions import rehearsing, writing
+from inventory.ledger.actions import at_hand, rehearsing, take_turn, writing
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
 from inventory.reference.kinds import with_trait
 from inventory.shop.clock import on_day, today, zone
+from inventory.shop.once import keep, made_by, recorded
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -38,16 +39,17 @@ class Questioned(Refused):
 def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: str, key: uuid.UUID) -> Count:
     """Begin to count a place; a count that is open there already is gone on with. Posts nothing."""
     not_in_the_future(day)
-    found = Count.objects.filter(location=location, state="open").first() or Count.objects.filter(key=key).first()
-    if found:
-        return found
-    try:
-        with transaction.atomic():
-            return Count.objects.create(
+    with transaction.atomic():
+        take_turn()
+        recorded()
+        found = made_by(Count, key) or Count.objects.filter(location=location, state="open").first()
+        if found is None:
+            found = Count.objects.create(
                 location=location, day=day, scale=scale, key=key, started_by=by, started_at=timezone.now()
             )
-    except IntegrityError:  # somebody began at the same moment
-        return Count.objects.get(location=location, state="open")
+            if at_hand() is None:  # else it is part of an act that keeps its form itself
+                keep(called=f"the count of {location.name}", thing=f"count {found.pk}")
+        return found
 
 
 def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, int], **head: object) -> Count:

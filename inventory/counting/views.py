@@ -53,7 +53,7 @@ def counting(request: HttpRequest) -> HttpResponse:
 def count_start(request: HttpRequest, pk: int) -> HttpResponse:
     place = get_object_or_404(Location, pk=pk)
     found = Count.objects.filter(location=place, state="open").first()
-    if found:
+    if found and request.method != "POST":
         return redirect("count", found.pk)
     form = StartForm(request.POST or None)
     if form.is_valid():
@@ -65,6 +65,8 @@ def count_start(request: HttpRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             add_refused(form, refused)
         else:
+            if made.key != data["key"]:
+                messages.info(request, f"{made.started_by} began to count {place.name} already: go on with that count.")
             return redirect("count", made.pk)
     said = {
         "form": form,

@@ -12,10 +12,9 @@ import datetime as dt
 import functools
 import logging
 import uuid
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
 from typing import NamedTuple, ParamSpec, TypeVar
 
 from django.db import connection, transaction
@@ -23,10 +22,12 @@ from django.utils import timezone
 
 from inventory.ledger import canonical
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.ledger.draft import Draft
 from inventory.ledger.models import ChainHead, Voucher
 from inventory.ledger.open_accounts import OpenAccounts, as_day
 from inventory.ledger.queries import transfers_of
 from inventory.ledger.statements import Statements, refuse_halves
+from inventory.shop import once
 from inventory.shop.clock import today
 from inventory.shop.models import DEFAULT_RULEBOOK
 from inventory.shop.who import who
@@ -35,23 +36,6 @@ from inventory.text.refusal import Refused
 
 logger = logging.getLogger("shopledger.ledger")
 P, R = ParamSpec("P"), TypeVar("R")
-
-
-@dataclass(frozen=True)
-class Draft:
-    """All that a voucher will say. transfers may be empty (an empty container that moves)."""
-
-    kind: str
-    day: dt.date
-    recorded_by: str
-    transfers: tuple[Transfer, ...] = ()
-    done_by: str = ""
-    document: str = ""
-    note: str = ""
-    detail: Mapping[str, object] = field(default_factory=dict)
-    reverses: int | None = None
-    first_revision: int | None = None
-    key: str = ""
 
 
 def _fitting(draft: Draft, name: str) -> str:
@@ -202,6 +186,10 @@ class Writer:
             row = cursor.fetchone()
         return row[0] if row else None
 
+    def of_form(self, key: str) -> int | None:
+        """The number of the voucher that was posted here under this id."""
+        return self._keys.get(key)
+
     def reversal_of(self, number: int, *, day: dt.date, recorded_by: str, note: str, key: str = "") -> Draft:
         """What takes a voucher back: every movement the other way. Raises Refused where it cannot be taken back."""
         self.flush()
@@ -337,17 +325,20 @@ def at_hand() -> Writer | None:
 def writing() -> Iterator[Writer]:
     """The only way to write to the ledger, and to what is kept under it: one transaction that holds the chain's head
     from its first statement. What is read inside it cannot change before it ends. An action inside another one writes
-    with that one's writer."""
+    with that one's writer. Raises AlreadyRecorded where the form at hand was recorded with other content; where it was
+    with the same, the action answers by its key what it did then."""
     writer = _at_hand.get()
     if writer is not None:
         yield writer
         return
     with transaction.atomic():
         writer = Writer()
-        first = writer.number + 1
+        first, known = writer.number + 1, once.recorded()
         with _in_hand(writer):
             yield writer
             writer.end()
+        if writer.number >= first and known is None:
+            once.keep(voucher=writer.of_form(str(once.form_at_hand())) or first)
         last, by = writer.number, writer.by
         if last >= first:
             which = f"voucher {last}" if first == last else f"vouchers {first} to {last}"
@@ -388,7 +379,7 @@ def stated(act: Callable[P, R]) -> Callable[P, R]:
 
 def take_turn() -> None:
     """Inside a transaction: wait for the writer's turn, as a posting does. What is read from here on cannot change
-    before the transaction ends: for numbers that are counted on from the last row, which two would count alike."""
+    before the transaction ends: for what two would do alike, as counting on from the last row."""
     ChainHead.objects.select_for_update().get(id=1)
 
 

@@ -9,8 +9,9 @@ from django.utils import timezone
 from inventory.containers.actions import not_in_the_future, record
 from inventory.containers.placing import EntryHead
 from inventory.containers.rows import LABEL
-from inventory.ledger.actions import writing
+from inventory.ledger.actions import stated
 from inventory.machines.models import Machine, MachineCheck
+from inventory.shop.once import made_by
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -25,29 +26,28 @@ class CheckMade:
     note: str = ""
 
 
+@stated
 def check_machine(*, machine: Machine, check: CheckMade, by: str, key: uuid.UUID) -> MachineCheck:
     """Keep a check; the next due day is that of a check that passed. The same key checks once."""
     not_in_the_future(check.day)
-    known = MachineCheck.objects.filter(key=key).first()
-    if known:
+    if (known := made_by(MachineCheck, key)) is not None:
         return known
     if check.next_due is not None and check.next_due <= check.day:
         raise Refused("The next check comes after this one.", "next_due")
-    with writing():
-        made = MachineCheck.objects.create(
-            machine=machine,
-            day=check.day,
-            passed=check.passed,
-            note=clean(check.note, "note", 300),
-            by=by,
-            at=timezone.now(),
-            key=key,
-        )
-        latest = machine.checks.filter(passed=True).order_by("-day", "-id").first()
-        if latest == made:
-            machine.check_due = check.next_due
-            machine.save(update_fields=["check_due"])
-        return made
+    made = MachineCheck.objects.create(
+        machine=machine,
+        day=check.day,
+        passed=check.passed,
+        note=clean(check.note, "note", 300),
+        by=by,
+        at=timezone.now(),
+        key=key,
+    )
+    latest = machine.checks.filter(passed=True).order_by("-day", "-id").first()
+    if latest == made:
+        machine.check_due = check.next_due
+        machine.save(update_fields=["check_due"])
+    return made
 
 
 def recycle(*, code: str, machine: Machine, standard: str, labelled: bool = False, **head: object) -> int:

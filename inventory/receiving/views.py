@@ -12,6 +12,7 @@ from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.receiving.forms import DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
 from inventory.shop.access import office
+from inventory.shop.forms import tell_if_recorded
 from inventory.text.refusal import Refused
 
 
@@ -84,6 +85,8 @@ def _longer(request: HttpRequest):
 
 
 def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> HttpResponse:
+    if status != 200 and not lines.is_valid():
+        tell_if_recorded(form)
     lists = {
         "substances": substances(),
         "locations": locations(),

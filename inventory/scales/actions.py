@@ -9,11 +9,12 @@ from django.utils import timezone
 
 from inventory.containers.actions import not_in_the_future
 from inventory.containers.models import Scale
-from inventory.ledger.actions import stated, writing
+from inventory.ledger.actions import stated
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import mpe_in_service_mg
 from inventory.scales.models import ScaleCheck
+from inventory.shop.once import made_by
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -32,13 +33,13 @@ class CheckMade:
     note: str = ""
 
 
+@stated
 def check_scale(*, scale: Scale, check: CheckMade, by: str, key: uuid.UUID) -> ScaleCheck:
     """Keep a check. It passes where the error is at most the in-service limit of OIML R 76-1 class III at that load.
     Its next due day is kept only where the scale is left passing. The same key checks once."""
     day, reference_mg = check.day, check.reference_mg
     not_in_the_future(day)
-    known = ScaleCheck.objects.filter(key=key).first()
-    if known:
+    if (known := made_by(ScaleCheck, key)) is not None:
         return known
     if reference_mg < 20 * scale.readability_mg:
         raise Refused(
@@ -53,27 +54,26 @@ def check_scale(*, scale: Scale, check: CheckMade, by: str, key: uuid.UUID) -> S
     limit = mpe_in_service_mg(reference_mg, scale.readability_mg)
     passed = abs(check.as_found_mg - reference_mg) <= limit
     left = passed if check.as_left_mg is None else abs(check.as_left_mg - reference_mg) <= limit
-    with writing():
-        made = ScaleCheck.objects.create(
-            scale=scale,
-            day=day,
-            reference_mg=reference_mg,
-            as_found_mg=check.as_found_mg,
-            as_left_mg=check.as_left_mg,
-            limit_mg=limit,
-            passed=passed,
-            left_passed=left,
-            reference=clean(check.reference, "reference", 100),
-            note=clean(check.note, "note", 300),
-            by=by,
-            at=timezone.now(),
-            key=key,
-        )
-        latest = scale.checks.order_by("-day", "-id").first()
-        if latest == made:
-            scale.checked_until = check.next_due if left else day - dt.timedelta(days=1)
-            scale.save(update_fields=["checked_until"])
-        return made
+    made = ScaleCheck.objects.create(
+        scale=scale,
+        day=day,
+        reference_mg=reference_mg,
+        as_found_mg=check.as_found_mg,
+        as_left_mg=check.as_left_mg,
+        limit_mg=limit,
+        passed=passed,
+        left_passed=left,
+        reference=clean(check.reference, "reference", 100),
+        note=clean(check.note, "note", 300),
+        by=by,
+        at=timezone.now(),
+        key=key,
+    )
+    latest = scale.checks.order_by("-day", "-id").first()
+    if latest == made:
+        scale.checked_until = check.next_due if left else day - dt.timedelta(days=1)
+        scale.save(update_fields=["checked_until"])
+    return made
 
 
 @dataclass(frozen=True)

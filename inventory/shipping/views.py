@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from inventory.codes.queries import names_of
 from inventory.codes.wording import with_code
 from inventory.containers.models import Container
-from inventory.containers.queries import in_stock
+from inventory.containers.queries import containers as known_containers
 from inventory.containers.views import chosen_codes
 from inventory.ledger.models import Voucher
 from inventory.ledger.snapshot import one_moment
@@ -30,6 +30,7 @@ from inventory.shipping.sales import SELL
 from inventory.shop.access import office
 from inventory.shop.clock import now, today
 from inventory.shop.forms import add_refused, text
+from inventory.shop.once import recorded
 from inventory.text.refusal import Refused
 
 MOST = 100
@@ -118,13 +119,19 @@ def _paper(
     return answer
 
 
+def _on_offer(chosen: list[str], typed: bool) -> list[Container]:
+    """What could be sent. typed: a form was sent, so one that is gone meanwhile stays with what was typed of it."""
+    here, ticked = Q(account__balance__gt=0, retired_on=None), Q(code__in=chosen[:MOST])
+    offered = here & (Q(kind__in=with_trait("goes_away")) | ticked)
+    found = known_containers().filter(offered | ticked if typed else offered, void=False)
+    picked = Case(When(code__in=chosen[:MOST], then=0), default=1)  # those that were ticked are never cut off
+    return list(found.order_by(picked, "-grade", "code")[:MOST])
+
+
 @office
 def shipment_new(request: HttpRequest) -> HttpResponse:
     chosen = chosen_codes(request)
-    found = in_stock().filter(account__balance__gt=0)
-    found = found.filter(Q(kind__in=with_trait("goes_away")) | Q(code__in=chosen[:MOST]))
-    picked = Case(When(code__in=chosen[:MOST], then=0), default=1)  # those that were ticked are never cut off
-    containers = list(found.order_by(picked, "-grade", "code")[:MOST])
+    containers = _on_offer(chosen, request.method == "POST")
     form = ShipmentForm(request.POST if request.method == "POST" else None)
     for container in containers:
         made = VolumeFormField if container.is_oil else MassFormField
@@ -133,9 +140,9 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
         form.fields[f"quantity-{container.code}"] = field
     if form.is_bound and form.is_valid():
         data = form.cleaned_data
-        known = {container.code for container in containers}
-        posted = Voucher.objects.filter(key=str(data["key"])).first()  # the same form, sent twice
+        known = {container.code for container in containers if container.content and not container.retired_on}
         try:
+            posted = recorded()  # the same form, sent twice
             if posted is None and (gone := [code for code in chosen if code not in known]):
                 raise Refused(
                     f"{', '.join(gone[:10])}: nothing is in it any more, or it is not in stock. Take it off the list, "
@@ -143,7 +150,7 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
                     "containers",
                 )
             number = (
-                posted.number
+                posted.voucher
                 if posted
                 else ship(
                     containers_go=data["containers_go"],

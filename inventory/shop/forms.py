@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from django import forms
 
 from inventory.shop.clock import today
+from inventory.shop.once import AlreadyRecorded, SentAgain, recorded
+from inventory.shop.who import request_at_hand
 from inventory.text.refusal import Refused
 
 LOST = "This form has lost its number. Open the page again and enter it once more; nothing was recorded."
@@ -17,11 +19,43 @@ class OnceForm(forms.Form):
     `key` is made when the empty form is shown and stays through every correction of it, so a double tap, a
     reload or a second try after a lost answer brings the same key. Pass `form.cleaned_data["key"]` to the
     action, which answers a known key with what it recorded the first time. With a ModelForm, name this first.
+
+    Of other content under a used key (`once.py`) the form is shown again with what was typed, under a fresh key:
+    `posts_anew`, which its button says by `anew` (`{% saves form "Save" %}`).
     """
 
     key = forms.UUIDField(
         widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST, "invalid": LOST}
     )
+    posts_anew = False
+    anew = "Post as a new entry"
+
+    def full_clean(self) -> None:
+        """What is wrong with a form matters less than that it was recorded already."""
+        super().full_clean()
+        if self.is_bound and self.errors:
+            tell_if_recorded(self)
+
+    def post_anew(self, refused: AlreadyRecorded) -> None:
+        """Say that another content was recorded under this key, and take another one."""
+        if self.posts_anew:
+            return
+        self.add_error(None, refused.html)
+        self.data = self.data.copy()
+        self.data[self.add_prefix("key")] = str(uuid.uuid4())
+        self.errors_heading, self.posts_anew = "Not saved a second time:", True
+
+
+def tell_if_recorded(form: OnceForm) -> None:
+    """Of a form that is shown again for its faults, or those of its lines: say so where it was recorded already with
+    other content. Raises SentAgain where it was with the same."""
+    try:
+        sent = recorded()
+    except AlreadyRecorded as refused:
+        form.post_anew(refused)
+    else:
+        if sent is not None:
+            raise SentAgain(sent, request_at_hand())
 
 
 class Questioned:
@@ -89,6 +123,9 @@ class Lines(forms.BaseFormSet):
 
 def add_refused(form: forms.BaseForm, refused: Refused) -> None:
     """Show a refusal in the form: at its field where the form shows that field, else above all of them."""
+    if isinstance(refused, AlreadyRecorded) and isinstance(form, OnceForm):
+        form.post_anew(refused)
+        return
     field = refused.field
     if hasattr(refused, "choices") and isinstance(form, ActForm):
         form.ask_order(refused.choices)

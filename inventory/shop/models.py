@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils import timezone
 
 from inventory.reference.rulebook import Rulebook, rulebook
 from inventory.reference.stricter import stricter
@@ -97,6 +98,21 @@ class Shop(models.Model):
     @property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.timezone)
+
+
+class FormSent(models.Model):
+    """A form that was recorded. digest: of what it said (`inventory/shop/once.py`). voucher: the number of what it
+    became in the ledger; else called: in words, e.g. `job J-00012`, and thing: kind and key of its page."""
+
+    key = models.UUIDField(primary_key=True)
+    digest = models.CharField(max_length=64)
+    voucher = models.BigIntegerField(null=True)
+    called = models.CharField(max_length=200, blank=True)
+    thing = models.CharField(max_length=60, blank=True)
+    at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"form {self.key}"
 
 
 class ChosenColumns(models.Model):

@@ -23,6 +23,11 @@ class WhoMiddleware:
             _request.reset(token)
 
 
+def request_at_hand() -> HttpRequest | None:
+    """The request that is answered now; None of a command and of background work."""
+    return _request.get()
+
+
 def who() -> str:
     """The username that acts now."""
     request = _request.get()

@@ -13,8 +13,9 @@ from inventory.codes.queries import names_of
 from inventory.containers.actions import take_back
 from inventory.containers.models import Container, Weighing
 from inventory.containers.preview import restated_by
-from inventory.correcting.again import Said, elsewhere, way_of
+from inventory.correcting.again import Said
 from inventory.correcting.links import Links, links_of, why_not
+from inventory.correcting.recorded import correcting
 from inventory.ledger.models import BESIDE_STOCK, VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, revisions_of, voucher_containing
 from inventory.ledger.snapshot import one_moment
@@ -151,12 +152,7 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
 def _correct(request: HttpRequest, shown: Voucher, links: Links) -> dict[str, object]:
     """Where a voucher is corrected by this person, or why it is not; and the day of the act, where that is another."""
     said = Said(shown)
-    way, problem = way_of(said), why_not(said, links)
-    address = ""
-    if not problem and way is not None and way.may(said, request.user):
-        address = reverse("voucher-correct", args=[shown.number])
-    elif not problem and shown.kind in elsewhere:
-        address = elsewhere[shown.kind](shown, request.user)
+    address, problem = correcting(shown, links, request.user), why_not(said, links)
     told = links.taken_back_by or links.because or shown.kind == "reversal"  # the page says it anyway
     on = said.event.on if "event" in said.detail else shown.day
     return {"correct": address, "not_corrected": "" if told else problem, "act_on": on if on != shown.day else None}

@@ -18,6 +18,7 @@ from inventory.containers.models import Container, Scale
 from inventory.ledger.actions import take_turn
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
+from inventory.shop.once import keep, made_by, recorded
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 from inventory.verdicts.leak_repair import charged_with_leak
@@ -47,15 +48,15 @@ def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None
     """A draft for a unit, with the refrigerant and label charge known of it. The same key starts one job."""
     with transaction.atomic():
         take_turn()
-        known = Job.objects.filter(key=key).first()
-        if known:
+        recorded()
+        if (known := made_by(Job, key)) is not None:
             return known
         day = day or today()
         if day > today():
             raise Refused(f"{day} has not come yet; a job starts today or started earlier.", "day")
         if not technician.is_active:
             raise Refused(f"{technician} no longer works here; name someone who does.", "technician")
-        return Job.objects.create(
+        made = Job.objects.create(
             number=_next_number(),
             unit=unit,
             technician=technician,
@@ -66,6 +67,8 @@ def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None
             charge_min_mg=unit.charge_least_mg,
             charge_max_mg=unit.charge_most_mg,
         )
+        keep(called=f"job {made.number}", thing=f"job {made.pk}")
+        return made
 
 
 def _next_number() -> str:

@@ -8,6 +8,7 @@ from typing import TypedDict, Unpack
 
 from inventory.ledger.actions import stated
 from inventory.shop.clock import now, today, zone
+from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
 from jobs.drafts.models import Job
 from jobs.leaks.events import AFTER, first_unmet
@@ -56,8 +57,8 @@ def add_leak_event(
     Raises Refused: an unknown kind, a day or time that is still to come, a test without a result, a result of what is
     no test, an event before the one that it needs, nobody who did the work, a visit of another unit.
     """
-    if key and (recorded := LeakEvent.objects.filter(key=key).first()):
-        return recorded
+    if (known := made_by(LeakEvent, key)) is not None:
+        return known
     Unit.objects.select_for_update().get(pk=unit.pk)  # two of one unit are looked at one after the other
     event = LeakEvent(unit=unit, kind=kind, day=day, by=by, key=key, **said)
     if kind not in KINDS:

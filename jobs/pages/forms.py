@@ -13,7 +13,7 @@ from inventory.measures.fields import MassFormField, VolumeFormField, WholeQuant
 from inventory.measures.number_fields import NumberField
 from inventory.measures.quantity import show
 from inventory.reference.refrigerants import refrigerants
-from inventory.shop.forms import LOST, DayField
+from inventory.shop.forms import LOST, DayField, OnceForm
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts import fields
@@ -307,10 +307,9 @@ def _unused(action: str) -> tuple[str, ...]:
 PHOTOS_SHOW = ("label", "gauges", "leak", "part", "other")
 
 
-class PhotoForm(forms.Form):
+class PhotoForm(OnceForm):
     """A photo of a job, taken from its page. key: the same photo arriving twice is kept once."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST})
     title = forms.ChoiceField(
         label="It shows", choices=[(one, one) for one in ("label", "gauges", "leak", "part", "other")]
     )
@@ -335,10 +334,11 @@ class HoseForm(forms.Form):
             self.fields[name].required = True
 
 
-class StartJobForm(forms.Form):
+class StartJobForm(OnceForm):
     """Which technician does it; the unit is chosen on the page before."""
 
-    key = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST})
+    anew = "Start a new job"
+
     technician = forms.ModelChoiceField(queryset=Person.objects.none(), label="Technician")
 
     def __init__(self, *args, person: Person, **kwargs):

@@ -157,7 +157,7 @@ def _unit_page(request: HttpRequest, form: UnitForm, heading: str, shown: Unit |
     back = reverse("unit", args=[shown.pk]) if shown else reverse("units")
     premises = queries.premises_choices("", queries.customer_meant(str(form["customer"].value() or "")[:170]))
     said = {"form": form, "heading": heading, "back": back, "unit": shown, "oils": common_oils(), "premises": premises}
-    return render(request, "units/unit_form.html", said)
+    return render(request, "units/unit_form.html", said, status=422 if form.errors else 200)
 
 
 @everybody
@@ -259,7 +259,8 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _customer_page(request: HttpRequest, form: CustomerForm, heading: str, back: str) -> HttpResponse:
-    return render(request, "units/customer_form.html", {"form": form, "heading": heading, "back": back})
+    said = {"form": form, "heading": heading, "back": back}
+    return render(request, "units/customer_form.html", said, status=422 if form.errors else 200)
 
 
 @everybody

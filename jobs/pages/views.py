@@ -81,18 +81,18 @@ def scan(request: HttpRequest, code: str) -> HttpResponse:
 def job_new(request: HttpRequest) -> HttpResponse:
     """Find the unit; one tap on it starts the job."""
     text = request.GET.get("text", "")[:100].strip()
+    return _units_to_start(request, text, StartJobForm(person=request.user))
+
+
+def _units_to_start(request: HttpRequest, text: str, form: StartJobForm, status: int = 200) -> HttpResponse:
     found = list(find_units(text)[:12])
-    form = StartJobForm(person=request.user)
-    return render(
-        request,
-        "jobs/job_new.html",
-        {
-            "units": [(unit, charge_text(unit, request.user.mass_unit)) for unit in found],
-            "text": text,
-            "form": form,
-            "new_address": new_unit_address(text, then_job=True),
-        },
-    )
+    said = {
+        "units": [(unit, charge_text(unit, request.user.mass_unit)) for unit in found],
+        "text": text,
+        "form": form,
+        "new_address": new_unit_address(text, then_job=True),
+    }
+    return render(request, "jobs/job_new.html", said, status=status)
 
 
 @everybody
@@ -100,13 +100,15 @@ def job_new(request: HttpRequest) -> HttpResponse:
 def job_start(request: HttpRequest, unit: int) -> HttpResponse:
     chosen = get_object_or_404(Unit, pk=unit)
     form = StartJobForm(request.POST, person=request.user)
-    if not form.is_valid():
-        for errors in form.errors.values():
-            messages.error(request, " ".join(errors))
-        return redirect(f"{reverse('job-new')}?text={chosen.code}")
-    technician: Person = form.cleaned_data.get("technician") or request.user
-    job = actions.start_job(unit=chosen, technician=technician, by=request.user, key=form.cleaned_data["key"])
-    return redirect("job", job.pk)
+    if form.is_valid():
+        technician: Person = form.cleaned_data.get("technician") or request.user
+        try:
+            job = actions.start_job(unit=chosen, technician=technician, by=request.user, key=form.cleaned_data["key"])
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            return redirect("job", job.pk)
+    return _units_to_start(request, chosen.code, form, 422)
 
 
 @everybody

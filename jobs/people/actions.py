@@ -12,12 +12,13 @@ from types import EllipsisType
 from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 
 from inventory.audit.recording import tell_sign_in
 from inventory.ledger.actions import stated
 from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
 from inventory.shop.clock import today
+from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
 from jobs.people.models import STAFF_CHOICES, Certificate, Person, Role
 from jobs.people.wording import folded, one_line, paragraph
@@ -150,8 +151,8 @@ def add_certificate(*, by: Person | None, person: Person, key: uuid.UUID | None 
 
     key: of the form; the same form sent again answers what it recorded the first time.
     """
-    if key and (recorded := Certificate.objects.filter(key=key).first()):
-        return recorded
+    if (known := made_by(Certificate, key)) is not None:
+        return known
     return _fill(Certificate(person=person, key=key), CertificateSaid(**said))
 
 
@@ -178,20 +179,12 @@ def _fill(certificate: Certificate, said: CertificateSaid) -> Certificate:
             "expires",
         )
     same = Certificate.objects.filter(person=certificate.person, scheme=certificate.scheme, number=certificate.number)
-    twice = Refused(
-        f"{certificate.person.name} already has {certificate}. Change that one, or correct the number.",
-        "number",
-    )
     if same.exclude(pk=certificate.pk).exists():
-        raise twice
-    try:
-        with transaction.atomic():
-            certificate.save()
-    except IntegrityError:  # entered by somebody else, or by a second tap, between the check and now
-        recorded = Certificate.objects.filter(key=certificate.key).exclude(key=None).first()
-        if recorded is None or recorded.pk == certificate.pk:
-            raise twice from None
-        return recorded
+        raise Refused(
+            f"{certificate.person.name} already has {certificate}. Change that one, or correct the number.",
+            "number",
+        )
+    certificate.save()
     return certificate
 
 

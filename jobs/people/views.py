@@ -152,4 +152,5 @@ def _certificate_page(
             "files": attachments_of(f"certificate:{certificate.pk}") if certificate else [],
             "schemes": queries.scheme_choices(request.shop.rulebook, today()),
         },
+        status=422 if form.errors else 200,
     )

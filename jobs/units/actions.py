@@ -12,6 +12,7 @@ from django.db import IntegrityError, transaction
 from inventory.ledger.actions import stated
 from inventory.reference.oils import UnknownOil, parse_oil
 from inventory.reference.refrigerants import UnknownRefrigerant, refrigerant, spelling_meant
+from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph, squeezed
@@ -89,15 +90,9 @@ def add_customer(
 
     key: of the form; the same form sent again answers what it recorded the first time.
     """
-    if key and (recorded := Customer.objects.filter(key=key).first()):
-        return recorded
-    try:
-        with transaction.atomic():
-            return _fill_customer(Customer(key=key), name, phone, address, note)
-    except (IntegrityError, Refused):
-        if key and (recorded := Customer.objects.filter(key=key).first()):  # two taps at once
-            return recorded
-        raise
+    if (known := made_by(Customer, key)) is not None:
+        return known
+    return _fill_customer(Customer(key=key), name, phone, address, note)
 
 
 @stated
@@ -136,16 +131,9 @@ def add_unit(*, by: Person | None, key: uuid.UUID | None = None, **fields: Unpac
     Raises Refused: nothing to tell it by, a VIN that another unit has (VinTaken), charges out of order,
     an unknown kind or refrigerant, a year outside 1900 to 2100, a customer's name that two have.
     """
-    if key and (recorded := Unit.objects.filter(key=key).first()):
-        return recorded
-    unit = Unit(key=key)
-    try:
-        with transaction.atomic():
-            return _fill_unit(unit, fields, by)
-    except (IntegrityError, Refused):
-        if key and (recorded := Unit.objects.filter(key=key).first()):  # two taps at once
-            return recorded
-        raise
+    if (known := made_by(Unit, key)) is not None:
+        return known
+    return _fill_unit(Unit(key=key), fields, by)
 
 
 @stated

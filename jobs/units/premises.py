@@ -7,10 +7,9 @@ import uuid
 from dataclasses import dataclass
 from fractions import Fraction
 
-from django.db import IntegrityError, transaction
-
 from inventory.ledger.actions import stated
 from inventory.shop.clock import today
+from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
 from jobs.people.actions import EARLIEST
 from jobs.people.models import Person
@@ -33,15 +32,9 @@ def add_premises(
 
     key: of the form; the same form sent again answers what it recorded the first time.
     """
-    if key and (recorded := Premises.objects.filter(key=key).first()):
-        return recorded
-    try:
-        with transaction.atomic():
-            return _fill(Premises(customer=customer, key=key), name, address, note)
-    except (IntegrityError, Refused):
-        if key and (recorded := Premises.objects.filter(key=key).first()):  # two taps at once
-            return recorded
-        raise
+    if (known := made_by(Premises, key)) is not None:
+        return known
+    return _fill(Premises(customer=customer, key=key), name, address, note)
 
 
 @stated
@@ -107,8 +100,8 @@ def set_method(
     Raises Refused: an unknown method, a day that is still to come, and without a reason whatever is not the first.
     A row that changes nothing is refused too: the method stands already.
     """
-    if key and (recorded := LeakRateMethod.objects.filter(key=key).first()):
-        return recorded
+    if (known := made_by(LeakRateMethod, key)) is not None:
+        return known
     if method not in dict(LeakRateMethod.METHODS):
         raise Refused("Choose annualizing or rolling average.", "method")
     _check_day(from_day)
@@ -174,8 +167,8 @@ def set_full_charge(
     Raises Refused as `ChargeFound.full_mg` does, for a day that is still to come, and without a reason whatever is not
     the first.
     """
-    if key and (recorded := FullCharge.objects.filter(key=key).first()):
-        return recorded
+    if (known := made_by(FullCharge, key)) is not None:
+        return known
     full = found.full_mg()
     _check_day(from_day)
     reason = paragraph(reason, "reason", called="reason", longest=2000)

@@ -8,6 +8,8 @@ from pathlib import Path
 from django.conf import settings
 from django.db import transaction
 
+from inventory.ledger.actions import take_turn
+from inventory.shop.once import keep, made_by, recorded
 from inventory.text.refusal import Refused
 from shopledger import background
 from shopledger.inspection.bundle import write_bundle
@@ -28,10 +30,15 @@ def order_bundle(*, first: dt.date, last: dt.date, by: str, key: uuid.UUID) -> B
     """Ask for a bundle of a period; the same key asks once. Raises Refused for days that are no period."""
     if first > last:
         raise Refused("The period ends before it begins; turn the two days round.", "last")
-    found, made = BundleOrder.objects.get_or_create(key=key, defaults={"first": first, "last": last, "by": by})
-    if made:
-        transaction.on_commit(lambda: background.start("make_bundle", str(found.pk)))
-    return found
+    with transaction.atomic():
+        take_turn()
+        recorded()
+        if (known := made_by(BundleOrder, key)) is not None:
+            return known
+        made = BundleOrder.objects.create(key=key, first=first, last=last, by=by)
+        keep(called=f"the bundle of {first} to {last}", thing=f"bundle {made.pk}")
+        transaction.on_commit(lambda: background.start("make_bundle", str(made.pk)))
+        return made
 
 
 def words_are_gone() -> None:

@@ -1,7 +1,6 @@
 """A shop's earlier log, loaded from the browser: sent, checked, looked over, loaded."""
 
 import io
-import uuid
 import zipfile
 
 from django import forms
@@ -10,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from inventory.shop.access import office
-from inventory.shop.forms import LOST
+from inventory.shop.forms import OnceForm, add_refused
 from inventory.text.refusal import Refused
 from shopledger.logbook.models import LogUpload
 from shopledger.logbook.uploads import templates
@@ -27,10 +26,7 @@ class ManyFiles(forms.FileField):
         return [one(item, initial) for item in data] if isinstance(data, (list, tuple)) else [one(data, initial)]
 
 
-class UploadForm(forms.Form):
-    key = forms.UUIDField(
-        widget=forms.HiddenInput, initial=uuid.uuid4, error_messages={"required": LOST, "invalid": LOST}
-    )
+class UploadForm(OnceForm):
     files = ManyFiles(label="The CSV files, or one ZIP of them", error_messages={"required": "Choose the files."})
 
 
@@ -43,7 +39,7 @@ def logs(request: HttpRequest) -> HttpResponse:
                 uploads=form.cleaned_data["files"], by=request.user.username, key=form.cleaned_data["key"]
             )
         except Refused as refused:
-            form.add_error("files", refused.message)
+            add_refused(form, refused)
         else:
             return redirect("log", upload.pk)
     said = {"form": form, "uploads": LogUpload.objects.all()[:50]}

@@ -9,6 +9,8 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 
+from inventory.ledger.actions import take_turn
+from inventory.shop.once import keep, made_by, recorded
 from inventory.text.refusal import Refused
 from shopledger import background
 from shopledger.logbook.actions import LogRefused, load
@@ -28,8 +30,8 @@ def progress_of(upload: LogUpload) -> background.Progress:
 
 def receive_log(*, uploads: list[UploadedFile], by: str, key: uuid.UUID) -> LogUpload:
     """Keep an uploaded log and have it checked. The same key is kept once. Raises Refused for what is no log."""
-    known = LogUpload.objects.filter(key=key).first()
-    if known:
+    recorded()
+    if (known := made_by(LogUpload, key)) is not None:
         return known
     if not uploads:
         raise Refused("Choose the files, or one ZIP of them.", "files")
@@ -38,11 +40,15 @@ def receive_log(*, uploads: list[UploadedFile], by: str, key: uuid.UUID) -> LogU
     files = unpack(uploads, arriving)
     try:
         with transaction.atomic():
-            upload, made = LogUpload.objects.get_or_create(key=key, defaults={"by": by, "files": files})
-            if made:
-                shutil.rmtree(folder, ignore_errors=True)  # of a request that was cut off before it was kept
-                arriving.rename(folder)
-                transaction.on_commit(lambda: background.start("load_upload", str(upload.pk)))
+            take_turn()
+            recorded()
+            if (known := made_by(LogUpload, key)) is not None:  # by a second tap, meanwhile
+                return known
+            upload = LogUpload.objects.create(key=key, by=by, files=files)
+            shutil.rmtree(folder, ignore_errors=True)  # of a request that was cut off before it was kept
+            arriving.rename(folder)
+            keep(called=f"a log of {len(files)} file{'' if len(files) == 1 else 's'}", thing=f"log {upload.pk}")
+            transaction.on_commit(lambda: background.start("load_upload", str(upload.pk)))
         return upload
     finally:
         shutil.rmtree(arriving, ignore_errors=True)

@@ -55,6 +55,12 @@ def quantity(context: Context, value: int | None, of: object) -> SafeString:
     return volume(context, value) if getattr(of, "is_oil", of) else mass(context, value)
 
 
+@register.simple_tag
+def saves(form: object, words: str) -> str:
+    """What the button of a form says: that it posts a new entry, where the one before was recorded already."""
+    return form.anew if getattr(form, "posts_anew", False) else words
+
+
 @register.filter
 def whole(value: Fraction) -> int:
     """The nearest whole number, half to even."""

@@ -16,7 +16,7 @@ class Line:
         self._pairs: list[tuple[socket.socket, socket.socket]] = []
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://localhost:{self._listener.getsockname()[1]}"
-        self.whole, self._ended = True, False
+        self.whole, self._ended, self._answers = True, False, True
         threading.Thread(target=self._accept, daemon=True).start()
 
     def cut(self) -> None:
@@ -28,8 +28,12 @@ class Line:
                 end.close()
         self._pairs.clear()
 
+    def lose_answers(self) -> None:
+        """What is sent arrives, and the line is cut when the server answers it."""
+        self._answers = False
+
     def mend(self) -> None:
-        self.whole = True
+        self.whole = self._answers = True
 
     def end(self) -> None:
         self._ended = True
@@ -52,12 +56,14 @@ class Line:
                 continue
             self._pairs.append((near, far))
             for one, other in ((near, far), (far, near)):
-                threading.Thread(target=self._pass_on, args=(one, other), daemon=True).start()
+                threading.Thread(target=self._pass_on, args=(one, other, one is far), daemon=True).start()
 
-    @staticmethod
-    def _pass_on(one: socket.socket, other: socket.socket) -> None:
+    def _pass_on(self, one: socket.socket, other: socket.socket, answers: bool) -> None:
         with suppress(OSError):
             while data := one.recv(65536):
+                if answers and not self._answers:
+                    self.cut()
+                    return
                 other.sendall(data)
         for end in (one, other):
             with suppress(OSError):

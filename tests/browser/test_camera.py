@@ -71,3 +71,19 @@ def test_a_photo_taken_without_the_network_is_sent_later(phone, line, draft, tmp
     assert (one.title, one.type, one.subject) == ("gauges", "image/jpeg", f"job:{draft.pk}")
     driving.wait_for(phone, "#photos img")
     driving.shot(phone, "bay-photos")
+
+
+def test_a_photo_whose_answer_was_lost_is_taken_once(phone, line, draft, tmp_path):  # noqa: F811
+    """The phone keeps a smaller picture of it and sends that: the server knows the file that it was made of."""
+    path = tmp_path / "gauges.jpg"
+    path.write_bytes(picture(size=(3000, 2000)))
+    step_to(phone, "photos")
+    line.lose_answers()
+    phone.find_element(By.ID, "photo-file").send_keys(str(path))
+    press(phone, "#photos button.primary")
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    driving.wait_until(phone, lambda: Attachment.objects.count() == 1)
+    line.mend()
+    nothing_kept(phone)
+    driving.wait_for(phone, "#photos img")
+    assert Attachment.objects.count() == 1

@@ -110,6 +110,56 @@ def test_the_same_form_from_two_phones_posts_once(program):
     assert proof(program) == "True 2 339000"
 
 
+FORM = """
+from django.test import RequestFactory
+from inventory.shop.models import FormSent
+from inventory.shop.once import AlreadyRecorded
+from inventory.shop.who import WhoMiddleware
+
+KEY = "7e57f0f0-0000-4000-8000-000000000001"
+def sends(quantity):
+    def view(request):
+        request.user = None
+        return draw(quantity, key=KEY)
+    try:
+        return WhoMiddleware(view)(RequestFactory().post("/draw/", {"key": KEY, "quantity": quantity}))
+    except AlreadyRecorded as refused:
+        return refused.message
+"""
+
+
+def test_one_id_with_other_content_at_once_posts_one_and_refuses_the_others(program):
+    """Of eight that send two quantities under one id, all with the quantity that came first are answered by its
+    voucher, and all others are refused."""
+    started = [(quantity, program(FORM + f"print(sends({quantity}))")) for quantity in [1000, 2000] * 4]
+    answers = {(quantity, said(process)) for quantity, process in started}
+    first = next(quantity for quantity, answer in answers if answer == "2")
+    assert len(answers) == 2 and (first, "2") in answers
+    (refused,) = (answer for quantity, answer in answers if quantity != first)
+    assert refused == (
+        "This form was already recorded as voucher 2 (job). What you typed now is kept below: post it as a new one."
+    )
+    assert proof(program) == f"True 2 {340_000 - first}"
+    assert said(program(FORM + "print(*FormSent.objects.values_list('voucher'))")) == "(2,)"
+
+
+def test_a_form_that_was_refused_or_rehearsed_is_not_kept(program):
+    """It is mended under the same id; and what a command posts looks up no form."""
+    code = """
+    from inventory.ledger.actions import rehearsing
+    def looked_at(request):
+        with rehearsing():
+            return draw(1000, key=KEY)
+    print(WhoMiddleware(looked_at)(RequestFactory().post("/draw/", {"key": KEY, "quantity": 5})))
+    try:
+        sends(999000)
+    except Refused as refused:
+        print(type(refused).__name__, FormSent.objects.count())
+    print(sends(3000), draw(1000, key=KEY), draw(4000, key="other"), FormSent.objects.count())
+    """
+    assert said(program(FORM + textwrap.dedent(code))).splitlines() == ["2", "Refused 0", "2 2 3 1"]
+
+
 def test_processes_killed_at_forty_different_moments(program):
     """Each tells what it is about to do and what it did, and is killed one word later than the one before, while it
     goes on: it begins, reads, writes, commits, answers. The last ones have posted before."""

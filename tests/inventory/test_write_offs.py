@@ -97,6 +97,21 @@ def test_the_same_form_asks_once(ready):
     assert WriteOff.objects.count() == 1
 
 
+def test_other_content_under_its_id_is_refused_before_the_yes_and_after_it(ready, owner_client):
+    sent = form(codes=["CAN-0001", "CAN-0002"])
+    waits = ready.post("/stock/retire/", sent).url
+    other = {**sent, "codes": ["CAN-0003", "CAN-0004"]}
+    refused = ready.post("/stock/retire/", other)
+    page = refused.content.decode()
+    assert (
+        refused.status_code == 422 and "already recorded as" in page and f'or <a href="{waits}">open write off' in page
+    )
+    assert WriteOff.objects.count() == 1 and ready.post("/stock/retire/", sent).url == waits
+    owner_client.post(f"{waits}agree/", {"shown": owner_client.get(waits).context["shown"]})
+    assert ready.post("/stock/retire/", other).status_code == 422
+    assert ready.post("/stock/retire/", sent).status_code == 302 and posted().filter(kind="retirement").count() == 1
+
+
 def test_several_small_ones_count_together(ready):
     retired(ready, "CAN-0001")
     assert "write-offs" in retired(ready, "CAN-0002").url

@@ -1,5 +1,6 @@
 """Photos of a job: kept once, seen by those who see the job, on its sheet if chosen, and stated in the chain."""
 
+import hashlib
 import io
 import uuid
 
@@ -39,6 +40,17 @@ def test_a_photo_is_kept_with_its_job_once(job, technician_client):  # noqa: F81
     stranger.force_login(other)
     assert stranger.get(f"/files/{one.pk}/").status_code == 404
     assert send(stranger, job).status_code == 404
+
+
+def test_a_photo_that_a_phone_kept_smaller_is_the_one_that_it_was_made_of(job, technician_client):  # noqa: F811
+    """Its first sending arrived, and the answer was lost. Another file under its key is another photo."""
+    key, whole, smaller = str(uuid.uuid4()), picture(size=(300, 200)), picture(size=(30, 20))
+    made_of = {"file-sha256": hashlib.sha256(whole).hexdigest()}
+    assert send(technician_client, job, whole, key=key).status_code == 200
+    assert send(technician_client, job, smaller, key=key, **made_of).status_code == 200
+    refused = send(technician_client, job, smaller, key=key)
+    assert refused.status_code == 422 and "Choose the file again" in refused.content.decode()
+    assert Attachment.objects.count() == 1
 
 
 def test_what_is_no_photo_is_refused_at_the_field(job, technician_client):  # noqa: F811

@@ -39,6 +39,7 @@ SIGN_IN = "of signing in, and changes with it; that it changed is stated"
 EXCEPTED = {  # a table, or a column, and why a change of it is not named
     "inventory.ChosenColumns": "which columns a person wants to see",
     "inventory.ContainerEntry.id": OWN_NUMBER,
+    "inventory.FormSent": "which forms were recorded, so that none is twice: what they became is kept itself",
     "inventory.Movement.id": OWN_NUMBER,
     "inventory.SealBalance.id": OWN_NUMBER,
     "inventory.SealTotal.id": OWN_NUMBER,

@@ -1,5 +1,5 @@
 // Entries that found no network. Each is kept on this phone as it would have been sent, shown as such, and sent in
-// its order once the network is back. The server takes each once: a line by its key, a step by what its page
+// its order once the network is back. The server takes each once: a line or photo by its key, a step by what its page
 // showed, a clock by its first tap. What it refuses stays here with its sentence until a person mends or drops it.
 
 const box = document.getElementById("outbox");
@@ -67,7 +67,7 @@ async function keep(form, path, formData) {
   for (const [name, value] of formData.entries()) {
     if (name === "csrfmiddlewaretoken") continue;
     if (typeof value === "string") fields.push([name, value]);
-    else if (value.size) fields.push([name, { name: value.name, data: await picture(value) }]);
+    else if (value.size) fields.push([name, { name: value.name, data: await picture(value) }], ...(await chosen(name, value)));
   }
   const entries = read();
   const id = subject(path, fields);
@@ -85,6 +85,14 @@ async function keep(form, path, formData) {
   else entries.push(entry);
   write(entries);
   after(form, path, fields);
+}
+
+/** Which file was chosen, whatever is kept of it: the server may have it already, of a request whose answer was lost. A
+ *  page that came without encryption cannot tell; there such a photo is refused as one that is recorded already. */
+async function chosen(name, file) {
+  if (!crypto.subtle) return [];
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", await file.arrayBuffer()));
+  return [[`${name}-sha256`, Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("")]];
 }
 
 /** A photo as text, made small enough to be kept. */
