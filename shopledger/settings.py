@@ -12,6 +12,7 @@
 | TIME_ZONE        | the shop's time zone until the shop record names one           | UTC                    |
 """
 
+import hashlib
 import os
 import secrets
 from datetime import timedelta
@@ -81,6 +82,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "shopledger.home.caching.CachingMiddleware",
     "shopledger.serving.middleware.BodyMiddleware",
     "shopledger.health.middleware.HealthMiddleware",
     "django.middleware.security.SecurityMiddleware",
@@ -95,6 +97,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "django_otp.middleware.OTPMiddleware",
+    "shopledger.home.caching.OwnPersonMiddleware",
     "shopledger.inspectors.middleware.InspectorMiddleware",
     "inventory.shop.who.WhoMiddleware",
     "shopledger.middleware.ShopMiddleware",
@@ -117,6 +120,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "shopledger.middleware.shop_context",
+                "shopledger.home.caching.phone_context",
             ],
             "builtins": ["shopledger.templatetags.shop", "shopledger.templatetags.verdicts"],
         },
@@ -165,8 +169,19 @@ DATE_FORMAT = SHORT_DATE_FORMAT = "j M Y"  # 2 Mar 2026 reads the same everywher
 DATETIME_FORMAT = SHORT_DATETIME_FORMAT = "j M Y, H:i"
 TIME_FORMAT = "H:i"
 
-STATIC_URL = "/static/"
+
+def static_address() -> str:
+    """Where scripts and styles are served: under what they hold, so that a browser keeps each for good and asks for
+    the new ones after an update. Some come with packages, which the lock names."""
+    digest = hashlib.sha256((BASE_DIR / "requirements.txt").read_bytes())
+    for path in sorted(path for path in BASE_DIR.glob("*/static/**/*") if path.is_file()):
+        digest.update(path.relative_to(BASE_DIR).as_posix().encode() + path.read_bytes())
+    return f"/static/{digest.hexdigest()[:16]}/"
+
+
+STATIC_URL = "/static/" if DEBUG else static_address()
 WHITENOISE_USE_FINDERS = True  # no collect step: the files are served from where they lie
+WHITENOISE_IMMUTABLE_FILE_TEST = f"^{STATIC_URL}" if not DEBUG else "^$"
 MEDIA_ROOT = DATA_DIR / "uploads"
 
 LOGIN_URL = "sign-in"

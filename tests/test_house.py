@@ -106,7 +106,7 @@ USES = {
     ),
     "shopledger/signin": "shopledger: errors inspectors; jobs: people; inventory: text shop ledger audit",
     "shopledger/home": (
-        "shopledger: templatetags sealing signin; "
+        "shopledger: errors templatetags sealing signin; "
         "jobs: people drafts leaks; "
         "inventory: measures shop ledger audit containers supply write_offs"
     ),

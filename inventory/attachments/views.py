@@ -24,7 +24,6 @@ def attachment(request: HttpRequest, pk: int) -> HttpResponse:
     answer = HttpResponse(read_bytes(found), content_type=found.type)
     answer["Content-Disposition"] = f'attachment; filename="{found.name.encode("ascii", "replace").decode()}"'
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
-    answer["Cache-Control"] = "private, max-age=3600"
     return answer
 
 

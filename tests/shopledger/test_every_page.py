@@ -259,14 +259,25 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     return found
 
 
+def kept_by_caches(answer):
+    """Whether a cache may keep the answer. One that is streamed is read to its end, as a server does."""
+    if answer.streaming:
+        b"".join(answer.streaming_content)
+    return answer.headers.get("Cache-Control") != "no-store"
+
+
 def test_visitors_who_are_not_signed_in_see_the_sign_in_page(addresses):
+    kept = []
     for name, address in addresses.items():
         answer = Client().get(address)
+        kept += [name] * kept_by_caches(answer)
         if name not in OPEN | {"sign-out"}:  # signing out is a POST
             assert answer.status_code == 302 and "/sign-in" in answer.url, name
+    assert kept == ["worker"]
 
 
 def test_each_role_reaches_what_it_may_and_no_more(addresses, technician_client, office_client, owner_client):
+    kept = []
     for name, address in addresses.items():
         inspector = name == "inspect" or name.startswith("inspect-")
         allowed = {
@@ -281,9 +292,13 @@ def test_each_role_reaches_what_it_may_and_no_more(addresses, technician_client,
         ):
             if name == "sign-out":
                 continue
-            status = client.get(address).status_code
+            answer = client.get(address)
+            status = answer.status_code
             assert status != 500, (name, role)
             assert (status == 403) != allowed[role], (name, role, status)
+            kept += [(name, role)] * kept_by_caches(answer)
+    # What they saw is theirs alone: no cache keeps it. The worker's script is the same for everybody.
+    assert [one for one in kept if one[0] != "worker"] == [], f"{len(kept)} answers are kept"
 
 
 def test_another_technician_reaches_nothing_of_a_draft(addresses, technician, technician_client):

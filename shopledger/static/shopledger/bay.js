@@ -1,7 +1,7 @@
 // The job page where the browser runs scripts: steps open when they are led to, and nothing typed is lost when a
 // part of the page is replaced. The page works without it.
 
-import { waiting } from "./outbox.js";
+import { waiting } from "./phone.js";
 
 /** Opens the step that an address leads to, and what that step stands in. */
 function open(id) {
@@ -88,7 +88,7 @@ function refresh() {
 }
 
 async function look() {
-  if (!versionUrl || document.visibilityState !== "visible" || waiting().length) return;
+  if (!versionUrl || document.visibilityState !== "visible" || waiting()) return;
   let said;
   try {
     const answer = await fetch(versionUrl, { headers: { "HX-Request": "true" } });
@@ -118,7 +118,7 @@ document.addEventListener("submit", async (event) => {
   if (!form.closest("#sign") || form.dataset.sure) return;
   event.preventDefault();
   event.stopPropagation();
-  const kept = waiting().length;
+  const kept = waiting();
   if (kept) return notSigned(`Not signed: ${kept === 1 ? "an entry is" : `${kept} entries are`} kept on this phone and not sent yet. Sign when nothing is left there.`);
   try {
     if (versionUrl) await fetch(versionUrl, { headers: { "HX-Request": "true" } });

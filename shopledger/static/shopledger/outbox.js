@@ -2,39 +2,14 @@
 // its order once the network is back. The server takes each once: a line or photo by its key, a step by what its page
 // showed, a clock by its first tap. What it refuses stays here with its sentence until a person mends or drops it.
 
-const box = document.getElementById("outbox");
-const store = `outbox:${box?.dataset.person}`;
+import * as phone from "./phone.js";
+import { after } from "./offline.js";
+
+const { box, person } = phone;
 const RETRY_MS = 4000;
-const TIMEOUT_MS = 20000;
 const AWAY = new Set([502, 503, 504]); // a proxy or the database is away: the same as no network
 const OWN = /\/jobs\/\d+\/(step|skip|clock|entry|photos)\//;
 const LONGEST_SIDE = 1600; // points of a photo that is kept: a label can still be read, and many have room
-
-let lastRead = [];
-let full = false; // no room left on the phone: what is kept lives as long as the page stands
-
-function read() {
-  if (full) return lastRead;
-  try {
-    return JSON.parse(localStorage.getItem(store)) ?? [];
-  } catch {
-    return lastRead; // no storage in this browser: kept as long as the page stands
-  }
-}
-
-function write(entries) {
-  lastRead = entries;
-  try {
-    if (entries.length) localStorage.setItem(store, JSON.stringify(entries));
-    else localStorage.removeItem(store);
-    full = false;
-  } catch {
-    full = true;
-  }
-  show();
-}
-
-export const waiting = () => read();
 
 // -- keeping -----------------------------------------------------------------------------------------
 
@@ -69,21 +44,16 @@ async function keep(form, path, formData) {
     if (typeof value === "string") fields.push([name, value]);
     else if (value.size) fields.push([name, { name: value.name, data: await picture(value) }], ...(await chosen(name, value)));
   }
-  const entries = read();
-  const id = subject(path, fields);
-  const old = entries.find((entry) => entry.id === id);
   const clock = path.includes("/clock/");
-  if (clock) {
-    if (old) return; // the first tap is the one that counts
-  }
-  if (clock || path.endsWith("/entry/")) {
-    const first = old?.fields.find(([name]) => name === "tapped")?.[1];
-    fields.push(["tapped", first ?? new Date().toISOString()]); // of an entry: when its first reading was typed
-  }
-  const entry = { id, path, fields, said: inWords(form, path, fields), at: Date.now(), page: location.pathname };
-  if (old) Object.assign(old, entry, { refused: "" });
-  else entries.push(entry);
-  write(entries);
+  await phone.keepOne(subject(path, fields), (old) => {
+    if (clock && old) return null; // the first tap is the one that counts
+    if (clock || path.endsWith("/entry/")) {
+      const first = old?.fields.find(([name]) => name === "tapped")?.[1];
+      fields.push(["tapped", first ?? new Date().toISOString()]); // of an entry: when its first reading was typed
+    }
+    return { path, fields, said: inWords(form, path, fields), at: Date.now(), page: location.pathname };
+  });
+  await show();
   after(form, path, fields);
 }
 
@@ -120,76 +90,6 @@ function bytes(data) {
   return new Blob([raw], { type: /data:([^;]*)/.exec(head)?.[1] || "application/octet-stream" });
 }
 
-// -- the page goes on without the network --------------------------------------------------------------
-
-const CLOCKS = [
-  ["evacuation_started", "Pump starts now"],
-  ["evacuation_ended", "Pump stops now"],
-  ["hold_started", "Hold starts now"],
-  ["hold_ended", "Hold ends now"],
-];
-
-function after(form, path, fields) {
-  const clock = CLOCKS.findIndex(([name]) => path.endsWith(`/clock/${name}/`));
-  if (clock >= 0) nextClock(form, path, clock);
-  else if (form.matches(".weigh")) askAfter(form, fields);
-  else if (/\/(entry|photos)\/$/.test(path)) offerNew(form);
-}
-
-/** The button shows the clock that comes next. */
-function nextClock(form, path, clock) {
-  const button = form.querySelector(`button[formaction="${path}"]`);
-  if (!button) return;
-  if (clock + 1 === CLOCKS.length) button.remove();
-  else {
-    const [name, words] = CLOCKS[clock + 1];
-    button.setAttribute("formaction", path.replace(/clock\/\w+\//, `clock/${name}/`));
-    button.textContent = words;
-  }
-}
-
-/** After the weight before, the same form asks for the weight after, and says where to stop. */
-function askAfter(form, fields) {
-  const value = (name) => fields.find(([field]) => field === name)?.[1];
-  if (value("quick") !== "before") {
-    form.hidden = true;
-    return;
-  }
-  form.querySelector("[name=quick]").value = "after";
-  const before = form.querySelector("[name=before]");
-  const label = form.querySelector(`label[for="${before.id}"]`);
-  const input = form.querySelector("[name=after]");
-  const box = before.closest(".field");
-  label.textContent = label.textContent.replace("before", "after");
-  label.htmlFor = input.id;
-  for (const name of ["inputmode", "autocomplete", "class"]) if (before.hasAttribute(name)) input.setAttribute(name, before.getAttribute(name));
-  input.type = "text";
-  before.type = "hidden";
-  before.after(input);
-  box.after(before);
-  stopAt(value("before"));
-  input.focus({ preventScroll: true });
-}
-
-/** The reading to stop at, from the weight before that was just read. The server says it anew when it is asked. */
-function stopAt(before) {
-  const figure = document.querySelector("#figures [data-take]");
-  const read = Number(String(before).replace(",", ".").replace(/[^\d.-]/g, ""));
-  if (!figure?.dataset.take || !Number.isFinite(read)) return;
-  const digits = (figure.dataset.take.split(".")[1] ?? "").length;
-  const stop = Math.max(read - Number(figure.dataset.take), 0).toFixed(Math.max(digits, (String(read).split(".")[1] ?? "").length));
-  figure.querySelector(".figure-label").textContent = "Without the network, by your reading: stop when the scale shows";
-  figure.querySelector(".q").textContent = `${stop} ${figure.dataset.unit}`;
-}
-
-/** The form of a new entry is ready for another one, under a key of its own. */
-function offerNew(form) {
-  const key = form.querySelector("[name=key]");
-  if (form.querySelector("[name=shown]")?.value || !key) return;
-  key.value = crypto.randomUUID?.() ?? "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (c) => (+c ^ (crypto.getRandomValues(new Uint8Array(1))[0] & (15 >> (+c / 4)))).toString(16));
-  form.reset();
-}
-
 // -- showing -------------------------------------------------------------------------------------------
 
 function element(name, text, className = "") {
@@ -199,39 +99,74 @@ function element(name, text, className = "") {
   return made;
 }
 
-function show() {
+async function show() {
   if (!box) return;
-  const entries = read();
-  const signature = JSON.stringify(entries.map((entry) => [entry.id, entry.at, entry.refused]));
+  showOthers();
+  const { entries, closed } = await phone.load();
+  const signature = JSON.stringify([entries.map((entry) => [entry.name, entry.at, entry.refused]), closed, box.dataset.signedOut]);
   if (box.dataset.shows === signature) return;
   box.dataset.shows = signature;
-  box.hidden = !entries.length;
-  const heads = [];
-  const lines = entries.map((entry) => {
-    const line = element("li", "");
-    const time = new Date(entry.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
-    line.append(element("strong", entry.said), ` ${time}`);
-    if (entry.page !== location.pathname) {
-      const there = element("a", " its job");
-      there.href = entry.page;
-      line.append(" ", there);
-    }
-    if (entry.refused) {
-      line.append(element("p", entry.refused, "notice error"));
-      const row = element("div", "", "cluster");
-      if (entry.page === location.pathname) row.append(button("Put it back into its form", () => putBack(entry)));
-      row.append(button("Drop it", () => drop(entry), "quiet danger"));
-      line.append(row);
-    }
-    return line;
-  });
-  if (full && entries.length) heads.push(element("p", "This phone has no room left: these are kept only while this page stays open.", "notice error"));
-  const list = element("ul", "");
-  list.append(...lines);
+  box.hidden = !entries.length && !closed.length;
+  const parts = [];
+  if (phone.noRoom()) parts.push(element("p", "This phone has no room left: some of these are kept only while this page stays open.", "notice error"));
   const refused = entries.filter((entry) => entry.refused).length;
-  if (entries.length > refused) heads.push(element("p", "Kept on this phone, not sent yet", "outbox-head"));
-  else if (refused) heads.push(element("p", "Kept on this phone, not taken", "outbox-head"));
-  box.replaceChildren(...heads, list, ...(box.dataset.signedOut ? [signInLink()] : []));
+  if (entries.length > refused) parts.push(element("p", "Kept on this phone, not sent yet", "outbox-head"));
+  else if (refused) parts.push(element("p", "Kept on this phone, not taken", "outbox-head"));
+  const list = element("ul", "");
+  list.append(...entries.map(line));
+  parts.push(list);
+  if (closed.length) parts.push(unopened(closed));
+  if (box.dataset.signedOut) parts.push(signInLink());
+  box.replaceChildren(...parts);
+  document.dispatchEvent(new CustomEvent("outbox:shown"));
+}
+
+export function entryTime(entry) {
+  return new Date(entry.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
+}
+
+function line(entry) {
+  const item = element("li", "");
+  item.append(element("strong", entry.said), ` ${entryTime(entry)}`);
+  if (entry.page !== location.pathname) {
+    const there = element("a", " its job");
+    there.href = entry.page;
+    item.append(" ", there);
+  }
+  if (entry.refused) {
+    item.append(element("p", entry.refused, "notice error"));
+    const row = element("div", "", "cluster");
+    if (entry.page === location.pathname) row.append(button("Put it back into its form", () => putBack(entry)));
+    row.append(button("Drop it", () => drop(entry), "quiet danger"));
+    item.append(row);
+  }
+  return item;
+}
+
+/** Of what other people wrote, only that it waits. */
+function showOthers() {
+  const place = document.getElementById("others");
+  if (!place) return;
+  const { entries, people } = phone.ofOthers();
+  const [some, wait] = entries === 1 ? ["1 entry", "waits"] : [`${entries} entries`, "wait"];
+  const whose = person ? (people > 1 ? " of other people" : " of another person") : "";
+  place.textContent = entries ? `${some}${whose} ${wait} on this phone until ${person ? "they sign in" : "whoever wrote signs in"}.` : "";
+  place.hidden = !entries;
+}
+
+/** What this person's key does not open: it cannot be sent, and is not thrown away unasked. */
+function unopened(closed) {
+  const part = element("div", "", "stack");
+  const one = closed.length === 1;
+  part.append(
+    element("p", `${one ? "1 entry" : `${closed.length} entries`} of yours cannot be opened: written for another ledger at this address, or before its server got a new secret key. ${one ? "It stays" : "They stay"} here.`, "notice error"),
+    button(one ? "Drop it" : "Drop them", () => {
+      if (!confirm("Drop what cannot be opened? It was not recorded.")) return;
+      closed.forEach(phone.removeNamed);
+      show();
+    }, "quiet danger"),
+  );
+  return part;
 }
 
 function signInLink() {
@@ -254,7 +189,8 @@ function drop(entry) {
 }
 
 function remove(entry) {
-  write(read().filter((one) => one.id !== entry.id));
+  phone.remove(entry);
+  show();
 }
 
 /** Into the form that it was typed in, where that is still on the page; else into the one for a new entry. */
@@ -285,9 +221,12 @@ function token() {
   return JSON.parse(document.body.getAttribute("hx-headers") ?? "{}")["X-CSRFToken"] ?? "";
 }
 
-/** A sign-in since this page was opened has another token: the page as it is now carries it. */
+/** A sign-in since this page was opened has another token: the page as it is now carries it, if it is still this
+ *  person's. */
 async function freshToken() {
-  const page = new DOMParser().parseFromString(await (await fetch("/me/units/")).text(), "text/html");
+  const answer = await fetch("/me/units/");
+  if (answer.headers.get("X-Person") !== person) return false;
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const headers = page.body.getAttribute("hx-headers");
   if (headers) document.body.setAttribute("hx-headers", headers);
   return Boolean(headers);
@@ -300,8 +239,8 @@ async function post(entry) {
     if (typeof value === "string") body.append(name, value);
     else body.append(name, bytes(value.data), value.name);
   }
-  const headers = { "HX-Request": "true", "HX-Current-URL": location.href, "X-CSRFToken": token() };
-  return fetch(entry.path, { method: "POST", headers, body, signal: AbortSignal.timeout(TIMEOUT_MS) });
+  const headers = { "HX-Request": "true", "HX-Current-URL": location.href, "X-CSRFToken": token(), "X-Person": person };
+  return fetch(entry.path, { method: "POST", headers, body, signal: AbortSignal.timeout(phone.TIMEOUT_MS) });
 }
 
 /** The sentences of an answer that refuses. */
@@ -316,10 +255,10 @@ let sending = false;
 
 /** Send what waits, oldest first, until one finds no network. */
 async function send() {
-  if (sending || !box?.dataset.person || !read().some((entry) => !entry.refused)) return;
+  if (sending || !person || !phone.waiting()) return;
   sending = true;
   try {
-    if (navigator.locks) await navigator.locks.request(store, { ifAvailable: true }, (lock) => lock && sendAll());
+    if (navigator.locks) await navigator.locks.request(`outbox:${person}`, { ifAvailable: true }, (lock) => lock && sendAll());
     else await sendAll();
   } finally {
     sending = false;
@@ -328,7 +267,7 @@ async function send() {
 
 async function sendAll() {
   let taken = false;
-  for (let entry; (entry = read().find((one) => !one.refused)); ) {
+  for (let entry; (entry = (await phone.load()).entries.find((one) => !one.refused)); ) {
     let answer;
     try {
       answer = await post(entry);
@@ -336,43 +275,62 @@ async function sendAll() {
     } catch {
       break;
     }
-    if (AWAY.has(answer.status) || answer.status >= 500) break;
-    if (answer.headers.get("HX-Redirect")) {
-      box.dataset.signedOut = "yes";
-      delete box.dataset.shows;
-      show();
-      break;
-    }
+    if (AWAY.has(answer.status) || answer.status >= 500 || (await isAnothers(answer))) break;
     const text = await answer.text();
-    const entries = read();
-    const same = entries.find((one) => one.id === entry.id);
-    if (same && same.at === entry.at) {
-      // else it was typed anew while it was on its way, and is sent again
-      if (answer.ok) entries.splice(entries.indexOf(same), 1);
-      else same.refused = sentences(text, answer.status);
-      write(entries);
-    }
+    // Where it was typed anew while it was on its way, it stays and is sent again.
+    if (answer.ok) phone.remove(entry);
+    else await phone.refuse(entry, sentences(text, answer.status));
+    await show();
     taken ||= answer.ok && entry.page === location.pathname;
   }
   if (taken) document.dispatchEvent(new CustomEvent("outbox:sent"));
 }
 
+/** Whether the answer is to nobody, or to another person: the entry stays for its writer. */
+async function isAnothers(answer) {
+  if (answer.headers.get("HX-Redirect")) {
+    box.dataset.signedOut = "yes";
+    await phone.signedOut();
+    await show();
+    return true;
+  }
+  const whose = answer.headers.get("X-Person") ?? person; // what is refused before anybody is asked for is this page's
+  if (whose !== person) await phone.leave();
+  return whose !== person;
+}
+
 // -- when ----------------------------------------------------------------------------------------------
+
+const isOwn = ({ elt, requestConfig }) => Boolean(elt?.closest("form")) && requestConfig?.verb === "post" && OWN.test(requestConfig.path);
 
 function noNetwork(event) {
   const { elt, requestConfig } = event.detail;
-  const form = elt?.closest("form");
-  if (!form || requestConfig?.verb !== "post" || !OWN.test(requestConfig.path)) return;
-  keep(form, requestConfig.path, requestConfig.formData);
+  if (!isOwn(event.detail)) return;
+  keep(elt.closest("form"), requestConfig.path, requestConfig.formData);
   document.getElementById("said")?.replaceChildren();
+}
+
+/** The sign-in ended, or another person's began, since this page was opened: what was sent with it is kept. */
+async function noSignIn(event) {
+  const { elt, requestConfig, xhr } = event.detail;
+  const there = xhr.getResponseHeader("HX-Redirect");
+  const whose = xhr.getResponseHeader("X-Person");
+  if (!there && (!whose || whose === person)) return;
+  if (there && !there.startsWith("/sign-in/")) return;
+  event.preventDefault();
+  if (isOwn(event.detail)) await keep(elt.closest("form"), requestConfig.path, requestConfig.formData);
+  if (!there) return phone.leave();
+  await phone.signedOut();
+  location.assign(there);
 }
 
 if (box) {
   for (const name of ["htmx:sendError", "htmx:timeout"]) document.addEventListener(name, noNetwork);
+  document.addEventListener("htmx:beforeOnLoad", noSignIn);
   document.addEventListener("htmx:responseError", (event) => AWAY.has(event.detail.xhr.status) && noNetwork(event));
   document.addEventListener("htmx:afterRequest", (event) => event.detail.successful && send());
   window.addEventListener("online", send);
-  window.addEventListener("storage", (event) => event.key === store && show());
+  phone.onChange(show);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && send());
   setInterval(send, RETRY_MS);
   show();
