@@ -26,6 +26,7 @@ class Plain:
         self.scale = step
         self.holds, self.tare, self.step, self.place, self.grade = {}, {}, {}, {}, {}
         self.kind, self.gone, self.unnamed = {}, set(), set()
+        self.most = {}  # what each was recorded to hold at most
         self.flows = defaultdict(int)
 
     def tell(self, act):
@@ -40,6 +41,7 @@ class Plain:
             if code in self.holds:
                 raise Impossible
             self.kind[code], self.holds[code], self.tare[code], self.place[code] = kind, net or 0, tare, "Store"
+            self.most[code] = net or 0
             self.grade[code] = grade
             if net is None:
                 self.unnamed.add(code)
@@ -50,6 +52,8 @@ class Plain:
         self.here(code)
         if before is not None:
             self.weigh(code, before)
+        else:
+            self.may_have_held(code, quantity)
         taken = quantity if before is None else before - after
         self.excess(code, taken, before, after)
         self.flow(code, "line loss", lost)
@@ -73,6 +77,8 @@ class Plain:
             raise Impossible
         if before is not None:
             self.weigh(code, before)
+        else:
+            self.may_have_held(code, quantity)
         taken = quantity if before is None else before - after
         self.excess(code, taken, before, after)
         self.flow(code, into, taken)
@@ -108,6 +114,7 @@ class Plain:
         self.flow(code, into or "heel loss", self.holds[code])
         if into:
             self.holds[into] += self.holds[code]
+            self.most[into] = max(self.most[into], self.holds[into])
             if self.holds[code]:
                 self.unnamed.discard(into)
         self.holds[code] = 0
@@ -118,6 +125,10 @@ class Plain:
         self.tare[code] = tare
 
     # -- the pieces ------------------------------------------------------------------------------
+
+    def may_have_held(self, code, quantity):
+        if self.kind[code] in {"can", "oil"} and quantity > self.most[code] * 1.25:
+            raise Impossible
 
     def here(self, *codes):
         for code in codes:
@@ -149,6 +160,7 @@ class Plain:
         fits = within(net - book, gross, self.scale, self.tare[code] + book, self.step.get(code) or self.scale)
         if not (fits and code in self.unnamed):
             self.differ(code, net - book, fits)
+        self.most[code] = max(self.most[code], self.holds[code])
         self.step[code] = self.scale
 
     def excess(self, code, taken, before, after):

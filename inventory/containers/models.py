@@ -74,6 +74,7 @@ class Container(models.Model):
     stamped_most_mg = MassField(null=True, help_text="the most that may be in it, as stamped or labelled on it")
     retest_due = models.DateField(null=True)
     nominal = models.BigIntegerField(default=0, help_text="what it came with, mg or uL")
+    most = models.BigIntegerField(default=0, help_text="the most it was recorded to hold so far, mg or uL")
     price_minor = models.BigIntegerField(null=True, help_text="what it cost, in minor units of the shop's currency")
     deposit_minor = models.BigIntegerField(null=True, help_text="deposit paid for it, in minor units of the currency")
     deposit_back_on = models.DateField(null=True, help_text="the day the deposit was given back")
@@ -181,6 +182,7 @@ class Container(models.Model):
             readability=self.last_readability_mg,
             void=self.void,
             nominal=self.nominal,
+            most=self.most,
             arrival=self.arrival_id or 0,
             arrived_on=self.arrived_on,
             opened_on=self.opened_on,

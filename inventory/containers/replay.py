@@ -211,6 +211,8 @@ def _impossible(one: Placed, held: ContainerState | None, refused: Refused) -> R
         state = "be a single-use container"
     elif held.retired:
         state = f"have been retired on {written(held.retired_on)} already"
+    elif one.op.verb == "draw" and one.op.quantity is not None and held.cannot_give(one.op.quantity):
+        state = f"never have held more than {held.said(held.most)}"
     else:
         what = f" of {held.substance}" if one.op.verb in {"fill", "residue"} and held.substance else ""
         state = f"have held {held.said(held.balance)}{what}"

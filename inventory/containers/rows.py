@@ -27,6 +27,7 @@ STATE = (
     "account_id",
     "tare_mg",
     "nominal",
+    "most",
     "arrival_id",
     "arrived_on",
     "opened_on",
@@ -150,7 +151,7 @@ class Rows:
 
     def _adopt(self, row: Container, state: ContainerState | None, number: int, day: dt.date) -> None:
         if state is None:
-            row.void, row.opened_on, row.last_position = True, None, ""
+            row.void, row.opened_on, row.last_position, row.most = True, None, "", row.nominal
             row.retired_on = row.retired_on or max(day, row.arrived_on)
             return
         named = bool(state.substance)
@@ -158,7 +159,8 @@ class Rows:
         row.substance_id = self.ledger.accounts.substance_id(state.substance) if named else None
         row.kind, row.grade, row.tare_mg, row.void = state.kind, state.grade, state.tare, False
         row.location_id = self.location_id(state.location)
-        row.nominal, row.arrival_id, row.arrived_on = state.nominal, state.arrival or number, state.arrived_on
+        row.nominal, row.most, row.arrived_on = state.nominal, state.most, state.arrived_on
+        row.arrival_id = state.arrival or number
         row.opened_on, row.retired_on = state.opened_on, state.retired_on
         row.last_scale_id, row.last_readability_mg = self._scale_id(state.last_scale), state.readability
         row.last_weighed_on, row.last_gross, row.last_position = state.last_weighed_on, state.last_gross, state.last

@@ -12,14 +12,18 @@ from inventory.ledger.accounts import AccountClass, Spot
 from inventory.measures.quantity import show
 from inventory.reference.kinds import KINDS, Kind
 
+# What is taken by quantity out of a container of a size of its own is at most 5/4 of the most it was recorded to hold:
+# cans are filled a little over, machines show a little off. Common practice, no source.
+MOST_OVER = (5, 4)
 GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
 
 
 @dataclass(slots=True)
 class ContainerState:
     """What a container's story comes to. tare None: to be taken at the first weighing. readability: that of the scale
-    of its last weighing, None before the first. nominal: what it came with. arrival: the voucher of its arrival.
-    last: the position of the last act of its story. Days are those of the acts."""
+    of its last weighing, None before the first. nominal: what it came with. most: what it was recorded to hold at most
+    so far. arrival: the voucher of its arrival. last: the position of the last act of its story. Days are those of the
+    acts."""
 
     code: str
     kind: str
@@ -32,6 +36,7 @@ class ContainerState:
     readability: int | None = None
     void: bool = False  # its arrival was taken back: the code may be given again
     nominal: int = 0
+    most: int = 0
     arrival: int = 0
     arrived_on: dt.date | None = None
     opened_on: dt.date | None = None
@@ -52,6 +57,12 @@ class ContainerState:
     @property
     def spot(self) -> Spot:
         return Spot(self.substance, AccountClass.CONTAINER, self.code, self.location, self.grade)
+
+    def cannot_give(self, quantity: int) -> bool:
+        """Whether more is said to have come out of it than one of its kind can ever have held: what nobody can fill, or
+        fills with nothing but what a like one left, never held much more than it was recorded to hold."""
+        sized = self.traits.single_use or self.traits.is_oil
+        return sized and MOST_OVER[1] * quantity > MOST_OVER[0] * self.most
 
     def said(self, quantity: int) -> str:
         return show(quantity, "mL" if self.is_oil else "g")

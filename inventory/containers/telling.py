@@ -57,7 +57,7 @@ class Telling:
     def _arrive(self, op: Op) -> None:
         kind, substance, is_oil, grade, location, tare, quantity, cls, name = op.what
         held = ContainerState(op.code, kind, substance, is_oil, grade, location, tare, quantity)
-        held.nominal, held.arrival, held.arrived_on = quantity, self.voucher, self.on
+        held.nominal, held.most, held.arrival, held.arrived_on = quantity, quantity, self.voucher, self.on
         self.containers[op.code] = self.postings.changed[op.code] = held
         if quantity:
             self.postings.transfers.append(Transfer(spot(cls, name, substance), held.spot, quantity))
@@ -73,6 +73,8 @@ class Telling:
         if before is not None:
             self._weigh(held, before, seen, "before")
         taken = quantity if quantity is not None else before - after
+        if quantity is not None:
+            _refuse_too_much(held, quantity)
         book, excess, outcome = held.balance - taken, taken - held.balance, "agrees"
         tolerance = 0 if before is None or held.is_oil else tolerance_mg(after, readability, held.tare, readability)
         if excess > 0:
@@ -173,6 +175,7 @@ class Telling:
             net, difference = book, 0  # it came empty and is empty still: a few grams on the display are not content
         if difference:
             outcome = self._differs(held, difference, abs(difference) <= tolerance)
+        held.most = max(held.most, held.balance)
         self._read(held, role, scale, gross, tare, book, net, difference, tolerance, outcome)
 
     def _read(self, held: ContainerState, role: str, scale: ScaleSeen, gross: int, *said) -> None:
@@ -205,6 +208,7 @@ class Telling:
         if quantity and source:
             self.postings.transfers.append(Transfer(source, held.spot, quantity))
         held.balance += quantity
+        held.most = max(held.most, held.balance)
 
     def _out(self, held: ContainerState, index: int, cls: str, name: str, quantity: int) -> None:
         """What leaves a container; the caller lowers its balance. Into another container: its other half follows."""
@@ -232,6 +236,19 @@ DO = {
     "retire": Telling._retire,
     "residue": Telling._residue,
 }
+
+
+def _refuse_too_much(held: ContainerState, quantity: int) -> None:
+    if not held.cannot_give(quantity):
+        return
+    ever = (
+        f"never recorded to hold more than {held.said(held.most)}" if held.most else "never recorded to hold anything"
+    )
+    raise Refused(
+        f"{held.code} was {ever}, so {held.said(quantity)} cannot have come out of it. Check the quantity and its "
+        "unit, or weigh the container first.",
+        "quantity",
+    )
 
 
 def may_be_filled(held: ContainerState, substance: str, oil: bool, field_name: str) -> None:

@@ -151,10 +151,20 @@ def move(request: HttpRequest) -> HttpResponse:
         back=reverse("stock"),
         button="Move",
         intro=", ".join(codes) or "No container is chosen; tick some in the list of stock first.",
-        done=f"{len(codes)} moved to {request.POST.get('to_location', '')}.",
+        done=_moved(codes, request.POST.get("to_location", "").strip()),
         lists={"locations": locations()},
         hidden=[("codes", code) for code in codes],
     )
+
+
+def _moved(codes: list[str], to: str) -> str:
+    """What a move comes to, said before it is made: those that stand there already stay."""
+    there = list(queries.containers().filter(code__in=codes, location__name=to).order_by("code"))
+    moved = len(codes) - len(there)
+    if not there:
+        return f"{moved} moved to {to}."
+    named = ", ".join(one.code for one in there[:5]) + (" and others" if len(there) > 5 else "")
+    return f"{f'{moved} moved to {to}.' if moved else 'Nothing moved.'} {named} stood at {to} already."
 
 
 @office

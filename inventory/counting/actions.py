@@ -48,37 +48,40 @@ def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: st
                 location=location, day=day, scale=scale, key=key, started_by=by, started_at=timezone.now()
             )
             if at_hand() is None:  # else it is part of an act that keeps its form itself
-                keep(called=f"the count of {location.name}", thing=f"count {found.pk}")
+                _keep_form(found)
         return found
 
 
 def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, int], **head: object) -> Count:
     """A sheet that was written by hand: all its readings (mg gross; oil: uL left) as a count of its own, posted where
-    none wants a reason, else left open for them. A refusal leaves nothing behind. The same key is the same sheet, with
-    what was typed last. head: as in `containers/actions.py`."""
+    none wants a reason, else left open for them, and changed there. A refusal leaves nothing behind. The same key is
+    the same sheet. head: as in `containers/actions.py`."""
     entry = EntryHead("count", **head)
     if not readings:
         raise Refused("Enter at least one reading.")
     with writing():
-        other = Count.objects.filter(location=location, state="open").exclude(key=entry.key).first()
+        if (known := made_by(Count, entry.key)) is not None:
+            return known
+        other = Count.objects.filter(location=location, state="open").first()
         if other:
             raise Refused(
                 f"A count of {location.name} is under way: {other.started_by} began it for {other.day}. Post or "
                 "abandon it first, or enter these readings there."
             )
         made = start_count(location=location, day=entry.day, scale=scale, by=entry.by, key=entry.key)
-        if made.state != "open":
-            return made
-        made.day, made.scale = entry.day, scale
-        made.save(update_fields=["day", "scale"])
-        made.entries.exclude(container__code__in=readings).delete()
         for code, gross in readings.items():
             enter(count_id=made.pk, code=code, gross=gross, by=entry.by, scale=scale, sure=True)
         made.refresh_from_db()
         if not any(one.outside for one in judge(made)):
             post_count(count_id=made.pk, by=entry.by, note=entry.note, follows=entry.follows)
             made.refresh_from_db()
+        if made.state == "open":
+            _keep_form(made)
         return made
+
+
+def _keep_form(made: Count) -> None:
+    keep(called=f"the count of {made.location.name}", thing=f"count {made.pk}")
 
 
 def _open(count_id: int) -> Count:

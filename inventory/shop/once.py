@@ -162,8 +162,9 @@ def made_by(model: type[M], key: uuid.UUID | None) -> M | None:
 
 
 def _fingerprint(request: HttpRequest) -> str:
-    """Of where a form was sent, its fields and its files, in whatever order they came."""
-    fields = [(name, value) for name, values in request.POST.lists() for value in values]
+    """Of where a form was sent, its fields and its files, in whatever order they came. A field left empty says nothing,
+    as one that is not there."""
+    fields = [(name, value) for name, values in request.POST.lists() for value in values if value]
     said = sorted((name, value) for name, value in fields if name not in BESIDE and not name.endswith(CHOSEN))
     files = [(name, file) for name, those in request.FILES.lists() for file in those]
     seen = sorted((name, file.name, _digest(file, request.POST.get(name + CHOSEN, ""))) for name, file in files)

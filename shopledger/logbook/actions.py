@@ -1,8 +1,7 @@
 """Loading a log: all of it in one transaction, or nothing.
 
-Checking is loading that is rolled back: every event runs through the same rules, a refused one is set back
-and the next ones still run, so that all faults are found at once. A container that a faulty row touched is
-doubtful from there on: refusals that may only be echoes of that fault are not listed.
+Checking is loading that is rolled back: every event runs through the same rules, a refused row is left out and the
+next ones still run, so that all faults are found at once (`judging.py`).
 """
 
 from collections import Counter
@@ -15,8 +14,9 @@ from django.db import transaction
 from inventory.containers.recorder import Recorder
 from inventory.ledger.actions import writing
 from inventory.shop.clock import today
-from shopledger.logbook.events import Events, RowRefused
+from shopledger.logbook.events import Events
 from shopledger.logbook.folder import Faults, read
+from shopledger.logbook.judging import Judge
 from shopledger.logbook.models import LoadedLog
 from shopledger.logbook.names import Names
 
@@ -34,11 +34,12 @@ KINDS = {
 
 
 class LogRefused(Exception):
-    """The log has faults, or was loaded before. faults: `file:line: column: message`, in order."""
+    """The log has faults, or was loaded before. faults: `file:line: column: message`, in order. unjudged: how many rows
+    lean on one at fault, so that they could not be judged to the end."""
 
-    def __init__(self, message: str, faults: list[str] | None = None):
+    def __init__(self, message: str, faults: list[str] | None = None, unjudged: int = 0):
         super().__init__(message)
-        self.faults = faults or []
+        self.faults, self.unjudged = faults or [], unjudged
 
 
 @dataclass
@@ -73,11 +74,11 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
         known = {code: held.is_oil for code, held in holdings.containers.items()}
         names = Names(folder, faults, today())
         events = Events(folder, names, faults, today(), known)
-        kinds = _run(events, recorder, faults, progress)
+        judge = Judge(recorder, faults, events.unheard)
+        kinds = _run(events, judge, progress)
         if faults:
-            count = len(faults.found)
-            said = "There is one fault" if count == 1 else f"There are {count} faults"
-            raise LogRefused(f"{said}; nothing was loaded.", faults.listed())
+            unjudged = len(judge.leaning | events.leaning)
+            raise LogRefused(_refusal(len(faults.found), unjudged), faults.listed(), unjudged)
         recorder.flush()
         events.jobs.write(recorder)
         total = sum(kinds.values())
@@ -94,22 +95,22 @@ def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int],
     return loaded
 
 
-def _run(events: Events, recorder: Recorder, faults: Faults, progress: Callable[[int, int], None] | None) -> Counter:
+def _refusal(count: int, unjudged: int) -> str:
+    said = "There is one fault" if count == 1 else f"There are {count} faults"
+    if not unjudged:
+        return f"{said}; nothing was loaded. Every other row was judged."
+    lean = "One row leans" if unjudged == 1 else f"{unjudged} rows lean"
+    return (
+        f"{said}; nothing was loaded. {lean} on one at fault, for the same container or job: what depends on it could "
+        "not be judged. Every other row was."
+    )
+
+
+def _run(events: Events, judge: Judge, progress: Callable[[int, int], None] | None) -> Counter:
     kinds: Counter = Counter()
-    doubtful = set(events.doubtful)
     for count, event in enumerate(events.found):
         if progress and count % 500 == 0:
             progress(count, len(events.found))
-        recorder.holdings.begin()
-        if event.codes & doubtful:
-            # Its containers' state is not known: what it would say of them may only echo an earlier fault.
-            doubtful |= event.codes
-            continue
-        try:
-            event.run(recorder)
+        if judge.judge(event):
             kinds[KINDS[event.row.file]] += 1
-        except RowRefused as refused:
-            faults.add(refused.row.file, refused.row.line, refused.column, refused.message)
-            recorder.drop()
-            doubtful |= event.codes
     return kinds

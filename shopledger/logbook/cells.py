@@ -12,19 +12,42 @@ from inventory.text.refusal import Refused
 from shopledger.logbook.folder import Faults, Row
 
 WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})(?:T(\d{2}:\d{2})(?::(\d{2}))?)?", re.ASCII)
+CONTROL = re.compile("[\0-\x08\x0b-\x1f\x7f-\x9f]")  # as `inventory.text.clean` refuses them; a cell has no halves
 EARLIEST = 1990
 
 
+def first_day(text: str) -> dt.datetime | None:
+    """The day that stands in a cell, where it is one."""
+    match = WHEN.fullmatch(text)
+    try:
+        return dt.datetime.combine(dt.date.fromisoformat(match[1]), dt.time.min) if match else None
+    except ValueError:
+        return None
+
+
 class Cells:
-    """Reads the cells of one row; what cannot be read is noted, and `whole` is then False."""
+    """Reads the cells of one row; what cannot be read is noted, and its column is then among the `bad`."""
 
     def __init__(self, row: Row, faults: Faults, today: dt.date):
         self.row, self.faults, self.today = row, faults, today
-        self.whole = True
+        self.bad = row.bad
+
+    @property
+    def whole(self) -> bool:
+        return not self.bad
 
     def fault(self, column: str, message: str) -> None:
-        self.whole = False
-        self.faults.add(self.row.file, self.row.line, column, message)
+        if column not in self.row.bad:  # of which a fault is noted already
+            self.bad |= {column}
+            self.faults.add(self.row.file, self.row.line, column, message)
+
+    def known(self, *names: str) -> bool:
+        """Whether all of these could be read."""
+        return not self.bad or self.bad.isdisjoint(names)
+
+    def said(self, column: str) -> str:
+        """A cell as it stands, blank where it cannot be read."""
+        return "" if column in self.bad else self.row[column]
 
     def text(self, column: str, *, needed: bool = False, most: int = 300) -> str:
         value = self.row[column]
@@ -32,14 +55,15 @@ class Cells:
             self.fault(column, "this is blank; it is needed.")
         if len(value) > most:
             self.fault(column, f"this is {len(value)} characters long; {most} are the most.")
-        for character in value:
-            if ord(character) < 32 and character not in "\n\t" or 0xD800 <= ord(character) <= 0xDFFF:
-                self.fault(column, f"this holds the control character U+{ord(character):04X}; type it anew.")
-                break
+        control = CONTROL.search(value)
+        if control:
+            self.fault(column, f"this holds the control character U+{ord(control[0]):04X}; type it anew.")
         return value
 
     def one_of(self, column: str, choices: Iterable[str], *, needed: bool = True) -> str:
         value, choices = self.text(column), list(choices)
+        if column in self.bad:
+            return ""
         if value in choices or (not value and not needed):
             return value
         self.fault(column, f"{value[:60]!r} is none of {', '.join(choices)}; write one of these.")
@@ -76,9 +100,18 @@ class Cells:
             self.fault(column, f"{value[:40]!r} is no day of the calendar; write it as 2026-03-02.")
             return None
 
-    def quantity(self, column: str, *, oil: bool = False, needed: bool = False) -> int | None:
-        """mg, or uL for an oil; None where the cell is blank."""
+    def quantity(self, column: str, *, oil: bool | None = False, needed: bool = False) -> int | None:
+        """mg, or uL for an oil; None where the cell is blank. oil None: nobody knows, and either will do."""
+        if oil is None and self._is_volume(column):
+            oil = True
         return self.parsed(column, parse_volume if oil else parse_mass, needed=needed)
+
+    def _is_volume(self, column: str) -> bool:
+        try:
+            parse_volume(self.row[column])
+        except Refused:
+            return False
+        return True
 
     def parsed(self, column: str, parse: Callable[[str], int], *, needed: bool = False) -> int | None:
         value = self.row[column]

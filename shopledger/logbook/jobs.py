@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
-from inventory.containers.actions import not_before_arrival
 from inventory.containers.recorder import Recorder
 from inventory.ledger.stating import state_rows
 from jobs.drafts.models import Job, JobLine
@@ -17,24 +16,27 @@ from jobs.lines.posting import ACTIONS, OIL_ACTIONS, Line, LineRefused, check_sh
 from jobs.people.models import Person
 from jobs.signing.detail import job_detail
 from jobs.units.models import Unit
+from shopledger.logbook.cells import Cells
 from shopledger.logbook.folder import Row
+from shopledger.logbook.judging import AT_ONCE, CONTENT, Part, RowRefused, Trial, refusing
 from shopledger.logbook.rows import insert
 
 if TYPE_CHECKING:
-    from shopledger.logbook.events import Events
+    from shopledger.logbook.events import Event, Events
 
 
 @dataclass
 class Read:
-    """A job as its row says."""
+    """A job as its row says. technician, unit: None where the row, or the one that they stand in, is at fault."""
 
     row: Row
     when: dt.datetime
-    technician: Person
-    unit: Unit
+    technician: Person | None
+    unit: Unit | None
     substance: str
     least: int | None
     most: int | None
+    whole: bool
 
 
 class JobRows:
@@ -45,58 +47,87 @@ class JobRows:
         self.lines: dict[str, list[Row]] = defaultdict(list)
         self.jobs: list[dict] = []  # columns of jobs_job
         self.job_lines: list[tuple[dict, int, Row, Line]] = []
-        numbers = {row["job"] for row in reader.folder.of("jobs.csv")}
-        for row in reader.folder.of("job_lines.csv"):
-            self.lines[row["job"]].append(row)
-            if row["job"] not in numbers:
-                said = f"{row['job'][:60]!r} is not in jobs.csv; add the job, or mend its number."
-                reader.faults.add("job_lines.csv", row.line, "job", said)
 
-    def events(self) -> Iterator:
+    def _sort(self) -> Iterator[Event]:
+        """Each line to its job; one whose job cannot be read is no part of one."""
+        reader = self.reader
+        numbers = {row["job"] for row in reader.folder.of("jobs.csv")}
+        all_told = reader.folder.tells_all("jobs.csv", "job")
+        for row in reader.folder.of("job_lines.csv"):
+            number = row["job"]
+            if number in numbers and number:
+                self.lines[number].append(row)
+                continue
+            if row.words:
+                yield reader.unreadable(row)
+                continue
+            if all_told or not number:
+                said = f"{number[:60]!r} is not in jobs.csv; add the job, or mend its number."
+                reader.cells(row).fault("job", said)
+            else:
+                reader.leaning.add((row.file, row.line))
+            self._line(row)
+            yield reader.spoiling(row, None, frozenset({row["container"]}) - {""})
+
+    def events(self) -> Iterator[Event]:
         from shopledger.logbook.events import Event
 
-        seen = set(Job.objects.values_list("number", flat=True))
+        yield from self._sort()
+        kept, seen = set(Job.objects.values_list("number", flat=True)), set()
         for row in self.reader.folder.of("jobs.csv"):
+            if row.words:
+                yield self.reader.unreadable(row)
+                continue
             cells = self.reader.cells(row)
             number = cells.text("job", needed=True, most=60)
-            if number in seen:
+            again = number in seen
+            if again or number in kept:
                 cells.fault("job", f"there is a job {number} already; give each job a number of its own.")
             seen.add(number)
             job = self._read(cells)
+            if again:
+                continue  # the lines of that number are those of the first
             rows = self.lines.get(number, [])
-            lines = [self._line(line_row) for line_row in rows]
-            codes = {line_row["container"] for line_row in rows} - {""}
-            if job is None or None in lines:
-                self.reader.doubtful |= codes
-            else:
-                yield Event(job.when, row, codes, self._running(job, rows, lines), rows)
+            lines = {line_row.number: self._line(line_row) for line_row in rows}
+            parts = [
+                Part(line_row, frozenset({line_row["container"]}) - {""}, lines[line_row.number] is not None)
+                for line_row in rows
+            ]
+            if job.when is None:
+                parts = [part._replace(able=False) for part in parts]
+                self.reader.leaning |= {(part.row.file, part.row.line) for part in parts}
+                yield Event(AT_ONCE, row, None, parts)
+                continue
+            by = cells.said("technician")
+            head = self.reader.head("job", job.when, by=by, document=cells.said("job"))
+            codes = {code for part in parts for code in part.codes} if "substance" in cells.bad else ()
+            yield Event(job.when, row, head, parts, self._acting(job, by, lines), {code: {CONTENT} for code in codes})
 
-    def _read(self, cells) -> Read | None:
+    def _read(self, cells: Cells) -> Read:
         when = cells.when()
         technician = self.reader.names.person(cells, "technician", needed=True)
         substance, is_oil = cells.substance()
         if is_oil:
             cells.fault("substance", f"{substance} is an oil; name the refrigerant of the unit.")
+            substance = ""
         least, most = cells.quantity("charge_min"), cells.quantity("charge_max")
         if least is not None and most is not None and least > most:
             cells.fault("charge_min", "the least charge is more than the most; turn the two round.")
         unit = self.reader.names.unit(cells, substance, least, most)
-        if not cells.whole or unit is None or technician is None or when is None:
-            return None
-        return Read(cells.row, when, technician, unit, substance, least, most)
+        whole = cells.whole and technician is not None and unit is not None
+        return Read(cells.row, when, technician, unit, substance, least, most, whole)
 
     def _line(self, row: Row) -> Line | None:
+        """None where what it does to its container cannot be read."""
         cells = self.reader.cells(row)
         action = cells.one_of("action", ACTIONS)
         code = self.reader.container(cells, needed=False)
         scale = self.reader.names.scale(cells)
         cells.text("note", most=300)
-        given = self.reader.weights(cells, oil=action in OIL_ACTIONS)
-        if not cells.whole:
+        given = self.reader.weights(cells, oil=action in OIL_ACTIONS if action else None)
+        if not cells.known("action", "container", *given):
             return None
         line = Line(action, code, **given)
-        from shopledger.logbook.events import RowRefused, refusing
-
         try:
             with refusing(row):
                 check_shape(line)
@@ -105,36 +136,30 @@ class JobRows:
             return None
         return Line(action, code, **given, scale=scale or None)
 
-    def _running(self, job: Read, rows: list[Row], lines: list[Line]):
-        from shopledger.logbook.events import RowRefused, refusing
-
-        def run(recorder: Recorder) -> None:
-            seen = []
-            for row, line in zip(rows, lines, strict=True):
+    def _acting(self, job: Read, by: str, lines: dict[int, Line | None]):
+        def act(recorder: Recorder | Trial, parts: list[Part]) -> dict:
+            seen, rows = [], [part.row for part in parts]
+            for row in rows:
+                line = lines[row.number]
                 with refusing(row):
                     scale = None if line.before is None else recorder.scale(line.scale or "")
                 seen.append(Line(line.action, line.container, line.before, line.after, line.quantity, scale))
-            head = self.reader.head("job", job.when, by=job.technician.username, document=job.row["job"])
-            codes = {line.container for line in seen if line.container}
-            with refusing(job.row):
-                recorder.load(codes)
-                not_before_arrival(recorder, codes, head.day)
-                recorder.open(head, codes)
+            unit = job.unit or Unit()
             try:
-                totals = post_lines(recorder.holdings, seen, job.unit.code, job.substance)
+                totals = post_lines(recorder.holdings, seen, unit.code, job.substance)
             except LineRefused as refused:
                 row = rows[refused.line]
                 column = refused.field if refused.field in row.cells else "container"
                 raise RowRefused(row, column, refused.message) from None
-            kept = self._columns(job)
-            detail = job_detail(
-                unit=job.unit, lines=seen, job=job.row["job"], revision=1, technician=job.technician.username
-            )
-            with refusing(job.row):
-                number = recorder.post(head, detail)
-            self._keep({**kept, **totals.columns(), "voucher_id": number}, rows, seen)
+            detail = job_detail(unit=unit, lines=seen, job=job.row["job"], revision=1, technician=by)
 
-        return run
+            def then(number: int) -> None:
+                if job.whole:
+                    self._keep({**self._columns(job), **totals.columns(), "voucher_id": number}, rows, seen)
+
+            return {"detail": detail, "then": then}
+
+        return act
 
     def _columns(self, job: Read) -> dict[str, object]:
         """What the row says of the job, by its columns."""

@@ -1,6 +1,8 @@
 """Whom and what a log names beside containers: the shop, people, parties, scales, customers and units.
 
 A file that is there is complete: another name is a fault. A file that is missing is made up from the names used.
+A row at fault hides no other: what it names is known all the same, for the rows that name it again. Since nothing is
+loaded then, it does no harm that its figures are made up.
 """
 
 import datetime as dt
@@ -21,6 +23,7 @@ from jobs.units.vin import normalized
 from shopledger.logbook.cells import Cells
 from shopledger.logbook.folder import Faults, Folder, Row
 
+CERTIFICATE = ("scheme", "certificate", "issuer", "issued", "expires")
 USUAL_SCALE = "shop scale"
 PARTY_ROLES = {"return": "supplier", "reclaim": "reclaimer", "destroy": "destroyer", "sell": "buyer"}
 
@@ -32,6 +35,7 @@ class Names:
         self.folder, self.faults, self.today = folder, faults, today
         self.readability, self.capacity = 1000, None
         self._shop()
+        self._stand_in()
         self.people = {person.username: person for person in Person.objects.all()}
         self.parties: dict[str, dict[str, str]] = {}  # by name and role the code
         for name, role, code in Party.objects.values_list("name", "role", "code"):
@@ -85,6 +89,12 @@ class Names:
                 defaults={"readability_mg": readability, "capacity_mg": self.capacity, "usual": True},
             )
 
+    def _stand_in(self) -> None:
+        """A usual scale, where the row about the shop is at fault: so the weights of the other files can be judged."""
+        if self.faults and not Scale.objects.filter(usual=True).exists():
+            defaults = {"readability_mg": self.readability, "usual": True}
+            Scale.objects.update_or_create(code=USUAL_SCALE, defaults=defaults)
+
     # -- people ----------------------------------------------------------------------------------
 
     def _people(self) -> None:
@@ -96,9 +106,9 @@ class Names:
             name = cells.text("name", most=150) or username
             said = (name, role)
             standing = self.people.get(username) if username not in seen else None
-            if seen.setdefault(username, said) != said:
+            if cells.known("name", "role") and seen.setdefault(username, said) != said:
                 cells.fault("username", f"{username} stands above with another name or role; make the rows agree.")
-            if standing and standing.role != role:
+            if standing and standing.role != role and cells.known("role"):
                 cells.fault("role", f"{username} is {standing.role} here already; write that role.")
             self._person(cells, username, name, role)
 
@@ -109,7 +119,7 @@ class Names:
             cells.fault("certificate" if scheme else "scheme", "a certificate has a scheme and a number; fill in both.")
         if scheme and not issued and not self.cells_has(cells, "issued"):
             cells.fault("issued", "the day the certificate was issued is needed.")
-        if not cells.whole:
+        if not cells.known("username", "name", *CERTIFICATE):
             self.people.setdefault(username, None)
             return
         try:
@@ -140,11 +150,11 @@ class Names:
         if not username:
             return None
         if username not in self.people:
+            if not cells.known(column) or not self.folder.tells_all("people.csv", "username"):
+                return None
             if self.folder.has("people.csv"):
                 known = ", ".join(sorted(self.people)) or "nobody"
                 cells.fault(column, f"{username[:60]!r} is not in people.csv; add a row, or write one of: {known}.")
-                return None
-            if not cells.whole:
                 return None
             alike = next((one for one in self.people if one.casefold() == username.casefold()), None)
             if alike is not None:
@@ -172,11 +182,13 @@ class Names:
         name = cells.text(column, needed=True, most=200)
         if not name or name in self.parties:
             return self.party_code(name, role)
+        if not cells.known(column) or not self.folder.tells_all("parties.csv", "name"):
+            return ""
         if self.folder.has("parties.csv"):
             known = ", ".join(sorted(self.parties)) or "nobody"
             cells.fault(column, f"{name[:60]!r} is not in parties.csv; add a row, or write one of: {known}.")
             return ""
-        if not role or not cells.whole:
+        if not role:
             return ""
         self.parties[name] = {role: Party.objects.create(name=name, role=role).code}
         return self.party_code(name, role)
@@ -198,14 +210,17 @@ class Names:
             if readability == 0:
                 cells.fault("readability", "a scale's smallest step is more than nothing; write e.g. 1 g.")
             capacity, until = cells.parsed("capacity", parse_mass), cells.day("checked_until")
-            if cells.whole and code not in self.scales:
-                Scale.objects.create(code=code, readability_mg=readability, capacity_mg=capacity, checked_until=until)
-            self.scales.add(code)
+            if cells.known("code") and code not in self.scales:
+                step = readability or self.readability
+                Scale.objects.create(code=code, readability_mg=step, capacity_mg=capacity, checked_until=until)
+                self.scales.add(code)
 
     def scale(self, cells: Cells, column: str = "scale") -> str:
         code = cells.text(column, most=40)
         if not code or code in self.scales:
             return code
+        if not cells.known(column) or not self.folder.tells_all("scales.csv", "code"):
+            return ""
         if self.folder.has("scales.csv"):
             known = ", ".join(sorted(self.scales)) or "none"
             cells.fault(column, f"{code[:60]!r} is not in scales.csv; add a row, or write one of: {known}.")
@@ -222,7 +237,7 @@ class Names:
         vin = normalized(cells.text("vin", most=40))
         if not called and not vin:
             cells.fault("unit", "this is blank; name the unit by its plate or description, or give its VIN.")
-        if not cells.whole:
+        if not cells.known("customer", "unit", "vin", "substance", "charge_min", "charge_max"):
             return None
         unit = self._vins.get(vin) if vin else self._units.get((customer, called))
         try:

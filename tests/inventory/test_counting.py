@@ -420,6 +420,21 @@ def test_a_typed_sheet_that_is_refused_leaves_nothing_and_can_be_mended(stock, o
     assert Voucher.objects.filter(kind="count").count() == 1
 
 
+def test_a_typed_sheet_that_waits_for_reasons_is_not_typed_over(stock, office_client):
+    """It is an open count by then: its reasons stay, and other readings are entered there."""
+    key = uuid.uuid4()
+    opened = typed(office_client, stock, key, A="12500 g")
+    made = Count.objects.get()
+    assert opened.url == f"/counts/{made.pk}/" and made.state == "open"
+    actions.give_reason(count_id=made.pk, code="A", reason="leaked", note="at the valve")
+    assert typed(office_client, stock, key, A="12500 g").url == opened.url
+    assert made.entries.get().reason == "leaked"
+    refused = typed(office_client, stock, key, A="12400 g")
+    said = f'already recorded as <a href="{opened.url}">the count of Store</a>.'
+    assert refused.status_code == 422 and said in refused.content.decode() and "12400 g" in refused.content.decode()
+    assert made.entries.get().gross == 12_500 * G
+
+
 # 8 kg tare; A came with 5 kg. Slips that no other container explains.
 @pytest.mark.parametrize(
     ("gross", "asked"),

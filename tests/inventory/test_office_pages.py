@@ -8,6 +8,7 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.models import Record
 from inventory.ledger.verify import verify
 from inventory.parties.models import Party
+from inventory.shop.clock import today
 from tests.kept import made, posted
 
 pytestmark = pytest.mark.django_db
@@ -198,6 +199,30 @@ def test_what_was_stated_is_not_taken_back(ready):
     answer = ready.post(f"/ledger/{number}/reverse/", {"key": str(uuid.uuid4()), "note": "not so"})
     assert answer.status_code == 422 and "moved nothing and stays" in answer.content.decode()
     assert not posted().exists()
+
+
+def test_a_move_says_what_stood_there_already(ready):
+    ready.post("/receiving/new/", delivery(CANS), follow=True)  # whose page says what was posted
+
+    def moved(*codes):
+        form = {"key": str(uuid.uuid4()), "day": str(today()), "codes": codes, "to_location": "Van"}
+        answer = ready.post("/stock/move/", form, follow=True)
+        return [str(message) for message in answer.context["messages"]]
+
+    assert moved("CAN-0001") == ["1 moved to Van."]
+    assert moved("CAN-0001") == ["Nothing moved. CAN-0001 stood at Van already."]
+    assert moved("CAN-0001", "CAN-0002") == ["1 moved to Van. CAN-0001 stood at Van already."]
+    assert [one.movements.count() for one in posted().filter(kind="move").order_by("number")] == [1, 0, 1]
+
+
+def test_more_than_ever_was_in_it_does_not_come_out_of_a_can(ready):
+    ready.post("/receiving/new/", delivery(CANS, CYLINDER))
+    form = {"key": str(uuid.uuid4()), "day": str(today()), "into": "REC-0001", "quantity": "426", "quantity-unit": "g"}
+    answer = ready.post("/stock/containers/CAN-0001/decant/", form)
+    assert answer.status_code == 422
+    assert "never recorded to hold more than 340 g, so 426 g cannot have come out of it" in answer.content.decode()
+    assert 'value="426"' in answer.content.decode()
+    assert ready.post("/stock/containers/CAN-0001/decant/", form | {"quantity": "425"}).status_code == 302
 
 
 PAGES = (

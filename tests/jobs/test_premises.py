@@ -301,6 +301,7 @@ def test_premises_are_entered_and_changed(shop, technician_client, customer, key
     page = technician_client.get(answer.url).content.decode()
     assert "Harbour" in page and "Nobody has said yet by which method" in page
     assert "Harbour" in technician_client.get(f"/customers/{customer.pk}/").content.decode()
+    key = {"key": str(uuid.uuid4())}
     answer = technician_client.post(f"/premises/{place.pk}/edit/", {"name": "", **key})
     assert answer.status_code == 422 and "Type what the premises are called" in answer.content.decode()
     technician_client.post(f"/premises/{place.pk}/edit/", {"name": "Docks", "address": "2 Quay", **key})

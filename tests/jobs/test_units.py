@@ -651,7 +651,7 @@ def test_the_name_of_the_unit_that_has_the_vin_is_shown_as_text(technician_clien
 )
 def test_a_refused_form_says_why_and_enters_nothing(technician_client, fields, sentence):
     answer = technician_client.post(reverse("unit-new"), typed(**fields))
-    assert answer.status_code == 200 and sentence in answer.content.decode()
+    assert answer.status_code == 422 and sentence in answer.content.decode()
     assert not Unit.objects.exists() and not Customer.objects.exists()
 
 

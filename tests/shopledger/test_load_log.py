@@ -184,6 +184,38 @@ def test_oil_is_added_by_volume_and_drained_oil_is_no_stock(load):
     assert JobLine.objects.get(action="oil-drain").quantity == 20_000
 
 
+# Beyond 5/4 of what each was ever recorded to hold: 425 g, 312.5 mL. What a weighing found counts from then on.
+BEYOND = [
+    ("J1,charge,CAN-1,,,,425 g,\n", "J1,charge,CAN-1,,,,425.001 g,\n", "CAN-1", "340 g"),
+    ("J1,oil-add,OIL-1,,,,312.5 mL,\n", "J1,oil-add,OIL-1,,,,9 L,\n", "OIL-1", "250 mL"),
+    ("J1,oil-add,OIL-1,,,,312.5 mL,\n", "J1,oil-add,OIL-1,,,,312.501 mL,\n", "OIL-1", "250 mL"),
+]
+
+
+@pytest.mark.parametrize(("fits", "beyond", "code", "most"), BEYOND)
+def test_no_more_comes_out_of_a_container_than_its_like_can_hold(load, fits, beyond, code, most):
+    found = faults(load, **job(beyond))
+    assert len(found) == 1
+    assert found[0].startswith(f"job_lines.csv:2: quantity: {code} was never recorded to hold more than {most}, so ")
+    assert load(**job(fits))[0] == 0 and content(code) == 0
+
+
+def test_a_decant_takes_no_more_either_and_a_weighing_counts(load):
+    rows = "2026-01-05,CAN-1,,500 g,,\n"  # 400 g net: 500 g may follow
+    decant = DECANTS + "2026-01-06,CAN-1,MAC-1,,,,500.001 g,\n"
+    assert faults(load, decants=decant, counts=COUNTS + rows)[0].startswith("decants.csv:2: quantity:")
+    assert load(decants=decant.replace("500.001", "500"), counts=COUNTS + rows)[0] == 0
+
+
+def test_a_move_to_where_it_stands_is_accepted_and_moves_nothing(load):
+    moves = "date,container,to_location,by\n2026-01-05,CAN-1,Store,\n2026-01-06,CAN-1,Van,\n2026-01-07,CAN-1,Van,\n"
+    assert load(moves=moves)[0] == 0
+    numbers = list(Voucher.objects.filter(kind="move").order_by("number").values_list("number", flat=True))
+    assert [Movement.objects.filter(voucher=number).count() for number in numbers] == [0, 1, 0]
+    assert (content("CAN-1"), Container.objects.get(code="CAN-1").location.name) == (340_000, "Van")
+    assert verify().faults == []
+
+
 @pytest.mark.parametrize(("left", "account"), [("240 mL", "weighing difference"), ("239.999 mL", "unexplained loss")])
 def test_an_oil_count_is_the_volume_left(load, left, account):
     assert load(counts=COUNTS + f"2026-01-05,OIL-1,,{left},,\n")[0] == 0

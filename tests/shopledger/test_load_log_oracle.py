@@ -31,6 +31,7 @@ class Plain:
 
     def __init__(self):
         self.holds, self.tare, self.step = {}, {}, {}
+        self.most = {}  # of the cans: what each was recorded to hold at most
         self.totals = defaultdict(int)
 
     def differ(self, code, difference, fits):
@@ -48,6 +49,8 @@ class Plain:
         fits = within(net - book, gross, step, self.tare[code] + book, self.step.get(code) or step)
         self.differ(code, net - book, fits)
         self.step[code] = step
+        if code in self.most:
+            self.most[code] = max(self.most[code], net)
 
     def take(self, code, before, after, scale):
         self.weigh(code, before, scale)
@@ -57,6 +60,10 @@ class Plain:
             step = SCALES[scale]
             self.differ(code, excess, within(excess, after, step, self.tare[code], step))
         return taken
+
+    def plausible(self, code, quantity):
+        """At most 5/4 of what the can ever held: more is a fault, which `test_load_log.py` looks at."""
+        return min(quantity, self.most[code] * 5 // 4) if code in self.most else quantity
 
     def give(self, code, quantity, target):
         self.holds[code] -= quantity
@@ -95,7 +102,7 @@ class Writer:
                     "Store",
                 ]
             )
-            self.plain.holds[code], self.plain.tare[code] = 340_000, tare
+            self.plain.holds[code], self.plain.tare[code], self.plain.most[code] = 340_000, tare, 340_000
         for code, kind in (("CYL", "refillable"), ("MAC", "machine"), ("REC", "recovery")):
             self.files["opening"].append(["2026-01-01", code, kind, "R-134a", "", "5 kg", "6 kg", "", "", "Bay"])
             self.plain.holds[code], self.plain.tare[code] = 5_000_000, 6_000_000
@@ -126,7 +133,7 @@ class Writer:
 
     def decant(self, code, scale):
         if self.rng.random() < 0.4:
-            quantity = self.rng.randrange(0, 400_000)
+            quantity = self.plain.plausible(code, self.rng.randrange(0, 500_000))
             self.files["decants"].append([self.when(), code, "MAC", "", "", "", grams(quantity), ""])
             if quantity > self.plain.holds[code]:
                 self.plain.differ(code, quantity - self.plain.holds[code], False)
@@ -149,7 +156,7 @@ class Writer:
             if self.rng.random() < 0.3:
                 self.recover(lines, number, scale)
             elif self.rng.random() < 0.3:
-                quantity = self.rng.randrange(0, 500_000)
+                quantity = self.plain.plausible(code, self.rng.randrange(0, 500_000))
                 lines.append([number, "charge", code, "", "", "", grams(quantity), ""])
                 charges.append((len(lines) - 1, code, None, None, scale, quantity))
             else:

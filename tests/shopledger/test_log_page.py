@@ -160,10 +160,15 @@ def test_a_folder_left_by_a_request_that_was_cut_off_is_no_hindrance(office_clie
     left = data / "logs" / key.hex
     left.mkdir(parents=True)
     (left / "jobs.csv").write_text("half a fi")
-    answer = send(office_client, zipped(shop_csv=SHOP, opening_csv=OPENING), key=str(key))
+    log = zipped(shop_csv=SHOP, opening_csv=OPENING)
+    answer = send(office_client, log, key=str(key))
     assert "It would load 1 events" in office_client.get(answer.url).content.decode()
-    again = send(office_client, zipped(shop_csv=SHOP), key=str(key))
-    assert again.url == answer.url and sorted(p.name for p in left.iterdir()) == ["opening.csv", "shop.csv"]
+    log.seek(0)
+    again = send(office_client, log, key=str(key))
+    assert again.url == answer.url
+    other = send(office_client, zipped(shop_csv=SHOP), key=str(key))
+    assert other.status_code == 422 and f'<a href="{answer.url}">a log of 2 files</a>' in other.content.decode()
+    assert sorted(p.name for p in left.iterdir()) == ["opening.csv", "shop.csv"]
     assert sorted(path.name for path in (data / "logs").iterdir() if path.is_dir()) == [key.hex]
 
 
