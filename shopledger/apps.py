@@ -23,7 +23,9 @@ class ShopledgerConfig(AppConfig):
         from shopledger.sealing.models import IssuedReport
         from shopledger.sealing.proof import check_issued, issued_files
         from shopledger.sealing.queries import HANDED
+        from shopledger.signin import told
 
+        signing_in()
         keep(InspectorAccess, "inspector-access")
         keep(Look, "look", words=("path",), trail=False)
         keep(LoadedLog, "log")
@@ -32,6 +34,7 @@ class ShopledgerConfig(AppConfig):
         erasing.untabled[HANDED] = "Receipt of the seal up to"
         others.update({HANDED, HANDOUT})
         request_finished.connect(no_longer_answered)
+        told.connect()
         register(check_version, Tags.database)
         pre_migrate.connect(refuse_to_migrate, sender=self)
         triggers.WRITTEN_ONCE["shopledger_look"] = (("id",),)
@@ -42,6 +45,18 @@ class ShopledgerConfig(AppConfig):
         outside.sources += [attached_files, issued_files]
         # Forms are made after this, and say what to do and not only that something is required.
         Field.default_error_messages["required"] = "This is missing. Enter it, or choose one."
+
+
+def signing_in() -> None:
+    from django.contrib.auth.signals import user_logged_in, user_logged_out
+    from django.db.models.signals import post_save
+
+    from jobs.models import Person
+    from shopledger.signin import receivers
+
+    user_logged_in.connect(receivers.signed_in)
+    user_logged_out.connect(receivers.signed_out)
+    post_save.connect(receivers.person_changed, sender=Person)
 
 
 def copies_go() -> None:
@@ -55,6 +70,8 @@ def copies_go() -> None:
 
 def no_longer_answered(**_kwargs: object) -> None:
     """Also what was streamed is written by now."""
+    from inventory.ledger.begun import begin
     from inventory.shop.clock import answer_in
 
     answer_in(None)
+    begin(known=False)

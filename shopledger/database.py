@@ -1,8 +1,12 @@
 """Whether the database was made by this version. Nothing has been released yet and nothing older is carried over: a
 database of an earlier version is refused with a sentence, before a page or a command fails in it."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from django.core.checks import Error
 from django.core.management.base import CommandError
+from django.db import connection as our_connection
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
@@ -59,3 +63,19 @@ def refuse_to_migrate(using: str, **_kwargs: object) -> None:
     said = refusal(connections[using])
     if said:
         raise CommandError(said)
+
+
+@contextmanager
+def in_no_queue() -> Iterator[None]:
+    """SQLite: do not wait for another writer."""
+    if our_connection.vendor != "sqlite":
+        yield
+        return
+    with our_connection.cursor() as cursor:
+        (usual,) = cursor.execute("PRAGMA busy_timeout").fetchone()
+        cursor.execute("PRAGMA busy_timeout = 20")
+    try:
+        yield
+    finally:
+        with our_connection.cursor() as cursor:
+            cursor.execute(f"PRAGMA busy_timeout = {int(usual)}")

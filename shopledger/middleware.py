@@ -3,10 +3,11 @@
 import logging
 from collections.abc import Callable
 
+from django.conf import settings
 from django.contrib.sessions.exceptions import SessionInterrupted
 from django.contrib.sessions.middleware import SessionMiddleware
 from django.db import IntegrityError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.http.response import HttpResponseRedirect, HttpResponseRedirectBase
 from django.shortcuts import redirect, resolve_url
 from django.urls import reverse
@@ -16,9 +17,11 @@ from django.utils.http import urlencode
 from django_htmx.http import HttpResponseClientRedirect
 
 from inventory.containers.write_off import NeedsYes
+from inventory.ledger.begun import OtherLedger, begin
 from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
 from inventory.shop.once import SentAgain
+from inventory.shop.turns import TooBusy
 from inventory.text.refusal import Refused
 from inventory.write_offs.actions import ask
 from inventory.write_offs.models import WriteOff
@@ -44,6 +47,39 @@ class PatientSessionMiddleware(SessionMiddleware):
             return response
 
 
+METHODS = ("GET", "HEAD", "POST", "OPTIONS")
+ANSWERED_WITH = {
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    # The camera reads labels; nothing else of the device is asked for.
+    "Permissions-Policy": "camera=(self), microphone=(), geolocation=(), payment=(), usb=(), bluetooth=()",
+}
+
+
+class EveryAnswerMiddleware:
+    """The outermost one: what each answer tells the browser, files and a monitor's too, and which methods there are."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]):
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.method in METHODS:
+            response = self.get_response(request)
+        else:
+            response = HttpResponseNotAllowed(METHODS, "This site has no such method.\n", content_type="text/plain")
+            logger.warning("No such method at %s", request.path, extra={"request": request})
+        for name, value in ANSWERED_WITH.items():
+            response.headers.setdefault(name, value)
+        if request.is_secure() and settings.SECURE_HSTS_SECONDS:
+            response.headers.setdefault("Strict-Transport-Security", HSTS.format(settings.SECURE_HSTS_SECONDS))
+        return response
+
+
+HSTS = "max-age={}; includeSubDomains; preload"
+
+
 class ShopMiddleware:
     """The innermost one: signing in was settled before, and the view is next.
 
@@ -58,6 +94,7 @@ class ShopMiddleware:
         # shop's calendar. The next request on this thread starts here.
         timezone.deactivate()
         answer_in(None)
+        begin(known=False)
         request.shop = SimpleLazyObject(Shop.current)
         response = self.get_response(request)
         if response.status_code == 405 and not response.content:
@@ -76,15 +113,21 @@ class ShopMiddleware:
             return faults.unreadable(request, None)
         timezone.activate(request.shop.zone)
         answer_in(request.shop.zone)
+        begin(known=request.method == "POST")
         return None
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if isinstance(exception, TooBusy):
+            return faults.too_busy(request, exception)
         if isinstance(exception, SentAgain):
             return redirect(exception.page or "home")
         if isinstance(exception, Refused):
             return faults.refused(request, exception)
         if isinstance(exception, NeedsYes):
             return _waits(request, ask(exception))
+        if isinstance(exception, OtherLedger):
+            logger.error("At %s: %s", request.path, exception)
+            return faults.restored_meanwhile(request)
         if faults.is_away(exception):
             logger.error("The database failed at %s", request.path, exc_info=exception)
             return faults.database_away(request)

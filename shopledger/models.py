@@ -6,5 +6,20 @@ from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.models import InspectorAccess, Look
 from shopledger.logbook.models import LoadedLog, LogUpload
 from shopledger.sealing.models import IssuedReport
+from shopledger.signin.models import Notice, PaperCode, Passkey, SignIn, WrongGuess
 
-__all__ = ["BundleOrder", "Upkeep", "InspectorAccess", "IssuedReport", "LoadedLog", "LogUpload", "Look", "SlowPage"]
+__all__ = [
+    "BundleOrder",
+    "Upkeep",
+    "InspectorAccess",
+    "IssuedReport",
+    "LoadedLog",
+    "LogUpload",
+    "Look",
+    "Notice",
+    "PaperCode",
+    "Passkey",
+    "SignIn",
+    "SlowPage",
+    "WrongGuess",
+]

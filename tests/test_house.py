@@ -26,7 +26,7 @@ USES = {
     "inventory/measures": "inventory: text",
     "inventory/reference": "",
     "inventory/verdicts": "inventory: measures reference",
-    "inventory/shop": "inventory: text reference",
+    "inventory/shop": "inventory: text measures reference",
     "inventory/codes": "inventory: text",
     "inventory/ledger": "inventory: text measures reference verdicts shop",
     "inventory/attachments": "inventory: text shop ledger",
@@ -104,13 +104,15 @@ USES = {
         "jobs: people drafts sheet; "
         "inventory: text shop codes ledger attachments parties vouchers"
     ),
-    "shopledger/signin": "shopledger: errors inspectors; jobs: people; inventory: text shop ledger audit",
+    "shopledger/signin": (
+        "shopledger: database errors inspectors; jobs: people drafts; inventory: text shop ledger audit"
+    ),
     "shopledger/home": (
-        "shopledger: errors templatetags sealing signin; "
+        "shopledger: errors templatetags backup sealing signin; "
         "jobs: people drafts leaks; "
         "inventory: measures shop ledger audit containers supply write_offs"
     ),
-    "shopledger/health": "shopledger: background backup; inventory: shop ledger",
+    "shopledger/health": "shopledger: background database backup; inventory: shop ledger",
     "shopledger/logbook": (
         "shopledger: background; "
         "jobs: people units lines drafts signing; "
@@ -133,11 +135,11 @@ USES = {
         "inventory: shop ledger parties containers scales receiving shipping"
     ),
     "shopledger/management": (
-        "shopledger: database errors backup reporting reports sealing inspection health logbook serving demo; "
+        "shopledger: database errors backup reporting reports sealing inspection signin health logbook serving demo; "
         "jobs: drafts sheet; "
         "inventory: text shop ledger"
     ),
-    "shopledger/middleware": "shopledger: errors; inventory: text shop containers write_offs",
+    "shopledger/middleware": "shopledger: errors; inventory: text shop ledger containers write_offs",
 }
 
 # What holds a floor together: it gathers its rooms where Django looks for them, and is used by nobody.
@@ -169,6 +171,7 @@ PURE = (
     "inventory/ledger/accounts.py",
     "inventory/ledger/canonical.py",
     "inventory/measures/balance_uncertainty.py",
+    "inventory/measures/days.py",
     "inventory/measures/money.py",
     "inventory/measures/months.py",
     "inventory/measures/numbers.py",
@@ -209,6 +212,7 @@ PURE = (
     "shopledger/logbook/folder.py",
     "shopledger/reporting/periods.py",
     "shopledger/reporting/report.py",
+    "shopledger/signin/browsers.py",
 )
 
 

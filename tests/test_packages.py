@@ -16,7 +16,8 @@ from packaging.utils import canonicalize_name
 ROOT = Path(__file__).resolve().parents[1]
 OURS = {"inventory", "jobs", "shopledger", "tests"}
 # Each is installed by hand by the few who want what it does; the file that imports it says so at its top.
-BY_HAND = {("tests/bench/crowd_people.py", "locust")}
+# What .ci/requirements.txt names is installed beside all this.
+BY_HAND = {("tests/bench/crowd_people.py", "locust"), (".ci/bom.py", "cyclonedx")}
 
 
 def named_in(name):

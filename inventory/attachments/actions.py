@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from inventory.attachments.content import examine, fit_to_draw, safe_name
 from inventory.attachments.models import Attachment
+from inventory.attachments.scanning import scan
 from inventory.ledger.actions import writing
 from inventory.ledger.files import read_kept
 from inventory.shop.once import made_by, recorded
@@ -33,6 +34,7 @@ def attach(
     if (known := made_by(Attachment, key)) is not None:
         return known
     content = examine(upload.file, upload.size, settings.DATA_DIR / "pictures.lock", photo is not None)
+    scan(content.body)
     sha256 = hashlib.sha256(content.body).hexdigest()
     found = Attachment(
         subject=subject,

@@ -28,8 +28,9 @@ def attachments_by_subject(subjects: Iterable[str]) -> dict[str, list[Attachment
 
 
 def attached_files() -> Iterator[tuple[str, Path]]:
-    """Every file that is named, those that were withdrawn too: its place in the folder of the data, and its path."""
-    for one in Attachment.objects.only("sha256").order_by("id").iterator(2000):
+    """Every file that is named, those that were withdrawn too: its place in the folder of the data, and its path. One
+    that was erased names none."""
+    for one in Attachment.objects.exclude(sha256="").only("sha256").order_by("id").iterator(2000):
         yield f"uploads/{one.sha256[:2]}/{one.sha256}", one.path
 
 

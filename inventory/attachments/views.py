@@ -5,6 +5,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from inventory.attachments.actions import attach, read_bytes, withdraw
@@ -22,7 +23,7 @@ def attachment(request: HttpRequest, pk: int) -> HttpResponse:
     if not may_read(request.user, found):
         raise Http404
     answer = HttpResponse(read_bytes(found), content_type=found.type)
-    answer["Content-Disposition"] = f'attachment; filename="{found.name.encode("ascii", "replace").decode()}"'
+    answer["Content-Disposition"] = content_disposition_header(True, found.name)
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return answer
 

@@ -12,8 +12,8 @@ PAGE = 50
 
 
 class TrailForm(forms.Form):
-    first = DayField(label="From", required=False, initial=None)
-    last = DayField(label="To", required=False, initial=None)
+    first = DayField(label="From", required=False, initial=None, first=None)
+    last = DayField(label="To", required=False, initial=None, first=None)
     what = forms.ChoiceField(label="Kind of record", required=False)
     by = forms.CharField(label="By (username)", required=False, max_length=150)
     before = forms.IntegerField(required=False, min_value=1, max_value=2**62, widget=forms.HiddenInput)

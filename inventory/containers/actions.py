@@ -21,14 +21,9 @@ from inventory.containers.states import NO_SCALE, Reading
 from inventory.containers.write_off import asks_second, two_agree
 from inventory.ledger.actions import rehearsing, writing
 from inventory.ledger.models import BESIDE_STOCK, Voucher
-from inventory.shop.clock import today
+from inventory.shop.days import happened
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
-
-
-def not_in_the_future(day: dt.date) -> None:
-    if day > today():
-        raise Refused(f"{day} has not come yet; date it today or earlier.", "day")
 
 
 def not_before_arrival(recorder: Recorder, codes: Iterable[str], day: dt.date) -> None:
@@ -41,7 +36,7 @@ def not_before_arrival(recorder: Recorder, codes: Iterable[str], day: dt.date) -
 def record(head: EntryHead, run: Callable[[Recorder], dict | None], codes: Iterable[str]) -> int:
     """Run an act on the holdings and post it as one voucher; returns its number. run: gets the recorder, and returns
     what `Recorder.post` is told besides. codes: the containers that it touches."""
-    not_in_the_future(head.day)
+    happened(head.day)
     with recording() as recorder:
         posted = recorder.ledger.posted(head.key) if head.key else None
         if posted is not None:

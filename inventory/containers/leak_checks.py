@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from django.db.models import BooleanField, DateField, OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
-from inventory.containers.actions import not_in_the_future
 from inventory.containers.models import Container, ContainerCheck
 from inventory.containers.queries import in_stock
 from inventory.ledger.actions import writing
 from inventory.reference.rulebook import Rulebook
+from inventory.shop.days import happened
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 from inventory.verdicts.containers_checked import container_checked
@@ -24,7 +24,7 @@ def check_for_leaks(
 ) -> list[ContainerCheck]:
     """Keep one check of each container. The same key checks once. Raises Refused, and keeps none, where one is not in
     the book, or was not there on that day."""
-    not_in_the_future(day)
+    happened(day)
     note = clean(note, "note", 300)
     if not codes:
         raise Refused("No container is chosen; tick some in the list of stock first.")

@@ -10,7 +10,6 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.containers.actions import correct_tare as change_tare
-from inventory.containers.actions import not_in_the_future
 from inventory.containers.entries import OrderAsked, moment
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.placing import EntryHead
@@ -25,6 +24,7 @@ from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
 from inventory.reference.kinds import with_trait
 from inventory.shop.clock import on_day, today, zone
+from inventory.shop.days import happened
 from inventory.shop.once import keep, made_by, recorded
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -38,7 +38,7 @@ class Questioned(Refused):
 
 def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: str, key: uuid.UUID) -> Count:
     """Begin to count a place; a count that is open there already is gone on with. Posts nothing."""
-    not_in_the_future(day)
+    happened(day)
     with transaction.atomic():
         take_turn()
         recorded()

@@ -93,5 +93,5 @@ class TareForm(ActForm):
 
 
 class PeriodForm(forms.Form):
-    first = DayField(label="From", required=False)
-    last = DayField(label="Through", required=False)
+    first = DayField(label="From", required=False, first=None)
+    last = DayField(label="Through", required=False, first=None)

@@ -5,7 +5,7 @@ import json
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from inventory.containers.actions import not_before_arrival, not_in_the_future
+from inventory.containers.actions import not_before_arrival
 from inventory.containers.entries import MOMENT
 from inventory.containers.events import Event, read
 from inventory.containers.models import Weighing
@@ -15,6 +15,7 @@ from inventory.containers.states import NO_SCALE, ScaleSeen
 from inventory.containers.write_off import two_agree
 from inventory.counting.models import Count, Explanation
 from inventory.ledger.models import Voucher
+from inventory.shop.days import happened
 from inventory.text.refusal import Refused
 
 
@@ -30,7 +31,7 @@ def recount(*, readings: Mapping[str, Shown], **head: object) -> int:
     moment, a count of a place its place, and a difference that is still there the reason that was given for it.
     head: as in `containers/actions.py`."""
     entry = EntryHead("count", **head)
-    not_in_the_future(entry.day)
+    happened(entry.day)
     if not readings:
         raise Refused("Enter at least one reading.")
     with recording() as recorder:

@@ -22,6 +22,7 @@ from django.utils import timezone
 
 from inventory.ledger import canonical
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.ledger.begun import LAST_RESTORE, OtherLedger, refuse_other
 from inventory.ledger.draft import Draft
 from inventory.ledger.models import ChainHead, Voucher
 from inventory.ledger.open_accounts import OpenAccounts, as_day
@@ -47,11 +48,6 @@ def _detail(draft: Draft) -> str:
     text = canonical.canonical_json(dict(draft.detail))
     refuse_halves(text)
     return text
-
-
-class OtherLedger(RuntimeError):
-    """The head is another ledger's than the one that was meant: a connection that leads elsewhere. It is no refusal of
-    what somebody entered, so no form shows it as one."""
 
 
 # The id of the ledger that is meant, where a program serves several; a single shop means the one that it has.
@@ -92,9 +88,10 @@ class Writer:
         with connection.cursor() as cursor:
             cursor.execute(
                 "SELECT (SELECT MAX(through) FROM inventory_seal), (SELECT MAX(day) FROM inventory_movement), "
-                "(SELECT rulebook FROM inventory_shop WHERE id = 1)"
+                f"(SELECT rulebook FROM inventory_shop WHERE id = 1), ({LAST_RESTORE})"
             )
-            sealed, last, rulebook = cursor.fetchone()
+            sealed, last, rulebook, restored = cursor.fetchone()
+        refuse_other(restored)
         self.sealed_through, self._last_day = as_day(sealed), as_day(last)
         self._rulebook = rulebook or DEFAULT_RULEBOOK
 

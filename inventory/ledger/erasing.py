@@ -28,6 +28,7 @@ from inventory.verdicts.retention import OnFile, kept
 from inventory.verdicts.verdict import Verdict
 
 logger = logging.getLogger("shopledger.ledger")
+DIGEST = 64  # hexadecimal digits
 ENTRY = "entry"  # the notes of vouchers, which are no table of their own
 WHYS = {
     "asked": "the person asked for it",
@@ -196,10 +197,13 @@ def erased_digests() -> list[str]:
     return list(Record.objects.filter(body__isnull=True).order_by("id").values_list("digest", flat=True))
 
 
-def write_list(folder: Path | None = None) -> None:
-    """Keep the list in a folder, that of the data where none is named: a backup of before is erased again by it. Where
-    nothing was ever erased there is none."""
-    digests, path = erased_digests(), (folder or settings.DATA_DIR) / "erased.txt"
+def write_list(folder: Path | None = None, also: Sequence[str] = ()) -> None:
+    """Keep the list in a folder, that of the data where none is named: a backup of before is erased again by it. What
+    stands there already stays, as does what is given: another backup may hold it still. Where nothing was ever erased
+    there is none."""
+    path = (folder or settings.DATA_DIR) / "erased.txt"
+    there = path.read_text(errors="replace").split() if path.is_file() else []
+    digests = dict.fromkeys([*(one for one in there if len(one) == DIGEST), *also, *erased_digests()])
     if not digests and not path.exists():
         return
     unfinished = path.with_name(f".{path.name}-{uuid.uuid4().hex[:8]}")

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from inventory.containers.actions import not_in_the_future, record
+from inventory.containers.actions import record
 from inventory.containers.placing import EntryHead
 from inventory.containers.rows import LABEL
 from inventory.ledger.actions import stated
 from inventory.machines.models import Machine, MachineCheck
+from inventory.shop.days import happened, may_be_due
 from inventory.shop.once import made_by
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -29,9 +30,10 @@ class CheckMade:
 @stated
 def check_machine(*, machine: Machine, check: CheckMade, by: str, key: uuid.UUID) -> MachineCheck:
     """Keep a check; the next due day is that of a check that passed. The same key checks once."""
-    not_in_the_future(check.day)
+    happened(check.day)
     if (known := made_by(MachineCheck, key)) is not None:
         return known
+    may_be_due(check.next_due, "next_due")
     if check.next_due is not None and check.next_due <= check.day:
         raise Refused("The next check comes after this one.", "next_due")
     made = MachineCheck.objects.create(

@@ -16,7 +16,7 @@ from inventory.reference.kinds import with_trait
 from inventory.shop.access import office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
-from inventory.shop.forms import DayField, DayInput, OnceForm, text
+from inventory.shop.forms import DayField, DueField, OldDayField, OnceForm, text
 
 
 class MachineForm(forms.ModelForm):
@@ -40,11 +40,9 @@ class MachineForm(forms.ModelForm):
             "retired_on",
         )
         widgets = {
-            "made_on": DayInput,
-            "retired_on": DayInput,
-            "statement_sent_on": DayInput,
             "standards": forms.TextInput(attrs={"list": "standards"}),
         }
+        field_classes = dict.fromkeys(("made_on", "retired_on", "statement_sent_on"), OldDayField)
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
@@ -59,7 +57,7 @@ class CheckForm(OnceForm):
     passed = forms.TypedChoiceField(
         label="Result", choices=[("yes", "passed"), ("no", "failed")], coerce=lambda value: value == "yes"
     )
-    next_due = forms.DateField(label="Next check due", required=False, widget=DayInput)
+    next_due = DueField(label="Next check due", required=False)
     note = text("What was checked, and found", 300)
 
 

@@ -18,9 +18,11 @@ from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import ContainerState
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
+from inventory.measures.days import FIRST_MADE
 from inventory.measures.quantity import show
 from inventory.parties.models import Party
 from inventory.reference.kinds import KINDS
+from inventory.shop.days import may_be_due
 from inventory.shop.models import Shop
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -101,6 +103,7 @@ def _arrive(
             try:
                 codes = codes_for(line, given)
                 _fits_in(line)
+                may_be_due(line.retest_due, "retest_due", first=FIRST_MADE)
                 check_label(line.grade, line.label_says)
                 _may_be_bought(line, source, entry.day)
                 recorder.load(codes)

@@ -9,6 +9,7 @@ from inventory.containers.forms import LabelFields
 from inventory.containers.holdings import GRADES
 from inventory.containers.rows import LABEL
 from inventory.correcting.again import LinesAgain
+from inventory.measures.days import FIRST_MADE
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.number_fields import MoneyField, NumberField
 from inventory.measures.pressure import parse_pressure
@@ -16,7 +17,7 @@ from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.receiving.actions import Arrival
 from inventory.reference.kinds import KINDS, choices, is_oil
 from inventory.reference.substances import UnknownSubstance, substance
-from inventory.shop.forms import ActForm, DayField, DayInput, Lines, add_refused, note, text
+from inventory.shop.forms import ActForm, DayField, DueField, Lines, add_refused, note, text
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
@@ -53,7 +54,7 @@ class LineForm(LabelFields):
     stamped_most = MassFormField(
         label="Most that is stamped on it", required=False, help_text="net, where its stamp or label names one"
     )
-    retest_due = forms.DateField(label="Retest due", required=False, widget=DayInput)
+    retest_due = DueField(label="Retest due", required=False, first=FIRST_MADE)
     location = text("Where to", 100, list="locations")
     price = MoneyField(label="Price each", required=False)
     deposit = MoneyField(label="Deposit each", required=False, help_text="for a cylinder that goes back")

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory.containers.actions import not_in_the_future
 from inventory.containers.models import Scale
 from inventory.ledger.actions import stated
 from inventory.measures.balance_uncertainty import SPAN_PPM
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import mpe_in_service_mg
 from inventory.scales.models import ScaleCheck
+from inventory.shop.days import happened, may_be_due
 from inventory.shop.once import made_by
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -38,7 +38,7 @@ def check_scale(*, scale: Scale, check: CheckMade, by: str, key: uuid.UUID) -> S
     """Keep a check. It passes where the error is at most the in-service limit of OIML R 76-1 class III at that load.
     Its next due day is kept only where the scale is left passing. The same key checks once."""
     day, reference_mg = check.day, check.reference_mg
-    not_in_the_future(day)
+    happened(day)
     if (known := made_by(ScaleCheck, key)) is not None:
         return known
     if reference_mg < 20 * scale.readability_mg:
@@ -49,6 +49,7 @@ def check_scale(*, scale: Scale, check: CheckMade, by: str, key: uuid.UUID) -> S
         )
     if scale.capacity_mg and reference_mg > scale.capacity_mg:
         raise Refused(f"This scale takes {show(scale.capacity_mg, 'g')} at the most.", "reference_mg")
+    may_be_due(check.next_due, "next_due")
     if check.next_due is not None and check.next_due <= day:
         raise Refused("The next check comes after this one.", "next_due")
     limit = mpe_in_service_mg(reference_mg, scale.readability_mg)
@@ -91,6 +92,7 @@ def save_scale(
     *, code: str, plate: Plate, checked_until: dt.date | None, usual: bool, scale: Scale | None = None
 ) -> Scale:
     """Add a scale, or change what is known of one; its code stays, since weighings name it."""
+    may_be_due(checked_until, "checked_until")
     if plate.readability_mg <= 0:
         raise Refused("A scale's smallest step is more than nothing; write e.g. 1 g.", "readability_mg")
     if scale is None:

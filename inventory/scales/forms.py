@@ -4,7 +4,7 @@ from django import forms
 
 from inventory.measures.fields import MassFormField
 from inventory.measures.number_fields import NumberField
-from inventory.shop.forms import DayField, DayInput, OnceForm, text
+from inventory.shop.forms import DayField, DueField, OnceForm, text
 
 
 class CheckForm(OnceForm):
@@ -15,7 +15,7 @@ class CheckForm(OnceForm):
         label="After adjusting, as left", required=False, help_text="blank where nothing was adjusted"
     )
     reference = text("Which reference mass", 100, help_text="its number or certificate")
-    next_due = forms.DateField(label="Next check due", required=False, widget=DayInput)
+    next_due = DueField(label="Next check due", required=False)
     note = text("Note", 300)
 
 
@@ -23,7 +23,7 @@ class ScaleForm(forms.Form):
     code = text("Code", 40, required=True)
     readability_mg = MassFormField(label="Smallest step", help_text="e.g. 1 g", allow_zero=False)
     capacity_mg = MassFormField(label="Capacity", required=False)
-    checked_until = forms.DateField(label="Next check due", required=False, widget=DayInput)
+    checked_until = DueField(label="Next check due", required=False)
     span_ppm = NumberField(
         label="Limit of its span error, millionths",
         least=1,

@@ -1,10 +1,12 @@
 """What the forms of every room share."""
 
+import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
 
 from django import forms
 
+from inventory.measures.days import FIRST_ENTRY, FIRST_MADE, objection
 from inventory.shop.clock import today
 from inventory.shop.once import AlreadyRecorded, SentAgain, recorded
 from inventory.shop.who import request_at_hand
@@ -76,17 +78,42 @@ class DayInput(forms.DateInput):
 
 
 class DayField(forms.DateField):
-    """A day of the shop's calendar, today unless told otherwise (`initial=None` leaves it empty)."""
+    """A day of the shop's calendar, today unless told otherwise (`initial=None` leaves it empty). first: the earliest
+    that can be meant (`days.py`); None: any, where nothing is entered. That it has come, the action says."""
 
     widget = DayInput
+    due = False
     default_error_messages = {
         "required": "Enter the day, such as 2026-03-02.",
         "invalid": "This is no day of the calendar; write it as 2026-03-02.",
     }
 
-    def __init__(self, **kwargs: object):
+    def __init__(self, *, first: dt.date | None = FIRST_ENTRY, **kwargs: object):
+        self.first = first
         kwargs.setdefault("initial", today)
         super().__init__(**kwargs)
+
+    def validate(self, value: dt.date | None) -> None:
+        super().validate(value)
+        said = objection(value, self.first, today(), due=self.due) if value and self.first else ""
+        if said:
+            raise forms.ValidationError(said, code="no such day")
+
+
+class OldDayField(DayField):
+    """When something was made, installed or issued, which may be long ago; blank unless told otherwise."""
+
+    def __init__(self, **kwargs: object):
+        super().__init__(**{"first": FIRST_MADE, "initial": None, **kwargs})
+
+
+class DueField(DayField):
+    """When something ends or falls due; blank unless told otherwise."""
+
+    due = True
+
+    def __init__(self, **kwargs: object):
+        super().__init__(**{"initial": None, **kwargs})
 
 
 class ActForm(OnceForm):

@@ -20,6 +20,7 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
 from inventory.shop.models import ChosenColumns
+from inventory.shop.turns import in_turn
 from inventory.text.cells import harmless
 
 PER_PAGE = 25
@@ -112,8 +113,9 @@ def export_rows(request: HttpRequest, rows: Iterator[Sequence[object]], name: st
     kind = request.GET.get("export", "")
     if kind not in WRITERS:
         return None
-    out = tempfile.TemporaryFile()  # noqa: SIM115 (closed by the answer)
-    WRITERS[kind](out, rows)
+    with in_turn(request):
+        out = tempfile.TemporaryFile()  # noqa: SIM115 (closed by the answer)
+        WRITERS[kind](out, rows)
     out.seek(0)
     types = {"csv": "text/csv; charset=utf-8", "xlsx": XLSX}
     return FileResponse(out, as_attachment=True, filename=f"{name}.{kind}", content_type=types[kind])

@@ -61,6 +61,9 @@ class Shop(models.Model):
     write_off_mg = models.BigIntegerField("most refrigerant that one person writes off in a day", null=True, blank=True)
     write_off_ul = models.BigIntegerField("most oil that one person writes off in a day", null=True, blank=True)
     own_figures = models.JSONField(default=dict, help_text="stricter than the rulebook: names to decimal figures")
+    second_factor_roles = models.JSONField(
+        "second factor demanded of", default=list, blank=True, help_text="who is led to set one up before anything else"
+    )
     invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
 
     class Meta:

@@ -40,3 +40,9 @@ def known_user(request: HttpRequest | None = None) -> str:
     a database that may be what failed."""
     user = getattr(request or _request.get(), "_cached_user", None)
     return getattr(user, "username", "")
+
+
+def whence(request: HttpRequest | None = None) -> str:
+    """The address that the request at hand came from, else nothing."""
+    request = request or _request.get()
+    return request.META.get("REMOTE_ADDR", "") if request is not None else ""

@@ -18,9 +18,9 @@ from inventory.measures.number_fields import NumberField, number_of
 from inventory.reference.rulebook import Rulebook, rulebooks
 from inventory.reference.stricter import VALUES, objection, stricter
 from inventory.reference.wording import sections
-from inventory.shop.access import everybody, owner
+from inventory.shop.access import ROLES, everybody, owner
 from inventory.shop.clock import today
-from inventory.shop.forms import DayInput
+from inventory.shop.forms import DueField, OldDayField
 from inventory.shop.models import Shop
 from inventory.write_offs.queries import may_agree
 
@@ -32,6 +32,13 @@ def binding_some() -> list[Rulebook]:
 
 class ShopForm(forms.ModelForm):
     rulebook = forms.ChoiceField(label="Rulebook")
+    second_factor_roles = forms.MultipleChoiceField(
+        label="Second factor demanded of",
+        required=False,
+        choices=[(role, role.capitalize()) for role in ROLES],
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Whoever has such a role and no second factor is led to set one up right after signing in.",
+    )
     write_off_mg = MassFormField(
         label="Most refrigerant that one person writes off in a day",
         required=False,
@@ -62,15 +69,13 @@ class ShopForm(forms.ModelForm):
             "company_certificate_issuer",
             "company_certificate_from",
             "company_certificate_until",
+            "second_factor_roles",
             "write_off_mg",
             "write_off_ul",
         )
         labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
-        widgets = {
-            "address": forms.Textarea(attrs={"rows": 3}),
-            "company_certificate_from": DayInput(),
-            "company_certificate_until": DayInput(),
-        }
+        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+        field_classes = {"company_certificate_from": OldDayField, "company_certificate_until": DueField}
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)

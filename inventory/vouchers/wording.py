@@ -17,6 +17,7 @@ HIDDEN = {
     "because",
     "restates",
     "gives_up",
+    "replaced",
 }
 CODES = ("supplier", "party", "customer", "taken_by")  # whose names stand outside the ledger
 TITLES = {

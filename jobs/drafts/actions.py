@@ -17,6 +17,7 @@ from inventory.containers.holdings import Holdings
 from inventory.containers.models import Container, Scale
 from inventory.ledger.actions import take_turn
 from inventory.shop.clock import today
+from inventory.shop.days import happened
 from inventory.shop.models import Shop
 from inventory.shop.once import keep, made_by, recorded
 from inventory.text.clean import clean
@@ -52,8 +53,7 @@ def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None
         if (known := made_by(Job, key)) is not None:
             return known
         day = day or today()
-        if day > today():
-            raise Refused(f"{day} has not come yet; a job starts today or started earlier.", "day")
+        happened(day, still_to_come=f"{day} has not come yet; a job starts today or started earlier.")
         if not technician.is_active:
             raise Refused(f"{technician} no longer works here; name someone who does.", "technician")
         made = Job.objects.create(
@@ -121,8 +121,8 @@ def change_job(
                 "write both as the label has them.",
                 "charge_min_mg",
             )
-        if fields.get("day") and fields["day"] > today():
-            raise Refused(f"{fields['day']} has not come yet; date the job today or earlier.", "day")
+        if fields.get("day"):
+            happened(fields["day"], still_to_come=f"{fields['day']} has not come yet; date the job today or earlier.")
         for name in changed:
             setattr(job, name, merged.values[name])
         if changed or step:

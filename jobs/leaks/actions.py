@@ -8,12 +8,12 @@ from typing import TypedDict, Unpack
 
 from inventory.ledger.actions import stated
 from inventory.shop.clock import now, today, zone
+from inventory.shop.days import happened, may_be_due
 from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
 from jobs.drafts.models import Job
 from jobs.leaks.events import AFTER, first_unmet
 from jobs.leaks.models import LeakEvent
-from jobs.people.actions import EARLIEST
 from jobs.people.models import Person
 from jobs.people.wording import one_line, paragraph
 from jobs.units.models import Unit
@@ -119,10 +119,8 @@ def _tidy(event: LeakEvent) -> None:
 
 
 def _check_moment(event: LeakEvent) -> None:
-    if event.day > today():
-        raise Refused(f"{event.day} is still to come; enter it once it has happened.", "day")
-    if event.day < EARLIEST:
-        raise Refused(f"{event.day} is before {EARLIEST.year}; write the day as 2026-03-02.", "day")
+    happened(event.day, still_to_come=f"{event.day} is still to come; enter it once it has happened.")
+    may_be_due(event.until, "until")
     if event.at is None:
         return
     if event.at > now():

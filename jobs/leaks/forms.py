@@ -5,7 +5,7 @@ import datetime as dt
 from django import forms
 
 from inventory.shop.clock import zone
-from inventory.shop.forms import DayField, OnceForm, note, text
+from inventory.shop.forms import DayField, DueField, OnceForm, note, text
 from jobs.drafts.models import Job
 from jobs.people.models import Person
 
@@ -54,7 +54,7 @@ class LeakEventForm(OnceForm):
         "The unit was evacuated or opened for it",
         "The follow-up test is due by it (40 CFR 82.157(e)(2), 84.106(e)(2)).",
     )
-    until = DayField(label="Granted until", initial=None)
+    until = DueField(label="Granted until")
     method = text("Tested by", 80, required=True, help_text="e.g. electronic detector, soap solution")
     places = forms.CharField(
         label="Places",

@@ -16,14 +16,14 @@ from django.db import IntegrityError
 
 from inventory.audit.recording import tell_sign_in
 from inventory.ledger.actions import stated
+from inventory.measures.days import FIRST_MADE
 from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
 from inventory.shop.clock import today
+from inventory.shop.days import may_be_due
 from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
 from jobs.people.models import STAFF_CHOICES, Certificate, Person, Role
 from jobs.people.wording import folded, one_line, paragraph
-
-EARLIEST = dt.date(1900, 1, 1)
 
 
 @stated
@@ -83,10 +83,7 @@ def change_person(
         person.is_active = is_active
     person.left_on = _left_on(person, **leaving)
     if trainee_since is not ...:
-        if trainee_since is not None and not trainee_since >= EARLIEST:
-            raise Refused(
-                f"{trainee_since} is too long ago; write the day on which the training began.", "trainee_since"
-            )
+        may_be_due(trainee_since, "trainee_since", first=FIRST_MADE)
         person.trainee_since = trainee_since
     stays_owner = person.role == Role.OWNER and person.is_active
     if owner_ids == [person.pk] and not stays_owner:
@@ -103,7 +100,7 @@ def _left_on(person: Person, left_on: dt.date | None = None) -> dt.date | None:
         if left_on is not None and left_on != person.left_on:
             raise Refused(f"{person.name} works here; say that they have left, or leave the day blank.", "left_on")
         return None
-    if left_on is not None and not EARLIEST <= left_on <= today():
+    if left_on is not None and not FIRST_MADE <= left_on <= today():
         raise Refused(f"{left_on} is no day on which somebody left: write the last day of their work here.", "left_on")
     return left_on or person.left_on or today()
 
@@ -170,8 +167,8 @@ def _fill(certificate: Certificate, said: CertificateSaid) -> Certificate:
     certificate.issuer = one_line(said.issuer, "issuer", called="issuer", longest=150)
     certificate.note = paragraph(said.note, "note", called="note")
     certificate.issued, certificate.expires = said.issued, said.expires
-    if said.issued < EARLIEST:
-        raise Refused(f"Issued on {said.issued}: no certificate is that old; check the year.", "issued")
+    may_be_due(said.issued, "issued", first=FIRST_MADE)
+    may_be_due(said.expires, "expires")
     if said.expires is not None and said.expires < said.issued:
         raise Refused(
             f"The certificate ends on {said.expires}, before it was issued on {said.issued}. "

@@ -5,7 +5,7 @@ from django.contrib.auth.password_validation import password_validators_help_tex
 
 from inventory.measures.fields import MassFormField
 from inventory.reference.refrigerants import refrigerants
-from inventory.shop.forms import DayField, DayInput, OnceForm
+from inventory.shop.forms import DueField, OldDayField, OnceForm
 from jobs.people.models import STAFF_CHOICES, Person
 
 
@@ -75,7 +75,7 @@ class PersonForm(forms.ModelForm):
     class Meta:
         model = Person
         fields = ["name", "role", "trainee_since", "is_active", "left_on"]
-        widgets = {"trainee_since": DayInput(), "left_on": DayInput()}
+        field_classes = {"trainee_since": OldDayField, "left_on": OldDayField}
         labels = {"is_active": "Works here and may sign in"}
         help_texts = {
             "is_active": "Untick when somebody leaves. What they did stays in the records.",
@@ -96,11 +96,10 @@ class CertificateForm(OnceForm):
     )
     number = forms.CharField(label="Number", max_length=60, widget=forms.TextInput(attrs={"autocomplete": "off"}))
     issuer = forms.CharField(label="Issued by", max_length=150, required=False)
-    issued = DayField(label="Issued on", initial=None)
-    expires = DayField(
+    issued = OldDayField(label="Issued on")
+    expires = DueField(
         label="Valid through",
         required=False,
-        initial=None,
         help_text="The last valid day. Blank: it does not expire.",
     )
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}))

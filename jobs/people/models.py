@@ -1,6 +1,7 @@
 """People who sign in, and the certificates that they hold."""
 
 import datetime
+from typing import NamedTuple
 
 from django.contrib.auth.models import AbstractUser, UserManager
 from django.db import models
@@ -36,6 +37,14 @@ class PersonManager(UserManager):
             return super().create_superuser(username, email, password, **extra)
 
 
+class Access(NamedTuple):
+    """What of a person decides whether and as what they sign in."""
+
+    password: str
+    role: str
+    is_active: bool
+
+
 class Person(AbstractUser):
     """Someone who signs in. Records keep the username, so it never changes and no person is deleted."""
 
@@ -60,6 +69,8 @@ class Person(AbstractUser):
 
     objects = PersonManager()
     REQUIRED_FIELDS = ["name"]
+    DECIDES = frozenset(Access._fields)
+    access_stored: Access | None = None  # as the database has it; None: not read yet
 
     class Meta:
         verbose_name_plural = "people"
@@ -87,6 +98,8 @@ class Person(AbstractUser):
     def from_db(cls, db, field_names, values):
         person = super().from_db(db, field_names, values)
         person._username_stored = person.__dict__.get("username")
+        if person.__dict__.keys() >= cls.DECIDES:
+            person.access_stored = person.access
         return person
 
     def save(self, *args, **kwargs):
@@ -96,12 +109,18 @@ class Person(AbstractUser):
             raise Refused(f"The username {stored} cannot change: records hold it.", "username")
         super().save(*args, **kwargs)
         self._username_stored = self.username
+        if self.__dict__.keys() >= self.DECIDES:
+            self.access_stored = self.access
 
     def get_full_name(self) -> str:
         return self.name
 
     def get_short_name(self) -> str:
         return self.name
+
+    @property
+    def access(self) -> Access:
+        return Access(self.password, self.role, self.is_active)
 
     @property
     def is_technician(self) -> bool:

@@ -1,7 +1,6 @@
 """Pages about people and certificates, for the owner."""
 
 from django.contrib import messages
-from django.contrib.auth import update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
@@ -91,6 +90,8 @@ def person_edit(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required("owner")
 def person_password(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Person, pk=pk, role__in=STAFF)
+    if shown == request.user:
+        return redirect("password")  # which asks for the present one
     form = NewPasswordForm(request.POST or None)
     if form.is_valid():
         try:
@@ -98,8 +99,6 @@ def person_password(request: HttpRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             add_refused(form, refused)
         else:
-            if changed == request.user:
-                update_session_auth_hash(request, changed)  # this sign-in stays, the others end
             messages.success(request, f"{changed.name} has a new password; open sign-ins of theirs have ended.")
             return redirect("person", pk)
     return render(request, "people/person_password.html", {"form": form, "person": shown})

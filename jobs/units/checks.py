@@ -2,10 +2,10 @@
 
 import datetime as dt
 
+from inventory.measures.days import FIRST_MADE
 from inventory.reference.rule import EQUIPMENT, USES
-from inventory.shop.clock import today
+from inventory.shop.days import happened
 from inventory.text.refusal import Refused
-from jobs.people.actions import EARLIEST
 from jobs.units.models import PROCESS_SHARE, YEARS, Unit, UnitKind
 
 
@@ -86,10 +86,8 @@ def _check_days(unit: Unit) -> None:
 
 
 def _check_past(day: dt.date, field: str, called: str) -> None:
-    if day > today():
-        raise Refused(f"{day} is still to come; enter the day once the unit is {called}.", field)
-    if day < EARLIEST:
-        raise Refused(f"{day} is before {EARLIEST.year}; write the day as 2026-03-02.", field)
+    later = f"{day} is still to come; enter the day once the unit is {called}."
+    happened(day, field, first=FIRST_MADE, still_to_come=later)
 
 
 def _check_process(unit: Unit) -> None:

@@ -10,7 +10,8 @@ from inventory.measures.number_fields import NumberField
 from inventory.measures.units import POUNDS_AND_OUNCES
 from inventory.reference.refrigerants import refrigerants
 from inventory.reference.rule import EQUIPMENT, USES
-from inventory.shop.forms import DayField, OnceForm
+from inventory.shop.clock import today
+from inventory.shop.forms import OldDayField, OnceForm
 from jobs.people.models import Person
 from jobs.units.models import YEARS, YES_NO, FullCharge, LeakRateMethod, UnitKind
 
@@ -69,7 +70,7 @@ class MethodForm(OnceForm):
     """How the leak rates of all units of some premises are worked out, from a day on."""
 
     method = forms.ChoiceField(label="Method", choices=LeakRateMethod.METHODS, widget=forms.RadioSelect)
-    from_day = DayField(label="From")
+    from_day = OldDayField(label="From", initial=today)
     reason = forms.CharField(label="Why it changes", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
 
     def __init__(self, *args, first: bool, **kwargs):
@@ -95,7 +96,7 @@ class FullChargeForm(OnceForm):
     )
     range_least_mg = MassFormField(label="Least of the range", required=False, assume_unit=True, allow_zero=False)
     range_most_mg = MassFormField(label="Most of the range", required=False, assume_unit=True, allow_zero=False)
-    from_day = DayField(label="From")
+    from_day = OldDayField(label="From", initial=today)
     reason = forms.CharField(
         label="Why it is revised, and how it was found", max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -178,8 +179,8 @@ class UnitForm(OnceForm):
     dwelling = forms.BooleanField(label="In a dwelling", required=False)
     leak_detection = forms.BooleanField(label="Has a leak detection system", required=False)
     designed_for = forms.ChoiceField(label="Designed for", required=False)
-    installed_on = DayField(label="Installed on", required=False, initial=None)
-    retired_on = DayField(label="Retired on", required=False, initial=None)
+    installed_on = OldDayField(label="Installed on", required=False)
+    retired_on = OldDayField(label="Retired on", required=False)
     light_commercial = _yes_no(
         "Residential or light commercial A/C or heat pump",
         "No refrigeration, no chiller, no vehicle: 40 CFR 84.106(a)(3)(ii).",

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inventory.ledger.actions import stated
-from inventory.shop.clock import today
+from inventory.measures.days import FIRST_MADE
+from inventory.shop.days import happened
 from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
-from jobs.people.actions import EARLIEST
 from jobs.people.models import Person
 from jobs.people.wording import folded, one_line, paragraph
 from jobs.units.models import Customer, FullCharge, LeakRateMethod, Premises, Unit
@@ -122,10 +122,7 @@ def set_method(
 
 
 def _check_day(day: dt.date) -> None:
-    if day > today():
-        raise Refused(f"{day} is still to come; enter it on that day.", "from_day")
-    if day < EARLIEST:
-        raise Refused(f"{day} is before {EARLIEST.year}; write the day as 2026-03-02.", "from_day")
+    happened(day, "from_day", first=FIRST_MADE, still_to_come=f"{day} is still to come; enter it on that day.")
 
 
 @dataclass(frozen=True)

@@ -20,11 +20,13 @@ import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 FORMAT = 1
 MANIFEST = "backup.json"
 CHUNK = 1 << 20
+LONGEST_LIST = 1 << 28  # bytes, of the list of the files: a million of them take less
+LONGEST_ROW = 1 << 26  # bytes
 SEAL = 64  # hexadecimal digits of a SHA-256
 UNREADABLE = (
     zipfile.BadZipFile,
@@ -145,10 +147,12 @@ class Reader:
         self._path, self._manifest, self._beside = path, manifest, beside
         try:
             self._zip = zipfile.ZipFile(path)
-            self.manifest = json.loads(self._zip.read(manifest))
-        except UNREADABLE as error:
+            with self._zip.open(manifest) as listed:
+                said = listed.read(LONGEST_LIST + 1)
+            self.manifest = json.loads(said) if len(said) <= LONGEST_LIST else None
+        except (*UNREADABLE, RecursionError) as error:
             raise Damaged(f"{path} cannot be read: {_reason(error)}.") from None
-        if self.manifest.get("format") != FORMAT or not isinstance(self.manifest.get("files"), dict):
+        if not _is_list(self.manifest):
             raise Damaged(f"{path} is not a file of this program, or one of a newer version.")
 
     def close(self) -> None:
@@ -168,12 +172,25 @@ class Reader:
             for chunk in self.chunks(name):
                 digest.update(chunk)
                 size += len(chunk)
+                if size > written["size"]:  # however much is still packed into it: nobody reads that
+                    break
             if (digest.hexdigest(), size) != (written["sha256"], written["size"]):
                 raise Damaged(f"{name} is not as it was written.")
-        for _ in self.chunks(self._beside) if self._beside in self._zip.namelist() else ():
-            pass  # reading proves that it can be read
+        self._prove_beside()
         if self._zip.comment != _digest_before_seal(self._path):
             raise Damaged("The file as a whole is not as it was written.")
+
+    def _prove_beside(self) -> None:
+        """Reading proves that it can be read."""
+        size = 0
+        for chunk in self.chunks(self._beside) if self._beside in self._zip.namelist() else ():
+            size += len(chunk)
+            if size > LONGEST_LIST:
+                raise Damaged(f"{self._beside} is not as it was written.")
+
+    def size(self) -> int:
+        """Bytes of all its files, unpacked, as its list says."""
+        return sum(written["size"] for written in self.manifest["files"].values())
 
     def chunks(self, name: str) -> Iterator[bytes]:
         try:
@@ -186,25 +203,50 @@ class Reader:
         return dict(self.manifest["tables"])
 
     def rows(self, table: str) -> tuple[list[str], Iterator[list[object]]]:
-        """The columns of a table, and its rows."""
-        source = self._zip.open(f"tables/{table}.jsonl")
-        columns = json.loads(source.readline())
+        """The columns of a table, and its rows. Raises Damaged, also later, for what no such table holds."""
+        try:
+            source = self._zip.open(f"tables/{table}.jsonl")
+        except UNREADABLE as error:
+            raise Damaged(f"The table {table} cannot be read: {_reason(error)}.") from None
+        columns = _values(table, source.readline(LONGEST_ROW))
+        if not all(isinstance(column, str) for column in columns):
+            raise Damaged(f"The table {table} does not begin with the names of its columns.")
 
         def lines() -> Iterator[list[object]]:
             with source:
-                for line in source:
-                    yield json.loads(line.decode("utf-8", "surrogatepass"))
+                while line := source.readline(LONGEST_ROW):
+                    row = _values(table, line)
+                    if len(row) != len(columns):
+                        raise Damaged(f"The table {table} has a row of {len(row)} values for {len(columns)} columns.")
+                    yield row
 
         return columns, lines()
 
     def outside(self) -> list[str]:
-        """Paths of the files beside the database. Raises Damaged for one that would lie elsewhere."""
-        found = [name.removeprefix("files/") for name in self.manifest["files"] if name.startswith("files/")]
-        for name in found:
-            path = PurePosixPath(name)
-            if path.is_absolute() or ".." in path.parts or "\\" in name or ":" in name or not path.parts:
-                raise Damaged(f"files/{name} would be put outside the folder of the data.")
-        return found
+        """Paths of the files beside the database, as the list names them."""
+        return [name.removeprefix("files/") for name in self.manifest["files"] if name.startswith("files/")]
+
+
+def _is_list(said: object) -> bool:
+    """Whether it is the list of an archive: of this form, and a digest and a size for each file."""
+    if not isinstance(said, dict) or said.get("format") != FORMAT or not isinstance(said.get("files"), dict):
+        return False
+    return all(
+        isinstance(one, dict)
+        and isinstance(one.get("sha256"), str)
+        and type(one.get("size")) is int
+        and one["size"] >= 0
+        for one in said["files"].values()
+    )
+
+
+def _values(table: str, line: bytes) -> list[object]:
+    if line.endswith(b"\n"):
+        with contextlib.suppress(ValueError, RecursionError):
+            row = json.loads(line.decode("utf-8", "surrogatepass"))
+            if isinstance(row, list):
+                return row
+    raise Damaged(f"The table {table} holds a line that is no row.")
 
 
 def _reason(error: Exception) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import django
 from django.apps import apps
+from django.conf import settings
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Model
@@ -23,7 +24,7 @@ from shopledger.backup import archive
 from shopledger.backup.models import note
 from shopledger.backup.outside import named, outside_files
 
-PASSING = {"django_session"}  # who is signed in just now is nobody's record
+PASSING = {"django_session", "shopledger_signin"}  # who is signed in just now is nobody's record
 NAME = re.compile(r"shopledger-(\d{8}T\d{6})-[0-9a-f]{64}\.zip")
 
 
@@ -37,8 +38,36 @@ def _sweep(folder: Path) -> None:
 
 
 def back_up(path: Path) -> dict[str, object]:
+    """As `write_backup`, noted with its outcome, and with what was erased listed beside it."""
+    folder = path if path.is_dir() else path.parent
+    try:
+        manifest = write_backup(path)
+    except NotWritten as failed:
+        note("backup", False, f"The backup to {folder} failed: {failed.why}.", apart=on_another_disk(folder))
+        raise
+    write_list(folder)
+    sweep()
+    said = f"{manifest['path']}: {manifest['head']['number']} vouchers. {missing_from(manifest)}".strip()
+    note("backup", True, said, apart=on_another_disk(folder))
+    return manifest
+
+
+class NotWritten(Refused):
+    """The disk took no backup. why: what it said."""
+
+    def __init__(self, folder: Path, why: str):
+        super().__init__(
+            f"The backup could not be written to {folder}: {why}. Nothing was left there; free some room or name "
+            "another place.",
+            "file",
+        )
+        self.why = why
+
+
+def write_backup(path: Path) -> dict[str, object]:
     """Write a backup to `path`, a file that is not there yet, or into a folder under a name that says when it was
-    made and the ledger's head. Returns its manifest with its path. Raises Refused where that cannot be."""
+    made and the ledger's head. Writes nothing to the database. Returns its manifest with its path. Raises Refused
+    where that cannot be."""
     if path.is_dir():
         folder, name = path, None
     else:
@@ -65,20 +94,19 @@ def back_up(path: Path) -> dict[str, object]:
         except OSError:  # a disk without links, such as a memory stick
             os.rename(unfinished, folder / name)
     except (OSError, sqlite3.Error) as error:
-        why = getattr(error, "strerror", None) or str(error)
-        note("backup", False, f"The backup to {folder} failed: {why}.")
-        raise Refused(
-            f"The backup could not be written to {folder}: {why}. Nothing was left there; free some room or name "
-            "another place.",
-            "file",
-        ) from None
+        raise NotWritten(folder, getattr(error, "strerror", None) or str(error)) from None
     finally:
         unfinished.unlink(missing_ok=True)
-    write_list(folder)
-    sweep()
-    vouchers = manifest["head"]["number"]
-    note("backup", True, f"{folder / name}: {vouchers} vouchers. {missing_from(manifest)}".strip())
     return {**manifest, "path": folder / name}
+
+
+def on_another_disk(folder: Path) -> bool | None:
+    """Whether a folder lies on another disk than the folder of the data; None where neither can be asked. What the
+    folders of one disk are called says nothing: two mounts of it are one disk by their device number."""
+    try:
+        return folder.stat().st_dev != settings.DATA_DIR.stat().st_dev
+    except OSError:
+        return None
 
 
 def missing_from(manifest: dict[str, object]) -> str:

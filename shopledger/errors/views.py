@@ -74,6 +74,13 @@ def refused(request: HttpRequest, refusal: Refused) -> HttpResponse:
     return fault(request, 409, "That was not done", refusal.message, "Nothing was recorded.", BACK)
 
 
+def too_busy(request: HttpRequest, refusal: Refused) -> HttpResponse:
+    """Status 429: something costly was asked for while others of its kind are being made."""
+    answer = fault(request, 429, "Not just now", refusal.message, "Nothing was recorded, and nothing is lost.")
+    answer["Retry-After"] = "10"
+    return answer
+
+
 def database_away(request: HttpRequest) -> HttpResponse:
     """The database is busy, unreachable, full or read-only."""
     typed = typed_in(request)
@@ -91,6 +98,19 @@ def database_away(request: HttpRequest) -> HttpResponse:
         "If this stays, tell the person who looks after the computer that the ledger runs on.",
         with_navigation=False,
         typed=typed,
+    )
+
+
+def restored_meanwhile(request: HttpRequest) -> HttpResponse:
+    """A backup took the ledger's place between the reading of a form and its recording."""
+    return fault(
+        request,
+        503,
+        "A backup was restored just now",
+        "While this was on its way, a backup took the place of the ledger: what you entered was judged by the old one.",
+        "Nothing of yours was recorded. Sign in, look what stands there now, and enter it again.",
+        BACK,
+        with_navigation=False,
     )
 
 

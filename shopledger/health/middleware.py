@@ -3,12 +3,12 @@ before the people in the bay complain."""
 
 import logging
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 
-from django.db import DatabaseError, connection, transaction
+from django.db import DatabaseError, transaction
 from django.http import HttpRequest, HttpResponse
 
+from shopledger.database import in_no_queue
 from shopledger.health.views import healthz
 
 SLOW_MS = 1500
@@ -42,24 +42,8 @@ def keep(page: str, method: str, milliseconds: int) -> None:
 
     logger.warning("%s %s took %d ms", method, page, milliseconds)
     try:
-        with _in_no_queue(), transaction.atomic():
+        with in_no_queue(), transaction.atomic():
             made = SlowPage.objects.create(page=page[:60], method=method[:10], milliseconds=milliseconds)
             SlowPage.objects.filter(pk__lte=made.pk - KEPT).delete()
     except DatabaseError:
         return
-
-
-@contextmanager
-def _in_no_queue() -> Iterator[None]:
-    """SQLite: do not wait for another writer."""
-    if connection.vendor != "sqlite":
-        yield
-        return
-    with connection.cursor() as cursor:
-        (usual,) = cursor.execute("PRAGMA busy_timeout").fetchone()
-        cursor.execute("PRAGMA busy_timeout = 20")
-    try:
-        yield
-    finally:
-        with connection.cursor() as cursor:
-            cursor.execute(f"PRAGMA busy_timeout = {int(usual)}")

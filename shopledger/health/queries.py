@@ -20,6 +20,7 @@ from django.utils import timezone
 from inventory.ledger import triggers
 from inventory.ledger.models import ChainHead
 from shopledger.backup.models import Upkeep
+from shopledger.backup.upkeep import kept
 from shopledger.health.models import SlowPage
 from shopledger.health.versions import versions
 
@@ -85,6 +86,7 @@ def health() -> Health:
         lines = [
             Line("database", "Database", "good", "The ledger can be read."),
             _backup(),
+            *(Line(one.name, one.label, one.state, one.said, one.advice) for one in kept()),
             _verify(),
             *lines,
             _tables(),

@@ -4,8 +4,8 @@ A panel is a dictionary: `title`, and of `text`, `rows`, `links`, `template` wha
     rows: [{"text", "url", "note" or ("badge" and "state": good, warn, bad or idle)}]
     links: [{"text", "url"}]; `primary` True marks the first one as what most people came for
     template: a partial that draws the panel's body itself, with `panel` in its context
-None where there is nothing to show to this person. Each panel costs at most two queries, that of leaks seven, however
-many rows there are."""
+None where there is nothing to show to this person. Each panel costs at most two queries, those of leaks and of the
+keeping seven, however many rows there are."""
 
 from collections.abc import Callable
 
@@ -22,7 +22,9 @@ from jobs.drafts.queries import jobs_for
 from jobs.leaks.case_queries import open_cases
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
+from shopledger.backup.upkeep import kept
 from shopledger.sealing.queries import not_handed_out
+from shopledger.signin.machine import let_in_lately
 from shopledger.templatetags.shop import written
 
 Panel = dict[str, object]
@@ -167,6 +169,30 @@ def receipt(request: HttpRequest) -> Panel | None:
     return {"title": "A receipt to hand out", "text": text, "rows": [row]}
 
 
+def keeping(request: HttpRequest) -> Panel | None:
+    """For an owner: what is amiss with the backups, and whom a command on the machine let in."""
+    if request.user.role != Role.OWNER:
+        return None
+    rows = [
+        {"text": f"{one.said} {one.advice}", "url": reverse("health"), "badge": one.state, "state": BADGES[one.state]}
+        for one in kept()
+        if one.state in BADGES
+    ]
+    rows += [
+        {
+            "text": f"{username} was given a new password by a command on the machine",
+            "url": reverse("trail"),
+            "badge": written(day),
+            "state": "warn",
+        }
+        for username, day in let_in_lately()[:ROWS]
+    ]
+    return {"title": "How the records are kept", "rows": rows} if rows else None
+
+
+BADGES = {"look": "warn", "wrong": "bad"}
+
+
 def setting_up(request: HttpRequest) -> Panel | None:
     """What an owner does first: only until the shop has a name of its own."""
     if request.user.role != Role.OWNER or request.shop.name != Shop().name:
@@ -189,6 +215,7 @@ PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (
     stock,
     certificates,
     receipt,
+    keeping,
 )
 
 

@@ -16,6 +16,7 @@ from inventory.ledger.actions import writing
 from jobs.people.actions import choose_units
 from shopledger.home.forms import PasswordForm, UnitsForm
 from shopledger.home.panels import panels
+from shopledger.signin import opened, passkeys
 from shopledger.signin.forms import SignInForm
 
 
@@ -25,7 +26,18 @@ class SignIn(auth.LoginView):
 
     def get_context_data(self, **kwargs) -> dict:
         said = super().get_context_data(**kwargs)
-        return {**said, "led_here": said["next"] not in {"", "/"} and not said["form"].errors}
+        half_way = said["form"].half_way
+        return {
+            **said,
+            "led_here": said["next"] not in {"", "/"} and not said["form"].errors,
+            "passkeys": passkeys.site(self.request) is not None,
+            "half_way": half_way,
+        }
+
+    def form_invalid(self, form: SignInForm) -> HttpResponse:
+        if form.half_way:
+            opened.go_half_way(self.request, form.half_way)
+        return super().form_invalid(form)
 
 
 @method_decorator(login_not_required, name="dispatch")  # after an expired sign-in, too, it just signs out
@@ -64,9 +76,13 @@ class Password(auth.PasswordChangeView):
     template_name = "home/password.html"
     success_url = reverse_lazy("home")
 
+    def get_form_kwargs(self) -> dict:
+        return {**super().get_form_kwargs(), "request": self.request}
+
     def form_valid(self, form: PasswordForm) -> HttpResponse:
         messages.success(self.request, "Your password is changed.")
         with writing():
             answer = super().form_valid(form)
             tell_sign_in(self.request.user.username, "password", "changed")
+            opened.proved(self.request)
         return answer

@@ -27,7 +27,8 @@ def progress_of(order: BundleOrder) -> background.Progress:
 
 
 def order_bundle(*, first: dt.date, last: dt.date, by: str, key: uuid.UUID) -> BundleOrder:
-    """Ask for a bundle of a period; the same key asks once. Raises Refused for days that are no period."""
+    """Ask for a bundle of a period; the same key asks once. Raises Refused for days that are no period, and
+    while another one of this person is being made."""
     if first > last:
         raise Refused("The period ends before it begins; turn the two days round.", "last")
     with transaction.atomic():
@@ -35,6 +36,9 @@ def order_bundle(*, first: dt.date, last: dt.date, by: str, key: uuid.UUID) -> B
         recorded()
         if (known := made_by(BundleOrder, key)) is not None:
             return known
+        for other in BundleOrder.objects.filter(state="making", by=by):
+            if not progress_of(other).silent(other.at.timestamp()):
+                raise Refused(f"Your bundle of {other.first} to {other.last} is still being made; wait for it.")
         made = BundleOrder.objects.create(key=key, first=first, last=last, by=by)
         keep(called=f"the bundle of {first} to {last}", thing=f"bundle {made.pk}")
         transaction.on_commit(lambda: background.start("make_bundle", str(made.pk)))

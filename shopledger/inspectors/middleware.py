@@ -36,6 +36,8 @@ class InspectorMiddleware:
             logout(request)
             messages.info(request, "This access has ended. The shop's owner can issue another.")
             return redirect("sign-in")
+        if getattr(request, "setting_up", False):
+            return None  # only what sets up a second factor is let this far
         may = name == "inspect" or name.startswith("inspect-")
         path = request.get_full_path()[:500]
         with writing():

@@ -10,6 +10,7 @@ import re
 from django.db.models import QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils.http import content_disposition_header
 
 from inventory.attachments.actions import read_bytes
 from inventory.attachments.models import Attachment
@@ -19,6 +20,7 @@ from inventory.ledger.queries import head, revisions_of, voucher_containing
 from inventory.ledger.snapshot import one_moment
 from inventory.parties.queries import name_ends
 from inventory.shop.access import role_required
+from inventory.shop.turns import in_turn
 from inventory.vouchers.papers import papers_of
 from inventory.vouchers.wording import codes_in, in_words
 from jobs.drafts.models import Job
@@ -69,6 +71,11 @@ def start(request: HttpRequest) -> HttpResponse:
 def report(request: HttpRequest, name: str) -> HttpResponse:
     if name not in REPORTS:
         raise Http404
+    with in_turn(request, costly="format" in request.GET):
+        return _of_the_period(request, name)
+
+
+def _of_the_period(request: HttpRequest, name: str) -> HttpResponse:
     kind = request.GET.get("format", "")
     if kind and kind not in FORMATS:
         raise Http404
@@ -148,7 +155,7 @@ def file(request: HttpRequest, pk: int) -> HttpResponse:
     if inside is None or not key.isdigit() or not inside():
         raise Http404
     answer = HttpResponse(read_bytes(found), content_type=found.type)
-    answer["Content-Disposition"] = f'attachment; filename="{found.name.encode("ascii", "replace").decode()}"'
+    answer["Content-Disposition"] = content_disposition_header(True, found.name)
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return answer
 

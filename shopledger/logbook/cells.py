@@ -4,6 +4,7 @@ import datetime as dt
 import re
 from collections.abc import Callable, Iterable
 
+from inventory.measures.days import FIRST_ENTRY, objection
 from inventory.measures.money import parse_money
 from inventory.measures.numbers import read_number
 from inventory.measures.quantity import parse_mass, parse_volume
@@ -13,7 +14,7 @@ from shopledger.logbook.folder import Faults, Row
 
 WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})(?:T(\d{2}:\d{2})(?::(\d{2}))?)?", re.ASCII)
 CONTROL = re.compile("[\0-\x08\x0b-\x1f\x7f-\x9f]")  # as `inventory.text.clean` refuses them; a cell has no halves
-EARLIEST = 1990
+AHEAD = dt.timedelta(366)  # a machine whose clock is behind loads a log all the same
 
 
 def first_day(text: str) -> dt.datetime | None:
@@ -82,23 +83,31 @@ class Cells:
             said = f"{value[:40]!r} is no day of the calendar" if value else "this is blank"
             self.fault(column, f"{said}; write it as 2026-03-02 or 2026-03-02T09:30.")
             return None
-        if day.year < EARLIEST or day > self.today + dt.timedelta(366):
-            self.fault(column, f"{day} cannot be right: a log's days lie from {EARLIEST} to a year from today.")
+        said = objection(day, FIRST_ENTRY, self.today)
+        if not said and day > self.today + AHEAD:
+            said = f"{day} is more than a year from today; a log tells what has been."
+        if said:
+            self.fault(column, said)
             return None
         return dt.datetime.combine(day, time)
 
-    def day(self, column: str) -> dt.date | None:
-        """A day, or None where the cell is blank."""
+    def day(self, column: str, *, first: dt.date = FIRST_ENTRY) -> dt.date | None:
+        """The day of a paper or of what falls due, or None where the cell is blank. first: the earliest there is."""
         value = self.row[column]
         if not value:
             return None
         try:
             if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", value, re.ASCII):
                 raise ValueError
-            return dt.date.fromisoformat(value)
+            day = dt.date.fromisoformat(value)
         except ValueError:
             self.fault(column, f"{value[:40]!r} is no day of the calendar; write it as 2026-03-02.")
             return None
+        said = objection(day, first, self.today, due=True)
+        if said:
+            self.fault(column, said)
+            return None
+        return day
 
     def quantity(self, column: str, *, oil: bool | None = False, needed: bool = False) -> int | None:
         """mg, or uL for an oil; None where the cell is blank. oil None: nobody knows, and either will do."""

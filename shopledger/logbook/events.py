@@ -15,6 +15,7 @@ from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
 from inventory.containers.states import GRADES, NO_SCALE, ContainerState
 from inventory.ledger.accounts import AccountClass
+from inventory.measures.days import FIRST_ENTRY, FIRST_MADE
 from inventory.measures.quantity import parse_water_capacity
 from inventory.reference.kinds import KINDS, is_oil, with_trait
 from inventory.shop.models import Shop
@@ -28,7 +29,7 @@ from shopledger.logbook.names import PARTY_ROLES, Names
 IDENTITY = ("container", "kind", "substance", "grade")  # without these nobody knows what came
 GROUP = 400  # rows of one delivery that share a voucher, at most
 NO_CODES: frozenset[str] = frozenset()
-FIRST = dt.datetime(2000, 1, 1)
+FIRST = dt.datetime.combine(FIRST_ENTRY, dt.time.min)  # of what came in on a day that cannot be read
 
 
 @dataclass
@@ -180,7 +181,7 @@ class Events:
         held = ContainerState(code, kind, substance, oil, grade, "" if "location" in cells.bad else location, tare)
         extra = {
             "water_capacity_mg": cells.parsed("water_capacity", parse_water_capacity),
-            "retest_due": cells.day("retest_due"),
+            "retest_due": cells.day("retest_due", first=FIRST_MADE),
         }
         if cells.row.file == "receipts.csv":
             extra["price_minor"] = cells.price(self.currency)

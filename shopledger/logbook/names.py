@@ -9,6 +9,7 @@ import datetime as dt
 from zoneinfo import available_timezones
 
 from inventory.containers.models import Scale
+from inventory.measures.days import FIRST_MADE
 from inventory.measures.quantity import parse_mass
 from inventory.parties.models import Party
 from inventory.reference.rulebook import rulebooks
@@ -114,7 +115,7 @@ class Names:
 
     def _person(self, cells: Cells, username: str, name: str, role: str) -> None:
         scheme, number = cells.text("scheme", most=80), cells.text("certificate", most=80)
-        issued, expires = cells.day("issued"), cells.day("expires")
+        issued, expires = cells.day("issued", first=FIRST_MADE), cells.day("expires")
         if bool(scheme) != bool(number):
             cells.fault("certificate" if scheme else "scheme", "a certificate has a scheme and a number; fill in both.")
         if scheme and not issued and not self.cells_has(cells, "issued"):

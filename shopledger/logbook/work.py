@@ -35,6 +35,9 @@ def receive_log(*, uploads: list[UploadedFile], by: str, key: uuid.UUID) -> LogU
         return known
     if not uploads:
         raise Refused("Choose the files, or one ZIP of them.", "files")
+    for other in LogUpload.objects.filter(state__in=["checking", "loading"], by=by):
+        if not progress_of(other).silent(other.asked_at.timestamp()):
+            raise Refused("Your last log is still being read; wait for it, then send this one.", "files")
     folder = folder_of(LogUpload(key=key))
     arriving = folder.with_name(f"{folder.name}-{uuid.uuid4().hex[:8]}.new")
     files = unpack(uploads, arriving)

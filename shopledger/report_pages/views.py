@@ -12,6 +12,7 @@ from inventory.paper.chart import NARROW, WIDE, svg
 from inventory.parties.queries import name_ends
 from inventory.shop.access import office
 from inventory.shop.clock import today
+from inventory.shop.turns import in_turn
 from shopledger.report_pages.forms import PeriodForm
 from shopledger.reporting.cells import shown
 from shopledger.reporting.output import FORMATS, make, written
@@ -45,7 +46,11 @@ def _reader(request: HttpRequest) -> Worded:
 @office
 def report(request: HttpRequest, name: str) -> HttpResponse:
     """The report of a period; with `format`, as a file."""
-    found = _report(name)
+    with in_turn(request, costly="format" in request.GET):
+        return _of_a_period(request, _report(name))
+
+
+def _of_a_period(request: HttpRequest, found: Report) -> HttpResponse:
     form = PeriodForm(request.GET, report=found)
     said: dict[str, object] = {"report": found, "form": form, "presets": presets(today()), "formats": list(FORMATS)}
     if not form.is_valid():
@@ -75,7 +80,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
             "made": made,
             "page": page,
             "shown": shown(made, list(page.object_list)),
-            "issued": [row for row in issued_in(form.period) if row.report == name],
+            "issued": [row for row in issued_in(form.period) if row.report == found.name],
             "compared": compared,
             "chart": _chart(found, form.period) if made.table.rows else "",
         },

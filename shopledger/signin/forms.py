@@ -1,17 +1,19 @@
-"""Signing in."""
+"""Signing in, and proving again who somebody is."""
 
 from django import forms
 from django.contrib.auth import forms as auth
-from django_otp import devices_for_user, match_token
+from django.http import HttpRequest
 
-from inventory.shop.clock import today
 from jobs.people.models import Person
-from shopledger.inspectors.models import InspectorAccess
+from shopledger.signin import second
+from shopledger.signin.throttle import guess
+from shopledger.signin.ways_in import may_sign_in
 
 WRONG_CODE = (
     "This sign-in has a second factor. Type the six digits that your device shows now, or one of the codes on paper; "
     "after several wrong ones it waits before it takes another."
 )
+KEY_NEXT = "The password is right. Now use your passkey, or type one of your codes on paper."
 
 
 class SignInForm(auth.AuthenticationForm):
@@ -32,6 +34,7 @@ class SignInForm(auth.AuthenticationForm):
     )
 
     errors_heading = "Not signed in. Please put this right:"
+    half_way: Person | None = None  # who gave the right password, and must use a second factor next
 
     def __init__(self, *args: object, **kwargs: object):
         super().__init__(*args, **kwargs)
@@ -42,19 +45,21 @@ class SignInForm(auth.AuthenticationForm):
     def confirm_login_allowed(self, user: Person) -> None:
         """An inspector's access that has ended is told like a wrong password: it says nothing about who exists."""
         super().confirm_login_allowed(user)
-        if user.role == "inspector":
-            access = InspectorAccess.objects.filter(person=user).first()
-            if access is None or not access.open_on(today()):
-                raise self.get_invalid_login_error()
+        if not may_sign_in(user):
+            raise self.get_invalid_login_error()
 
     def clean(self) -> dict:
         said = super().clean()
         user = self.get_user()
-        if user is None or not any(devices_for_user(user)):
+        if user is None or not second.has_second_factor(user):
             return said
         code = "".join(said.get("code", "").split())
-        user.otp_device = match_token(user, code) if code else None
-        if user.otp_device is None:
+        if not code:  # left out, which guesses nothing
+            self.half_way = user if second.has_passkey(user) else None
+            self.add_error("code", KEY_NEXT if self.half_way else WRONG_CODE)
+        elif guess(self.request, user.username, lambda: second.fits(user, code)):
+            self.request.signed_in_by = "password and code"
+        else:
             self.add_error("code", WRONG_CODE)
         return said
 
@@ -72,6 +77,8 @@ class CodeForm(forms.Form):
 
 
 class PasswordAgainForm(forms.Form):
+    """The password of who is signed in: a wrong one counts as at sign-in."""
+
     password = forms.CharField(
         label="Your password",
         strip=False,
@@ -80,12 +87,12 @@ class PasswordAgainForm(forms.Form):
         error_messages={"required": "Enter your password."},
     )
 
-    def __init__(self, *args, person: Person, **kwargs):
+    def __init__(self, *args, request: HttpRequest, **kwargs):
         super().__init__(*args, **kwargs)
-        self.person = person
+        self.request = request
 
     def clean_password(self) -> str:
-        password = self.cleaned_data["password"]
-        if not self.person.check_password(password):
+        password, person = self.cleaned_data["password"], self.request.user
+        if not guess(self.request, person.username, lambda: person.check_password(password)):
             raise forms.ValidationError("This is not your password.")
         return password

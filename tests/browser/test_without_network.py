@@ -199,10 +199,7 @@ def test_what_was_typed_without_the_network_keeps_its_time(phone, line, draft):
     line.cut()
     fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "before 440")
-    typed = phone.execute_script(
-        "return JSON.parse(localStorage.getItem(`outbox:${document.getElementById('outbox').dataset.person}`))"
-        "[0].fields.find(([name]) => name === 'tapped')[1]"
-    )
+    typed = dict(driving.in_phone(phone, "phone.load()")["entries"][0]["fields"])["tapped"]
     driving.wait_for(phone, "#charge-quick-after:focus")
     phone.switch_to.active_element.send_keys("100", Keys.ENTER)
     driving.wait_for_text(phone, "before 440, after 100")

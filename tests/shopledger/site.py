@@ -105,8 +105,12 @@ class Site:
     def documents(self) -> list[str]:
         """What the ledger holds, asked of the database itself."""
         asked = "SELECT document FROM inventory_voucher WHERE kind = 'receipt' ORDER BY number"
-        with closing(psycopg.connect(self.url) if self.url else sqlite3.connect(self.file)) as database:
+        with closing(self.connect()) as database:
             return [document for (document,) in database.execute(asked)]
+
+    def connect(self) -> psycopg.Connection | sqlite3.Connection:
+        """The database itself, without the program."""
+        return psycopg.connect(self.url) if self.url else sqlite3.connect(self.file)
 
     def end(self) -> None:
         for server in self.servers:
@@ -129,8 +133,8 @@ class Server:
         data: dict[str, str] | None = None,
         file: tuple[str, bytes] | None = None,
     ) -> tuple[int, str]:
-        """Status and text. file: its name and what is in it. Raises OSError or HTTPException where the server goes
-        away meanwhile."""
+        """Status and text, or where it leads. file: its name and what is in it. Raises OSError or HTTPException where
+        the server goes away meanwhile."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=LONG)
         headers = {"Cookie": f"sessionid={self.session}; csrftoken={TOKEN}"}
         body = None
@@ -144,7 +148,7 @@ class Server:
         try:
             connection.request(method, path, body, headers)
             answer = connection.getresponse()
-            return answer.status, answer.read().decode("utf-8")
+            return answer.status, answer.read().decode("utf-8") or answer.headers.get("Location", "")
         finally:
             connection.close()
 

@@ -55,6 +55,9 @@ def test_the_nightly_work_ends_where_the_readme_looks():
     words = [shlex.split(line)[1:] for line in lines("shopledger-nightly.service", "ExecStart")]
     assert [line[1] for line in words] == ["backup", "verify", "health"]
     assert lines("shopledger-nightly.timer", "OnCalendar") == ["*-*-* 03:00:00"]
+    (trial,) = (shlex.split(line)[1:] for line in lines("shopledger-trial.service", "ExecStart"))
+    assert trial[1:3] == ["restore", "--trial"] and trial[3] == words[0][2], "of the folder that the night fills"
+    assert lines("shopledger-trial.timer", "OnCalendar") == ["Sun *-*-* 04:00:00"]
 
 
 @pytest.fixture

@@ -37,7 +37,7 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 from tests.kept import made, posted
 
 pytestmark = pytest.mark.django_db
-OPEN = {"worker", "sign-in", "healthz"}
+OPEN = {"worker", "sign-in", "healthz", "passkey-asked", "passkey-sign-in"}
 OFFICE_UP = {
     "bundles",
     "bundle",
@@ -126,6 +126,9 @@ OWNER_ONLY = {
     "health",
     "health-verify",
     "person-let-in",
+    "person-sign-ins",
+    "person-sign-in-end",
+    "ways-in",
     "erase",
     "erased",
 }
@@ -222,6 +225,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "premises": place.pk,
         "leak": event.pk,
         "person": technician.pk,
+        "passkey": 1,
         "rulebook": "canada-federal",
         "count": Location.objects.first().pk,
         "scale": Scale.objects.first().pk,

@@ -289,17 +289,23 @@ def test_a_backup_or_a_restoring_that_is_killed_spoils_nothing(site, tmp_path):
     site.do("backup", tmp_path / "whole.zip")
     for path in left:
         os.utime(path, (1, 1))
+    first = int(re.search(r"The last voucher is (\d+)", site.do("verify"))[1]) + 1
     assert server.deliver("INV-2")[0] == 302
     site.do("backup", folder)
     assert not [*folder.glob(".unfinished-*"), *site.folder.glob("copying-*")], "swept away after a day"
     server.kill()
     stood = re.match(r"Checked \d+ vouchers", site.do("verify"))[0]
-    making, loading, replacing = 'CREATE TABLE "jobs_job"', 'INSERT INTO "jobs_person"', f"sqlite3.connect {site.file}$"
-    for before, at in ((making, 1), (loading, 1), (replacing, 2)):
-        killed(site, before, "restore", tmp_path / "whole.zip", at=at)
+    loading, entering, there = (
+        'INSERT INTO "jobs_person"',
+        "INSERT INTO inventory_voucher",
+        f"sqlite3.connect {site.file}$",
+    )
+    restoring = ["restore", tmp_path / "whole.zip", "--lose-from", first]
+    for before, at in ((loading, 1), (there, 2), (r"open .*/replaced/\.unfinished", 1), (entering, 1)):
+        killed(site, before, *restoring, at=at)
         said = site.do("verify")
-        assert "The ledger holds." in said and said.startswith(stood)
-    site.do("restore", tmp_path / "whole.zip")
+        assert "The ledger holds." in said and said.startswith(stood), before
+    killed(site, there, *restoring, at=4)  # the backup stands there, and nothing was said yet
     assert site.documents() == ["INV-1"] and holds(site)
 
 

@@ -18,6 +18,7 @@ from inventory.ledger.accounts import AccountClass as A
 from inventory.ledger.accounts import Spot, Transfer
 from inventory.ledger.actions import Draft, post
 from inventory.ledger.models import ChainHead, Voucher
+from shopledger import database
 from shopledger.backup.models import Upkeep, note
 from shopledger.health import logs, middleware, queries
 from shopledger.health.models import SlowPage
@@ -186,7 +187,7 @@ def test_slow_pages_are_kept_by_name_and_not_for_ever(shop, owner_client, monkey
 def test_a_slow_page_waits_for_no_writer(tmp_path, settings):
     with connection.cursor() as cursor:
         cursor.execute("PRAGMA busy_timeout = 30000")
-        with middleware._in_no_queue():
+        with database.in_no_queue():
             assert cursor.execute("PRAGMA busy_timeout").fetchone() == (20,)
         assert cursor.execute("PRAGMA busy_timeout").fetchone() == (30000,)
 

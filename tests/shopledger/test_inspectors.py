@@ -188,7 +188,7 @@ def test_it_ends_by_itself_after_its_last_day(log, owner, monkeypatch, days):  #
     client = Client()
     assert client.login(username=access.person.username, password=password)
     then = today() + dt.timedelta(days=days)
-    for place in ("shopledger.inspectors.middleware.today", "shopledger.signin.forms.today"):
+    for place in ("shopledger.inspectors.middleware.today", "shopledger.signin.ways_in.today"):
         monkeypatch.setattr(place, lambda: then)
     answer = client.get("/inspect/")
     assert answer.status_code == (200 if days == 0 else 302)

@@ -137,7 +137,10 @@ def test_what_was_there_is_kept_when_a_backup_takes_its_place(shop, copy, tables
     said = other.do("restore", copy)
     goes_on(other, shop.head())
     kept = re.search(r"What was here is kept in (\S+)\.\n", said)[1]
-    other.do("restore", kept)
+    refused = other.run("restore", kept)
+    assert refused.returncode == 1 and "The backup is of another ledger" in refused.stderr
+    assert "--lose-from 1;" in refused.stderr and " more, the last:" in refused.stderr
+    other.do("restore", "--undo")
     goes_on(other, before)
 
 
@@ -197,13 +200,20 @@ def _cut(members, manifest):
     members[name] = b"".join(members[name].splitlines(keepends=True)[:-1])
 
 
-def _outside(members, manifest):
-    members["files/../../escaped"] = b"x"
+def _elsewhere(members, manifest):
+    """An upload that its record says to be the key: what reads it would read that."""
+    name = "tables/inventory_attachment.jsonl"
+    members[name] = members[name].replace(DIGEST.encode(), b"./../secret_key")
 
 
 @pytest.mark.parametrize(
     ("change", "said"),
-    [(_quantity, "does not hold"), (_newer, "update first"), (_cut, "not whole"), (_outside, "outside the folder")],
+    [
+        (_quantity, "does not hold"),
+        (_newer, "update first"),
+        (_cut, "not whole"),
+        (_elsewhere, "A record names the file 'uploads/././../secret_key'"),
+    ],
 )
 def test_a_backup_that_does_not_prove_itself_replaces_nothing(shop, copy, tmp_path, change, said):
     path = tmp_path / "forged.zip"
@@ -212,7 +222,6 @@ def test_a_backup_that_does_not_prove_itself_replaces_nothing(shop, copy, tmp_pa
     assert done.returncode == 1 and said in done.stderr and "Nothing was changed" in done.stderr
     assert "Traceback" not in done.stderr
     assert shop.head()[1] == json.loads(zipfile.ZipFile(copy).read("backup.json"))["head"]["digest"]
-    assert not (tmp_path / "escaped").exists() and not (tmp_path.parent / "escaped").exists()
 
 
 POSTING = """
@@ -394,7 +403,7 @@ def test_no_byte_of_the_database_holds_what_was_erased(erased):
 def test_a_backup_of_before_is_erased_again_when_it_is_restored(erased):
     found, before = erased
     head = found.head()
-    said = found.do("restore", before)
+    said = found.do("restore", before, "--lose-from", head[0])
     assert "No list" not in said and not says(found)
     assert "The ledger holds." in found.do("verify")
     given_up = found.run("verify", "--head", head[1])
@@ -417,6 +426,19 @@ def test_the_list_beside_the_backups_or_named_is_enough_on_another_machine(erase
     assert wrong.returncode == 1 and "is no list of what was erased" in wrong.stderr
 
 
+def test_a_backup_is_restored_on_trial_and_nothing_stays_of_it(shop, copy, tmp_path):
+    before = {str(path) for path in shop.folder.rglob("*")}
+    said = shop.do("restore", "--trial", copy)
+    assert "Restored on trial, and thrown away again: shop.zip of " in said and shop.head()[1] in said
+    assert {str(path) for path in shop.folder.rglob("*")} == before
+    assert "good   Backup restored on trial: Restored today" in shop.run("health").stdout
+    rewritten(copy, tmp_path / "forged.zip", _quantity)
+    bad = shop.run("restore", "--trial", tmp_path / "forged.zip")
+    assert bad.returncode == 1 and "does not hold" in bad.stderr
+    assert "wrong  Backup restored on trial: forged.zip does not restore" in shop.run("health").stdout
+    assert "No backup lies in" in shop.run("restore", "--trial", tmp_path).stderr
+
+
 def test_two_copies_that_both_go_on_part_after_their_last_common_entry(shop, copy, tmp_path):
     one, other = Shop(tmp_path / "one"), Shop(tmp_path / "other")
     for site in (one, other):
@@ -424,4 +446,14 @@ def test_two_copies_that_both_go_on_part_after_their_last_common_entry(shop, cop
     assert one.head()[0] == other.head()[0] and one.head()[1] != other.head()[1]
     parted = one.run("verify", "--head", other.head()[1])
     assert parted.returncode == 1
-    assert "The ledger holds." in one.do("verify", "--head", shop.head()[1])
+    number, digest = shop.head()
+    assert f"The digest is that of entry {number} of " in one.do("verify", "--head", digest)
+    other.do("backup", tmp_path / "other.zip")
+    apart = one.run("verify", "--against", tmp_path / "other.zip")
+    assert apart.returncode == 1 and f"They parted after entry {number} of " in apart.stderr
+    assert f"Only here: one entry, {number + 1}." in apart.stderr
+    assert f"Only in other.zip: one entry, {number + 1}." in apart.stderr
+    ahead = shop.run("verify", "--against", tmp_path / "other.zip")
+    assert (
+        ahead.returncode == 1 and f"other.zip is ahead of this ledger, which ends with entry {number}" in ahead.stderr
+    )

@@ -119,11 +119,36 @@ def test_a_form_without_its_token_is_refused(shop, technician, owner):
         assert strict.post(address, {"name": "x"}).status_code == 403, address
 
 
-@pytest.mark.parametrize("password", ["short one", "Tess Test 1", "1234567890", "password1234"])
+@pytest.mark.parametrize(
+    "password",
+    ["short one", "Tess Test 1", "1234567890", "password1234", "shopledger2026", "testshop99", "refrigerant1"],
+)
 def test_weak_passwords_are_refused(shop, technician, owner_client, password):
     answer = owner_client.post(f"/people/{technician.pk}/password/", {"password": password, "repeated": password})
     assert answer.status_code in {200, 422}
     assert Person.objects.get(pk=technician.pk).check_password(PASSWORD)
+
+
+@pytest.mark.parametrize(
+    "password", ["wild copper lantern", "änderung im blauen ofen", "q" * 9 + " lamp Yu7 ~ " + "é" * 900]
+)
+def test_any_composition_and_length_is_taken(shop, technician, password):
+    """No rule of kinds of characters; exactly as typed (OWASP ASVS 5, 6.2.5, 6.2.8, 6.2.9)."""
+    client = Client()
+    client.force_login(technician)
+    done = client.post(
+        "/me/password/", {"old_password": PASSWORD, "new_password1": password, "new_password2": password}
+    )
+    assert done.status_code == 302
+    assert sign_in(Client(), password=password).status_code == 302
+    assert sign_in(Client(), password=password.upper()).status_code == 200
+    assert sign_in(Client(), password=password[:-1]).status_code == 200
+
+
+def test_what_the_page_says_of_passwords_is_what_is_asked(shop, technician_client, owner_client, technician):
+    for page in (technician_client.get("/me/password/"), owner_client.get(f"/people/{technician.pk}/password/")):
+        text = page.content.decode()
+        assert "at least 10 characters" in text and 'autocomplete="new-password"' in text and "onpaste" not in text
 
 
 # -- the second factor ----------------------------------------------------------------------------------
@@ -195,6 +220,7 @@ def test_it_is_turned_off_with_the_password_or_by_the_owner(shop, technician, de
         and Record.objects.filter(kind="sign-in").latest("id").voucher.recorded_by == "olive"
     )
     second.confirm(technician, code_of(second.prepare(technician)))
+    client.force_login(technician)  # the change ended the sign-in before
     assert client.post("/me/second-factor/", {"password": PASSWORD}).status_code == 302
     assert not second.has_second_factor(technician)
     assert sign_in(Client()).status_code == 302

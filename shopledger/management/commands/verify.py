@@ -1,9 +1,12 @@
-"""manage.py verify [--head DIGEST] [--as-json] [--since-seal] | --bundle FILE.zip [--head DIGEST]"""
+"""manage.py verify [--head DIGEST] [--as-json] [--since-seal] | --bundle FILE.zip [--head DIGEST] | --against FILE"""
 
 import json
 from pathlib import Path
 
+from inventory.ledger.models import Voucher
+from inventory.ledger.queries import as_digest
 from inventory.ledger.verify import verify, verify_since_seal
+from shopledger.backup.compare import compare
 from shopledger.backup.models import note
 from shopledger.inspection.check import check_bundle
 from shopledger.management.plain import Fault, PlainCommand
@@ -18,9 +21,16 @@ class Command(PlainCommand):
         parser.add_argument("--since-seal", action="store_true", help="prove only what was posted since the last seal")
         parser.add_argument("--bundle", metavar="FILE.zip", help="prove an inspection bundle instead of this ledger")
 
-    def act(self, *, head: str | None, as_json: bool, since_seal: bool, bundle: str | None, **_options) -> None:
-        if bundle is not None:
-            self._bundle(Path(bundle), head or "")
+        parser.add_argument(
+            "--against", metavar="FILE", help="a backup of another copy: which one is ahead, or after what they parted"
+        )
+
+    def act(self, *, head: str | None, as_json: bool, since_seal: bool, **options) -> None:
+        if options["bundle"] is not None:
+            self._bundle(Path(options["bundle"]), head or "")
+            return
+        if options["against"] is not None:
+            self._against(Path(options["against"]))
             return
         proof = verify_since_seal(head) if since_seal else verify(head, say=self._say)
         kept = f"{proof.vouchers} vouchers, last digest {proof.head}." if proof.holds else proof.faults[0][1]
@@ -48,9 +58,24 @@ class Command(PlainCommand):
         if proof.holds:
             if not as_json:
                 self.stdout.write("The ledger holds.")
+                self._say_since(head)
             return
         first = f"The first voucher that is wrong is {proof.first_wrong}. " if proof.first_wrong is not None else ""
         raise Fault("The ledger does not hold. " + first + " ".join(message for _, message in proof.faults[:50]))
+
+    def _say_since(self, head: str | None) -> None:
+        """Of a digest kept elsewhere, or of another copy's head: how far this ledger is ahead of it."""
+        entry = Voucher.objects.filter(digest=as_digest(head)).first() if head else None
+        if entry is not None:
+            since = Voucher.objects.filter(number__gt=entry.number).count()
+            came = "one entry came" if since == 1 else f"{since or 'no'} entries came"
+            self.stdout.write(f"The digest is that of entry {entry.number} of {entry.day}; {came} since.")
+
+    def _against(self, path: Path) -> None:
+        found = compare(path)
+        if not found.holds:
+            raise Fault(found.said)
+        self.stdout.write(found.said)
 
     def _say(self, what: str, done: int, of: int) -> None:
         """On a terminal, what is proved next: a long ledger takes minutes."""

@@ -2,6 +2,7 @@
 // part of the page is replaced. The page works without it.
 
 import { waiting } from "./phone.js";
+import { plain, typed } from "./typed.js";
 
 /** Opens the step that an address leads to, and what that step stands in. */
 function open(id) {
@@ -24,17 +25,6 @@ window.addEventListener("hashchange", follow);
 if (location.hash) follow();
 
 // What is typed and not yet sent outlives the replacement of its part of the page; the form that was sent does not.
-
-function plain(field) {
-  if (field.matches("[type=checkbox], [type=radio]")) return field.defaultChecked;
-  if (!field.matches("select")) return field.defaultValue;
-  const options = [...field.options];
-  return (options.find((option) => option.defaultSelected) ?? options[0])?.value;
-}
-
-function typed(field) {
-  return field.matches("[type=checkbox], [type=radio]") ? field.checked : field.value;
-}
 
 const kept = new Map();
 let sent = null;

@@ -2,12 +2,14 @@
 
 import { entryTime } from "./outbox.js";
 import { TIMEOUT_MS, load, noRoom, seals, signedOut } from "./phone.js";
+import { forgetAll } from "./typed.js";
 
 const form = document.querySelector("[data-sign-out]");
 
 form?.addEventListener("submit", async (event) => {
   event.preventDefault();
   event.stopPropagation();
+  form.closest("details").open = false;
   const { entries } = await load();
   if (!entries.length || (await agreed())) await leave();
 });
@@ -55,9 +57,9 @@ function way(entries, them) {
 function said(one) {
   const [it, waits, is, them] = one ? ["It", "waits", "is", "it"] : ["They", "wait", "are", "them"];
   const sentences = [
-    `${it} ${is} not recorded, and ${waits} on this phone until you sign in here again. Nobody else sees or sends ${them}.`,
+    `${it} ${is} not recorded, and ${waits} on this phone until you sign in here again. ${seals ? `Nobody else can read or send ${them}.` : `No page shows ${them} to anybody else.`}`,
   ];
-  if (!seals) sentences.push("This address has no TLS, so nothing on this phone can be locked: somebody who searches the browser's storage can read it.");
+  if (!seals) sentences.push("This address has no TLS, so nothing on this phone can be locked: somebody who searches what the browser keeps can read it.");
   if (noRoom()) sentences.push("This phone has no room left: some are kept only while this page stays open. Stay until they are sent.");
   return sentences.map((sentence) => made("p", sentence, sentences.indexOf(sentence) ? "notice error" : ""));
 }
@@ -87,6 +89,7 @@ async function leave() {
     return;
   }
   if (!answer.ok) return form.submit(); // the page that says why
+  forgetAll(); // half a form is no entry: who signs out is done with it
   await signedOut();
   location.replace(answer.url);
 }

@@ -148,9 +148,12 @@ function showOthers() {
   const place = document.getElementById("others");
   if (!place) return;
   const { entries, people } = phone.ofOthers();
-  const [some, wait] = entries === 1 ? ["1 entry", "waits"] : [`${entries} entries`, "wait"];
-  const whose = person ? (people > 1 ? " of other people" : " of another person") : "";
-  place.textContent = entries ? `${some}${whose} ${wait} on this phone until ${person ? "they sign in" : "whoever wrote signs in"}.` : "";
+  const [some, wait, them] = entries === 1 ? ["1 entry", "waits", "it"] : [`${entries} entries`, "wait", "them"];
+  const [other, they, sign] = people === 1 ? ["another person", "the person who", "signs"] : ["other people", "the people who", "sign"];
+  const sentence = person
+    ? `${some} of ${other} ${wait} on this phone until they sign in.`
+    : `${some} ${wait} on this phone until ${they} wrote ${them} ${sign} in.`;
+  place.textContent = entries ? sentence : "";
   place.hidden = !entries;
 }
 

@@ -1,0 +1,105 @@
+"""Before each page: whether this sign-in still stands, whether its person must set up a second factor first, and
+whether the page asks to prove again who it is."""
+
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.contrib.auth import logout
+from django.db import DatabaseError, transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django_htmx.http import HttpResponseClientRedirect
+
+from shopledger.database import in_no_queue
+from shopledger.errors.views import came_from
+from shopledger.signin import notices, opened
+from shopledger.signin.models import SignIn
+
+# What a person reaches who must set up a second factor before anything else.
+SETTING_UP = {
+    "second-factor",
+    "passkey-new-asked",
+    "passkey-new",
+    "paper-codes",
+    "prove-again",
+    "sign-out",
+    "sign-in",
+    "worker",
+}
+# What changes a way of signing in, or ends sign-ins: whoever finds a phone that lies open cannot do it.
+ASKS_AGAIN = {
+    "second-factor",
+    "passkey-new-asked",
+    "passkey-new",
+    "passkey-remove",
+    "paper-codes",
+    "sign-in-end",
+    "person-sign-in-end",
+    "person-let-in",
+    "person-password",
+}
+BY_ITSELF = {"job-version", "log", "bundle"}  # a page that looks by itself whether there is something new
+NOTED = 60  # seconds: a use is noted once in so many
+
+
+class SignInMiddleware:
+    """Right before LoginRequiredMiddleware: a sign-in that was ended is sent to the sign-in page by that."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]):
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
+        name = request.resolver_match.url_name or ""
+        if not getattr(view, "login_required", True) and name != "sign-in":
+            return None
+        if not request.user.is_authenticated:
+            return None
+        here = opened.find(request)
+        if here is None:
+            logout(request)
+            return None
+        request.sign_in = here
+        _note_use(request, here, name)
+        if (here.newest or 0) > here.told and request.method == "GET" and not request.htmx:
+            notices.tell(request, here)
+        request.setting_up = not here.has_factor and request.user.role in request.shop.second_factor_roles
+        if request.setting_up and name not in SETTING_UP:
+            return _sent_to(request, reverse("second-factor"))
+        within = opened.FRESH if request.method in {"GET", "HEAD"} else opened.TO_SEND
+        if name in ASKS_AGAIN and not opened.is_fresh(here, within):
+            return _asked_again(request)
+        return None
+
+
+def _note_use(request: HttpRequest, here: SignIn, name: str) -> None:
+    """A database that takes no writing, or that others write to just now, notes the next."""
+    now = timezone.now()
+    if (now - here.last_used).total_seconds() < NOTED or (name in BY_ITSELF and request.headers.get("HX-Request")):
+        return
+    address = opened.get_client_ip_address(request) or None
+    try:
+        with in_no_queue(), transaction.atomic():
+            SignIn.objects.filter(pk=here.pk).update(
+                last_used=now, address=address, session=opened.digest(request.session.session_key)
+            )
+    except DatabaseError:
+        return
+
+
+def _asked_again(request: HttpRequest) -> HttpResponse:
+    if request.method == "GET":
+        back = request.get_full_path()
+    else:
+        messages.info(request, "Nothing was changed yet: prove who you are, then press it again.")
+        back = came_from(request) or reverse("home")
+    return _sent_to(request, f"{reverse('prove-again')}?{urlencode({'next': back})}")
+
+
+def _sent_to(request: HttpRequest, address: str) -> HttpResponse:
+    return HttpResponseClientRedirect(address) if request.htmx else redirect(address)
