@@ -38,10 +38,11 @@ def kept_as_records() -> None:
     from inventory import models
     from inventory.audit.recording import SIGN_IN
     from inventory.containers.rows import STATE
+    from inventory.ledger.clocks import CLOCK, SEEN
     from inventory.ledger.records import Part, keys, others
     from inventory.ledger.stating import keep
 
-    others.add(SIGN_IN)
+    others.update({SIGN_IN, CLOCK, SEEN})
     told = dict.fromkeys(STATE, "told by its story, which is proved")
     told = {name.removesuffix("_id"): why for name, why in told.items()}
     keys[models.Weighing] = ("voucher_id", "line")

@@ -242,7 +242,7 @@ AUTH_PASSWORD_VALIDATORS = [
     },
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
-    {"NAME": "shopledger.signin.passwords.GuessedSoonValidator"},
+    {"NAME": "shopledger.signin.passwords.GuessedFirst"},
 ]
 # The first one is what new passwords are kept with. Who signs in with another, or with fewer rounds, is kept anew.
 PASSWORD_HASHERS = [

@@ -137,7 +137,7 @@ USES = {
     "shopledger/management": (
         "shopledger: database errors backup reporting reports sealing inspection signin health logbook serving demo; "
         "jobs: drafts sheet; "
-        "inventory: text shop ledger"
+        "inventory: text measures shop ledger"
     ),
     "shopledger/middleware": "shopledger: errors; inventory: text shop ledger containers write_offs",
 }

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from inventory.measures.quantity import show
 
-UNTOLD = {"id", "key", "at"}  # says nothing to people
+UNTOLD = {"id", "key", "at", "by_ms", "started_ms", "through"}  # says nothing to people
 
 
 @dataclass(frozen=True)

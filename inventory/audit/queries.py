@@ -8,11 +8,13 @@ from django.db.models import Model, OuterRef, Q, QuerySet, Subquery
 
 from inventory.audit.changes import Change, differing, kind_of
 from inventory.audit.recording import SIGN_IN
+from inventory.ledger.clocks import CLOCK, SEEN
 from inventory.ledger.models import Record
 from inventory.ledger.records import WORDS, kind_called, record_kinds
 from inventory.shop.models import Shop
 
 ERASED = {"words": "erased"}
+TOLD_ALONE = {SIGN_IN, CLOCK, SEEN}  # a new password is not what became of the one before
 
 
 beside: dict[str, tuple[str, ...]] = {}  # kinds without a table whose keys are those of another kind
@@ -20,7 +22,7 @@ beside: dict[str, tuple[str, ...]] = {}  # kinds without a table whose keys are 
 
 def followed() -> list[str]:
     """The kinds of thing that the trail tells of."""
-    return sorted([*(kind.name for kind in record_kinds.values() if kind.trail), SIGN_IN])
+    return sorted([*(kind.name for kind in record_kinds.values() if kind.trail), *TOLD_ALONE])
 
 
 def records_told(kinds: Iterable[str] | None = None) -> QuerySet[Record]:
@@ -125,7 +127,7 @@ def _change(row: Record, titles: dict[tuple[str, str], str]) -> Change:
     was = None if row.before is None else ERASED if row.was is None else json.loads(row.was)
     now = ERASED if row.body is None else json.loads(row.body)
     what, key = _subject(row)
-    if what == SIGN_IN:  # each is told for itself: a new password is not what became of the one before
+    if what in TOLD_ALONE:
         was = None
     before, after = ({}, ERASED) if row.body is None else differing(was, now)
     voucher = row.voucher

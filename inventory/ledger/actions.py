@@ -20,7 +20,7 @@ from typing import NamedTuple, ParamSpec, TypeVar
 from django.db import connection, transaction
 from django.utils import timezone
 
-from inventory.ledger import canonical
+from inventory.ledger import canonical, clocks
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.ledger.begun import LAST_RESTORE, OtherLedger, refuse_other
 from inventory.ledger.draft import Draft
@@ -85,15 +85,18 @@ class Writer:
         self.statements = Statements(head.rulebook)
         self.ledger_id = head.ledger_id
         self.by = ""
+        asked = timezone.now()
         with connection.cursor() as cursor:
             cursor.execute(
                 "SELECT (SELECT MAX(through) FROM inventory_seal), (SELECT MAX(day) FROM inventory_movement), "
                 f"(SELECT rulebook FROM inventory_shop WHERE id = 1), ({LAST_RESTORE})"
+                + clocks.DATABASE_TIME.get(connection.vendor, "")
             )
-            sealed, last, rulebook, restored = cursor.fetchone()
+            sealed, last, rulebook, restored, *database = cursor.fetchone()
         refuse_other(restored)
         self.sealed_through, self._last_day = as_day(sealed), as_day(last)
         self._rulebook = rulebook or DEFAULT_RULEBOOK
+        clocks.watch(self.statements, self.recorded_at, asked, *(database or [None]))
 
     # -- posting ---------------------------------------------------------------------------------
 

@@ -14,7 +14,7 @@ from django.db import models
 from django.utils.text import capfirst
 
 from inventory.measures.money import parse_money, plain_money
-from inventory.measures.numbers import ENGLISH, Style, read_number, written
+from inventory.measures.numbers import ENGLISH, Ambiguous, Style, read_number, written
 from inventory.text.refusal import Refused
 
 
@@ -68,7 +68,13 @@ class NumberField(TypedNumberField):
         return f"Write {number} from {least} to {most}{' ' if self.unit else ''}{self.unit}."
 
     def read(self, text: str) -> Decimal | int | float:
-        value = read_number(text, self.style, signed=self.least < 0)
+        try:
+            value = read_number(text, self.style, signed=True)  # under the least is refused with the bounds
+        except Ambiguous:
+            raise
+        except Refused as refused:
+            worded = any(character.isdigit() for character in text)
+            raise Refused(f"{refused.message} {self.sentence}" if worded else self.sentence) from None
         if not self.least <= value <= self.most:
             raise Refused(self.sentence)
         shown = written(value)

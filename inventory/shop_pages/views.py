@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 from decimal import Decimal
+from zoneinfo import available_timezones
 
 from django import forms
 from django.contrib import messages
@@ -15,6 +16,7 @@ from inventory.ledger.actions import writing
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.measures.money import decimals_of
 from inventory.measures.number_fields import NumberField, number_of
+from inventory.measures.numbers import written
 from inventory.reference.rulebook import Rulebook, rulebooks
 from inventory.reference.stricter import VALUES, objection, stricter
 from inventory.reference.wording import sections
@@ -22,6 +24,7 @@ from inventory.shop.access import ROLES, everybody, owner
 from inventory.shop.clock import today
 from inventory.shop.forms import DueField, OldDayField
 from inventory.shop.models import Shop
+from inventory.shop_pages.actions import objection_to_zone, save_settings
 from inventory.write_offs.queries import may_agree
 
 
@@ -106,14 +109,22 @@ class ShopForm(forms.ModelForm):
             )
         return new
 
+    def clean_timezone(self) -> str:
+        zone = self.cleaned_data["timezone"]
+        why = objection_to_zone(zone) if zone != self.initial.get("timezone") and zone in available_timezones() else ""
+        if why:
+            raise forms.ValidationError(why, code="sealed")
+        return zone
+
 
 @owner
 def settings(request: HttpRequest) -> HttpResponse:
     form = ShopForm(request.POST or None, instance=Shop.current())
     if form.is_valid():
-        with writing():
-            form.save()
+        follows = save_settings(form)
         messages.success(request, "The shop's settings are saved.")
+        if follows:
+            messages.warning(request, follows)
         for sentence in form.instance.rules.binds:
             messages.warning(request, sentence)
         return redirect("settings")
@@ -139,7 +150,6 @@ class OwnFiguresForm(forms.Form):
     def __init__(self, *args, shop: Shop, **kwargs):
         super().__init__(*args, **kwargs)
         self.shop = shop
-        self.day = today()
         for name, value in VALUES.items():
             whole = value.attribute in {"years", "months"}
             kept = shop.own_figures.get(name)
@@ -155,16 +165,16 @@ class OwnFiguresForm(forms.Form):
 
     def clean(self):
         said = super().clean()
-        book = rulebooks()[self.shop.rulebook]
+        book, day = rulebooks()[self.shop.rulebook], today()
         for name in VALUES:
             figure = said.get(name)
-            why = objection(book, name, figure, self.day) if figure is not None else None
+            why = objection(book, name, Decimal(figure), day) if figure is not None else None
             if why:
                 self.add_error(name, why)
         return said
 
     def save(self) -> None:
-        kept = {name: f"{figure.normalize():f}" for name, figure in self.cleaned_data.items() if figure is not None}
+        kept = {name: written(Decimal(figure)) for name, figure in self.cleaned_data.items() if figure is not None}
         self.shop.own_figures = kept
         with writing():
             self.shop.save()

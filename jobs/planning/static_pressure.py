@@ -20,9 +20,11 @@ MOST_GAUGE = 1e8  # 1000 bar: no unit stands at more
 
 def gauge_pa(reading: str, altitude_m: float) -> float:
     """Absolute pressure in Pa of a gauge reading such as `5.9 bar`. Raises Refused for what is none."""
+    if not any(character.isdigit() for character in reading):
+        raise Refused("Write a number and psi, bar or kPa, e.g. 2.1 bar.")
     number, unit = read_with_unit(reading, what="pressure", right="2.1 bar", signed=True)
     if unit.lower() not in GAUGE:
-        raise Refused("Write a number and psi, bar or kPa, e.g. 2.1 bar.")
+        raise Refused(f"{reading[:40]!r} is no pressure; write a number and one of psi, bar, kPa or MPa, e.g. 2.1 bar.")
     absolute = float(number) * GAUGE[unit.lower()] + air_pressure_pa(altitude_m)
     if absolute > MOST_GAUGE:
         raise Refused(f"{reading} is more than any unit stands at; check the number and its unit, e.g. 2.1 bar.")

@@ -18,7 +18,9 @@ from django.db.models import Count, Max
 from django.utils import timezone
 
 from inventory.ledger import triggers
+from inventory.ledger.clocks import sentence, unseen
 from inventory.ledger.models import ChainHead
+from inventory.shop.models import Shop
 from shopledger.backup.models import Upkeep
 from shopledger.backup.upkeep import kept
 from shopledger.health.models import SlowPage
@@ -54,6 +56,7 @@ class Health:
     versions: dict[str, str]
     slow: list[dict] = field(default_factory=list)
     failed: list[dict] = field(default_factory=list)
+    clocks: list["Noted"] = field(default_factory=list)
 
     @property
     def well(self) -> bool:
@@ -66,6 +69,7 @@ class Health:
             "versions": self.versions,
             "slow_pages": self.slow,
             "failed_sign_ins": self.failed,
+            "clocks": [asdict(one) for one in self.clocks],
         }
 
 
@@ -92,9 +96,10 @@ def health() -> Health:
             _tables(),
             _guards(),
             _clock(),
+            _zone(),
             _sign_ins(),
         ]
-        return Health(lines, versions(), slow_pages(), failed_sign_ins())
+        return Health(lines, versions(), slow_pages(), failed_sign_ins(), noted_of_clocks())
     except DatabaseError as error:
         why = " ".join(str(error).split())[:200]
         how = "Start the database, or see what to do when the disk dies in shopledger/deploy/README.md."
@@ -217,7 +222,37 @@ def _clock() -> Line:
     if kept and dt.datetime.fromisoformat(kept) > timezone.now() + CLOCK_SLACK:
         said = f"The last voucher was recorded at {kept}; this machine's clock is behind that."
         return Line("clock", "Clock", "wrong", said, "Set the clock. Vouchers keep their order meanwhile.")
-    return Line("clock", "Clock", "good", "It agrees with the last voucher.")
+    noted = unseen().count()
+    if noted:
+        said = "Once a clock was not right." if noted == 1 else f"{noted} times a clock was not right."
+        return Line("clock", "Clock", "look", said, "What was noted stands below.")
+    return Line("clock", "Clock", "good", "It agrees with the last voucher, and nothing was noted of any clock.")
+
+
+def _zone() -> Line:
+    """Days are the shop's; the server's own zone counts only until the shop has a row of its own."""
+    own = Shop.objects.filter(id=1).first()
+    if own is None:
+        said = f"Days are cut in {settings.TIME_ZONE}, the server's own time zone: the shop has none yet."
+        return Line(
+            "zone", "Time zone", "look", said, "Set the shop's time zone on its page, before anything is sealed."
+        )
+    return Line("zone", "Time zone", "good", f"Days are cut in {own.timezone}, whatever the server's own time zone is.")
+
+
+@dataclass(frozen=True)
+class Noted:
+    """What was noted of a clock, under which voucher, and when."""
+
+    said: str
+    voucher: int
+    at: dt.datetime
+
+
+def noted_of_clocks(most: int = 20) -> list[Noted]:
+    """What was noted of clocks and nobody has seen yet, the latest first."""
+    found = unseen().select_related("voucher").defer("voucher__detail")[:most]
+    return [Noted(sentence(row), row.voucher_id, row.voucher.recorded) for row in found]
 
 
 def _sign_ins() -> Line:

@@ -4,11 +4,11 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from inventory.shop.access import owner
 from shopledger import background
-from shopledger.health import queries
+from shopledger.health import actions, queries
 
 
 @login_not_required
@@ -25,6 +25,14 @@ def healthz(request: HttpRequest) -> HttpResponse:
 @require_safe
 def health(request: HttpRequest) -> HttpResponse:
     return render(request, "health/health.html", {"health": queries.health()})
+
+
+@owner
+@require_POST
+def clocks_seen(request: HttpRequest) -> HttpResponse:
+    actions.clocks_seen(request.user.username)
+    messages.success(request, "Noted as seen. The trail tells of it from now on.")
+    return redirect("health")
 
 
 @owner

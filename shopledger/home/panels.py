@@ -13,6 +13,7 @@ from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
 from inventory.containers.queries import on_hand
+from inventory.ledger.clocks import sentence, unseen
 from inventory.measures.quantity import show
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
@@ -169,6 +170,15 @@ def receipt(request: HttpRequest) -> Panel | None:
     return {"title": "A receipt to hand out", "text": text, "rows": [row]}
 
 
+def clocks(request: HttpRequest) -> Panel | None:
+    """For an owner: what was noted of clocks, until it was seen."""
+    found = list(unseen()[:ROWS]) if request.user.role == Role.OWNER else []
+    if not found:
+        return None
+    rows = [{"text": sentence(one), "url": reverse("health"), "badge": "look", "state": "warn"} for one in found]
+    return {"title": "A clock was not right", "rows": rows, "links": pages(("Health", "health"))}
+
+
 def keeping(request: HttpRequest) -> Panel | None:
     """For an owner: what is amiss with the backups, and whom a command on the machine let in."""
     if request.user.role != Role.OWNER:
@@ -208,6 +218,7 @@ def setting_up(request: HttpRequest) -> Panel | None:
 
 PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (
     setting_up,
+    clocks,
     drafts,
     write_offs,
     leak_deadlines,

@@ -10,6 +10,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import DatabaseError, InterfaceError, ProgrammingError, connection
 
+from inventory.measures.numbers import read_number
 from inventory.text.refusal import Refused
 from shopledger.database import refusal
 from shopledger.errors.views import is_away
@@ -38,6 +39,17 @@ def day_option(written: str) -> dt.date:
         return dt.date.fromisoformat(written)
     except ValueError:
         raise argparse.ArgumentTypeError(f"{written!r} is no day of the calendar; write it as 2026-03-02") from None
+
+
+def whole_option(written: str) -> int:
+    """A whole number from the command line, read as everywhere; its bounds are for the command to say."""
+    try:
+        value = read_number(written, signed=True)
+    except Refused as refused:
+        raise argparse.ArgumentTypeError(refused.message) from None
+    if value != int(value):
+        raise argparse.ArgumentTypeError(f"{written!r} is no whole number; write one such as 30")
+    return int(value)
 
 
 def period_options(parser: CommandParser) -> None:

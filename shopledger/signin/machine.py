@@ -5,7 +5,7 @@ import datetime as dt
 import json
 import secrets
 
-from axes.models import AccessAttempt, AccessFailureLog
+from axes.models import AccessAttempt, AccessFailureLog, AccessLog
 from axes.utils import reset
 from django.contrib.sessions.models import Session
 
@@ -19,6 +19,8 @@ from jobs.people.actions import add_person, change_person, set_password
 from jobs.people.models import Person, Role
 from shopledger.inspectors.models import InspectorAccess
 from shopledger.signin import second
+from shopledger.signin.models import SignIn, WrongGuess
+from shopledger.signin.opened import end_others
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
 LET_IN, HANDED = "let in", "ledger"
@@ -33,9 +35,9 @@ def new_password() -> str:
 
 @stated
 def let_in(username: str, without_second_factor: bool) -> tuple[Person, str]:
-    """A new password for somebody who works here, or left and comes back: their sessions end, wrong passwords are
-    forgotten, and the second factor goes where that is said. Returns the person and the password, which nothing keeps.
-    Raises Refused where there is nobody of that name, or it is an inspector's."""
+    """A new password for somebody who works here, or left and comes back: their sign-ins end, wrong passwords are
+    forgotten, and the second factor (codes, paper, passkeys) goes where that is said. Returns the person and the
+    password, which nothing keeps. Raises Refused where there is nobody of that name, or it is an inspector's."""
     person = Person.objects.filter(username__iexact=username).first()
     if person is None:
         owners = Person.objects.filter(role=Role.OWNER, is_active=True).order_by("username")
@@ -47,10 +49,10 @@ def let_in(username: str, without_second_factor: bool) -> tuple[Person, str]:
         person = change_person(person, by=None, is_active=True)
     password = new_password()
     set_password(person, by=None, password=password)
-    _end_sessions([person])
+    end_others(person)  # a command has no sign-in of its own: all of them
     reset(username=person.username)
     if without_second_factor:
-        second.remove(person)
+        second.forget_second_factors(person)
     tell_sign_in(person.username, LET_IN, FROM_HERE)
     return person, password
 
@@ -58,8 +60,8 @@ def let_in(username: str, without_second_factor: bool) -> tuple[Person, str]:
 @stated
 def hand_over(username: str, name: str) -> tuple[Person, str]:
     """The ledger goes on in other hands. `username` is its owner from now on, whether new or one who worked here; all
-    others have left, no password, second factor or session of before lets anybody in, and inspectors' sign-ins are
-    ended. The record stays whole. Returns the new owner and a password, which nothing keeps.
+    others have left, no password, passkey, second factor or session of before lets anybody in, and inspectors'
+    sign-ins are ended. The record stays whole. Returns the new owner and a password, which nothing keeps.
 
     Raises Refused while a job waits for its signature: who began it could not sign it any more."""
     waiting = Job.objects.filter(state="draft").count()
@@ -73,19 +75,18 @@ def hand_over(username: str, name: str) -> tuple[Person, str]:
         owner = change_person(owner, by=None, name=name or None, role=Role.OWNER, is_active=True)
     password = new_password()
     set_password(owner, by=None, password=password)
-    second.remove(owner)
+    second.forget_second_factors(owner)
     for person in Person.objects.exclude(pk=owner.pk).order_by("pk"):
         if person.is_active:
             person = change_person(person, by=None, is_active=False)
-        second.remove(person)
+        second.forget_second_factors(person)
         person.set_unusable_password()
         person.save(update_fields=["password"])
     for access in InspectorAccess.objects.filter(ended_at=None):
         access.ended_by, access.ended_at = owner.username, _now()
         access.save(update_fields=["ended_by", "ended_at"])
-    Session.objects.all().delete()
-    AccessAttempt.objects.all().delete()  # from where people of before came in is not the buyer's
-    AccessFailureLog.objects.all().delete()
+    for passing in (SignIn, Session, WrongGuess, AccessAttempt, AccessFailureLog, AccessLog):
+        passing.objects.all().delete()  # from where people of before came in is not the buyer's
     tell_sign_in(owner.username, HANDED, "handed over to them")
     return owner, password
 
@@ -96,14 +97,6 @@ def let_in_lately() -> list[tuple[str, dt.date]]:
     found = Record.objects.filter(kind=SIGN_IN, voucher__day__gte=since, body__contains=f'"{LET_IN}":')
     rows = found.order_by("-id").values_list("key", "voucher__day", "body")
     return [(username, day) for username, day, body in rows if json.loads(body).get(LET_IN)]
-
-
-def _end_sessions(people: list[Person]) -> None:
-    """The new password ends them anyway, at their next page; here they are gone at once."""
-    theirs = {str(person.pk) for person in people}
-    for session in Session.objects.all():
-        if session.get_decoded().get("_auth_user_id") in theirs:
-            session.delete()
 
 
 def _now() -> dt.datetime:

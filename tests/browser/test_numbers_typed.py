@@ -1,10 +1,13 @@
 """A number typed into a real page is the number that arrives: a browser's own number field drops a comma unseen."""
 
+from decimal import Decimal
+
 import pytest
 
 from inventory.containers.models import Container
 from tests.browser import driving
 from tests.browser.test_three_people import fill, looks_right, press
+from tests.inventory.test_numbers import BOTH, NONE, TABLE
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -38,3 +41,19 @@ def test_a_price_that_can_be_two_is_asked_about_where_it_stands(phone, live_serv
     driving.console_errors(phone)  # the browser complains of the answer 422
     looks_right(phone, "numbers-refused-phone")
     assert not Container.objects.exists()
+
+
+def test_the_phone_reads_numbers_as_the_server_does(phone, live_server, office):
+    """It only says beforehand what the server will say: what can be two numbers is none there, either."""
+    driving.sign_in(phone, live_server, office)
+    phone.get(f"{live_server.url}/")
+    texts = [text for text, *_ in TABLE]
+    read = phone.execute_async_script(
+        "const [texts, done] = arguments;"
+        "import('/static/shopledger/numbers.js').then(({ readNumber }) => done(texts.map(readNumber)), done)",
+        texts,
+    )
+    assert len(read) == len(TABLE)
+    for (text, english, *_), said in zip(TABLE, read, strict=True):
+        expected = None if english in {BOTH, NONE} else Decimal(english)
+        assert (None if said is None else Decimal(said)) == expected, repr(text)

@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 import pytest
 from django.apps import apps
 from django.contrib.messages import get_messages
+from django.templatetags.static import static
 from django.test import Client
 
 from inventory.shop.models import Shop
@@ -165,13 +166,13 @@ def test_looking_changes_nothing(walk, owner_client):
 
 @pytest.mark.parametrize("method", ["TRACE", "PUT", "DELETE", "PATCH", "CONNECT", "PROPFIND"])
 def test_there_are_no_other_methods(owner_client, method):
-    for address in ("/", "/sign-in/", "/stock/", "/static/shopledger/app.js", "/healthz"):
+    for address in ("/", "/sign-in/", "/stock/", static("shopledger/app.js"), "/healthz"):
         answer = owner_client.generic(method, address, headers={"x-secret": "echo"})
         assert answer.status_code == 405 and b"echo" not in answer.content, address
 
 
 def test_files_and_a_monitor_s_answer_say_it_too(client):
-    for address in ("/static/shopledger/app.js", "/healthz", "/worker.js"):
+    for address in (static("shopledger/app.js"), "/healthz", "/worker.js"):
         answer = client.get(address)
         assert answer.status_code == 200, address
         assert "frame-ancestors 'none'" in answer["Content-Security-Policy"], address
@@ -182,7 +183,7 @@ def test_files_and_a_monitor_s_answer_say_it_too(client):
 def test_with_tls_every_answer_insists_on_it(settings, client, shop):
     settings.SECURE_HSTS_SECONDS, settings.SECURE_HSTS_INCLUDE_SUBDOMAINS = 365 * 24 * 3600, True
     settings.SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    for address in ("/sign-in/", "/healthz", "/static/shopledger/app.js", "/nothing/"):
+    for address in ("/sign-in/", "/healthz", static("shopledger/app.js"), "/nothing/"):
         said = client.get(address, headers={"x-forwarded-proto": "https"})["Strict-Transport-Security"]
         assert "max-age=31536000" in said and "includeSubDomains" in said, address
         assert "Strict-Transport-Security" not in client.get(address), "a browser believes it over TLS alone"

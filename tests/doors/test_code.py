@@ -7,6 +7,8 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from django.conf import settings
+from django.templatetags.static import static
 
 from tests.test_packages import ROOT, named_in
 
@@ -300,9 +302,9 @@ def test_one_place_makes_a_regular_expression_of_what_somebody_wrote():
 
 @pytest.mark.django_db
 def test_no_file_of_the_program_is_reached_by_a_page(client):
-    for address in ("/.git/config", "/static/../settings.py", "/static/%2e%2e/%2e%2e/settings.py", "/.data/secret_key"):
+    for address in ("/.git/config", static("../settings.py"), static("%2e%2e/%2e%2e/settings.py"), "/.data/secret_key"):
         assert client.get(address).status_code == 404, address
-    for folder in ("/static/", "/static/shopledger/", "/uploads/", "/media/"):
+    for folder in ("/static/", settings.STATIC_URL, static("shopledger/"), "/uploads/", "/media/"):
         assert client.get(folder).status_code == 404, folder
 
 

@@ -19,7 +19,7 @@ from jobs.people.models import Person
 from shopledger import settings as ours
 from shopledger.inspectors.actions import issue_access
 from shopledger.signin import second
-from shopledger.signin.passwords import OWN_WORDS
+from shopledger.signin.passwords import WORDS
 from tests.conftest import PASSWORD
 from tests.doors.test_code import SOURCES
 from tests.shopledger.test_signin import code_of
@@ -63,8 +63,8 @@ def test_words_of_the_shop_are_tried_first_by_others_too(shop, owner, password):
 
 def test_the_words_are_those_that_are_documented():
     page = (ours.BASE_DIR / "shopledger/deploy/security.md").read_text(encoding="utf-8")
-    assert "`OWN_WORDS`" in page and "shopledger/signin/passwords.py" in page
-    assert {"shopledger", "refrigerant", "technician", "owner", "admin"} <= set(OWN_WORDS)
+    assert "`WORDS`" in page and "shopledger/signin/passwords.py" in page
+    assert {"shopledger", "refrigerant", "technician", "owner", "admin"} <= set(WORDS)
 
 
 GOOD = [
@@ -154,7 +154,6 @@ def test_a_code_of_a_device_lasts_half_a_minute(technician, monkeypatch, steps, 
     assert device.verify_token(code) is counts
 
 
-@pytest.mark.skipif(not hasattr(second, "paper_codes_left"), reason="comes with the codes that are hashed")
 def test_codes_on_paper_are_kept_as_hashes_alone(shop, technician):
     codes = second.confirm(technician, code_of(second.prepare(technician)))
     held = "".join(repr(list(model._base_manager.values_list())) for model in apps.get_models())

@@ -21,35 +21,7 @@ ROWS = {number: row for chapter in TABLE if re.fullmatch(r"V\d+", chapter) for n
 ANSWERS = ("proved", "setup", "not_here", "open")
 OPEN: set[str] = set()  # ids that may be open, each with what is to be done in its row
 # Tests that other branches bring. One that is there now goes out of this list.
-PENDING: set[str] = {
-    "caches:test_faults_and_the_way_in_and_out_are_not_kept",
-    "caches:test_no_part_of_a_page_is_kept",
-    "caches:test_nothing_of_a_report_is_kept_by_a_cache",
-    "caches:test_signing_out_clears_what_the_browser_kept_but_not_what_waits_to_be_sent",
-    "caches:test_the_phone_s_key_is_each_person_s_own",
-    "caches:test_what_one_person_s_page_sends_is_not_taken_from_another",
-    "guessing:test_all_of_them_are_counted_together",
-    "log_page:test_a_zip_with_a_list_of_files_without_end_is_refused",
-    "passkeys:test_a_signature_by_another_key_is_not_taken",
-    "passkeys:test_the_password_alone_signs_nobody_in_who_has_one",
-    "passkeys:test_wrong_answers_count_as_wrong_passwords_do",
-    "passwords:test_codes_on_paper_are_kept_as_hashes_alone",
-    "pictures:test_the_decoder_knows_no_key_of_the_server",
-    "pictures:test_what_the_judging_misses_ends_at_the_limit_of_memory",
-    "serving:test_a_body_in_chunks_is_stopped_at_the_limit",
-    "serving:test_a_body_is_refused_by_its_length_before_it_comes",
-    "serving:test_nobody_gets_such_a_key_without_signing_in",
-    "sign_ins:test_a_person_sees_where_they_are_signed_in_and_ends_one",
-    "sign_ins:test_a_session_without_its_row_is_worth_nothing",
-    "sign_ins:test_all_others_at_once",
-    "sign_ins:test_it_ends_when_nobody_uses_it_and_after_a_working_day",
-    "sign_ins:test_nobody_ends_another_s_but_the_owner",
-    "sign_ins:test_signing_out_takes_the_row",
-    "sign_ins:test_the_password_is_asked_again_before_a_way_in_is_changed",
-    "sign_ins:test_what_changes_a_way_of_signing_in_ends_the_sign_ins",
-    "sign_ins:test_who_has_none_is_led_to_it_and_reaches_nothing_else",
-    "supply:test_the_bill_of_materials_names_what_the_lock_names",
-}
+PENDING: set[str] = set()
 
 
 @cache

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from inventory.measures.money import DECIMALS, LIMIT, decimals_of, parse_money, plain_money, show_money
@@ -143,6 +143,8 @@ def test_what_is_parted_in_groups_is_that_number_or_refused(number, style, part)
     whole, _, decimals = written(number).partition(".")
     mark = "," if part == "." else "."
     text = f"{int(whole):,}".replace(",", part) + (mark + decimals if decimals else "")
+    # One group parted by the style's own decimal mark says decimals, by the table: 1.250 is 1.25 in English.
+    assume(part != style.mark or decimals or text.count(part) != 1)
     try:
         assert read_number(text, style) == number
     except Ambiguous as ambiguous:

@@ -86,7 +86,7 @@ def test_a_document_entered_twice_is_asked_about(ready):
         ({"net": "340"}, "has no unit"),
         ({"net": "340 mL"}, "mass"),
         ({"substance": "R-134b"}, "R-134a"),
-        ({"count": "0"}, "greater than or equal to 1"),
+        ({"count": "0"}, "Write a whole number from 1 to 500."),
         ({"kind": ""}, "required"),
         ({"code": "X", "count": "2"}, "does not end in a number"),
     ],

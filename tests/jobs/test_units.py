@@ -641,7 +641,7 @@ def test_the_name_of_the_unit_that_has_the_vin_is_shown_as_text(technician_clien
     ("fields", "sentence"),
     [
         ({}, "Nothing tells this unit from others"),
-        ({"name": "x", "charge_min_mg": "1,250"}, "can mean two things"),
+        ({"name": "x", "charge_min_mg": "1,250"}, "whichever is meant"),
         ({"name": "x", "charge_min_mg": "520", "charge_max_mg": "480"}, "smaller figure belongs into the first"),
         ({"name": "x", "charge_max_mg": "0"}, "The quantity is 0"),
         ({"name": "x", "year": "19"}, "1900"),

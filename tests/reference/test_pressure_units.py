@@ -14,6 +14,7 @@ from inventory.text.refusal import Refused
         ("31,5 bar", 3150),
         ("4.8 MPa", 4800),
         ("4800 kPa", 4800),
+        ("4 800 kPa", 4800),
         ("700 psi", 4826),  # 4826.33
         ("700 psig", 4826),
         ("400 psi", 2758),  # 2757.90
@@ -29,10 +30,10 @@ def test_pressures(typed: str, kilopascals: int) -> None:
     ("typed", "said"),
     [
         ("48", "no pressure"),
-        ("-48 bar", "no pressure"),
+        ("-48 bar", "is negative"),
         ("48 lb", "no pressure"),
-        ("", "no pressure"),
-        ("1,250 bar", "two ways"),
+        ("", "is blank"),
+        ("1,250 bar", "can be 1.25 bar or 1250 bar: write 1.25 bar or 1250 bar"),
         ("0.99 bar", "from 1 to 1000 bar"),
         ("1000.1 bar", "from 1 to 1000 bar"),
     ],

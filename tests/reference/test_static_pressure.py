@@ -56,7 +56,7 @@ def test_a_gauge_reads_above_the_air(reading, absolute):
     assert gauge_pa(reading, 0) == pytest.approx(absolute, abs=10)
 
 
-@pytest.mark.parametrize("reading", ["much", "5.9", "-3 bar", "5 furlongs", "٣ bar"])
+@pytest.mark.parametrize("reading", ["much", "5.9", "-3 bar", "5 furlongs", "٣ bar", "1,250 kPa", "9999 bar"])
 def test_what_is_no_pressure_is_refused(reading):
     with pytest.raises(Refused):
         gauge_pa(reading, 0)

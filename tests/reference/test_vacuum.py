@@ -48,6 +48,7 @@ def test_the_air_gets_thinner_with_altitude(feet, pascal, inhg):
         ("500 \u00b5m", 0, 66.661),
         ("500 \u03bcmHg", 0, 66.661),
         ("500 microns", 0, 66.661),
+        ("1 250 micron", 0, 166.653),
         ("101.325 kPa", 0, 101325.0),
     ],
 )
@@ -63,8 +64,10 @@ def test_readings_become_absolute_pressure(reading, altitude, pascal):
         ("200 kPa", "no vacuum"),
         ("500", "write a number and one of"),
         ("-500 micron", "without the minus"),
-        ("5e2 micron", "write a number and one of"),
-        ("nan Pa", "write a number and one of"),
+        ("5e2 micron", "written with an exponent"),
+        ("nan Pa", "not a finite number"),
+        ("1,250 micron", "can be 1.25 micron or 1250 micron: write 1.25 micron or 1250 micron"),
+        ("\u0665\u0660\u0660 micron", "digits 0 to 9"),
     ],
 )
 def test_what_cannot_be_read_there_is_refused(reading, said):

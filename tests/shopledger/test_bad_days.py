@@ -22,6 +22,7 @@ from jobs.people.models import Person
 from shopledger.backup import backup, upkeep
 from shopledger.backup.models import Upkeep, note
 from shopledger.health.queries import health
+from shopledger.signin.models import PaperCode, Passkey, SignIn
 from tests.conftest import PASSWORD
 from tests.shopledger.test_health import aged, voucher
 
@@ -60,6 +61,10 @@ def signs_in(username, password):
 
 def test_an_owner_who_lost_password_and_phone_is_let_in_from_the_machine(owner, owner_client, capsys):
     TOTPDevice.objects.create(user=owner, name="phone", confirmed=True)
+    Passkey.objects.create(
+        person=owner, name="key", credential="x", public_key="x", handle="x", site="x", verified=True
+    )
+    PaperCode.objects.create(person=owner, number=1, hashed="x")
     text = said(capsys, "let_in", "olive")
     password = password_in(text)
     assert not signs_in("olive", PASSWORD) and not signs_in("olive", password), "the phone is asked for still"
@@ -72,6 +77,8 @@ def test_an_owner_who_lost_password_and_phone_is_let_in_from_the_machine(owner, 
     ]
     assert [one["let in"] for one in told if "let in" in one] == ["by a command on the machine"] * 2
     assert any(one.get("second factor") == "off" for one in told)
+    assert any(one.get("passkeys") == "1 removed" for one in told)
+    assert not Passkey.objects.exists() and not PaperCode.objects.exists()
     assert password_in(text) not in json.dumps(told) and verify().holds
 
 
@@ -106,6 +113,10 @@ def test_without_an_owner_the_way_to_one_is_said():
 
 def test_a_ledger_in_a_buyer_s_hands_lets_in_the_buyer_alone(owner, technician, technician_client, shop, capsys):
     TOTPDevice.objects.create(user=owner, name="phone", confirmed=True)
+    Passkey.objects.create(
+        person=owner, name="key", credential="x", public_key="x", handle="x", site="x", verified=True
+    )
+    PaperCode.objects.create(person=owner, number=1, hashed="x")
     AccessFailureLog.objects.create(username="tess", ip_address="192.0.2.1")
     head = voucher()
     text = said(capsys, "hand_over", "bea", "--name", "Bea Buyer")
@@ -119,7 +130,9 @@ def test_a_ledger_in_a_buyer_s_hands_lets_in_the_buyer_alone(owner, technician, 
         "olive": ("owner", False, day),
         "tess": ("technician", False, day),
     }
-    assert not TOTPDevice.objects.exists() and not AccessFailureLog.objects.exists()
+    for passing in (TOTPDevice, Passkey, PaperCode, AccessFailureLog):
+        assert not passing.objects.exists()
+    assert SignIn.objects.exclude(person__username="bea").count() == 0
     assert not any(person.has_usable_password() for person in Person.objects.exclude(username="bea"))
     told = Record.objects.get(kind="sign-in", key="bea", body__contains='"ledger"')
     assert "handed over to them" in told.body and told.voucher_id > head

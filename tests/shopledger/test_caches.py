@@ -34,7 +34,7 @@ def test_faults_and_the_way_in_and_out_are_not_kept(owner_client, technician_cli
         (owner_client.get("/nothing/"), 404),
         (owner_client.get("/static/nothing.css"), 404),
         (owner_client.get("/jobs"), 301),
-        (owner_client.delete(reverse("preferences")), 200),
+        (owner_client.delete(reverse("job-sign", args=[1])), 405),
         (technician_client.get(reverse("people")), 403),
         (owner_client.get(reverse("job-sign", args=[1])), 405),
     ):

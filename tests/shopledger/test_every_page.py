@@ -125,6 +125,7 @@ OWNER_ONLY = {
     "inspector-end",
     "health",
     "health-verify",
+    "clocks-seen",
     "person-let-in",
     "person-sign-ins",
     "person-sign-in-end",

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from shopledger.backup.backup import back_up, missing_from, thin_out
-from shopledger.management.plain import PlainCommand, Wrong
+from shopledger.management.plain import PlainCommand, Wrong, whole_option
 
 
 class Command(PlainCommand):
@@ -11,10 +11,12 @@ class Command(PlainCommand):
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("file", metavar="FILE", help="a new file, or a folder: then it is named by day and head")
-        parser.add_argument("--keep-days", type=int, metavar="N", help="in a folder: delete backups older than N days")
+        parser.add_argument(
+            "--keep-days", type=whole_option, metavar="N", help="in a folder: delete backups older than N days"
+        )
         parser.add_argument(
             "--keep-months",
-            type=int,
+            type=whole_option,
             default=36,
             metavar="N",
             help="with --keep-days: the first backup of each month stays for N months (36)",

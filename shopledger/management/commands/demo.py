@@ -12,7 +12,7 @@ from jobs.drafts.models import Job
 from jobs.sheet.job_sheet import job_sheet
 from shopledger.demo.cast import OFFICE, OWNER, PASSWORD, TECHNICIANS
 from shopledger.demo.shop import Story, anything_there, demonstration_there, first_day
-from shopledger.management.plain import Fault, PlainCommand, Wrong
+from shopledger.management.plain import Fault, PlainCommand, Wrong, whole_option
 from shopledger.reporting.output import make, written
 from shopledger.reporting.periods import quarter
 from shopledger.reports.registry import REPORTS
@@ -24,7 +24,7 @@ class Command(PlainCommand):
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("--no-serve", action="store_true", help="load it, but do not serve")
-        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--port", type=whole_option, default=8000)
 
     def act(self, *, no_serve: bool, port: int, **_options) -> None:
         if not 1 <= port <= 65535:

@@ -1,6 +1,8 @@
 // The job page goes on where an entry found no network and is kept: the next clock, the next weight, the reading to
 // stop at. The server says all of it anew when it is asked.
 
+import { readNumber } from "./numbers.js";
+
 const CLOCKS = [
   ["evacuation_started", "Pump starts now"],
   ["evacuation_ended", "Pump stops now"],
@@ -54,12 +56,19 @@ function askAfter(form, fields) {
 /** The reading to stop at, from the weight before that was just read. The server says it anew when it is asked. */
 function stopAt(before) {
   const figure = document.querySelector("#figures [data-take]");
-  const read = Number(String(before).replace(",", ".").replace(/[^\d.-]/g, ""));
-  if (!figure?.dataset.take || !Number.isFinite(read)) return;
+  const written = figure?.dataset.take && readNumber(bare(String(before), figure.dataset.unit));
+  if (!written || !Number.isFinite(Number(figure.dataset.take))) return;
+  const read = Number(written);
   const digits = (figure.dataset.take.split(".")[1] ?? "").length;
-  const stop = Math.max(read - Number(figure.dataset.take), 0).toFixed(Math.max(digits, (String(read).split(".")[1] ?? "").length));
+  const stop = Math.max(read - Number(figure.dataset.take), 0).toFixed(Math.max(digits, (written.split(".")[1] ?? "").length));
   figure.querySelector(".figure-label").textContent = "Without the network, by your reading: stop when the scale shows";
   figure.querySelector(".q").textContent = `${stop} ${figure.dataset.unit}`;
+}
+
+/** What was typed without the unit that stands beside the field anyway; with another unit it stays, and is not read. */
+function bare(typed, unit) {
+  const said = typed.trim();
+  return said.toLowerCase().endsWith(unit.toLowerCase()) ? said.slice(0, -unit.length).trim() : said;
 }
 
 /** The form of a new entry is ready for another one, under a key of its own. */
