@@ -18,9 +18,10 @@ from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
 from inventory.containers.rows import LABEL
 from inventory.containers.states import NO_SCALE, Reading
-from inventory.containers.write_off import asks_second, two_agree
+from inventory.containers.write_off import asks_second, two_agree, two_agree_to_what_follows
 from inventory.ledger.actions import rehearsing, writing
 from inventory.ledger.models import BESIDE_STOCK, Voucher
+from inventory.shop.clock import today
 from inventory.shop.days import happened
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
@@ -44,12 +45,20 @@ def record(head: EntryHead, run: Callable[[Recorder], dict | None], codes: Itera
         recorder.load(codes)
         not_before_arrival(recorder, codes, head.day)
         recorder.open(head, codes)
-        return recorder.post(head, **(run(recorder) or {}))
+        number = recorder.post(head, **(run(recorder) or {}))
+        two_agree_to_what_follows(recorder, head)
+        return number
 
 
 def take_back(number: int, *, by: str, note: str, key: str = "") -> int:
-    """Take a voucher back; returns the reversal's number. Raises Refused, naming what stands in the way.
+    """Take a voucher back; returns the reversal's number. Raises Refused, naming what stands in the way, and NeedsYes.
     A job's voucher is corrected through its job, which keeps both revisions."""
+    return taken_back(number=number, by=by, note=note, key=key)
+
+
+@asks_second
+def taken_back(*, number: int, by: str, note: str, key: str = "", agreed: str = "") -> int:
+    """The same, as it is told again with a second person's yes."""
     with recording() as recorder:
         posted = recorder.ledger.posted(key) if key else None
         if posted:
@@ -63,7 +72,10 @@ def take_back(number: int, *, by: str, note: str, key: str = "") -> int:
             raise Refused(f"Voucher {number} follows from others; correct the entry that is wrong, and it goes along.")
         if not note.strip():
             raise Refused("Say why the voucher is taken back.", "note")
-        return recorder.take_back(number, by=by, note=note, key=key)
+        head = EntryHead("reversal", today(), by, key, note=note, agreed=agreed)
+        reversal = recorder.take_back(number, head)
+        two_agree_to_what_follows(recorder, head)
+        return reversal
 
 
 def move(*, codes: Sequence[str], location: str, **head: object) -> int:

@@ -35,6 +35,7 @@ class Recorder:
         self.world = OnRecord()
         self.place: Place | None = None
         self.dated_today = 0  # acts whose vouchers could not be dated their own day
+        self.followed: list[Transfer] = []  # what was posted since for others, because of acts among them
         self._aside: dict[str, ContainerState] = {}  # how containers stand now, while they are seen as they were
 
     # -- loading ---------------------------------------------------------------------------------
@@ -178,18 +179,17 @@ class Recorder:
             day = self._day(event.on, [*rest.own, *rest.transfers])
         readings = [rest.readings[0, line] for line in range(sum(op.readings for op in event.ops))]
         self._post(head, event, said, day, Postings(rest.own, readings))
-        self._restate(rest, number, head.by, day)
+        self._restate(rest, number, head, day)
         return number
 
-    def take_back(self, number: int, *, by: str, note: str, key: str = "") -> int:
-        """Take a voucher back; returns the number of its reversal, which is dated today."""
+    def take_back(self, number: int, head: EntryHead) -> int:
+        """Take a voucher back; returns the number of its reversal. head: of the reversal, dated today."""
         self.flush()
         self.place = None
         rest = restate(self.world, {number})
         self.load(rest.states)
-        day = today()
-        reversal = self._reverse(number, EntryHead("reversal", day, by, key, note=note), day)
-        self._restate(rest, reversal, by, day)
+        reversal = self._reverse(number, head, head.day)
+        self._restate(rest, reversal, head, head.day)
         return reversal
 
     def _reverse(self, number: int, head: EntryHead, day: dt.date) -> int:
@@ -199,20 +199,23 @@ class Recorder:
         reversal = self.ledger.reversal_of(number, day=day, recorded_by=head.by, note=note, key=key)
         return self.ledger.post(reversal, checked=False)
 
-    def _restate(self, rest: Restatement, because: int, by: str, day: dt.date) -> None:
+    def _restate(self, rest: Restatement, because: int, head: EntryHead, day: dt.date) -> None:
         """Post what follows from an act for others, where something does, and bring the rows to their stories."""
         latest = self.ledger.number
         restated = self.rows.restated(rest.readings, rest.states)
         if rest.transfers or restated:
             detail: dict[str, object] = {"because": because}
+            if head.agreed:
+                detail["agreed"] = head.agreed
             if restated:
                 detail["weighings"] = readings_said(reading for _, reading in restated)
                 detail["restates"] = [[row[1], row[2]] for row, _ in restated]
             latest = self.ledger.post(
-                Draft(kind="restatement", day=day, recorded_by=by, transfers=rest.transfers, detail=detail),
+                Draft(kind="restatement", day=day, recorded_by=head.by, transfers=rest.transfers, detail=detail),
                 checked=False,
             )
             self.rows.restate(restated, latest, day)
+            self.followed += rest.transfers
         self.ledger.accounts.load({state.spot for state in rest.states.values() if state and state.substance})
         for code, state in rest.states.items():
             if state is not None:

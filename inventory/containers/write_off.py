@@ -6,22 +6,24 @@ job's weighings show is measured while the work is done; it is no decision, and 
 
 import datetime as dt
 import functools
-from collections.abc import Callable, Iterable
+import json
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import ParamSpec, TypeVar
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
 from inventory.ledger.accounts import AccountClass, Transfer
-from inventory.ledger.models import Movement
+from inventory.ledger.models import Movement, Voucher
 from inventory.measures.quantity import show
 from inventory.shop.clock import today, zone
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
 LOSSES = (AccountClass.HEEL_LOSS, AccountClass.OTHER_LOSS, AccountClass.UNEXPLAINED_LOSS)
+WAITS = ("count", "retirement", "reversal")  # kinds of entries that can be called again with a yes
 MOMENT = "%Y-%m-%dT%H:%M:%S"  # as vouchers begin theirs
 P, R = ParamSpec("P"), TypeVar("R")
 
@@ -72,14 +74,48 @@ def two_agree(recorder: Recorder, head: EntryHead) -> None:
     raise NeedsYes(lost)
 
 
-def _is_over(lost: dict[tuple[str, bool], int], by: str) -> bool:
+def two_agree_to_what_follows(recorder: Recorder, head: EntryHead) -> None:
+    """Once an act was posted: the same of what it makes of what is on record. A decant that is taken back, or put in
+    before a count, turns the count's agreement into a loss. Raises NeedsYes where the act is one that can wait for a
+    yes, Refused for any other."""
+    lost = {} if head.agreed else _lost_since(recorder)
+    recorder.flush()
+    if not lost or not _is_over(lost, head.by, posted=True):
+        return
+    if head.kind in WAITS and not head.corrects:
+        raise NeedsYes(lost)
+    right = (
+        f"Take voucher {head.corrects} back, which then waits for the yes of a second person, and enter what is right "
+        "as a new one."
+        if head.corrects
+        else "Take back first what was counted or weighed after it, then enter this and count again."
+    )
+    raise Refused(
+        f"With it, what was weighed afterwards says that {lost_said(lost)} is lost, more than one person may write "
+        f"off. {right}"
+    )
+
+
+def _lost_since(recorder: Recorder) -> dict[tuple[str, bool], int]:
+    """What was posted for other acts, by substance: what is lost now and was not before."""
+    found: dict[tuple[str, bool], int] = {}
+    for one in recorder.followed:
+        way = one.reversed() if one.reversal else one
+        if way.source.cls == AccountClass.CONTAINER and way.target.cls in LOSSES:
+            key = way.source.substance, recorder.holdings.containers[way.source.name].is_oil
+            found[key] = found.get(key, 0) + (-one.quantity if one.reversal else one.quantity)
+    return {key: quantity for key, quantity in found.items() if quantity > 0}
+
+
+def _is_over(lost: dict[tuple[str, bool], int], by: str, posted: bool = False) -> bool:
+    """posted: it counts among what is posted today already."""
     limits = Shop.objects.filter(id=1).values_list("write_off_mg", "write_off_ul").first() or (None, None)
     if limits == (None, None):
         return False
     before = _today_by(by)
     for oil, limit in zip((False, True), limits, strict=True):
         now = sum(quantity for (_, is_oil), quantity in lost.items() if is_oil == oil)
-        if limit is not None and now and now + before.get(oil, 0) > limit:
+        if limit is not None and now and before.get(oil, 0) + (0 if posted else now) > limit:
             return True
     return False
 
@@ -91,7 +127,24 @@ def _today_by(by: str) -> dict[bool, int]:
     own = Movement.objects.filter(voucher__recorded_by=by, voucher__recorded_at__gte=start, target_class__in=LOSSES)
     own = own.filter(voucher__kind__in=["count", "retirement"]).exclude(voucher__detail__contains='"agreed":')
     sums = own.values("substance__is_oil").annotate(out=Sum("quantity")).order_by()
-    return {one["substance__is_oil"]: one["out"] for one in sums}
+    found = {one["substance__is_oil"]: one["out"] for one in sums}
+    for is_oil, quantity in _followed_today(by, start):
+        found[is_oil] = found.get(is_oil, 0) + quantity
+    return found
+
+
+def _followed_today(by: str, start: str) -> Iterator[tuple[bool, int]]:
+    """What followed for other entries from what a person did at the desk: whether of an oil, and uL or mg."""
+    own = Voucher.objects.filter(recorded_by=by, recorded_at__gte=start, kind="restatement")
+    details = {one.number: json.loads(one.detail) for one in own.exclude(detail__contains='"agreed":')}
+    because = {number: detail["because"] for number, detail in details.items()}
+    jobs = set(Voucher.objects.filter(number__in=because.values(), kind="job").values_list("number", flat=True))
+    desk = [number for number, cause in because.items() if cause not in jobs]
+    sums: dict[tuple[int, bool], int] = {}
+    moved = Movement.objects.filter(Q(source_class__in=LOSSES) | Q(target_class__in=LOSSES), voucher__in=desk)
+    for number, is_oil, reversal, quantity in moved.values_list("voucher", "substance__is_oil", "reversal", "quantity"):
+        sums[number, is_oil] = sums.get((number, is_oil), 0) + (-quantity if reversal else quantity)
+    yield from ((is_oil, quantity) for (_, is_oil), quantity in sums.items() if quantity > 0)
 
 
 def asks_second(verb: Callable[P, R]) -> Callable[P, R]:

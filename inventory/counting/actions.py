@@ -16,7 +16,7 @@ from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
 from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import NO_SCALE, Reading
-from inventory.containers.write_off import asks_second, two_agree
+from inventory.containers.write_off import asks_second, two_agree, two_agree_to_what_follows
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
 from inventory.ledger.actions import at_hand, rehearsing, take_turn, writing
 from inventory.ledger.models import Voucher
@@ -299,7 +299,7 @@ def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = 
         count.voucher_id, count.state = number, "posted"
         count.ended_by, count.ended_at = by, timezone.now()
         count.save()
-        recorder.flush()
+        two_agree_to_what_follows(recorder, head)
         _explain_from(number, entries, readings, by)
         return number
 

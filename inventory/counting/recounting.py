@@ -12,7 +12,7 @@ from inventory.containers.models import Weighing
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
 from inventory.containers.states import NO_SCALE, ScaleSeen
-from inventory.containers.write_off import two_agree
+from inventory.containers.write_off import two_agree, two_agree_to_what_follows
 from inventory.counting.models import Count, Explanation
 from inventory.ledger.models import Voucher
 from inventory.shop.days import happened
@@ -54,6 +54,7 @@ def recount(*, readings: Mapping[str, Shown], **head: object) -> int:
             count.voucher_id = number
             count.save()
         recorder.flush()
+        two_agree_to_what_follows(recorder, entry)
         _keep_reasons(entry.corrects, number)
     return number
 

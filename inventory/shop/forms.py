@@ -15,6 +15,9 @@ from inventory.text.refusal import Refused
 LOST = "This form has lost its number. Open the page again and enter it once more; nothing was recorded."
 
 
+NO_PLACE = "Of this form it cannot be read which entry it came after. Open the page again, and enter it once more."
+
+
 class OnceForm(forms.Form):
     """A form that is recorded once, however often it arrives.
 
@@ -119,7 +122,13 @@ class DueField(DayField):
 class ActForm(OnceForm):
     """A form of an act on containers. `follows` is shown where its place among others of its day has to be asked."""
 
-    follows = forms.IntegerField(label="It came after", required=False, min_value=0, widget=forms.HiddenInput)
+    follows = forms.IntegerField(
+        label="It came after",
+        required=False,
+        min_value=0,
+        widget=forms.HiddenInput,
+        error_messages={"invalid": NO_PLACE, "min_value": NO_PLACE},
+    )
 
     def ask_order(self, choices: Sequence[tuple[int, str]]) -> None:
         """Ask after which other act of its day this one came; the last one is offered."""

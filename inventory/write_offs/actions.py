@@ -5,7 +5,7 @@ import uuid
 
 from django.utils import timezone
 
-from inventory.containers.actions import count, retire
+from inventory.containers.actions import count, retire, taken_back
 from inventory.containers.preview import WouldPost, post_as_shown, would_post
 from inventory.containers.write_off import NeedsYes
 from inventory.counting.actions import post_count
@@ -15,7 +15,7 @@ from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 from inventory.write_offs.models import WriteOff
 
-ACTS = {"retire": retire, "count": count, "post_count": post_count}
+ACTS = {"retire": retire, "count": count, "post_count": post_count, "taken_back": taken_back}
 
 
 def ask(needed: NeedsYes) -> WriteOff:

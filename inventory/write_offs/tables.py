@@ -25,4 +25,4 @@ class WriteOffTable(tables.Table):
         return lost_of(record)
 
     def render_act(self, record: WriteOff) -> str:
-        return "retirement" if record.act == "retire" else "count"
+        return {"retire": "retirement", "taken_back": "taking back"}.get(record.act, "count")

@@ -54,11 +54,19 @@ def fault(
         context["csrf_token"] = get_token(request)
     if request.headers.get("HX-Request") == "true":
         text = render_to_string("_said.html", context)
-    elif with_navigation:
+    elif with_navigation and is_in(request):
         text = render_to_string("fault.html", {**context, "came_from": came_from(request)}, request)
     else:
         text = render_to_string("fault_bare.html", context)
     return HttpResponse(text, status=status, headers={"Cache-Control": "no-store"})
+
+
+def is_in(request: HttpRequest) -> bool:
+    """Whether the sign-in still stands, or there is none. A page that is answered before that was asked (an address
+    that is none, a key that fits no more) must not show a person's pages to whoever finds their browser, nor give it
+    the key to what the phone keeps."""
+    stands = getattr(request, "sign_in_stands", None)
+    return stands is None or stands()
 
 
 def came_from(request: HttpRequest) -> str:
@@ -136,7 +144,7 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     typed = typed_in(request) if from_a_page_of_ours(request) else None
     sentences = ["Go back, reload the page, and send it again."]
     if typed:
-        who = request.user.get_username() if request.user.is_authenticated else ""
+        who = request.user.get_username() if request.user.is_authenticated and is_in(request) else ""
         sentences = [
             f"{KEPT} It is then recorded by {who}, who is signed in now."
             if who

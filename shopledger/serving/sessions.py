@@ -1,10 +1,12 @@
 """Sessions in the database, whose keys show that this server made them.
 
-A key carries a digest of itself, made with the server's secret. So the web server tells at once, without the database
-and before it takes what somebody sends, whether they ever signed in here. Whether the session still stands is asked
-where it always was.
+The key of whoever signed in carries a digest of itself, made with the server's secret. So the web server tells at
+once, without the database and before it takes what somebody sends, whether they ever signed in here. Whether the
+session still stands is asked where it always was. A visitor's session, which anybody is given who asks for it (a
+passkey's challenge is kept in one), has a key without the digest; signing in makes another.
 """
 
+from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.backends import db
 from django.utils.crypto import constant_time_compare, get_random_string, salted_hmac
 
@@ -17,14 +19,22 @@ def digest_of(chosen: str) -> str:
 
 
 def made_here(key: str) -> bool:
-    """Whether a session's key was given by this server, now or earlier."""
+    """Whether a session's key was given to somebody who signed in, by this server, now or earlier."""
     return len(key) == CHOSEN + DIGEST and constant_time_compare(key[CHOSEN:], digest_of(key[:CHOSEN]))
 
 
 class SessionStore(db.SessionStore):
+    proved = False  # whoever it is just proved who they are
+
+    def cycle_key(self) -> None:
+        """Called where somebody signs in, proves again who they are, or has another password."""
+        self.proved = True
+        super().cycle_key()
+
     def _get_new_session_key(self) -> str:
         while True:
             chosen = get_random_string(CHOSEN, LETTERS)
-            key = chosen + digest_of(chosen)
+            signed_in = self.proved or SESSION_KEY in self._session
+            key = chosen + (digest_of(chosen) if signed_in else get_random_string(DIGEST, LETTERS))
             if not self.exists(key):
                 return key

@@ -52,6 +52,7 @@ class SignInMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.sign_in_stands = lambda: _stands(request)
         return self.get_response(request)
 
     def process_view(self, request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
@@ -75,6 +76,11 @@ class SignInMiddleware:
         if name in ASKS_AGAIN and not opened.is_fresh(here, within):
             return _asked_again(request)
         return None
+
+
+def _stands(request: HttpRequest) -> bool:
+    """Asked by a page of a fault, which may be made before `process_view`."""
+    return not request.user.is_authenticated or hasattr(request, "sign_in") or opened.find(request) is not None
 
 
 def _note_use(request: HttpRequest, here: SignIn, name: str) -> None:

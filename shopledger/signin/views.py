@@ -85,7 +85,8 @@ def prove_again(request: HttpRequest) -> HttpResponse:
     """The password again, before a way of signing in is changed."""
     form = PasswordAgainForm(request.POST or None, request=request)
     back = request.POST.get("next") or request.GET.get("next") or ""
-    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure()):
+    here = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
+    if not (here and back.startswith("/")):  # anything else would be looked up as the name of a page
         back = "/"
     if form.is_valid():
         opened.proved(request)

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from inventory.containers.actions import count, retire
+from inventory.containers.actions import count, decant, retire
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.preview import mark
 from inventory.containers.write_off import NeedsYes
@@ -263,3 +263,47 @@ def test_asked_for_twice_by_the_program_is_one(ready):
     with pytest.raises(NeedsYes) as needed:
         retire(codes=["CAN-0001", "CAN-0002"], residue_into="", **head())
     assert ask(needed.value).pk == ask(needed.value).pk
+
+
+@pytest.fixture
+def decanted(ready):
+    """4 kg went by the book from one cylinder into another, and the first was weighed so. The decant's voucher."""
+    full = {**CYLINDER, "kind": "refillable", "net": "5 kg"}
+    assert ready.post("/receiving/new/", delivery(full, document="INV-2")).status_code == 302
+    source, into = Container.objects.filter(kind="refillable").order_by("code").values_list("code", flat=True)
+    number = decant(source=source, into=into, quantity=4000 * G, **head())
+    count(readings={source: 6000 * G}, **head())
+    assert lost() == 0
+    return number
+
+
+def test_what_follows_from_taking_back_waits_too(decanted, ready, owner_client):
+    """Else a loss is decanted away in the book, weighed so, and the decant is taken back."""
+    sent = {"key": str(uuid.uuid4()), "note": "it was not decanted"}
+    waits = ready.post(f"/ledger/{decanted}/reverse/", sent).url
+    assert "write-offs" in waits and lost() == 0
+    kept = WriteOff.objects.get()
+    assert (kept.lost, kept.asked_by) == ([["R-134a", False, 4000 * G]], "oscar")
+    assert ready.post(f"/ledger/{decanted}/reverse/", sent).url == waits
+    assert ready.get("/write-offs/").status_code == 200
+    shown = owner_client.get(waits).context["shown"]
+    number = agree(pk=kept.pk, by="olive", shown=shown)
+    assert posted().get(number=number).reverses_id == decanted and lost() == 4000 * G and verify().holds
+    retire(codes=["CAN-0001"], residue_into="", **head())  # what two agreed to is nobody's share
+
+
+def test_what_follows_from_a_correction_or_a_late_entry_is_no_way_around_it_either(decanted, ready):
+    source, into = Container.objects.filter(kind="refillable").order_by("code").values_list("code", flat=True)
+    with pytest.raises(Refused, match="Take voucher .* back"):
+        decant(source=source, into=into, quantity=1000 * G, **head(corrects=decanted, why="it was less"))
+    with pytest.raises(Refused, match="more than one person may write off"):
+        decant(source=into, into=source, quantity=1000 * G, **head(follows=decanted))
+    assert lost() == 0 and verify().holds
+
+
+def test_several_small_ones_that_follow_count_together(decanted, ready):
+    source, into = Container.objects.filter(kind="refillable").order_by("code").values_list("code", flat=True)
+    decant(source=source, into=into, quantity=3700 * G, **head(corrects=decanted, why="it was less"))
+    assert lost() == 300 * G
+    with pytest.raises(NeedsYes):
+        retire(codes=["CAN-0001"], residue_into="", **head())

@@ -232,9 +232,18 @@ def test_every_view_that_takes_files_says_how_large():
 
 
 @pytest.mark.django_db
+def test_a_visitor_gets_no_key_that_lets_more_than_64_kb_in():
+    """A passkey's challenge makes a session for whoever asks."""
+    stranger = Client()
+    assert stranger.post("/sign-in/passkey/asked/", HTTP_HOST="localhost").status_code == 200
+    key = stranger.cookies["sessionid"].value
+    assert not made_here(key) and limits.most_bytes("/logs/", f"sessionid={key}") == limits.STRANGER
+
+
+@pytest.mark.django_db
 def test_a_session_s_key_shows_that_it_was_made_here(office, client):
     first = SessionStore()
-    first.create()
+    first.cycle_key()  # as signing in does
     assert made_here(first.session_key) and not made_here(FORGED) and not made_here("")
     assert not made_here(first.session_key[:-1] + "0" if first.session_key[-1] != "0" else first.session_key[:-1] + "1")
     client.force_login(office)

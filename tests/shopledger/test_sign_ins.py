@@ -188,7 +188,8 @@ def test_the_password_is_asked_again_before_a_way_in_is_changed(shop, technician
         assert "/me/again/" in client.post(address).url, address
     assert phone.post("/me/again/", {"password": "wrong", "next": "/me/second-factor/"}).status_code == 422
     before = phone.session.session_key
-    assert phone.post("/me/again/", {"password": PASSWORD, "next": "https://evil.example/"}).url == "/"
+    for elsewhere in ("https://evil.example/", "//evil.example/", "home", "'; DROP TABLE jobs_job; --", "\x1b[2J"):
+        assert phone.post("/me/again/", {"password": PASSWORD, "next": elsewhere}).url == "/"
     assert phone.session.session_key != before
     assert phone.get("/me/second-factor/").status_code == 200
 
@@ -287,3 +288,27 @@ def test_the_owner_sees_who_has_none(demanded, technician, office, owner_client)
     assert "Without the second factor that is demanded: Tess Test" in page and "Oscar Test" in page
     second.confirm(technician, code_of(second.prepare(technician)))
     assert "Without the second factor" not in owner_client.get("/people/ways-in/").content.decode()
+
+
+@pytest.mark.parametrize("address", ["/nothing-here/", "/no\0thing/"])
+def test_a_fault_shows_nothing_of_a_person_whose_sign_in_is_over(technician, shop, monkeypatch, address):
+    """An address that is none is answered before the sign-in was looked at."""
+    client = browser(technician)
+    inside = client.get("/nothing-here/").content.decode()
+    assert 'data-key="' in inside and technician.name in inside
+    move_clock(monkeypatch, opened.idle() + dt.timedelta(minutes=1))
+    page = client.get(address)
+    text = page.content.decode()
+    assert page.status_code == 404 and "Nothing here" in text
+    assert 'data-key="' not in text and technician.name not in text and not is_in(client)
+
+
+def test_nor_does_a_key_of_a_page_that_fits_no_more(technician, shop, monkeypatch):
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(technician)
+    move_clock(monkeypatch, opened.idle() + dt.timedelta(minutes=1))
+    sent = {"HTTP_ORIGIN": "http://testserver"}
+    page = client.post("/jobs/new/", {"note": "four bays"}, **sent)
+    text = page.content.decode()
+    assert page.status_code == 403 and "four bays" in text and "Nobody is signed in now" in text
+    assert 'data-key="' not in text and technician.username not in text

@@ -1,0 +1,102 @@
+"""Each column of each file of a log filled in oddly, one cell or two at a time, while all else is right: each fault
+names file, line, column and reason, one of them the file that is odd; nothing is written unless all of it is."""
+
+import re
+from collections import Counter
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.ledger.verify import verify
+from shopledger.logbook.actions import LogRefused, load
+from shopledger.logbook.folder import FILES, columns
+from tests.shopledger.oddities import GONE, HALVES, PER_FIELD, PROVEN_EVERY, VALUE, Tally, state, tries
+from tests.shopledger.tampering import undone
+from tests.shopledger.test_planted_faults import Log
+
+pytestmark = pytest.mark.django_db
+FAULT = re.compile(r"[a-z_]+\.csv:\d+: .+?: .+", re.DOTALL)
+LONG = pytest.param(True, marks=pytest.mark.long, id="long")
+FEW = pytest.param(False, id="few")
+tally = Tally("cells")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def told():
+    yield
+    tally.say()
+
+
+SHOP = [columns("shop.csv"), ["Example", "1 Road", "UTC", "", "1 g", "60 kg"]]
+
+
+def right_log():
+    files = {name: [columns(name), *rows] for name, rows in Log(1).files.items()}
+    return {"shop.csv": SHOP, **files}
+
+
+def written(value):
+    """A cell as bytes; what no text holds is written as it is."""
+    if value == GONE:
+        return b""
+    if isinstance(value, tuple):
+        return b'"' + value[2].replace(b'"', b'""') + b'"'
+    if isinstance(value, list):
+        return value[0] if value == HALVES else ",".join(value).encode()
+    return b'"' + value.replace('"', '""').encode("utf-8", "surrogatepass") + b'"'
+
+
+def write(folder, changes):
+    for name, rows in right_log().items():
+        lines = [[written(cell) for cell in cells] for cells in rows]
+        for (file, row, column), value in changes.items():
+            if file == name:
+                lines[row][column] = written(value)
+        (folder / name).write_bytes(b"\r\n".join(b",".join(line) for line in lines) + b"\r\n")
+
+
+def odd_cells(folder, changes, unnamed):
+    """Check a log of which some cells are odd, and now and then load it. What comes of it is undone."""
+    write(folder, changes)
+    loads = sum(tally.came.values()) % PROVEN_EVERY == 0
+    with undone():
+        before = state()
+        try:
+            load(folder, check_only=not loads)
+        except LogRefused as refused:
+            tally.came["refused"] += 1
+            assert state() == before, changes
+            assert refused.faults and all(map(FAULT.fullmatch, refused.faults)), (changes, refused.faults)
+            heads = {fault.split(": ")[0] for fault in refused.faults}
+            if not any(fault.startswith(f"{file}:") for fault in heads for file, _, _ in changes):
+                unnamed[str(changes)[:200], str(refused.faults)[:400]] += 1
+        else:
+            tally.came["loaded" if loads else "right"] += 1
+            if loads:
+                assert verify().faults == [], changes
+            else:
+                assert state() == before, changes
+
+
+@pytest.mark.parametrize("long", [FEW, LONG])
+@pytest.mark.parametrize("file", FILES)
+def test_a_column_of_a_log(file, long, tmp_path):
+    rows = right_log()[file]
+    unnamed = Counter()
+    cells = [(file, row, column) for row in range(len(rows)) for column in range(len(rows[0]))]
+
+    def tried(chosen):
+        @given(st.dictionaries(st.sampled_from(chosen), VALUE, min_size=1, max_size=min(2, len(chosen))))
+        def odd(changes):
+            odd_cells(tmp_path, changes, unnamed)
+
+        return odd
+
+    if long:
+        for column in range(len(rows[0])):
+            tries(2 * PER_FIELD, long)(tried([cell for cell in cells if cell[2] == column]))()
+        tally.say(file)
+    else:
+        tries(6, long)(tried(cells))()
+    assert not unnamed, unnamed
