@@ -93,9 +93,9 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "shopledger.home.caching.CachingMiddleware",
     "shopledger.middleware.EveryAnswerMiddleware",
     "csp.middleware.CSPMiddleware",
-    "shopledger.home.caching.CachingMiddleware",
     "shopledger.serving.middleware.BodyMiddleware",
     "shopledger.health.middleware.HealthMiddleware",
     "django.middleware.security.SecurityMiddleware",

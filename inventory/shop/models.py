@@ -16,7 +16,7 @@ DEFAULT_RULEBOOK = "generic"
 
 def known_timezone(value: str) -> None:
     if value not in available_timezones():
-        raise ValidationError(f"{value!r} is not a time zone; write one such as Europe/Dublin or America/Denver.")
+        raise ValidationError(f'"{value}" is not a time zone; write one such as Europe/Dublin or America/Denver.')
 
 
 def default_timezone() -> str:

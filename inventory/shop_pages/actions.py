@@ -18,6 +18,12 @@ def day_in(zone: str) -> dt.date:
     return now().astimezone(ZoneInfo(zone)).date()
 
 
+def _said(zone: str) -> str:
+    """The day in a time zone as pages write it, e.g. `2 Mar 2026`."""
+    day = day_in(zone)
+    return f"{day.day} {day:%b} {day.year}"
+
+
 def objection_to_zone(zone: str) -> str:
     """Why the shop's days cannot be cut in a time zone just now; blank where they can."""
     sealed, day = Seal.objects.aggregate(last=Max("through"))["last"], day_in(zone)
@@ -39,7 +45,7 @@ def save_settings(form: ModelForm) -> str:
             return ""
         tell_zone(ledger.statements, before, after)
     return (
-        f"Days are cut in {after} from now on, where it is {day_in(after)}; in {before} it is {day_in(before)}. "
+        f"Days are cut in {after} from now on, where it is {_said(after)}; in {before} it is {_said(before)}. "
         "Entries and drafts keep the days that they were given, and sealed days stay sealed. Moments are shown in the "
         "new zone."
     )

@@ -8,9 +8,9 @@ from inventory.write_offs.queries import lost_of
 
 class WriteOffTable(tables.Table):
     lost = tables.Column(verbose_name="Writes off", orderable=False, linkify=("write-off", [tables.A("pk")]))
-    act = tables.Column(verbose_name="By", order_by=("act", "id"))
+    act = tables.Column(verbose_name="Kind", order_by=("act", "id"))
     asked_by = tables.Column(order_by=("asked_by", "id"))
-    asked_at = tables.DateTimeColumn(verbose_name="Asked", order_by="id")
+    asked_at = tables.DateTimeColumn(verbose_name="Asked", format="j M Y, H:i", order_by="id")
     state = tables.Column(order_by=("state", "id"))
     answered_by = tables.Column(order_by=("answered_by", "id"))
     voucher = tables.Column(accessor="voucher_id", linkify=("voucher", [tables.A("voucher_id")]))

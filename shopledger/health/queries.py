@@ -224,8 +224,8 @@ def _clock() -> Line:
         return Line("clock", "Clock", "wrong", said, "Set the clock. Vouchers keep their order meanwhile.")
     noted = unseen().count()
     if noted:
-        said = "Once a clock was not right." if noted == 1 else f"{noted} times a clock was not right."
-        return Line("clock", "Clock", "look", said, "What was noted stands below.")
+        said = "One note of the clocks waits" if noted == 1 else f"{noted} notes of the clocks wait"
+        return Line("clock", "Clock", "look", f"{said} to be seen.", "What was noted stands below.")
     return Line("clock", "Clock", "good", "It agrees with the last voucher, and nothing was noted of any clock.")
 
 

@@ -176,7 +176,7 @@ def clocks(request: HttpRequest) -> Panel | None:
     if not found:
         return None
     rows = [{"text": sentence(one), "url": reverse("health"), "badge": "look", "state": "warn"} for one in found]
-    return {"title": "A clock was not right", "rows": rows, "links": pages(("Health", "health"))}
+    return {"title": "What was noted of clocks", "rows": rows, "links": pages(("Health", "health"))}
 
 
 def keeping(request: HttpRequest) -> Panel | None:

@@ -5,6 +5,7 @@ request stand open as long as a byte comes now and then.
 """
 
 import copy
+import gc
 from collections.abc import Callable
 
 from waitress.channel import HTTPChannel
@@ -20,6 +21,7 @@ IDLE_S = 60  # without a byte, and for the headers from first to last
 WHOLE_S = 15 * 60  # for a whole request: 15 MB at 150 kbit/s
 LOOKED_AFTER_S = 10
 CONNECTIONS = 200
+GARBAGE = 20_000  # objects made and not let go since the last collection, after which one is due
 PROXY = {
     "trusted_proxy": "127.0.0.1",
     "trusted_proxy_count": 1,
@@ -48,6 +50,23 @@ def make_server(application: Callable, listen: str, threads: int = 8, behind_pro
         if isinstance(each, BaseWSGIServer):
             each.channel_class = Channel
     return server
+
+
+def run(server: BaseWSGIServer) -> None:
+    """Serve until the process is ended, with garbage collected between requests alone.
+
+    Within one, a thread that holds SQLite's turn to write could come upon a cursor of another thread's connection. To
+    let go of it waits for that connection, which waits for the turn: all stood still until the turn was given up."""
+    gc.collect()
+    gc.freeze()  # what the program itself is made of is not looked through each time
+    gc.disable()
+    server.run()
+
+
+def collect_where_due() -> None:
+    """Collect garbage, where enough has come together. Only where no transaction is open in this thread."""
+    if not gc.isenabled() and gc.get_count()[0] > GARBAGE:
+        gc.collect()
 
 
 class Told:
@@ -89,6 +108,10 @@ class Channel(HTTPChannel):
     parser_class = Parser
     arriving: HTTPRequestParser | None = None
     began = 0.0
+
+    def service(self) -> None:
+        super().service()
+        collect_where_due()
 
     def received(self, data: bytes) -> bool:
         took = super().received(data)

@@ -60,14 +60,15 @@ from jobs.drafts.models import Job
 said = [line.split() for line in open(sys.argv[1])]
 kinds = {"signed": "job", "received": "receipt", "counted": "count"}
 there = dict(Voucher.objects.in_bulk([int(number) for _, number, _ in said]))
-jobs = dict(Job.objects.filter(state="signed").values_list("voucher_id", "pk"))
+jobs = dict(Job.objects.filter(state="signed").values_list("pk", "voucher_id"))
 found = {}
 for what, number, of in said:
     told, kept = found.setdefault(what, [0, 0])
-    row = there.get(int(number))
-    right = row is not None and row.kind == kinds[what] and (what != "signed" or jobs.get(int(number)) == int(of))
+    number = int(number) or jobs.get(int(of))
+    row = there.get(number) or Voucher.objects.filter(pk=number).first()
+    right = row is not None and row.kind == kinds[what] and (what != "signed" or jobs.get(int(of)) == number)
     found[what] = [told + 1, kept + right]
-acknowledged = {number for _, number, _ in said}
+acknowledged = {number for _, number, _ in said if number != "0"}
 print(json.dumps({"what: acknowledged, there": found, "numbers acknowledged": len(acknowledged),
     "lost": sum(told - kept for told, kept in found.values()),
     "posted by them": Voucher.objects.filter(recorded_by__startswith="crowd", kind__in=kinds.values()).count(),

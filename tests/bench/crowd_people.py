@@ -49,9 +49,10 @@ class Person(FastHttpUser):
             return answer.headers["Location"]
 
     def keep(self, what: str, where: str, job: int = 0) -> None:
-        """Write down what was acknowledged, and the voucher that `where` names."""
+        """Write down what was acknowledged, and the voucher that `where` names: 0 where its page did not come."""
+        found = VOUCHER.search(where)
         with Path(SAID["acknowledged"]).open("a", encoding="ascii") as file:
-            file.write(f"{what} {VOUCHER.search(where)[1]} {job}\n")
+            file.write(f"{what} {found[1] if found else 0} {job}\n")
 
     @task(4)
     def home(self) -> None:

@@ -22,10 +22,10 @@ AWAY = "The ledger cannot be reached just now"
 
 SERVE = """
 from shopledger.wsgi import application
-from shopledger.serving.server import make_server
+from shopledger.serving.server import make_server, run
 server = make_server(application, "127.0.0.1:0", threads=4)
 print(server.effective_port, flush=True)
-server.run()
+run(server)
 """
 
 SET_UP = """

@@ -16,7 +16,7 @@ from inventory.attachments.content import MOST_BYTES
 from inventory.attachments.models import Attachment
 from inventory.ledger.models import Voucher
 from shopledger.serving import limits
-from shopledger.serving.server import IDLE_S, MOST_HEADERS, WHOLE_S, make_server
+from shopledger.serving.server import GARBAGE, IDLE_S, MOST_HEADERS, WHOLE_S, make_server, run
 from shopledger.serving.sessions import SessionStore, digest_of, made_here
 from tests.forked import LONG, ROOT
 from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
@@ -262,7 +262,8 @@ def test_nobody_gets_such_a_key_without_signing_in(client, office):
 def test_another_server_s_bodies_are_refused_before_they_are_read(client, office_client, monkeypatch):
     """Whatever serves in place of ours: the middleware comes before the form's key is looked for."""
     here = settings.MIDDLEWARE.index("shopledger.serving.middleware.BodyMiddleware")
-    assert settings.MIDDLEWARE[:here] == ["shopledger.home.caching.CachingMiddleware"], "which reads no body"
+    read_no_body = ["CachingMiddleware", "EveryAnswerMiddleware", "CSPMiddleware"]
+    assert [one.rpartition(".")[2] for one in settings.MIDDLEWARE[:here]] == read_no_body
     checked = Client(enforce_csrf_checks=True)
     large = "x" * (limits.STRANGER + 1)
     for one in (client, checked):
@@ -282,3 +283,35 @@ def test_a_file_of_the_most_that_may_be_is_taken(ready, uploads):  # noqa: F811
     voucher = Voucher.objects.get(kind="receipt").pk
     assert ready.post(f"/files/to/voucher/{voucher}/", data).status_code == 302
     assert Attachment.objects.get().size == MOST_BYTES
+
+
+def test_garbage_is_collected_between_requests_alone(monkeypatch):
+    """Within one, a thread that holds SQLite's turn could wait for another that waits for the turn."""
+    ran = []
+    monkeypatch.setattr("shopledger.serving.server.gc", Collector(ran))
+    line = Line()
+    line.application = line.server.application = lambda environ, start: ran.append("asked") or answered(start)
+    run(RunsOnce(ran))
+    line.send(b"GET / HTTP/1.1\r\nHost: x\r\n\r\n")
+    line.answer()
+    line.server.task_dispatcher.shutdown()  # its thread has come to the end of the request
+    assert ran == ["collect", "freeze", "disable", "run", "asked", "collect"]
+
+
+def answered(start):
+    start("200 OK", [("Content-Length", "2")])
+    return [b"ok"]
+
+
+class RunsOnce:
+    def __init__(self, ran):
+        self.run = lambda: ran.append("run")
+
+
+class Collector:
+    """The collector, with more than enough to be collected."""
+
+    def __init__(self, ran):
+        self.collect, self.freeze = lambda: ran.append("collect"), lambda: ran.append("freeze")
+        self.disable = lambda: ran.append("disable")
+        self.isenabled, self.get_count = lambda: "disable" not in ran, lambda: (GARBAGE + 1, 0, 0)

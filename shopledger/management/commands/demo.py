@@ -90,8 +90,8 @@ class Command(PlainCommand):
                 ) from None
 
     def _serve(self, port: int) -> None:
-        from shopledger.serving.server import make_server
+        from shopledger.serving.server import make_server, run
         from shopledger.wsgi import application
 
         self.stdout.write(f"Serving at http://localhost:{port}/ (end it with Ctrl-C)")
-        make_server(application, f"127.0.0.1:{port}").run()
+        run(make_server(application, f"127.0.0.1:{port}"))

@@ -18,7 +18,7 @@ class Command(PlainCommand):
         return False
 
     def act(self, *, listen, threads, behind_proxy, **_options) -> None:
-        from shopledger.serving.server import make_server
+        from shopledger.serving.server import make_server, run
         from shopledger.wsgi import application
 
         try:
@@ -28,4 +28,4 @@ class Command(PlainCommand):
                 f"Cannot listen at {listen} ({error}); write an address and a port that is free, as 127.0.0.1:8000."
             ) from None
         self.stdout.write(f"Serving at {listen} (end it with Ctrl-C)")
-        server.run()
+        run(server)

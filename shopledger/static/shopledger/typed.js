@@ -1,6 +1,6 @@
 // What is typed into a form of a page outlives a network that failed, a sign-in that ended and a reload: it is kept in
 // this tab, sealed for the person who types, until the form was taken. Nothing of a form with a password is kept.
-// The forms of a job keep what they send by themselves (outbox.js).
+// The forms of a job keep what they send by themselves (outbox.js); that of a passkey is never sent as a form.
 
 import { person, seal, unseal } from "./phone.js";
 
@@ -134,5 +134,5 @@ function watch(form, index) {
 }
 
 if (person && !refused) {
-  [...document.querySelectorAll("#main form[method=post]:not([hx-post])")].filter((form) => !form.querySelector(SECRET) && fieldsOf(form).length).forEach(watch);
+  [...document.querySelectorAll("#main form[method=post]:not([hx-post], [data-passkey-form])")].filter((form) => !form.querySelector(SECRET) && fieldsOf(form).length).forEach(watch);
 }
