@@ -14,7 +14,7 @@ stamped before the one before it.
 
 import datetime as dt
 import json
-import socket
+import platform
 import time
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -50,7 +50,7 @@ def steady() -> float:
 
 
 def host() -> str:
-    return socket.gethostname()[:100] or "this machine"
+    return platform.node()[:100] or "this machine"
 
 
 class Finding(NamedTuple):

@@ -11,8 +11,8 @@ def happened(day: dt.date, field: str = "day", *, first: dt.date = FIRST_ENTRY, 
     """Refuse the day of something that cannot have been done on it. still_to_come: what is said of a later one."""
     now = today()
     said = objection(day, first, now)
-    if not said and day > now:
-        said = still_to_come or f"{day} has not come yet; date it today or earlier."
+    if day > now:
+        said = still_to_come or said or f"{day} has not come yet; date it today or earlier."
     if said:
         raise Refused(said, field)
 

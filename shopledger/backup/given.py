@@ -146,7 +146,7 @@ class Going:
         return "\n".join(lines)
 
     def keep(self, path: Path) -> None:
-        """All of them as CSV, to be entered again by."""
+        """All of them as CSV, to enter them again from."""
         with path.open("w", encoding="utf-8", newline="") as file:
             writer = csv.writer(file, lineterminator="\n")
             writer.writerow(COLUMNS)

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.contrib.auth import login, logout
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http.request import RawPostDataException
 from django.shortcuts import redirect, resolve_url
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -35,9 +36,10 @@ def said_in_json(view: Callable[..., HttpResponse]) -> Callable[..., HttpRespons
 def _sent(request: HttpRequest) -> dict:
     try:
         sent = json.loads(request.body)
-    except (ValueError, RecursionError):
+    except (ValueError, RecursionError, RawPostDataException):  # the last: a form, which was read as such
         sent = None
-    if not isinstance(sent, dict) or not isinstance(sent.get("credential"), dict):
+    whole = isinstance(sent, dict) and isinstance(sent.get("credential"), dict)
+    if not whole or "\\u0000" in json.dumps(sent):  # no text has a NUL character, and PostgreSQL takes none
         raise Refused("This was not readable. Reload the page and try again.")
     return sent
 

@@ -38,6 +38,8 @@ from jobs.people.models import Certificate, Person
 from jobs.units.actions import add_unit
 from jobs.units.models import Customer, Unit
 from jobs.units.premises import add_premises
+from shopledger.inspection.models import BundleOrder
+from shopledger.logbook.models import LogUpload
 from shopledger.sealing.actions import seal_period
 from tests.forms import forms_of
 from tests.inventory.test_attachments import PDF, picture
@@ -456,6 +458,8 @@ def test_a_used_id_with_other_content_is_refused_and_kept(stocked, name, client,
     assert refused.status_code in {409, 422}, text[-3000:]
     assert "already recorded" in text and "What you typed now is kept below" in text, text[-3000:]
     assert rows() == after, "nothing was written"
+    BundleOrder.objects.update(state="made")  # one is made at a time, and one log read
+    LogUpload.objects.update(state="ready")
     address, kept = form_with_id(refused.content.decode(), address)
     assert kept["key"] != typed["key"], "it carries a fresh id"
     for field_name, value in called(case.other).items():

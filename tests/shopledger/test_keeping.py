@@ -138,8 +138,8 @@ def test_what_was_there_is_kept_when_a_backup_takes_its_place(shop, copy, tables
     goes_on(other, shop.head())
     kept = re.search(r"What was here is kept in (\S+)\.\n", said)[1]
     refused = other.run("restore", kept)
-    assert refused.returncode == 1 and "The backup is of another ledger" in refused.stderr
-    assert "--lose-from 1;" in refused.stderr and " more, the last:" in refused.stderr
+    assert refused.returncode == 1 and "These are not in the backup: 10 entries, 1 to 10." in refused.stderr
+    assert "--lose-from 1;" in refused.stderr
     other.do("restore", "--undo")
     goes_on(other, before)
 
@@ -212,7 +212,7 @@ def _elsewhere(members, manifest):
         (_quantity, "does not hold"),
         (_newer, "update first"),
         (_cut, "not whole"),
-        (_elsewhere, "A record names the file 'uploads/././../secret_key'"),
+        (_elsewhere, "/../secret_key', which is no upload"),
     ],
 )
 def test_a_backup_that_does_not_prove_itself_replaces_nothing(shop, copy, tmp_path, change, said):

@@ -167,8 +167,9 @@ def test_what_was_left_in_a_scrapped_cylinder_is_found(bench):
 @pytest.fixture
 def later(monkeypatch):
     """A day on which 40 CFR 84.116 applies."""
-    for module in ("inventory.containers.actions", "inventory.containers.views", "inventory.containers.placing"):
-        monkeypatch.setattr(f"{module}.today", lambda: dt.date(2028, 1, 3), raising=False)
+    rooms = ("containers.actions", "containers.views", "containers.placing", "shop.days", "shop.forms")
+    for module in rooms:
+        monkeypatch.setattr(f"inventory.{module}.today", lambda: dt.date(2028, 1, 3), raising=False)
 
 
 def test_from_2028_on_the_form_asks_where_a_disposable_went(bench, later, office_client):

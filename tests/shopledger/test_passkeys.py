@@ -285,3 +285,9 @@ def test_codes_for_paper_stand_in_for_it(device, technician):
     assert use(browser(), device).status_code == 422
     client = Client()
     assert sign_in(client).status_code == 302 and signed_in(client)
+
+
+def test_a_form_in_place_of_what_a_passkey_signed_is_answered(owner_client):
+    for address in ("/me/passkeys/", "/sign-in/passkey/"):
+        answer = owner_client.post(address, {"credential": "x"})
+        assert answer.status_code == 422 and "not readable" in answer.json()["said"], address

@@ -244,7 +244,7 @@ def test_home_costs_the_same_with_one_certificate_ending_and_with_many(
         )
 
     ends(0)
-    with django_assert_max_num_queries(12) as found:
+    with django_assert_max_num_queries(17) as found:
         page = text_of(owner_client.get(reverse("home")))
     assert "Tess Test: Section 609 T-0" in page
     for number in range(1, 20):

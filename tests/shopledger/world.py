@@ -11,6 +11,7 @@ from inventory.attachments.actions import attach, choose, withdraw
 from inventory.containers import actions as stock
 from inventory.containers.leak_checks import check_for_leaks
 from inventory.containers.models import Container, Location, Weighing
+from inventory.containers.write_off import NeedsYes
 from inventory.counting import actions as counting
 from inventory.ledger.erasing import erase
 from inventory.ledger.models import Substance
@@ -24,6 +25,7 @@ from inventory.shipping.actions import enter_their_weights, ship
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.supply.actions import set_reorder_point
+from inventory.write_offs.actions import ask, refuse
 from jobs.drafts.actions import change_job, enter_line, skip_step, start_job
 from jobs.leaks import actions as leak_events
 from jobs.people.actions import add_certificate, add_person, change_person
@@ -72,6 +74,7 @@ def build(folder):
     world.seals()
     world.corrections(first, second)
     world.inspectors()
+    world.write_offs()
     return world
 
 
@@ -407,6 +410,20 @@ class _World:
             if ended:
                 end_access(access.pk, by=self.owner)
         assert InspectorAccess.objects.count() == 2
+
+    def write_offs(self):
+        """Two that asked for a second yes: one was refused, one waits."""
+        for code in ("CAN-5", "CAN-6"):
+            said = {
+                "codes": [code],
+                "residue_into": "",
+                "day": today(),
+                "by": "oscar",
+                "key": str(_uuid()),
+                "note": code,
+            }
+            kept = ask(NeedsYes({("R-134a", False): 340 * G}, "retire", said))
+        refuse(pk=kept.pk, by="olive", answer="weigh it first")
 
 
 def _uuid():

@@ -87,7 +87,7 @@ class Command(PlainCommand):
         )
         if done.goes.rows:
             self.stdout.write(f"Given up: {done.goes.counted()}.\n{done.goes.listed()}")
-            self.stdout.write(f"All of them stand in {done.listed}, to be entered again by.")
+            self.stdout.write(f"All of them stand in {done.listed}; enter them again from it.")
         if done.kept:
             self.stdout.write("manage.py restore --undo puts back what was here.")
         if not done.given.listed:
