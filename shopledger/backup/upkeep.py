@@ -37,7 +37,7 @@ def _apart() -> Kept:
 
     last = Upkeep.objects.filter(kind="backup", well=True).first()
     if last is None:
-        return so("look" if _has_entries() else "good", "No backup was made yet.", ELSEWHERE)
+        return so("look" if has_entries() else "good", "No backup was made yet.", ELSEWHERE)
     if last.apart is None:
         return so("look", "Nobody can say on which disk the last backup lies.", ELSEWHERE)
     if not last.apart:
@@ -54,15 +54,22 @@ def _tried() -> Kept:
 
     last = Upkeep.objects.filter(kind="trial").first()
     if last is None:
-        return so("look" if _has_entries() else "good", "None was restored on trial yet.", TRY)
+        return so("look" if has_entries() else "good", "None was restored on trial yet.", TRY)
     if not last.well:
         return so("wrong", last.said, "Make a new backup at once, and try that one.")
-    days = (timezone.now() - last.at).days
-    ago = "today" if days < 1 else "a day ago" if days == 1 else f"{days} days ago"
     if timezone.now() - last.at > TRIAL_EVERY:
-        return so("look", f"No backup was proved by a restoring for {TRIAL_EVERY.days} days; the last {ago}.", TRY)
-    return so("good", f"Restored {ago}: {last.said}")
+        return so(
+            "look", f"No backup was proved by a restoring for {TRIAL_EVERY.days} days; the last {ago(last.at)}.", TRY
+        )
+    return so("good", f"Restored {ago(last.at)}: {last.said}")
 
 
-def _has_entries() -> bool:
+def ago(moment: dt.datetime) -> str:
+    """How many days ago, for people."""
+    days = (timezone.now() - moment).days
+    return "today" if days < 1 else "a day ago" if days == 1 else f"{days} days ago"
+
+
+def has_entries() -> bool:
+    """Whether there is anything yet that a backup would keep."""
     return ChainHead.objects.filter(number__gt=0).exists()

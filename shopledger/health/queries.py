@@ -22,7 +22,7 @@ from inventory.ledger.clocks import sentence, unseen
 from inventory.ledger.models import ChainHead
 from inventory.shop.models import Shop
 from shopledger.backup.models import Upkeep
-from shopledger.backup.upkeep import kept
+from shopledger.backup.upkeep import ago, has_entries, kept
 from shopledger.health.models import SlowPage
 from shopledger.health.versions import versions
 
@@ -131,11 +131,6 @@ def failed_sign_ins(most: int = 20) -> list[dict]:
     return sorted(found.values(), key=lambda row: (-row["count"], row["username"], row["address"]))[:most]
 
 
-def _ago(moment: dt.datetime) -> str:
-    days = (timezone.now() - moment).days
-    return "today" if days < 1 else "a day ago" if days == 1 else f"{days} days ago"
-
-
 def _backup() -> Line:
     def line(state: str, said: str, advice: str = "") -> Line:
         return Line("backup", "Last backup", state, said, advice)
@@ -144,13 +139,13 @@ def _backup() -> Line:
     latest = Upkeep.objects.filter(kind="backup").first()
     good = Upkeep.objects.filter(kind="backup", well=True).first()
     if good is None and latest is None:
-        state = "wrong" if ChainHead.objects.filter(number__gt=0).exists() else "look"
+        state = "wrong" if has_entries() else "look"
         return line(state, "None was made yet.", how)
     if good is None or not latest.well:
-        last = f" The last good one was made {_ago(good.at)}." if good else ""
+        last = f" The last good one was made {ago(good.at)}." if good else ""
         return line("wrong", latest.said + last, "Mend what it says, then run manage.py backup again.")
     old = timezone.now() - good.at > BACKUP_EVERY
-    return line("wrong" if old else "good", f"Made {_ago(good.at)}: {good.said}", how if old else "")
+    return line("wrong" if old else "good", f"Made {ago(good.at)}: {good.said}", how if old else "")
 
 
 def _verify() -> Line:
@@ -165,7 +160,7 @@ def _verify() -> Line:
         return line("wrong", latest.said, how)
     old = timezone.now() - latest.at > VERIFY_EVERY
     advice = "Prove it again." if old else ""
-    return line("look" if old else "good", f"It held {_ago(latest.at)}: {latest.said}", advice)
+    return line("look" if old else "good", f"It held {ago(latest.at)}: {latest.said}", advice)
 
 
 def _disk() -> Line:
