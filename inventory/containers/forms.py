@@ -62,6 +62,10 @@ class WeighForm(Questioned, ActForm):
         field.label = f"{field.label}, {field.unit}"
         self.fields = {"key": self.fields["key"], "gross": field, **self.fields}
 
+    @classmethod
+    def label_of(cls, name: str) -> str:
+        return "Gross weight, or volume left" if name == "gross" else ""
+
 
 def scales() -> list[tuple[str, str]]:
     return [("", "usual scale"), *((scale.code, scale.code) for scale in Scale.objects.filter(retired=False))]
@@ -97,6 +101,10 @@ class CountForm(ActForm):
             self.fields[f"gross-{container.code}"] = made(
                 label=f"{container.code}, {unit}", unit=unit, assume_unit=True, required=False
             )
+
+    @classmethod
+    def label_of(cls, name: str) -> str:
+        return name.removeprefix("gross-") if name.startswith("gross-") else ""
 
     def readings(self) -> dict[str, int]:
         return {

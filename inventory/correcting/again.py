@@ -54,7 +54,7 @@ class Again:
     def __init__(self, said: Said, person, data=None):
         self.said, self.person = said, person
         self.form = self.form_class(data, initial={"day": said.event.on, **self.initial()}, **self.form_more())
-        self.form.fields["why"] = _why()
+        self.form.fields["why"] = WhyForm().fields["why"]
         self.rows = None
         if self.rows_class is not None:
             filled = {} if data is not None else {"initial": self.lines()}
@@ -126,8 +126,10 @@ class Again:
         add_refused(self.form, refused)
 
 
-def _why() -> forms.CharField:
-    return forms.CharField(
+class WhyForm(forms.Form):
+    """What every correction is asked besides."""
+
+    why = forms.CharField(
         label="What was wrong",
         max_length=2000,
         help_text="the error in a whole sentence; it is kept with the reversal",

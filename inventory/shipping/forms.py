@@ -45,6 +45,10 @@ class ShipmentForm(ActForm):
     day = DayField(label="Day")
     note = note()
 
+    @classmethod
+    def label_of(cls, name: str) -> str:
+        return f"Of {name.removeprefix('quantity-')}" if name.startswith("quantity-") else ""
+
     def clean(self) -> dict:
         data = super().clean()
         said = {name.removeprefix(SALE): data.get(name) for name in self.fields if name.startswith(SALE)}
@@ -53,3 +57,13 @@ class ShipmentForm(ActForm):
         elif any(said.values()):
             self.add_error("purpose", f"What is said of a sale stands only with the purpose {SELL}; take it out.")
         return data
+
+
+class TheirWeightsForm(forms.Form):
+    """What a receipt says; the page adds a field for each container."""
+
+    document = text("Their document", 200)
+
+    @classmethod
+    def label_of(cls, name: str) -> str:
+        return f"{name.removeprefix('net-')}: they found" if name.startswith("net-") else ""

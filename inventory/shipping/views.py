@@ -3,7 +3,6 @@
 import datetime as dt
 import json
 
-from django import forms
 from django.contrib import messages
 from django.db.models import Case, Q, When
 from django.http import HttpRequest, HttpResponse
@@ -23,13 +22,13 @@ from inventory.parties.models import Party
 from inventory.reference.kinds import with_trait
 from inventory.reference.transport import entry_of
 from inventory.shipping.actions import enter_their_weights, sent_of, ship
-from inventory.shipping.forms import SALE, ConsigneeForm, ShipmentForm
+from inventory.shipping.forms import SALE, ConsigneeForm, ShipmentForm, TheirWeightsForm
 from inventory.shipping.paper import Consignment, shipping_paper
 from inventory.shipping.parcels import Parcel, parcels_of, parcels_standing
 from inventory.shipping.sales import SELL
 from inventory.shop.access import office
 from inventory.shop.clock import now, today
-from inventory.shop.forms import add_refused, text
+from inventory.shop.forms import add_refused
 from inventory.shop.once import recorded
 from inventory.text.refusal import Refused
 
@@ -52,8 +51,7 @@ def shipment_receipt(request: HttpRequest, number: int) -> HttpResponse:
             "code", flat=True
         )
     )
-    form = forms.Form(request.POST if request.method == "POST" else None)
-    form.fields["document"] = text("Their document", 200)
+    form = TheirWeightsForm(request.POST if request.method == "POST" else None)
     for code, quantity in sent:
         oil = code in oils
         unit = request.user.volume_unit if oil else request.user.mass_unit

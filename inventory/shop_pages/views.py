@@ -163,6 +163,10 @@ class OwnFiguresForm(forms.Form):
                 initial=None if kept is None else Decimal(kept),
             )
 
+    @classmethod
+    def label_of(cls, name: str) -> str:
+        return VALUES[name].label if name in VALUES else ""
+
     def clean(self):
         said = super().clean()
         book, day = rulebooks()[self.shop.rulebook], today()

@@ -10,6 +10,9 @@ from django.conf import settings
 from django.core.exceptions import SuspiciousOperation
 from django.http import HttpRequest
 from django.http.multipartparser import MultiPartParserError
+from django.utils.text import capfirst
+
+from shopledger.errors.labels import labels_of, line_of
 
 # Rooms whose forms are never carried: all that they ask for is a secret, or is nothing to type again.
 OF_SECRETS = ("shopledger.signin", "shopledger.home", "shopledger.inspectors")
@@ -24,29 +27,27 @@ SHOWN = 400  # fields that are listed; all are carried
 @dataclass(frozen=True)
 class Typed:
     """path: where the form goes. fields: name and value of each, to be sent again. secrets: names of passwords, which
-    are typed again. files: name of each field of files, the names of those that were chosen, and whether several."""
+    are typed again. files: name of each field of files, the names of those that were chosen, and whether several.
+    module: of the view, whose forms say how the fields are called."""
 
     path: str
     fields: list[tuple[str, str]]
     secrets: list[str]
     files: list[tuple[str, str, bool]]
+    module: str
 
     @property
     def shown(self) -> list[tuple[str, str]]:
-        """What a person typed or chose, with the field's name in words."""
-        typed = [(words_of(name), value) for name, value in self.fields if value and not OF_THE_FORM.search(name)]
-        return typed[:SHOWN]
+        """What a person typed or chose, each as the label of its field has it, or in words where it has none."""
+        labels = labels_of([name for name, _ in self.fields], self.module)
+        typed = [(name, value) for name, value in self.fields if value and not OF_THE_FORM.search(name)]
+        return [(capfirst(labels.get(name) or words_of(name)), value) for name, value in typed[:SHOWN]]
 
 
 def words_of(name: str) -> str:
     """`line-0-net_mass` as `line 1, net mass`."""
-    parts = [
-        str(int(part) + 1) if part.isascii() and part.isdigit() and len(part) < 5 else part for part in name.split("-")
-    ]
-    words = ""
-    for part in parts:
-        words += ("" if not words else " " if part.isdigit() else ", ") + part.replace("_", " ")
-    return words
+    where, name = line_of(name)
+    return f"{where}{name.replace('-', ' ', 1).replace('_', ' ')}"
 
 
 def typed_in(request: HttpRequest) -> Typed | None:
@@ -68,7 +69,7 @@ def typed_in(request: HttpRequest) -> Typed | None:
     chosen = [(name, ", ".join(one.name or "" for one in group), len(group) > 1) for name, group in files.lists()]
     if not fields and not chosen:
         return None
-    return Typed(request.get_full_path(), fields, secrets, chosen)
+    return Typed(request.get_full_path(), fields, secrets, chosen, match.func.__module__)
 
 
 def from_a_page_of_ours(request: HttpRequest) -> bool:

@@ -72,7 +72,7 @@ def test_what_was_typed_can_be_read_and_what_the_form_added_is_not_listed(ready,
     failing(monkeypatch, "inventory.receiving.views.receive", OperationalError("locked"))
     form = delivery(CANS)
     listed = ready.post(NEW, form).content.decode().partition("What you typed</summary>")[2]
-    assert "line 1, net" in listed and "340 g" in listed and "INV-1" in listed
+    assert "<dt>Line 1, Net each</dt><dd>340 g</dd>" in listed and "340 g" in listed and "INV-1" in listed
     assert form["key"] not in listed and "FORMS" not in listed
 
 
