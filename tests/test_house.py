@@ -97,18 +97,18 @@ USES = {
     "shopledger/inspection": (
         "shopledger: background database backup reporting reports sealing; "
         "jobs: people units drafts sheet; "
-        "inventory: text shop codes ledger attachments audit parties containers"
+        "inventory: text measures shop codes ledger attachments audit parties containers"
     ),
     "shopledger/inspectors": (
         "shopledger: reporting reports inspection; "
         "jobs: people drafts sheet; "
-        "inventory: text shop codes ledger attachments parties vouchers"
+        "inventory: text measures shop codes ledger attachments parties vouchers"
     ),
     "shopledger/signin": (
         "shopledger: database errors inspectors; jobs: people drafts; inventory: text shop ledger audit"
     ),
     "shopledger/home": (
-        "shopledger: errors templatetags backup sealing signin; "
+        "shopledger: errors backup sealing signin; "
         "jobs: people drafts leaks; "
         "inventory: measures shop ledger audit containers supply write_offs"
     ),
@@ -126,7 +126,7 @@ USES = {
     ),
     "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger parties paper",
     "shopledger/seal_pages": (
-        "shopledger: background reports sealing monthend; jobs: people; inventory: text shop ledger"
+        "shopledger: background reports sealing monthend; jobs: people; inventory: text measures shop ledger"
     ),
     "shopledger/erasing": "inventory: text shop ledger",
     "shopledger/demo": (

@@ -21,6 +21,7 @@ from inventory.containers.states import NO_SCALE, Reading
 from inventory.containers.write_off import asks_second, two_agree, two_agree_to_what_follows
 from inventory.ledger.actions import rehearsing, writing
 from inventory.ledger.models import BESIDE_STOCK, Voucher
+from inventory.measures.days import said_day
 from inventory.shop.clock import today
 from inventory.shop.days import happened
 from inventory.text.clean import clean
@@ -31,7 +32,7 @@ def not_before_arrival(recorder: Recorder, codes: Iterable[str], day: dt.date) -
     for code in codes:
         row = recorder.rows.by_code.get(code)
         if row is not None and not row.void and row.arrived_on > day:
-            raise Refused(f"{code} came in on {row.arrived_on}; date it that day or later.", "day")
+            raise Refused(f"{code} came in on {said_day(row.arrived_on)}; date it that day or later.", "day")
 
 
 def record(head: EntryHead, run: Callable[[Recorder], dict | None], codes: Iterable[str]) -> int:

@@ -14,6 +14,7 @@ from inventory.containers.replay import Pair
 from inventory.ledger.accounts import Spot
 from inventory.ledger.models import Account
 from inventory.ledger.queries import CONTAINER
+from inventory.measures.days import said_day
 from inventory.shop.clock import zone
 from inventory.text.refusal import Refused
 
@@ -135,8 +136,8 @@ class OrderAsked(Refused):
 
     def __init__(self, day: dt.date, acts: list[Beside]):
         super().__init__(
-            f"On {day} something else was recorded for the same container, and nothing says which came first: "
-            f"{'; '.join(one.words for one in acts)}. Say after which of them this was.",
+            f"On {said_day(day)} something else was recorded for the same container, and nothing says which came "
+            f"first: {'; '.join(one.words for one in acts)}. Say after which of them this was.",
             "follows",
         )
         self.acts = acts
@@ -151,7 +152,8 @@ def place_said(day: dt.date, after: int, codes: Iterable[str], own: int) -> tupl
     found = next((one for one in acts_of(day, codes) if one.voucher == after), None)
     if found is None:
         raise Refused(
-            f"Voucher {after} says nothing of these containers on {day} (any more); choose another one.", "follows"
+            f"Voucher {after} says nothing of these containers on {said_day(day)} (any more); choose another one.",
+            "follows",
         )
     _, at, numbers = parts_of(found.position)
     return at, behind(numbers, own)

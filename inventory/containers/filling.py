@@ -5,6 +5,7 @@ import datetime as dt
 from inventory.containers.models import Container
 from inventory.containers.recorder import Recorder
 from inventory.containers.safe_fill import limit, too_weak
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from inventory.shop.models import Shop
@@ -31,7 +32,7 @@ def overdue(row: Container, day: dt.date, rules: Rulebook) -> str:
     if not verdict.is_refused:
         return ""
     return (
-        f"The retest of {row.code} was due on {row.retest_due}; it must not be filled before it is tested "
+        f"The retest of {row.code} was due on {said_day(row.retest_due)}; it must not be filled before it is tested "
         f"({verdict.cited}). Use another container."
     )
 

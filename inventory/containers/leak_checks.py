@@ -11,6 +11,7 @@ from django.utils import timezone
 from inventory.containers.models import Container, ContainerCheck
 from inventory.containers.queries import in_stock
 from inventory.ledger.actions import writing
+from inventory.measures.days import said_day
 from inventory.reference.rulebook import Rulebook
 from inventory.shop.days import happened
 from inventory.text.clean import clean
@@ -43,9 +44,9 @@ def _refuse(container: Container | None, code: str, day: dt.date) -> None:
     if container is None:
         raise Refused(f"There is no container {code[:60]} in this shop's book; check its label.")
     if container.arrived_on > day:
-        raise Refused(f"{code} came in on {container.arrived_on}; date the check that day or later.", "day")
+        raise Refused(f"{code} came in on {said_day(container.arrived_on)}; date the check that day or later.", "day")
     if container.retired_on and container.retired_on < day:
-        raise Refused(f"{code} was retired on {container.retired_on}; it is not checked after that.", "day")
+        raise Refused(f"{code} was retired on {said_day(container.retired_on)}; it is not checked after that.", "day")
 
 
 def with_last_check(containers: QuerySet[Container], through: dt.date | None = None) -> QuerySet[Container]:

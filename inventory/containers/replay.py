@@ -6,7 +6,6 @@ difference to what is posted is posted: then the same holds again, whatever was 
 right. Nothing that is posted is touched.
 """
 
-import datetime as dt
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
@@ -17,6 +16,7 @@ from inventory.containers.events import Event, Op, Placed, placed
 from inventory.containers.states import ContainerState, Reading
 from inventory.containers.telling import Postings, Telling
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.reference.kinds import KINDS
 from inventory.text.refusal import Refused
@@ -210,14 +210,14 @@ def _impossible(one: Placed, held: ContainerState | None, refused: Refused) -> R
     elif one.op.verb in {"fill", "residue"} and held.traits.single_use:
         state = "be a single-use container"
     elif held.retired:
-        state = f"have been retired on {written(held.retired_on)} already"
+        state = f"have been retired on {said_day(held.retired_on)} already"
     elif one.op.verb == "draw" and one.op.quantity is not None and held.cannot_give(one.op.quantity):
         state = f"never have held more than {held.said(held.most)}"
     else:
         what = f" of {held.substance}" if one.op.verb in {"fill", "residue"} and held.substance else ""
         state = f"have held {held.said(held.balance)}{what}"
     return Refused(
-        f"With this, {one.op.code} would {state} on {written(one.on)}, when voucher {one.voucher} "
+        f"With this, {one.op.code} would {state} on {said_day(one.on)}, when voucher {one.voucher} "
         f"{_deed(one.op, held)}. Correct voucher {one.voucher} first."
     )
 
@@ -238,8 +238,8 @@ def _refuse_other_measure(world: World, removed: Collection[int], new: Iterable[
             first = min(later, key=lambda one: (one.position, one.index))
             holds, measured = ("oil", "grams") if oil else ("refrigerant", "millilitres")
             raise Refused(
-                f"With this, {code} would hold {holds}, and voucher {first.voucher} of {first.on} says {measured} of "
-                f"it. Correct voucher {first.voucher} first."
+                f"With this, {code} would hold {holds}, and voucher {first.voucher} of {said_day(first.on)} says "
+                f"{measured} of it. Correct voucher {first.voucher} first."
             )
 
 
@@ -268,8 +268,3 @@ def _deed(op: Op, held: ContainerState | None) -> str:
         "retire": "retired it",
         "residue": f"put what was left in {op.others[0] if op.others else ''} into it",
     }[op.verb]
-
-
-def written(day: dt.date) -> str:
-    """E.g. `4 March 2026`."""
-    return f"{day.day} {day:%B %Y}"

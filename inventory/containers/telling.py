@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from inventory.containers.events import CONTAINER, Op, spot
 from inventory.containers.states import ContainerState, Reading, ScaleSeen
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.measures.days import said_day
 from inventory.measures.tolerance import OIL_TOLERANCE_UL, tolerance_mg
 from inventory.text.refusal import Refused
 
@@ -144,7 +145,7 @@ class Telling:
     def here(self, code: str, field_name: str) -> ContainerState:
         held = self.containers.get(code)
         if held is not None and held.void and self.on and held.arrived_on and held.arrived_on > self.on:
-            raise Refused(f"{code} came in on {held.arrived_on}; date it that day or later.", "day")
+            raise Refused(f"{code} came in on {said_day(held.arrived_on)}; date it that day or later.", "day")
         if held is None or held.void:
             raise Refused(f"There is no container {code!r}; receive it first, or mend the code.", field_name)
         if held.retired:

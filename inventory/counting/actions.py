@@ -20,6 +20,7 @@ from inventory.containers.write_off import asks_second, two_agree, two_agree_to_
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
 from inventory.ledger.actions import at_hand, rehearsing, take_turn, writing
 from inventory.ledger.models import Voucher
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
 from inventory.reference.kinds import with_trait
@@ -65,8 +66,8 @@ def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, i
         other = Count.objects.filter(location=location, state="open").first()
         if other:
             raise Refused(
-                f"A count of {location.name} is under way: {other.started_by} began it for {other.day}. Post or "
-                "abandon it first, or enter these readings there."
+                f"A count of {location.name} is under way: {other.started_by} began it for {said_day(other.day)}. Post "
+                "or abandon it first, or enter these readings there."
             )
         made = start_count(location=location, day=entry.day, scale=scale, by=entry.by, key=entry.key)
         for code, gross in readings.items():
@@ -114,7 +115,9 @@ def enter(
                 "code",
             )
         if container.retired_on:
-            raise Refused(f"{container.code} was retired on {container.retired_on}; it is not counted.", "code")
+            raise Refused(
+                f"{container.code} was retired on {said_day(container.retired_on)}; it is not counted.", "code"
+            )
         if not container.is_oil and not sure:
             _question(count, container, gross, scale or count.scale)
         entry, _ = CountEntry.objects.update_or_create(

@@ -28,6 +28,7 @@ from inventory.ledger.models import ChainHead, Voucher
 from inventory.ledger.open_accounts import OpenAccounts, as_day
 from inventory.ledger.queries import transfers_of
 from inventory.ledger.statements import Statements, refuse_halves
+from inventory.measures.days import said_day
 from inventory.shop import once
 from inventory.shop.clock import today
 from inventory.shop.models import DEFAULT_RULEBOOK
@@ -110,8 +111,8 @@ class Writer:
         key = draft.key or str(uuid.uuid4())
         if self.sealed_through and draft.day <= self.sealed_through:
             raise Refused(
-                f"All days up to {self.sealed_through} are sealed; date it {self.sealed_through + dt.timedelta(1)} "
-                "or later.",
+                f"All days up to {said_day(self.sealed_through)} are sealed; date it "
+                f"{said_day(self.sealed_through + dt.timedelta(1))} or later.",
                 "day",
             )
         movements = self._move(draft, checked)
@@ -202,7 +203,9 @@ class Writer:
         if taken_back:
             raise Refused(f"Voucher {number} was reversed before, by voucher {taken_back}; nothing is left to reverse.")
         if day < voucher.day:
-            raise Refused(f"Voucher {number} is dated {voucher.day}; date its reversal that day or later.", "day")
+            raise Refused(
+                f"Voucher {number} is dated {said_day(voucher.day)}; date its reversal that day or later.", "day"
+            )
         return Draft(
             kind="reversal",
             day=day,

@@ -9,6 +9,7 @@ from django.db import connection
 
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
 from inventory.ledger.models import Account, Substance
+from inventory.measures.days import said_day
 from inventory.measures.quantity import exact
 from inventory.reference.substances import substance
 from inventory.text.clean import clean
@@ -129,9 +130,9 @@ class OpenAccounts:
                 after -= net
                 if after < 0:
                     raise Refused(
-                        f"On {day}, before what was recorded for {later}, {spot.name} held only "
-                        f"{self._said(known, after - change)}; date it {later} or later, or correct the entry of "
-                        "that day.",
+                        f"On {said_day(day)}, before what was recorded for {said_day(later)}, {spot.name} held only "
+                        f"{self._said(known, after - change)}; date it {said_day(later)} or later, or correct the "
+                        "entry of that day.",
                         "day",
                     )
 

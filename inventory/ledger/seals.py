@@ -10,6 +10,7 @@ from inventory.ledger.actions import Draft, writing
 from inventory.ledger.canonical import canonical_json
 from inventory.ledger.models import Account, Seal
 from inventory.ledger.queries import balances_through, totals_between
+from inventory.measures.days import said_day
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 
@@ -37,11 +38,13 @@ def seal(through: dt.date, made_by: str, owes: Sequence[str] = ()) -> Seal:
     with writing() as ledger:
         if through >= today():
             raise Refused(
-                f"{through} has not ended at the shop; the last day that can be sealed is yesterday.",
+                f"{said_day(through)} has not ended at the shop; the last day that can be sealed is yesterday.",
                 "through",
             )
         if ledger.sealed_through and through <= ledger.sealed_through:
-            raise Refused(f"All days up to {ledger.sealed_through} are sealed already; name a later day.", "through")
+            raise Refused(
+                f"All days up to {said_day(ledger.sealed_through)} are sealed already; name a later day.", "through"
+            )
         balances = balances_through(through)
         totals = totals_between(ledger.sealed_through, through)
         number, digest = ledger.number, ledger.digest

@@ -17,6 +17,12 @@ FIRST_MADE = dt.date(1900, 1, 1)
 YEARS_AHEAD = 50
 
 
+def said_day(day: dt.date) -> str:
+    """A day as pages and sentences have it, e.g. `2 Mar 2026`."""
+    # Not strftime("%-d"): Windows has no such code, and %Y drops the zeros of a year that was mistyped, on some.
+    return f"{day.day} {day.strftime('%b')} {day.year:04}"
+
+
 def last_day(from_day: dt.date) -> dt.date:
     """The last day that anything falls due on."""
     return from_day.replace(year=from_day.year + YEARS_AHEAD, day=min(from_day.day, 28))
@@ -26,14 +32,14 @@ def objection(day: dt.date, first: dt.date, now: dt.date, *, due: bool = False) 
     """Why no such day can be entered, with the one that was meant where it can be told; blank where it can be.
     now: the shop's day. due: it may be still to come."""
     if day < first:
-        said = f"{day} is before {first.year}; check the year."
+        said = f"{said_day(day)} is before {first.year}; check the year."
     elif day > last_day(now):
-        said = f"{day} is more than {YEARS_AHEAD} years from now; check the year."
+        said = f"{said_day(day)} is more than {YEARS_AHEAD} years from now; check the year."
     else:
         return ""
     meant = _meant(day)
     likely = meant is not None and first <= meant <= (last_day(now) if due else now)
-    return f"{said} Did you mean {meant}?" if likely else said
+    return f"{said} Did you mean {said_day(meant)}?" if likely else said
 
 
 def _meant(day: dt.date) -> dt.date | None:

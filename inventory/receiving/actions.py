@@ -18,7 +18,7 @@ from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import ContainerState
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
-from inventory.measures.days import FIRST_MADE
+from inventory.measures.days import FIRST_MADE, said_day
 from inventory.measures.quantity import show
 from inventory.parties.models import Party
 from inventory.reference.kinds import KINDS
@@ -72,7 +72,7 @@ def receive(*, lines: Sequence[Arrival], supplier: Party, again: bool = False, *
         if twin:
             raise Refused(
                 f"Document {entry.document} of {supplier.name} was entered before, as voucher {twin.number} of "
-                f"{twin.day}. If this is another delivery, tick the box and save again.",
+                f"{said_day(twin.day)}. If this is another delivery, tick the box and save again.",
                 "document",
             )
 

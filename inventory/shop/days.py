@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from inventory.measures.days import FIRST_ENTRY, objection
+from inventory.measures.days import FIRST_ENTRY, objection, said_day
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 
@@ -12,7 +12,7 @@ def happened(day: dt.date, field: str = "day", *, first: dt.date = FIRST_ENTRY, 
     now = today()
     said = objection(day, first, now)
     if day > now:
-        said = still_to_come or said or f"{day} has not come yet; date it today or earlier."
+        said = still_to_come or said or f"{said_day(day)} has not come yet; date it today or earlier."
     if said:
         raise Refused(said, field)
 

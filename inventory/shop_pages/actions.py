@@ -9,6 +9,7 @@ from django.forms import ModelForm
 from inventory.ledger.actions import writing
 from inventory.ledger.clocks import tell_zone
 from inventory.ledger.models import Seal
+from inventory.measures.days import said_day
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
 
@@ -18,20 +19,14 @@ def day_in(zone: str) -> dt.date:
     return now().astimezone(ZoneInfo(zone)).date()
 
 
-def _said(zone: str) -> str:
-    """The day in a time zone as pages write it, e.g. `2 Mar 2026`."""
-    day = day_in(zone)
-    return f"{day.day} {day:%b} {day.year}"
-
-
 def objection_to_zone(zone: str) -> str:
     """Why the shop's days cannot be cut in a time zone just now; blank where they can."""
     sealed, day = Seal.objects.aggregate(last=Max("through"))["last"], day_in(zone)
     if sealed is None or day > sealed:
         return ""
     return (
-        f"In {zone} it is still {day}, and all days up to {sealed} are sealed: nothing could be entered there. "
-        f"Change the time zone once it is {sealed + dt.timedelta(1)} there."
+        f"In {zone} it is still {said_day(day)}, and all days up to {said_day(sealed)} are sealed: nothing could be "
+        f"entered there. Change the time zone once it is {said_day(sealed + dt.timedelta(1))} there."
     )
 
 
@@ -45,7 +40,7 @@ def save_settings(form: ModelForm) -> str:
             return ""
         tell_zone(ledger.statements, before, after)
     return (
-        f"Days are cut in {after} from now on, where it is {_said(after)}; in {before} it is {_said(before)}. "
-        "Entries and drafts keep the days that they were given, and sealed days stay sealed. Moments are shown in the "
-        "new zone."
+        f"Days are cut in {after} from now on, where it is {said_day(day_in(after))}; in {before} it is "
+        f"{said_day(day_in(before))}. Entries and drafts keep the days that they were given, and sealed days stay "
+        "sealed. Moments are shown in the new zone."
     )

@@ -19,6 +19,7 @@ from inventory.correcting.recorded import correcting
 from inventory.ledger.models import BESIDE_STOCK, VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, revisions_of, voucher_containing
 from inventory.ledger.snapshot import one_moment
+from inventory.measures.days import said_day
 from inventory.parties.queries import name_ends
 from inventory.shipping.actions import sent_of
 from inventory.shipping.models import TheirWeight
@@ -218,6 +219,7 @@ def voucher_reverse(request: HttpRequest, number: int) -> HttpResponse:
         "button": "Take it back",
         "lists": {},
         "hidden": [],
-        "intro": f"{shown.kind.capitalize()} of {shown.day}. What it moved is moved back by a new voucher; both stay.",
+        "intro": f"{shown.kind.capitalize()} of {said_day(shown.day)}. What it moved is moved back by a new voucher; "
+        "both stay.",
     }
     return render(request, "inventory/form.html", said, status=422 if form.errors else 200)

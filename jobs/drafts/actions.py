@@ -16,6 +16,7 @@ from inventory.containers.filling import refuse_overdue
 from inventory.containers.holdings import Holdings
 from inventory.containers.models import Container, Scale
 from inventory.ledger.actions import take_turn
+from inventory.measures.days import said_day
 from inventory.shop.clock import today
 from inventory.shop.days import happened
 from inventory.shop.models import Shop
@@ -53,7 +54,7 @@ def start_job(*, unit: Unit, technician: Person, by: Person, day: dt.date | None
         if (known := made_by(Job, key)) is not None:
             return known
         day = day or today()
-        happened(day, still_to_come=f"{day} has not come yet; a job starts today or started earlier.")
+        happened(day, still_to_come=f"{said_day(day)} has not come yet; a job starts today or started earlier.")
         if not technician.is_active:
             raise Refused(f"{technician} no longer works here; name someone who does.", "technician")
         made = Job.objects.create(
@@ -122,7 +123,10 @@ def change_job(
                 "charge_min_mg",
             )
         if fields.get("day"):
-            happened(fields["day"], still_to_come=f"{fields['day']} has not come yet; date the job today or earlier.")
+            happened(
+                fields["day"],
+                still_to_come=f"{said_day(fields['day'])} has not come yet; date the job today or earlier.",
+            )
         for name in changed:
             setattr(job, name, merged.values[name])
         if changed or step:

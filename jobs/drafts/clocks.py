@@ -5,6 +5,7 @@ import datetime as dt
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.measures.days import said_day
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import _saved, draft_for, may_be_told
 from jobs.drafts.fields import BY_NAME, CLOCKS, JobField
@@ -21,9 +22,10 @@ def tap_clock(job_id: int, *, by: Person, clock: str, at: dt.datetime | None = N
         moment = timezone.now()
         if at is not None:
             if not may_be_told(job, at):
+                told = timezone.localtime(at)
                 raise Refused(
-                    f"By the phone's clock this was tapped at {timezone.localtime(at):%Y-%m-%d %H:%M}, which is before "
-                    "the job was started or has not come yet. Set the phone's clock, and enter the time by hand."
+                    f"By the phone's clock this was tapped on {said_day(told)}, {told:%H:%M}, which is before the "
+                    "job was started or has not come yet. Set the phone's clock, and enter the time by hand."
                 )
             moment = min(at, moment)
         moment = moment.replace(second=0, microsecond=0)

@@ -7,6 +7,7 @@ import uuid
 from typing import TypedDict, Unpack
 
 from inventory.ledger.actions import stated
+from inventory.measures.days import said_day
 from inventory.shop.clock import now, today, zone
 from inventory.shop.days import happened, may_be_due
 from inventory.shop.once import made_by
@@ -97,7 +98,7 @@ def _standing(unit: Unit) -> list[LeakEvent]:
 
 
 def _called(event: LeakEvent) -> str:
-    return f"{event.get_kind_display()} of {event.day}"
+    return f"{event.get_kind_display()} of {said_day(event.day)}"
 
 
 def _check_order(event: LeakEvent) -> None:
@@ -119,14 +120,14 @@ def _tidy(event: LeakEvent) -> None:
 
 
 def _check_moment(event: LeakEvent) -> None:
-    happened(event.day, still_to_come=f"{event.day} is still to come; enter it once it has happened.")
+    happened(event.day, still_to_come=f"{said_day(event.day)} is still to come; enter it once it has happened.")
     may_be_due(event.until, "until")
     if event.at is None:
         return
     if event.at > now():
         raise Refused("This time is still to come; enter it once it has happened.", "at")
     if event.at.astimezone(zone()).date() != event.day:
-        raise Refused(f"This time lies on another day than {event.day}; correct one of the two.", "at")
+        raise Refused(f"This time lies on another day than {said_day(event.day)}; correct one of the two.", "at")
 
 
 def _check_what_it_says(event: LeakEvent) -> None:

@@ -4,6 +4,7 @@ import datetime as dt
 
 from django import forms
 
+from inventory.measures.days import said_day
 from inventory.shop.clock import zone
 from inventory.shop.forms import DayField, DueField, OnceForm, note, text
 from jobs.drafts.models import Job
@@ -90,7 +91,7 @@ class LeakEventForm(OnceForm):
             self.fields["all_leaks"].required = False
         visits = self.fields["job"]
         visits.queryset = Job.objects.filter(pk__in=[one.pk for one in jobs])
-        visits.choices = [("", visits.empty_label), *((one.pk, f"{one.title} of {one.day}") for one in jobs)]
+        visits.choices = [("", visits.empty_label), *((one.pk, f"{one.title} of {said_day(one.day)}") for one in jobs)]
 
     def said(self) -> dict[str, object]:
         """What the action is told, once the form is valid. A test that failed shows no leak repaired."""

@@ -10,6 +10,7 @@ from inventory.containers.oil_age import is_too_old
 from inventory.containers.preview import WouldPost
 from inventory.containers.safe_fill import room_left
 from inventory.ledger.queries import last_seal
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from inventory.shop.clock import today
@@ -304,7 +305,7 @@ def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
 
 def _holds(one: Container, unit: str) -> str:
     """What is in it; of one that is retired by now its book says nothing of the day it was used."""
-    return f"retired {one.retired_on}" if one.retired_on else show(one.content, unit)
+    return f"retired {said_day(one.retired_on)}" if one.retired_on else show(one.content, unit)
 
 
 def _recover_words(one: Container, job: Job, person: Person, rules: Rulebook) -> str:
@@ -313,11 +314,11 @@ def _recover_words(one: Container, job: Job, person: Person, rules: Rulebook) ->
     limits = rules.safe_fill(one.kind, job.day)
     room = room_left(one.cylinder, substance, one.content, limits) if substance else None
     fits = "room not known" if room is None else f"room for {show(max(0, room), person.mass_unit)}"
-    fits = f"retired {one.retired_on}" if one.retired_on else fits
+    fits = f"retired {said_day(one.retired_on)}" if one.retired_on else fits
     return _words(one.code, fits, one.grade, one.location.name if one.location else "")
 
 
 def _oil_words(one: Container, person: Person, months: int, day: dt.date) -> str:
-    opened = f"opened {one.opened_on}" if one.opened_on else ""
+    opened = f"opened {said_day(one.opened_on)}" if one.opened_on else ""
     opened += ", too long open" if is_too_old(one.opened_on, months, day) else ""
     return _words(one.code, one.substance.code, _holds(one, person.volume_unit), opened)

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
+from inventory.measures.days import said_day
 from inventory.shop.access import everybody
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
@@ -78,7 +79,7 @@ def premises_method(request: HttpRequest, pk: int) -> HttpResponse:
 
     def act(said: dict) -> str:
         kept = actions.set_method(shown, by=request.user, **said)
-        messages.success(request, f"The method is {kept.get_method_display()} from {kept.from_day} on.")
+        messages.success(request, f"The method is {kept.get_method_display()} from {said_day(kept.from_day)} on.")
         return back
 
     back = reverse("premises", args=[pk])
@@ -96,7 +97,7 @@ def unit_full_charge(request: HttpRequest, pk: int) -> HttpResponse:
     def act(said: dict) -> str:
         found = actions.ChargeFound(**{name: said.pop(name) for name in FOUND})
         kept = actions.set_full_charge(shown, by=request.user, found=found, **said)
-        messages.success(request, f"The full charge is kept from {kept.from_day} on.")
+        messages.success(request, f"The full charge is kept from {said_day(kept.from_day)} on.")
         return back
 
     back = reverse("unit", args=[pk])

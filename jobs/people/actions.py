@@ -16,7 +16,7 @@ from django.db import IntegrityError
 
 from inventory.audit.recording import tell_sign_in
 from inventory.ledger.actions import stated
-from inventory.measures.days import FIRST_MADE
+from inventory.measures.days import FIRST_MADE, said_day
 from inventory.measures.units import MASS_CHOICES, VOLUME_CHOICES
 from inventory.shop.clock import today
 from inventory.shop.days import may_be_due
@@ -101,7 +101,9 @@ def _left_on(person: Person, left_on: dt.date | None = None) -> dt.date | None:
             raise Refused(f"{person.name} works here; say that they have left, or leave the day blank.", "left_on")
         return None
     if left_on is not None and not FIRST_MADE <= left_on <= today():
-        raise Refused(f"{left_on} is no day on which somebody left: write the last day of their work here.", "left_on")
+        raise Refused(
+            f"{said_day(left_on)} is no day on which somebody left: write the last day of their work here.", "left_on"
+        )
     return left_on or person.left_on or today()
 
 
@@ -171,7 +173,7 @@ def _fill(certificate: Certificate, said: CertificateSaid) -> Certificate:
     may_be_due(said.expires, "expires")
     if said.expires is not None and said.expires < said.issued:
         raise Refused(
-            f"The certificate ends on {said.expires}, before it was issued on {said.issued}. "
+            f"The certificate ends on {said_day(said.expires)}, before it was issued on {said_day(said.issued)}. "
             "Leave the end blank if it does not expire.",
             "expires",
         )

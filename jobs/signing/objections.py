@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from inventory.containers.filled import Fill
 from inventory.containers.holdings import ContainerState
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.reference.rule import Gas, System
 from inventory.reference.rulebook import Rulebook
@@ -110,7 +111,11 @@ def _something(facts: Facts) -> list[Objection]:
 def _day(facts: Facts) -> list[Objection]:
     if facts.day <= facts.today:
         return []
-    return [Objection("day", f"The job is dated {facts.day}, which has not come yet; date it today.", True, "start")]
+    return [
+        Objection(
+            "day", f"The job is dated {said_day(facts.day)}, which has not come yet; date it today.", True, "start"
+        )
+    ]
 
 
 def _refrigerant(facts: Facts) -> list[Objection]:
@@ -145,7 +150,7 @@ def _certificate(facts: Facts, rules: Rulebook) -> list[Objection]:
             message = f"{facts.technician}, {said}: {verdict.said} Say why it was done all the same."
         elif verdict.is_breach:
             message = (
-                f"{facts.technician} has no certificate on file that is valid on {facts.day} for {said}. "
+                f"{facts.technician} has no certificate on file that is valid on {said_day(facts.day)} for {said}. "
                 "The owner adds it under People; or whoever holds one signs."
             )
         else:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from inventory.measures.days import FIRST_MADE
+from inventory.measures.days import FIRST_MADE, said_day
 from inventory.reference.rule import EQUIPMENT, USES
 from inventory.shop.days import happened
 from inventory.text.refusal import Refused
@@ -80,13 +80,14 @@ def _check_days(unit: Unit) -> None:
             _check_past(day, field, called)
     if unit.installed_on and unit.retired_on and unit.retired_on < unit.installed_on:
         raise Refused(
-            f"It was retired on {unit.retired_on}, before it was installed on {unit.installed_on}; check the two days.",
+            f"It was retired on {said_day(unit.retired_on)}, before it was installed on {said_day(unit.installed_on)}; "
+            "check the two days.",
             "retired_on",
         )
 
 
 def _check_past(day: dt.date, field: str, called: str) -> None:
-    later = f"{day} is still to come; enter the day once the unit is {called}."
+    later = f"{said_day(day)} is still to come; enter the day once the unit is {called}."
     happened(day, field, first=FIRST_MADE, still_to_come=later)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inventory.ledger.actions import stated
-from inventory.measures.days import FIRST_MADE
+from inventory.measures.days import FIRST_MADE, said_day
 from inventory.shop.days import happened
 from inventory.shop.once import made_by
 from inventory.text.refusal import Refused
@@ -113,7 +113,8 @@ def set_method(
     stands = standing(before, from_day)
     if stands is not None and stands.method == method:
         raise Refused(
-            f"The method is {stands.get_method_display()} already, since {stands.from_day}; nothing would change.",
+            f"The method is {stands.get_method_display()} already, since {said_day(stands.from_day)}; nothing would "
+            "change.",
             "method",
         )
     return LeakRateMethod.objects.create(
@@ -122,7 +123,9 @@ def set_method(
 
 
 def _check_day(day: dt.date) -> None:
-    happened(day, "from_day", first=FIRST_MADE, still_to_come=f"{day} is still to come; enter it on that day.")
+    happened(
+        day, "from_day", first=FIRST_MADE, still_to_come=f"{said_day(day)} is still to come; enter it on that day."
+    )
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from django.urls import NoReverseMatch, reverse
 
 from inventory.containers.queries import on_hand
 from inventory.ledger.clocks import sentence, unseen
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.shop.clock import now
 from inventory.shop.models import Shop
@@ -26,7 +27,6 @@ from jobs.people.queries import certificates_ending
 from shopledger.backup.upkeep import kept
 from shopledger.sealing.queries import not_handed_out
 from shopledger.signin.machine import let_in_lately
-from shopledger.templatetags.shop import written
 
 Panel = dict[str, object]
 
@@ -56,7 +56,7 @@ def certificates(request: HttpRequest) -> Panel | None:
         {
             "text": f"{one.person.name}: {one}" if owner else str(one),
             "url": reverse("person", args=[one.person_id]) if owner else "",
-            "badge": f"{'ended' if one.expires < today else 'valid through'} {written(one.expires)}",
+            "badge": f"{'ended' if one.expires < today else 'valid through'} {said_day(one.expires)}",
             "state": "bad" if one.expires < today else "warn",
         }
         for one in ending[:ROWS]
@@ -74,7 +74,7 @@ def drafts(request: HttpRequest) -> Panel | None:
         {
             "text": f"{job.unit.title}, job {job.title}",
             "url": reverse("job", args=[job.pk]),
-            "note": f"{job.technician.name}, {written(job.day)}",
+            "note": f"{job.technician.name}, {said_day(job.day)}",
         }
         for job in found
     ]
@@ -114,7 +114,7 @@ def leak_deadlines(request: HttpRequest) -> Panel | None:
         rows[unit.pk] = {
             "text": f"{unit.title}: {step.what.lower()}",
             "url": reverse("unit-leaks", args=[unit.pk]),
-            "badge": f"{'late, was due' if late else 'by'} {written(step.due)}" if step.due else "no day yet",
+            "badge": f"{'late, was due' if late else 'by'} {said_day(step.due)}" if step.due else "no day yet",
             "state": "bad" if late else "warn" if step.due else "idle",
         }
     if not rows:
@@ -146,7 +146,7 @@ def write_offs(request: HttpRequest) -> Panel | None:
         {
             "text": lost_of(one),
             "url": reverse("write-off", args=[one.pk]),
-            "note": f"{one.asked_by}, {written(one.asked_at.astimezone(request.shop.zone).date())}",
+            "note": f"{one.asked_by}, {said_day(one.asked_at.astimezone(request.shop.zone).date())}",
         }
         for one in waiting_for(request.user)[:ROWS]
     ]
@@ -161,7 +161,7 @@ def receipt(request: HttpRequest) -> Panel | None:
     if waiting is None:
         return None
     row = {
-        "text": f"Sealed up to {written(waiting.through)}",
+        "text": f"Sealed up to {said_day(waiting.through)}",
         "url": reverse("sealed", args=[waiting.pk]),
         "badge": "not handed out",
         "state": "warn",
@@ -192,7 +192,7 @@ def keeping(request: HttpRequest) -> Panel | None:
         {
             "text": f"{username} was given a new password by a command on the machine",
             "url": reverse("trail"),
-            "badge": written(day),
+            "badge": said_day(day),
             "state": "warn",
         }
         for username, day in let_in_lately()[:ROWS]

@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import transaction
 
 from inventory.ledger.actions import take_turn
+from inventory.measures.days import said_day
 from inventory.shop.once import keep, made_by, recorded
 from inventory.text.refusal import Refused
 from shopledger import background
@@ -38,9 +39,12 @@ def order_bundle(*, first: dt.date, last: dt.date, by: str, key: uuid.UUID) -> B
             return known
         for other in BundleOrder.objects.filter(state="making", by=by):
             if not progress_of(other).silent(other.at.timestamp()):
-                raise Refused(f"Your bundle of {other.first} to {other.last} is still being made; wait for it.")
+                raise Refused(
+                    f"Your bundle of {said_day(other.first)} to {said_day(other.last)} is still being made; wait "
+                    "for it."
+                )
         made = BundleOrder.objects.create(key=key, first=first, last=last, by=by)
-        keep(called=f"the bundle of {first} to {last}", thing=f"bundle {made.pk}")
+        keep(called=f"the bundle of {said_day(first)} to {said_day(last)}", thing=f"bundle {made.pk}")
         transaction.on_commit(lambda: background.start("make_bundle", str(made.pk)))
         return made
 

@@ -6,6 +6,7 @@ import secrets
 from django.utils import timezone
 
 from inventory.ledger.actions import stated
+from inventory.measures.days import said_day
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from jobs.people.models import Person, Role
@@ -25,7 +26,7 @@ def issue_access(
     if first > last:
         raise Refused("The period ends before it begins; turn the two days round.", "last")
     if until < today():
-        raise Refused(f"{until} is past; let it end today or later.", "until")
+        raise Refused(f"{said_day(until)} is past; let it end today or later.", "until")
     if until > today() + dt.timedelta(days=LONGEST_DAYS):
         latest = today() + dt.timedelta(days=LONGEST_DAYS)
         raise Refused(

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from inventory.ledger.models import Seal
 from inventory.ledger.queries import last_seal
+from inventory.measures.days import said_day
 from inventory.shop.access import office, owner
 from inventory.shop.clock import today
 from inventory.shop.forms import DayField, OnceForm, add_refused, text
@@ -64,7 +65,9 @@ def seal(request: HttpRequest) -> HttpResponse:
             add_refused(form, refused)
         else:
             background.start("keep_issued", str(made.pk))
-            messages.success(request, f"All days up to {made.through} are sealed. Their reports are being kept.")
+            messages.success(
+                request, f"All days up to {said_day(made.through)} are sealed. Their reports are being kept."
+            )
             return redirect("sealed", made.pk)
     before = last_seal()
     try:
@@ -136,7 +139,7 @@ def seal_handed(request: HttpRequest, pk: int) -> HttpResponse:
         except Refused as refused:
             add_refused(form, refused)
         else:
-            messages.success(request, f"The receipt is marked as handed out on {data['day']}.")
+            messages.success(request, f"The receipt is marked as handed out on {said_day(data['day'])}.")
             return redirect("sealed", made.pk)
     said = {"form": form, "seal": made, "back": reverse("sealed", args=[made.pk])}
     return render(request, "sealing/handed.html", said, status=422 if form.errors else 200)

@@ -12,6 +12,7 @@ from pathlib import Path
 from inventory.ledger.actions import Draft, writing
 from inventory.ledger.models import Seal
 from inventory.ledger.seals import seal
+from inventory.measures.days import said_day
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.text.clean import clean
@@ -80,9 +81,11 @@ def hand_out(made: Seal, *, to: str, day: dt.date, by: str, key: str) -> int:
         if not to:
             raise Refused("Name who holds it now.", "to")
         if day < entry.day:
-            raise Refused(f"The receipt is of {entry.day}: nobody had it before. Enter that day or a later one.", "day")
+            raise Refused(
+                f"The receipt is of {said_day(entry.day)}: nobody had it before. Enter that day or a later one.", "day"
+            )
         if day > today():
-            raise Refused(f"{day} is still to come. Enter it once somebody has the receipt.", "day")
+            raise Refused(f"{said_day(day)} is still to come. Enter it once somebody has the receipt.", "day")
         through = made.through.isoformat()
         said = {"seal_voucher": entry.number, "sealed_through": through, "handed_out_on": day.isoformat()}
         number = ledger.post(Draft(kind="handout", day=today(), recorded_by=by, detail=said, key=key))

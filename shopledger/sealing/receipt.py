@@ -21,6 +21,7 @@ from inventory.ledger.models import ChainHead, Movement, Record, Seal, SealBalan
 from inventory.ledger.queries import stock_through
 from inventory.ledger.snapshot import one_moment
 from inventory.ledger.stated_rows import as_stated
+from inventory.measures.days import said_day
 from inventory.measures.quantity import csv_value
 from inventory.paper.document import (
     MARGIN,
@@ -81,7 +82,9 @@ def entered(made: Seal) -> Voucher:
     """The entry that sealed. Raises Refused where the chain holds none."""
     entry = entry_of(made)
     if entry is None:
-        raise Refused(f"No entry of the chain sealed the days up to {made.through}; run `verify`, which says more.")
+        raise Refused(
+            f"No entry of the chain sealed the days up to {said_day(made.through)}; run `verify`, which says more."
+        )
     return entry
 
 

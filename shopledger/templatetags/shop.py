@@ -20,6 +20,7 @@ from inventory.audit.queries import changes_of
 from inventory.ledger.erasing import erasable_kinds
 from inventory.ledger.models import Voucher
 from inventory.ledger.records import record_kinds
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from shopledger.navigation.ways import Entry, ways
 
@@ -92,7 +93,7 @@ def day(value: dt.date | dt.datetime | None) -> SafeString:
     if value is None or value == "":
         return NOTHING
     date = value.date() if isinstance(value, dt.datetime) else value
-    return format_html('<time datetime="{}">{}</time>', date.isoformat(), written(date))
+    return format_html('<time datetime="{}">{}</time>', date.isoformat(), said_day(date))
 
 
 @register.filter(expects_localtime=True)
@@ -100,13 +101,7 @@ def moment(value: dt.datetime | None) -> SafeString:
     """A day and a time of day at the shop, e.g. 2 Mar 2026, 14:05; a dash for None."""
     if value is None or value == "":
         return NOTHING
-    return format_html('<time datetime="{}">{}, {}</time>', value.isoformat(), written(value), value.strftime("%H:%M"))
-
-
-def written(date: dt.date) -> str:
-    """A day as text, e.g. 2 Mar 2026."""
-    # Not strftime("%-d"): Windows has no such code, and %Y drops zeros before the year 1000.
-    return f"{date.day} {date.strftime('%b')} {date.year}"
+    return format_html('<time datetime="{}">{}, {}</time>', value.isoformat(), said_day(value), value.strftime("%H:%M"))
 
 
 LOOKS = {"agrees": "good", "tare taken": "good", "weighing difference": "idle"}

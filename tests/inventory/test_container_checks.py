@@ -51,7 +51,7 @@ def test_one_form_checks_many_containers_and_once(store) -> None:
     ("codes", "day", "said"),
     [
         (("CYL-1", "NONE-1"), DAY, "There is no container NONE-1"),
-        (("CYL-1",), CAME - dt.timedelta(days=1), "came in on 2025-11-03"),
+        (("CYL-1",), CAME - dt.timedelta(days=1), "came in on 3 Nov 2025"),
         (("CYL-1",), dt.date(2056, 1, 1), "has not come yet"),
         ((), DAY, "No container is chosen"),
     ],

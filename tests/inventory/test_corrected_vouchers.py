@@ -199,7 +199,7 @@ def test_of_a_sealed_day_it_is_dated_today_and_said(stock, office_client):
     address = f"/ledger/{stock}/correct/"
     form = {**sent(office_client.get(address).content.decode()), "line-0-net": "540 g", "why": "x"}
     shown = office_client.post(address, form).content.decode()
-    assert "All days up to 2026-03-02 are sealed and stay as they are." in shown
+    assert 'All days up to <time datetime="2026-03-02">2 Mar 2026</time> are sealed and stay as they are.' in shown
 
 
 # -- papers ----------------------------------------------------------------------------------------------

@@ -143,7 +143,7 @@ def test_a_mistake_made_and_taken_back_leaves_nothing(cylinders):
 
 def test_a_receipt_that_was_used_since_is_not_taken_back(cylinders):
     job = charge("C1", 600_000, 500_000, day=day(1))
-    said = f"With this, C1 would not have been here yet on 2 March 2026, when voucher {job} weighed it: 600 g in all"
+    said = f"With this, C1 would not have been here yet on 2 Mar 2026, when voucher {job} weighed it: 600 g in all"
     with pytest.raises(Refused, match=f"{said} before"):
         take_back(cylinders, by="office", note="typed twice")
     assert Voucher.objects.latest("number").number == job
@@ -164,7 +164,7 @@ def test_what_was_sent_away_must_have_been_there(cylinders):
     with pytest.raises(Refused) as refused:
         charge("C1", quantity=380_000, day=day(1), unit="A", corrects=first, why="misread")
     assert refused.value.message == (
-        f"With this, C1 would have held 120 g on 5 March 2026, when voucher {shipment} sent 350 g away. "
+        f"With this, C1 would have held 120 g on 5 Mar 2026, when voucher {shipment} sent 350 g away. "
         f"Correct voucher {shipment} first."
     )
     assert Voucher.objects.latest("number").number == shipment and verify().faults == []

@@ -149,7 +149,7 @@ def test_mixed_refrigerant_stays_apart(stock, machine):
 
 
 def test_an_overdue_cylinder_is_not_filled(stock):
-    with pytest.raises(Refused, match="The retest of OLD was due on 2026-01-10"):
+    with pytest.raises(Refused, match="The retest of OLD was due on 10 Jan 2026"):
         decant(source="REC", into="OLD", quantity=100 * G, day=DAY, by="o", key=key())
 
 
@@ -310,7 +310,7 @@ def test_nothing_is_recorded_of_a_container_before_it_came(stock):
         lambda: retire(codes=["N"], residue_into="", day=before, by="o", key=key()),
         lambda: move(codes=["N"], location="Van", day=before, by="o", key=key()),
     ):
-        with pytest.raises(Refused, match="came in on 2026-03-02"):
+        with pytest.raises(Refused, match="came in on 2 Mar 2026"):
             act()
     move(codes=["N"], location="Van", day=DAY, by="o", key=key())
 

@@ -10,12 +10,12 @@ import pytest
 from inventory.containers.actions import move, retire
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
+from inventory.measures.days import said_day
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import enter_line, start_job
 from jobs.drafts.queries import chargeable, for_recovery_and_oil, order_asked
 from jobs.signing.actions import correct_job, sign_job
-from shopledger.templatetags.shop import written
 from tests.jobs.test_jobs import bay, content  # noqa: F401 (a fixture)
 from tests.stock import weigh
 
@@ -64,8 +64,8 @@ def test_what_was_retired_since_is_offered(late, technician, technician_client):
     assert {one.code for one in for_recovery_and_oil("R-134a", ago(1))} == {"REC-1", "OIL-1"}
     assert not chargeable("R-134a", day=today()) and not for_recovery_and_oil("R-134a", today())
     page = technician_client.get(f"/jobs/{late.pk}/").content.decode()
-    assert f"CAN-1 · retired {ago(1)} · Store" in page
-    assert f"REC-1 · retired {today()}" in page and f"PAG 46 · retired {today()}" in page
+    assert f"CAN-1 · retired {said_day(ago(1))} · Store" in page
+    assert f"REC-1 · retired {said_day(today())}" in page and f"PAG 46 · retired {said_day(today())}" in page
 
 
 # -- what signing posts besides ----------------------------------------------------------------------------
@@ -93,7 +93,7 @@ def test_a_correction_shows_all_that_signing_posts(bay, technician, technician_c
         f"Voucher {first} is taken back" in said and "As it is entered now" in said and "What follows from it" in said
     )
     assert "unexplained gain to CAN-1 160 g R-134a check" in said
-    assert f"CAN-1 , count, {written(today())} ( voucher {weighed} ) agreed, now 160 g unexplained gain" in said
+    assert f"CAN-1 , count, {said_day(today())} ( voucher {weighed} ) agreed, now 160 g unexplained gain" in said
     assert Voucher.objects.count() == before
     signed = sign_job(new.pk, by=technician, reasons=UNDER)
     kinds = Voucher.objects.filter(number__gt=before).order_by("number").values_list("kind", flat=True)

@@ -178,7 +178,7 @@ def test_the_digest_is_found_in_the_list_of_vouchers(sealed, owner_client):
 def test_a_seal_that_no_entry_made_has_no_receipt(sealed, owner_client):
     with unguarded(), connection.cursor() as cursor:
         cursor.execute("UPDATE inventory_record SET key = '2026-03-30' WHERE kind = 'seal'")
-    with pytest.raises(Refused, match="No entry of the chain sealed the days up to 2026-03-31"):
+    with pytest.raises(Refused, match="No entry of the chain sealed the days up to 31 Mar 2026"):
         receipt_pdf(sealed)
     with pytest.raises(Refused, match="No entry of the chain"):
         hand(sealed)

@@ -16,6 +16,7 @@ from pypdf import PdfReader
 from inventory.containers.actions import take_back
 from inventory.ledger.models import Seal, Voucher
 from inventory.ledger.verify import verify
+from inventory.measures.days import said_day
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.reference.rulebook import rulebook
@@ -242,7 +243,8 @@ def test_a_job_of_a_sealed_day_keeps_its_day_and_is_posted_today(job, technician
     whole_job(job, technician)
     change_job(job.pk, by=technician, day=eve)
     seal_period(eve, "olive")
-    assert f"All days up to {eve} are sealed" in technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    assert f'All days up to <time datetime="{eve}">{said_day(eve)}</time> are sealed' in page
     signed = sign_job(job.pk, by=technician)
     assert (signed.day, signed.voucher.day) == (eve, today())
     assert json.loads(signed.voucher.detail)["event"]["on"] == str(eve)
