@@ -36,11 +36,13 @@ def kept_as_records() -> None:
     from django.db.models import Q
 
     from inventory import models
+    from inventory.audit.changes import told_as
     from inventory.audit.recording import SIGN_IN
     from inventory.containers.rows import STATE
     from inventory.ledger.clocks import CLOCK, SEEN
     from inventory.ledger.records import Part, keys, others
     from inventory.ledger.stating import keep
+    from inventory.write_offs.queries import ACTS
 
     others.update({SIGN_IN, CLOCK, SEEN})
     told = dict.fromkeys(STATE, "told by its story, which is proved")
@@ -69,6 +71,7 @@ def kept_as_records() -> None:
     keep(models.Explanation, "count-reason", words=("note",), trail=False)
     keep(models.TareChange, "tare-change", words=("why",), trail=False)
     keep(models.WriteOff, "write-off", words=("note", "answer"))
+    told_as["write-off", "act"] = ACTS
     keep(models.TheirWeight, "their-weight", trail=False)
     keep(
         models.Attachment,

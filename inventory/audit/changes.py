@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from inventory.measures.quantity import show
 
+told_as: dict[tuple[str, str], Mapping[str, str]] = {}  # a kind of thing and its field -> its values in words
 UNTOLD = {"id", "key", "at", "by_ms", "started_ms", "through"}  # says nothing to people
 
 
@@ -30,10 +31,11 @@ class Change:
     def pairs(self) -> list[tuple[str, str, str]]:
         """(field in words, before, after)."""
         names = dict.fromkeys([*self.before, *self.after])
-        return [
-            (_words(name), _shown(name, self.before.get(name, "")), _shown(name, self.after.get(name, "")))
-            for name in names
-        ]
+        return [(_words(name), self._told(name, self.before), self._told(name, self.after)) for name in names]
+
+    def _told(self, name: str, held: Mapping[str, object]) -> str:
+        shown = _shown(name, held.get(name, ""))
+        return told_as.get((self.what, name), {}).get(shown, shown)
 
     @property
     def told(self) -> list[tuple[str, str]]:

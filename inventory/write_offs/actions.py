@@ -14,6 +14,7 @@ from inventory.shop.clock import today
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 from inventory.write_offs.models import WriteOff
+from inventory.write_offs.queries import person_called
 
 ACTS = {"retire": retire, "count": count, "post_count": post_count, "taken_back": taken_back}
 
@@ -73,7 +74,7 @@ def withdraw(*, pk: int, by: str) -> WriteOff:
     with writing():
         found = _waiting(pk)
         if by != found.asked_by:
-            raise Refused(f"{found.asked_by} asked for it, and withdraws it; you may refuse it.")
+            raise Refused(f"{person_called(found.asked_by)} asked for it, and withdraws it; you may refuse it.")
         return _answered(found, "withdrawn", by, "")
 
 
@@ -81,7 +82,8 @@ def _waiting(pk: int) -> WriteOff:
     found = WriteOff.objects.get(pk=pk)
     if not found.is_waiting:
         by = f" as voucher {found.voucher_id}" if found.voucher_id else ""
-        raise Refused(f"It was {found.state} by {found.answered_by}{by} already; nothing more is to be said to it.")
+        who = person_called(found.answered_by)
+        raise Refused(f"It was {found.state} by {who}{by} already; nothing more is to be said to it.")
     return found
 
 

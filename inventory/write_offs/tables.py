@@ -3,16 +3,16 @@
 import django_tables2 as tables
 
 from inventory.write_offs.models import WriteOff
-from inventory.write_offs.queries import lost_of
+from inventory.write_offs.queries import ACTS, lost_of
 
 
 class WriteOffTable(tables.Table):
     lost = tables.Column(verbose_name="Writes off", orderable=False, linkify=("write-off", [tables.A("pk")]))
     act = tables.Column(verbose_name="Kind", order_by=("act", "id"))
-    asked_by = tables.Column(order_by=("asked_by", "id"))
+    asked_by = tables.Column(accessor="asked_name", order_by=("asked_name", "id"))
     asked_at = tables.DateTimeColumn(verbose_name="Asked", format="j M Y, H:i", order_by="id")
     state = tables.Column(order_by=("state", "id"))
-    answered_by = tables.Column(order_by=("answered_by", "id"))
+    answered_by = tables.Column(accessor="answered_name", order_by=("answered_name", "id"))
     voucher = tables.Column(accessor="voucher_id", linkify=("voucher", [tables.A("voucher_id")]))
 
     class Meta:
@@ -25,4 +25,4 @@ class WriteOffTable(tables.Table):
         return lost_of(record)
 
     def render_act(self, record: WriteOff) -> str:
-        return {"retire": "retirement", "taken_back": "taking back"}.get(record.act, "count")
+        return ACTS[record.act]

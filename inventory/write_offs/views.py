@@ -16,7 +16,7 @@ from inventory.shop.lists import paged
 from inventory.text.refusal import Refused
 from inventory.write_offs import actions
 from inventory.write_offs.models import WriteOff
-from inventory.write_offs.queries import MAY_AGREE, lost_of, seen_by
+from inventory.write_offs.queries import ACTS, MAY_AGREE, lost_of, seen_by
 from inventory.write_offs.tables import WriteOffTable
 
 
@@ -54,7 +54,7 @@ def write_off_refuse(request: HttpRequest, pk: int) -> HttpResponse:
 
     def refuse(found: WriteOff) -> None:
         actions.refuse(pk=found.pk, by=request.user.username, answer=form.cleaned_data["answer"])
-        messages.success(request, f"It is refused; {found.asked_by} reads why. Nothing was posted.")
+        messages.success(request, f"It is refused; {found.asked_name} reads why. Nothing was posted.")
 
     return _answer(request, pk, refuse)
 
@@ -76,7 +76,7 @@ def _answer(request: HttpRequest, pk: int, do: Callable[[WriteOff], None]) -> Ht
     except ChangedSince:
         return _page(request, found, 409, error="Something was recorded meanwhile; look at it again.")
     except Refused as refused:
-        found.refresh_from_db()
+        found = get_object_or_404(seen_by(request.user), pk=pk)
         return _page(request, found, 409, error=refused.message)
     return redirect("write-off", pk)
 
@@ -88,6 +88,7 @@ def _page(
     person = request.user
     own = found.asked_by == person.username
     said = {"found": found, "lost": lost_of(found), "error": error, "form": form or RefuseForm(), "own": own}
+    said["act"] = ACTS[found.act]
     said["may_list"] = person.role in MAY_AGREE
     if found.act == "post_count":
         said["of_count"] = reverse("count", args=[found.said["count_id"]])

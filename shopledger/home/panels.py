@@ -146,7 +146,7 @@ def write_offs(request: HttpRequest) -> Panel | None:
         {
             "text": lost_of(one),
             "url": reverse("write-off", args=[one.pk]),
-            "note": f"{one.asked_by}, {said_day(one.asked_at.astimezone(request.shop.zone).date())}",
+            "note": f"{one.asked_name}, {said_day(one.asked_at.astimezone(request.shop.zone).date())}",
         }
         for one in waiting_for(request.user)[:ROWS]
     ]
