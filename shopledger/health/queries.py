@@ -1,7 +1,7 @@
 """How the shop's records are kept: each question with its answer, whether that is well, and what to do.
 
-The limits are common practice, no source: a backup each night (so two days without one is wrong), a proof each
-week, room on the disk for a copy of the database and half a gigabyte.
+The limits are common practice, no source: a proof each week, room on the disk for a copy of the database and half a
+gigabyte; those of backups stand in `backup/upkeep.py`.
 """
 
 import datetime as dt
@@ -22,11 +22,10 @@ from inventory.ledger.clocks import sentence, unseen
 from inventory.ledger.models import ChainHead
 from inventory.shop.models import Shop
 from shopledger.backup.models import Upkeep
-from shopledger.backup.upkeep import ago, has_entries, kept
+from shopledger.backup.upkeep import ago, of_backups
 from shopledger.health.models import SlowPage
 from shopledger.health.versions import versions
 
-BACKUP_EVERY = dt.timedelta(days=2)
 VERIFY_EVERY = dt.timedelta(days=8)
 RECENT = dt.timedelta(days=7)
 ROOM = 500_000_000
@@ -89,8 +88,7 @@ def health() -> Health:
             raise DatabaseError("its head is not there")
         lines = [
             Line("database", "Database", "good", "The ledger can be read."),
-            _backup(),
-            *(Line(one.name, one.label, one.state, one.said, one.advice) for one in kept()),
+            *(Line(one.name, one.label, one.state, one.said, one.advice) for one in of_backups()),
             _verify(),
             *lines,
             _tables(),
@@ -129,23 +127,6 @@ def failed_sign_ins(most: int = 20) -> list[dict]:
         kept["count"] += row["count"]
         kept["last"] = max(kept["last"], row["last"])
     return sorted(found.values(), key=lambda row: (-row["count"], row["username"], row["address"]))[:most]
-
-
-def _backup() -> Line:
-    def line(state: str, said: str, advice: str = "") -> Line:
-        return Line("backup", "Last backup", state, said, advice)
-
-    how = "Set up the nightly backup as the README says, on another disk."
-    latest = Upkeep.objects.filter(kind="backup").first()
-    good = Upkeep.objects.filter(kind="backup", well=True).first()
-    if good is None and latest is None:
-        state = "wrong" if has_entries() else "look"
-        return line(state, "None was made yet.", how)
-    if good is None or not latest.well:
-        last = f" The last good one was made {ago(good.at)}." if good else ""
-        return line("wrong", latest.said + last, "Mend what it says, then run manage.py backup again.")
-    old = timezone.now() - good.at > BACKUP_EVERY
-    return line("wrong" if old else "good", f"Made {ago(good.at)}: {good.said}", how if old else "")
 
 
 def _verify() -> Line:

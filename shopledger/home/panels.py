@@ -24,7 +24,7 @@ from jobs.drafts.queries import jobs_for
 from jobs.leaks.case_queries import open_cases
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
-from shopledger.backup.upkeep import kept
+from shopledger.backup.upkeep import of_backups
 from shopledger.sealing.queries import not_handed_out
 from shopledger.signin.machine import let_in_lately
 
@@ -184,8 +184,13 @@ def keeping(request: HttpRequest) -> Panel | None:
     if request.user.role != Role.OWNER:
         return None
     rows = [
-        {"text": f"{one.said} {one.advice}", "url": reverse("health"), "badge": one.state, "state": BADGES[one.state]}
-        for one in kept()
+        {
+            "text": f"{one.label}: {one.said} {one.advice}",
+            "url": reverse("health"),
+            "badge": one.state,
+            "state": BADGES[one.state],
+        }
+        for one in of_backups()
         if one.state in BADGES
     ]
     rows += [

@@ -225,3 +225,30 @@ def test_a_log_that_cannot_be_written_breaks_nothing(tmp_path):
     (tmp_path / "logs").write_text("a file where the folder would be")
     handler = logs.RotatingFile(tmp_path / "logs" / "x.log", maxBytes=10, backupCount=1, delay=True)
     handler.handle(logging.makeLogRecord({"msg": "x"}))
+
+
+MADE, APART, TRIED = "Last backup", "Backup on another disk", "Backup restored on trial"
+
+
+@pytest.mark.parametrize(
+    ("made", "tried", "told"),
+    [
+        (None, None, {MADE: "wrong", APART: "look", TRIED: "look"}),
+        ((3, True), (1, True), {MADE: "wrong", APART: "look"}),
+        ((0, False), (1, False), {MADE: "wrong", APART: "look", TRIED: "wrong"}),
+        ((0, True), (31, True), {APART: "look", TRIED: "look"}),
+    ],
+)
+def test_home_and_health_say_one_thing_of_the_backups(owner_client, shop, made, tried, told):
+    voucher()
+    for kind, said in (("backup", made), ("trial", tried)):
+        if said:
+            aged(kind, *said, f"{kind} of 400 vouchers.")
+    lines = {one.label: one for one in queries.health().lines if one.label in {MADE, APART, TRIED}}
+    assert {label: one.state for label, one in lines.items() if one.state != "good"} == told
+    home = owner_client.get("/").context["panels"]
+    rows = next(panel["rows"] for panel in home if panel["title"] == "How the records are kept")
+    assert {row["text"]: row["badge"] for row in rows} == {
+        f"{label}: {lines[label].said} {lines[label].advice}": state for label, state in told.items()
+    }
+    assert len({one.said for one in lines.values()}) == len(lines), "each says something of its own"
