@@ -64,19 +64,27 @@ def receive(*, lines: Sequence[Arrival], supplier: Party, again: bool = False, *
     entry = EntryHead("receipt", **head)
 
     def no_twin() -> None:
-        if not entry.document or again:
-            return
-        found = Voucher.objects.standing().filter(kind="receipt", document=entry.document)
-        found = found.exclude(key=entry.key).exclude(number=entry.corrects)
-        twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier.code), None)
-        if twin:
-            raise Refused(
-                f"Document {entry.document} of {supplier.name} was entered before, as voucher {twin.number} of "
-                f"{said_day(twin.day)}. If this is another delivery, tick the box and save again.",
-                "document",
-            )
+        if not again:
+            refuse_twin(entry.document, supplier, key=entry.key, corrects=entry.corrects)
 
     return _arrive(entry, lines, AccountClass.SUPPLIER, supplier.code, no_twin)
+
+
+def refuse_twin(document: str, supplier: Party, *, key: str = "", corrects: int | None = None) -> None:
+    """Raises Refused where a delivery of this supplier stands under this document number. key, corrects: of the entry
+    that is made, and of the one whose place it takes; neither is its own twin."""
+    if not document:
+        return
+    found = Voucher.objects.standing().filter(kind="receipt", document=document)
+    found = found.exclude(key=key).exclude(number=corrects)
+    twin = next((one for one in found if json.loads(one.detail).get("supplier") == supplier.code), None)
+    if twin:
+        raise Refused(
+            f"Document {document} of {supplier.name} was entered before, as voucher {twin.number} of "
+            f"{said_day(twin.day)}. If this is another delivery under that number, tick the box; if it has a number of "
+            "its own, write that.",
+            "document",
+        )
 
 
 def open_stock(*, lines: Sequence[Arrival], **head: object) -> int:

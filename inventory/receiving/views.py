@@ -9,7 +9,7 @@ from inventory.ledger.actions import stated
 from inventory.ledger.models import Voucher
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
-from inventory.receiving.actions import Arrival, open_stock, receive
+from inventory.receiving.actions import Arrival, open_stock, receive, refuse_twin
 from inventory.receiving.forms import DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
 from inventory.shop.access import office
 from inventory.shop.forms import tell_if_recorded
@@ -84,9 +84,23 @@ def _longer(request: HttpRequest):
     return LineFormSet(data, prefix="line")
 
 
+def _ask_of_twin(form) -> None:
+    """Of a delivery that its button posts anew: ask about its document now, and not on the page after it."""
+    said = form.cleaned_data
+    supplier = Party.objects.filter(role="supplier", name=said.get("supplier", "")).first()
+    if supplier is None or said.get("again"):
+        return
+    try:
+        refuse_twin(said.get("document", ""), supplier)
+    except Refused as refused:
+        form.add_error("document", refused.message)
+
+
 def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> HttpResponse:
     if status != 200 and not lines.is_valid():
         tell_if_recorded(form)
+    if form.posts_anew:
+        _ask_of_twin(form)
     lists = {
         "substances": substances(),
         "locations": locations(),

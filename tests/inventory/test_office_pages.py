@@ -9,6 +9,7 @@ from inventory.ledger.models import Record
 from inventory.ledger.verify import verify
 from inventory.parties.models import Party
 from inventory.shop.clock import today
+from tests.forms import sent
 from tests.kept import made, posted
 
 pytestmark = pytest.mark.django_db
@@ -78,6 +79,41 @@ def test_a_document_entered_twice_is_asked_about(ready):
     assert f"was entered before, as voucher {posted().get().number} of" in answer.content.decode()
     assert ready.post("/receiving/new/", delivery(CANS, again="on")).status_code == 302
     assert Container.objects.count() == 48
+
+
+@pytest.mark.parametrize(
+    ("typed", "twin", "right"),
+    [
+        ({"line-0-count": "12"}, True, {"again": "on"}),  # another delivery, the same paper
+        ({"line-0-count": "12"}, True, {"document": "INV-2"}),  # another, with a paper of its own
+        ({"line-0-count": "12", "document": " INV-1 "}, True, {"again": "on"}),
+        ({"line-0-count": "12", "document": "INV-2"}, False, {}),
+        ({"line-0-count": "12", "again": "on"}, False, {}),
+        ({"line-0-count": "12", "document": ""}, False, {}),
+        ({"line-0-count": "12", "supplier": "Boreal"}, False, {}),
+    ],
+)
+def test_another_delivery_in_a_form_that_was_recorded_is_posted_in_one_step(ready, typed, twin, right):
+    """What the document number asks is asked on the page that says that the form was recorded, not on one after it."""
+    form = delivery(CANS)
+    assert ready.post("/receiving/new/", form).status_code == 302
+    answer = ready.post("/receiving/new/", form | typed)
+    page = answer.content.decode()
+    assert answer.status_code == 422 and "This form was already recorded as" in page
+    said = f"Document INV-1 of Acme was entered before, as voucher {posted().get().number} of 2 Mar 2026."
+    assert (said in page) == ("was entered before" in page) == twin
+    assert posted().count() == 1 and Party.objects.filter(name="Boreal").count() == 0
+    assert ready.post("/receiving/new/", sent(page) | right).status_code == 302
+    assert posted().count() == 2 and Container.objects.count() == 36 and verify().faults == []
+
+
+def test_a_document_of_any_standing_delivery_is_asked_about_on_the_page_that_says_it_was_recorded(ready):
+    ready.post("/receiving/new/", delivery(CANS, document="INV-9"))
+    form = delivery(CANS)
+    ready.post("/receiving/new/", form)
+    for wrong in ({}, {"line-0-net": "heavy"}):  # with a fault of a line too
+        page = ready.post("/receiving/new/", form | {"document": "INV-9"} | wrong).content.decode()
+        assert "Document INV-9 of Acme was entered before" in page and "This form was already recorded as" in page
 
 
 @pytest.mark.parametrize(
