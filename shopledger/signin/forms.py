@@ -13,7 +13,9 @@ WRONG_CODE = (
     "This sign-in has a second factor. Type the six digits that your device shows now, or one of the codes on paper; "
     "after several wrong ones it waits before it takes another."
 )
-KEY_NEXT = "The password is right. Now use your passkey, or type one of your codes on paper."
+KEY_NEXT = "The password is right. Now use your passkey, or type the password again with one of your codes on paper."
+KEY_HEADING = "Now your passkey, or a code on paper:"
+CODE_HEADING = "Now a code of your second factor:"
 
 
 class SignInForm(auth.AuthenticationForm):
@@ -56,6 +58,7 @@ class SignInForm(auth.AuthenticationForm):
         code = "".join(said.get("code", "").split())
         if not code:  # left out, which guesses nothing
             self.half_way = user if second.has_passkey(user) else None
+            self.errors_heading = KEY_HEADING if self.half_way else CODE_HEADING
             self.add_error("code", KEY_NEXT if self.half_way else WRONG_CODE)
         elif guess(self.request, user.username, lambda: second.fits(user, code)):
             self.request.signed_in_by = "password and code"

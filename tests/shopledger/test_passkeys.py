@@ -82,6 +82,21 @@ def test_the_password_alone_signs_nobody_in_who_has_one(device):
     assert "Now use your passkey" in said and not signed_in(client)
 
 
+@pytest.mark.parametrize(
+    ("more", "heading"),
+    [
+        ({}, "Now your passkey, or a code on paper:"),
+        ({"code": "123456"}, "Not signed in. Please put this right:"),
+        ({"password": "another"}, "Not signed in. Please put this right:"),
+    ],
+)
+def test_the_page_of_the_second_step_says_what_is_to_be_done_now(device, more, heading):
+    said = Client().post("/sign-in/", {"username": "tess", "password": PASSWORD, **more}).content.decode()
+    assert f"<h2>{heading}</h2>" in said and ("Not signed in" in said) == bool(more)
+    # A page gives no password back: a code is sent with one.
+    assert ("type the password again with one of your codes on paper" in said) == (not more)
+
+
 def test_beside_the_password_where_the_device_does_not_ask_who_holds_it(shop, technician):
     device = Device(verifies=False)
     add(browser(technician), device)

@@ -195,6 +195,13 @@ def test_signing_in_asks_for_it(shop, technician, device):
     assert not signed_in(again), "a code counts once"
 
 
+def test_the_page_that_asks_for_a_code_says_so(shop, technician, device):
+    page = sign_in(Client(), "tess").content.decode()
+    assert "<h2>Now a code of your second factor:</h2>" in page and "Not signed in" not in page
+    page = sign_in(Client(), "tess", code="000000").content.decode()
+    assert "<h2>Not signed in. Please put this right:</h2>" in page
+
+
 def test_a_wrong_password_says_nothing_of_a_second_factor(shop, technician, device):
     said = sign_in(Client(), password="wrong").content.decode()
     assert "do not belong together" in said and "This sign-in has a second factor" not in said
