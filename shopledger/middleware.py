@@ -31,8 +31,9 @@ logger = logging.getLogger(__name__)
 
 
 class PatientSessionMiddleware(SessionMiddleware):
-    """A session that cannot be written back (a full disk, one that can only be read, a replica) takes nothing from
-    the answer: what is there can still be read. The notice that was to be shown once is shown again."""
+    """A session that cannot be written back takes nothing from the answer. On a full disk, one that can only be read, or
+    a replica, what is there can still be read, and the notice that was to be shown once is shown again. Of a sign-in
+    that was ended meanwhile, the entry was recorded before: its answer says so, and the next page asks who it is."""
 
     def process_response(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
         try:
@@ -42,8 +43,9 @@ class PatientSessionMiddleware(SessionMiddleware):
             while error is not None and not faults.is_away(error):
                 error = error.__context__
             if error is None:
-                raise
-            logger.error("A session could not be written: %s", error)
+                logger.warning("The sign-in of this request was ended before its answer.", extra={"request": request})
+            else:
+                logger.error("A session could not be written: %s", error)
             return response
 
 

@@ -5,12 +5,14 @@ import datetime as dt
 import pytest
 from django.contrib.sessions.models import Session
 from django.db import OperationalError
+from django.db.models.signals import post_save
 from django.test import Client
 from django.utils import timezone
 
 from inventory.ledger.actions import writing
 from inventory.ledger.models import Record
 from inventory.ledger.verify import verify
+from inventory.parties.models import Party
 from inventory.shop.clock import today
 from jobs.people.actions import change_person, set_password
 from jobs.people.models import Person
@@ -168,6 +170,23 @@ def test_a_database_that_takes_no_writing_still_shows_pages(shop, technician, mo
     move_clock(monkeypatch, dt.timedelta(minutes=5))
     monkeypatch.setattr("shopledger.signin.middleware.in_no_queue", lambda: (_ for _ in ()).throw(OperationalError()))
     assert is_in(phone)
+
+
+def test_an_entry_that_was_recorded_is_said_to_be_so_when_the_sign_in_ends_meanwhile(shop, office):
+    """Signed out in another window, or a backup was put in place of the ledger, between the posting and the answer."""
+    desk = browser(office)
+
+    def end_it(**_):
+        Session.objects.all().delete()
+
+    post_save.connect(end_it, sender=Party)
+    try:
+        answer = desk.post("/receiving/parties/new/", {"name": "Valve and Gauge", "role": "supplier"})
+    finally:
+        post_save.disconnect(end_it, sender=Party)
+    assert Party.objects.filter(name="Valve and Gauge").exists()
+    assert answer.status_code == 302 and "sign-in" not in answer.url
+    assert "sign-in" in desk.get(answer.url).url
 
 
 # -- who it is, again --------------------------------------------------------------------------------------------
