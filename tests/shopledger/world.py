@@ -73,8 +73,8 @@ def build(folder):
     world.counts()
     world.seals()
     world.corrections(first, second)
-    world.inspectors()
     world.write_offs()
+    world.inspectors()
     return world
 
 
