@@ -31,7 +31,7 @@ logger = logging.getLogger(__name__)
 
 
 class PatientSessionMiddleware(SessionMiddleware):
-    """A session that cannot be written back takes nothing from the answer. On a full disk, one that can only be read, or
+    """A session that cannot be written back takes nothing from the answer. On a full disk, one that can only be read or
     a replica, what is there can still be read, and the notice that was to be shown once is shown again. Of a sign-in
     that was ended meanwhile, the entry was recorded before: its answer says so, and the next page asks who it is."""
 

@@ -27,6 +27,11 @@ def set_screen(driver: Chrome, screen: dict) -> None:
 def set_dark(driver: Chrome, dark: bool) -> None:
     feature = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [feature]})
+    # Colours go over into others within a moment: on a busy machine what looks next would see them halfway.
+    driver.execute_async_script(
+        "const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => "
+        "Promise.allSettled(document.getAnimations().map((one) => one.finished)).then(() => done())))"
+    )
 
 
 def set_offline(driver: Chrome, offline: bool) -> None:
