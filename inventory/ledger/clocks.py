@@ -20,14 +20,15 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from inventory.ledger.models import Record
 from inventory.ledger.records import moment_said
 from inventory.ledger.statements import Statements
 from inventory.shop import clock
 
-CLOCK, SEEN, ZONE = "clock", "clock-seen", "time zone"
+CLOCK, SEEN, ALL, ZONE = "clock", "clock-seen", "all", "time zone"
 # From where on a clock counts as set, and two as apart. A clock that is kept by the network is right to a fraction of a
 # second, and one that is read off a wall and typed in to a minute. Common practice, no source.
 SET_MS, APART_MS = 120_000, 2_000
@@ -134,7 +135,7 @@ def _stands(finding: Finding) -> bool:
     if kin is ALIKE[0]:
         return abs(body["started_ms"] - finding.more["started_ms"]) <= APART_MS
     if finding.what == BEHIND:
-        return latest.voucher_id > seen_through() or body["stamped"] == finding.more["stamped"]
+        return body["stamped"] == finding.more["stamped"] or unseen().filter(pk=latest.pk).exists()
     return body["what"] == finding.what and (finding.what == TOGETHER or abs(body["by_ms"] - finding.by_ms) <= APART_MS)
 
 
@@ -151,15 +152,16 @@ def body_of(record: Record) -> dict:
     return json.loads(record.body)
 
 
-def seen_through() -> int:
-    """The last voucher of which somebody has seen what was noted of clocks."""
-    latest = Record.objects.filter(kind=SEEN).order_by("-voucher_id", "-line").first()
-    return body_of(latest)["through"] if latest else 0
+def not_seen() -> Q:
+    """Of records: what was noted of clocks and nobody has seen. The entry that says that somebody has seen them was
+    not seen itself, with what was noted under it."""
+    seen = Record.objects.filter(kind=SEEN, key=ALL).order_by("-voucher_id").values("voucher_id")[:1]
+    return Q(kind=CLOCK, voucher__gte=Coalesce(Subquery(seen), 0))
 
 
 def unseen() -> QuerySet[Record]:
     """What was noted of clocks and nobody has seen, the latest first."""
-    return Record.objects.filter(kind=CLOCK, voucher__gt=seen_through()).order_by("-voucher_id", "-line")
+    return Record.objects.filter(not_seen()).order_by("-voucher_id", "-line")
 
 
 def span(milliseconds: int) -> str:

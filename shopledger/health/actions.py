@@ -3,7 +3,7 @@
 from django.utils import timezone
 
 from inventory.ledger.actions import writing
-from inventory.ledger.clocks import SEEN, unseen
+from inventory.ledger.clocks import ALL, SEEN, unseen
 from inventory.ledger.records import moment_said
 
 
@@ -13,5 +13,5 @@ def clocks_seen(by: str) -> int:
         count = unseen().count()
         if count:
             said = {"by": by, "through": ledger.number, "at": moment_said(timezone.now())}
-            ledger.state(SEEN, "all", said, new=True)
+            ledger.state(SEEN, ALL, said, new=True)
     return count

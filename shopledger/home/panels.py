@@ -4,29 +4,27 @@ A panel is a dictionary: `title`, and of `text`, `rows`, `links`, `template` wha
     rows: [{"text", "url", "note" or ("badge" and "state": good, warn, bad or idle)}]
     links: [{"text", "url"}]; `primary` True marks the first one as what most people came for
     template: a partial that draws the panel's body itself, with `panel` in its context
-None where there is nothing to show to this person. Each panel costs at most two queries, those of leaks and of the
-keeping seven, however many rows there are."""
+None where there is nothing to show to this person. Each panel costs one query at most, that of leaks six, however many
+rows there are; what several are drawn from is asked once (`asked.py`)."""
 
 from collections.abc import Callable
 
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
-from inventory.containers.queries import on_hand
-from inventory.ledger.clocks import sentence, unseen
+from inventory.ledger.clocks import CLOCK, sentence
 from inventory.measures.days import said_day
 from inventory.measures.quantity import show
-from inventory.shop.clock import now
 from inventory.shop.models import Shop
-from inventory.supply.queries import running_short
 from inventory.write_offs.queries import lost_of, waiting_for
 from jobs.drafts.queries import jobs_for
 from jobs.leaks.case_queries import open_cases
 from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
-from shopledger.backup.upkeep import of_backups
-from shopledger.sealing.queries import not_handed_out
-from shopledger.signin.machine import let_in_lately
+from shopledger.backup.upkeep import judged
+from shopledger.home.asked import Asked
+from shopledger.sealing.queries import waits_for_hands
+from shopledger.signin.machine import was_let_in
 
 Panel = dict[str, object]
 
@@ -45,13 +43,13 @@ def pages(*entries: tuple[str, str]) -> list[dict[str, str]]:
 ROWS = 8  # a panel is a glance; its list has the rest
 
 
-def certificates(request: HttpRequest) -> Panel | None:
+def certificates(asked: Asked) -> Panel | None:
     """Certificates ended or ending within 60 days: everybody's for an owner, else one's own."""
-    today = now().astimezone(request.shop.zone).date()
+    today = asked.today
     ending = certificates_ending(today)
-    owner = request.user.role == Role.OWNER
+    owner = asked.is_owner
     if not owner:
-        ending = ending.filter(person=request.user)
+        ending = ending.filter(person=asked.person)
     rows = [
         {
             "text": f"{one.person.name}: {one}" if owner else str(one),
@@ -67,9 +65,9 @@ def certificates(request: HttpRequest) -> Panel | None:
     return {"title": title, "rows": rows, "links": pages(("All people", "people")) if owner else []}
 
 
-def drafts(request: HttpRequest) -> Panel | None:
+def drafts(asked: Asked) -> Panel | None:
     """Jobs that are not signed yet: one's own, or for office and owner everybody's."""
-    found = jobs_for(request.user).filter(state="draft").order_by("-id")[:ROWS]
+    found = jobs_for(asked.person).filter(state="draft").order_by("-id")[:ROWS]
     rows = [
         {
             "text": f"{job.unit.title}, job {job.title}",
@@ -83,9 +81,9 @@ def drafts(request: HttpRequest) -> Panel | None:
     return {"title": "Open jobs", "rows": rows, "text": text, "links": links, "primary": True}
 
 
-def stock(request: HttpRequest) -> Panel | None:
+def stock(asked: Asked) -> Panel | None:
     """What is on hand of each substance."""
-    person = request.user
+    person = asked.person
     rows = [
         {
             "text": row.code,
@@ -93,7 +91,7 @@ def stock(request: HttpRequest) -> Panel | None:
             "note": f"{show(row.total, person.volume_unit if row.is_oil else person.mass_unit)} "
             f"in {row.count} container{'' if row.count == 1 else 's'}",
         }
-        for row in on_hand()
+        for row in asked.stock[0]
     ]
     if rows:
         return {"title": "In stock", "rows": rows, "links": pages(("All containers", "stock"))}
@@ -101,12 +99,12 @@ def stock(request: HttpRequest) -> Panel | None:
     return {"title": "In stock", "text": "Nothing is in stock yet.", "links": links}
 
 
-def leak_deadlines(request: HttpRequest) -> Panel | None:
+def leak_deadlines(asked: Asked) -> Panel | None:
     """What is to be done about leak rates that were over their limit, the most pressing first. The number of statements
     is constant."""
-    today = now().astimezone(request.shop.zone).date()
+    today = asked.today
     rows: dict[int, dict[str, str]] = {}
-    for leaks, case in open_cases(request.shop.rules, today):
+    for leaks, case in open_cases(asked.shop.rules, today):
         step, unit = case.next, leaks.unit
         if step is None or unit.pk in rows:
             continue
@@ -123,9 +121,9 @@ def leak_deadlines(request: HttpRequest) -> Panel | None:
     return {"title": "Leaks to be repaired", "rows": list(rows.values())[:ROWS], "links": links}
 
 
-def short(request: HttpRequest) -> Panel | None:
+def short(asked: Asked) -> Panel | None:
     """Substances under their reorder point."""
-    person = request.user
+    person = asked.person
     rows = [
         {
             "text": f"{code} at {place}" if place else code,
@@ -133,36 +131,35 @@ def short(request: HttpRequest) -> Panel | None:
             "badge": f"{show(total, person.volume_unit if oil else person.mass_unit)} left",
             "state": "bad",
         }
-        for code, oil, place, total in running_short()
+        for code, oil, place, total in asked.stock[1]
     ]
     if not rows:
         return None
     return {"title": "Running short", "rows": rows[:ROWS], "links": pages(("What lasts how long", "enough"))}
 
 
-def write_offs(request: HttpRequest) -> Panel | None:
+def write_offs(asked: Asked) -> Panel | None:
     """What others wrote off beyond the limit, and waits for this person's yes."""
     rows = [
         {
             "text": lost_of(one),
             "url": reverse("write-off", args=[one.pk]),
-            "note": f"{one.asked_name}, {said_day(one.asked_at.astimezone(request.shop.zone).date())}",
+            "note": f"{one.asked_name}, {said_day(asked.here(one.asked_at))}",
         }
-        for one in waiting_for(request.user)[:ROWS]
+        for one in waiting_for(asked.person)[:ROWS]
     ]
     if not rows:
         return None
     return {"title": "Write-offs that wait for your yes", "rows": rows, "links": pages(("All of them", "write-offs"))}
 
 
-def receipt(request: HttpRequest) -> Panel | None:
+def receipt(asked: Asked) -> Panel | None:
     """For an owner: the latest seal, until somebody outside the shop holds its receipt."""
-    waiting = not_handed_out() if request.user.role == Role.OWNER else None
-    if waiting is None:
+    if not asked.is_owner or not waits_for_hands(asked.head.sealed_through, asked.head.handed):
         return None
     row = {
-        "text": f"Sealed up to {said_day(waiting.through)}",
-        "url": reverse("sealed", args=[waiting.pk]),
+        "text": f"Sealed up to {said_day(asked.head.sealed_through)}",
+        "url": reverse("sealed", args=[asked.head.seal_id]),
         "badge": "not handed out",
         "state": "warn",
     }
@@ -170,18 +167,18 @@ def receipt(request: HttpRequest) -> Panel | None:
     return {"title": "A receipt to hand out", "text": text, "rows": [row]}
 
 
-def clocks(request: HttpRequest) -> Panel | None:
+def clocks(asked: Asked) -> Panel | None:
     """For an owner: what was noted of clocks, until it was seen."""
-    found = list(unseen()[:ROWS]) if request.user.role == Role.OWNER else []
+    found = [one for one in asked.noted if one.kind == CLOCK][:ROWS] if asked.is_owner else []
     if not found:
         return None
     rows = [{"text": sentence(one), "url": reverse("health"), "badge": "look", "state": "warn"} for one in found]
     return {"title": "What was noted of clocks", "rows": rows, "links": pages(("Health", "health"))}
 
 
-def keeping(request: HttpRequest) -> Panel | None:
+def keeping(asked: Asked) -> Panel | None:
     """For an owner: what is amiss with the backups, and whom a command on the machine let in."""
-    if request.user.role != Role.OWNER:
+    if not asked.is_owner:
         return None
     rows = [
         {
@@ -190,17 +187,18 @@ def keeping(request: HttpRequest) -> Panel | None:
             "badge": one.state,
             "state": BADGES[one.state],
         }
-        for one in of_backups()
+        for one in judged(asked.head)
         if one.state in BADGES
     ]
+    let_in = [one for one in asked.noted if was_let_in(one)]
     rows += [
         {
-            "text": f"{username} was given a new password by a command on the machine",
+            "text": f"{one.key} was given a new password by a command on the machine",
             "url": reverse("trail"),
-            "badge": said_day(day),
+            "badge": said_day(one.voucher.day),
             "state": "warn",
         }
-        for username, day in let_in_lately()[:ROWS]
+        for one in let_in[:ROWS]
     ]
     return {"title": "How the records are kept", "rows": rows} if rows else None
 
@@ -208,9 +206,9 @@ def keeping(request: HttpRequest) -> Panel | None:
 BADGES = {"look": "warn", "wrong": "bad"}
 
 
-def setting_up(request: HttpRequest) -> Panel | None:
+def setting_up(asked: Asked) -> Panel | None:
     """What an owner does first: only until the shop has a name of its own."""
-    if request.user.role != Role.OWNER or request.shop.name != Shop().name:
+    if not asked.is_owner or asked.shop.name != Shop().name:
         return None
     steps = (
         ("The shop's name, time zone and rulebook", "settings"),
@@ -221,7 +219,7 @@ def setting_up(request: HttpRequest) -> Panel | None:
     return {"title": "Set the shop up", "links": pages(*steps), "primary": True}
 
 
-PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (
+PANELS: tuple[Callable[[Asked], Panel | None], ...] = (
     setting_up,
     clocks,
     drafts,
@@ -236,4 +234,5 @@ PANELS: tuple[Callable[[HttpRequest], Panel | None], ...] = (
 
 
 def panels(request: HttpRequest) -> list[Panel]:
-    return [panel for make in PANELS if (panel := make(request))]
+    asked = Asked(request)
+    return [panel for make in PANELS if (panel := make(asked))]

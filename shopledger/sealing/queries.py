@@ -4,10 +4,9 @@ import datetime as dt
 import json
 from typing import NamedTuple
 
-from django.db.models import Q
+from django.db.models import Q, Subquery
 
 from inventory.ledger.models import Record, Seal, Voucher
-from inventory.ledger.queries import last_seal
 from inventory.ledger.records import WORDS
 from shopledger.reporting.report import Period
 from shopledger.sealing.models import IssuedReport
@@ -58,12 +57,26 @@ def handed_out(made: Seal) -> list[Handed]:
     ]
 
 
+# What `waits_for_hands` reads of the ledger's head: columns beside its own. The keys are the seals' last days, so the
+# greatest is that of the latest seal of which somebody holds a receipt.
+LATEST_HANDED = Subquery(Record.objects.filter(kind=HANDED).order_by("-key").values("key")[:1])
+LATEST = {
+    "seal_id": Subquery(Seal.objects.order_by("-through").values("pk")[:1]),
+    "sealed_through": Subquery(Seal.objects.order_by("-through").values("through")[:1]),
+    "handed": LATEST_HANDED,
+}
+
+
+def waits_for_hands(through: dt.date | None, handed: str | None) -> bool:
+    """Whether nobody was given a receipt of the latest seal. through: its last day. handed: the last day of the latest
+    seal of which somebody was given one, as a record's key."""
+    return through is not None and handed != through.isoformat()
+
+
 def not_handed_out() -> Seal | None:
     """The latest seal, as long as nobody was given a receipt of it."""
-    latest = last_seal()
-    if latest is None or Record.objects.filter(kind=HANDED, key=latest.through.isoformat()).exists():
-        return None
-    return latest
+    latest = Seal.objects.annotate(handed=LATEST_HANDED).order_by("-through").first()
+    return latest if latest and waits_for_hands(latest.through, latest.handed) else None
 
 
 def first_day() -> dt.date | None:

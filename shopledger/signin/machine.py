@@ -8,6 +8,7 @@ import secrets
 from axes.models import AccessAttempt, AccessFailureLog, AccessLog
 from axes.utils import reset
 from django.contrib.sessions.models import Session
+from django.db.models import Q
 
 from inventory.audit.recording import SIGN_IN, tell_sign_in
 from inventory.ledger.actions import stated
@@ -91,12 +92,14 @@ def hand_over(username: str, name: str) -> tuple[Person, str]:
     return owner, password
 
 
-def let_in_lately() -> list[tuple[str, dt.date]]:
-    """Who was let in from the machine in the last days, the latest first: username and day."""
-    since = today() - dt.timedelta(days=SHOWN_DAYS)
-    found = Record.objects.filter(kind=SIGN_IN, voucher__day__gte=since, body__contains=f'"{LET_IN}":')
-    rows = found.order_by("-id").values_list("key", "voucher__day", "body")
-    return [(username, day) for username, day, body in rows if json.loads(body).get(LET_IN)]
+def told_lately() -> Q:
+    """Of records: what became of ways of signing in, in the last days."""
+    return Q(kind=SIGN_IN, voucher__day__gte=today() - dt.timedelta(days=SHOWN_DAYS))
+
+
+def was_let_in(record: Record) -> bool:
+    """Whether a record of a sign-in says that somebody was let in from the machine."""
+    return record.kind == SIGN_IN and bool(json.loads(record.body).get(LET_IN))
 
 
 def _now() -> dt.datetime:

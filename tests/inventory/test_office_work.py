@@ -12,6 +12,7 @@ from inventory.containers.actions import count, decant, move, regrade, retire, t
 from inventory.containers.costs import cost
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.oil_age import is_too_old, usable_until
+from inventory.containers.queries import on_hand
 from inventory.ledger.models import Substance, Voucher
 from inventory.ledger.verify import verify
 from inventory.machines.actions import CheckMade, check_machine, recycle
@@ -24,7 +25,7 @@ from inventory.reference.rulebook import rulebook
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
 from inventory.supply.models import ReorderPoint
-from inventory.supply.queries import losses_by_month, stock_value, supplies
+from inventory.supply.queries import at_a_glance, losses_by_month, stock_value, supplies
 from inventory.text.refusal import Refused
 from inventory.verdicts.retested import retested
 from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
@@ -238,6 +239,25 @@ def test_supplies_count_what_can_be_charged(stock, office_client):
     office_client.post("/enough/", {**form, "least": ""})
     assert ReorderPoint.objects.count() == 1
     assert office_client.post("/enough/", {**form, "least": "5 stones"}).status_code == 422
+
+
+def test_a_glance_at_the_stock_says_what_its_lists_say(stock, django_assert_num_queries):
+    move(codes=["CAN-2"], location="Van", day=DAY, by="o", key=key())
+    gas, van = Substance.objects.get(code="R-134a"), Location.objects.get(name="Van")
+    never = made(Substance, code="R-32", is_oil=False)
+
+    def glance():
+        with django_assert_num_queries(1):
+            return at_a_glance()
+
+    assert glance() == (on_hand(), []) and on_hand()
+    made(ReorderPoint, substance=gas, location=van, least=340 * G)
+    assert glance() == (on_hand(), []), "what is as much as the least is enough"
+    made(ReorderPoint, substance=gas, least=7_000 * G)
+    made(ReorderPoint, substance=never, least=1)
+    ReorderPoint.objects.filter(location=van).update(least=340 * G + 1)
+    short = [(one.code, one.is_oil, one.place, one.total) for one in supplies(DAY) if one.short]
+    assert len(short) == 3 and glance() == (on_hand(), sorted(short))
 
 
 def test_what_is_used_a_week_is_an_average_over_weeks(stock, technician, owner):
