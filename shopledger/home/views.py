@@ -84,5 +84,5 @@ class Password(auth.PasswordChangeView):
         with writing():
             answer = super().form_valid(form)
             tell_sign_in(self.request.user.username, "password", "changed")
-            opened.proved(self.request)
+            opened.keyed_anew(self.request)  # and no more: the present password alone is not all that signs in
         return answer

@@ -56,10 +56,7 @@ def inspector(request: HttpRequest, pk: int) -> HttpResponse:
         "password": password,
         "looks": access.looks.all()[:SHOWN],
     }
-    answer = render(request, "inspectors/inspector.html", said)
-    if password:
-        answer["Cache-Control"] = "no-store"
-    return answer
+    return render(request, "inspectors/inspector.html", said)
 
 
 @owner

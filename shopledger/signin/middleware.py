@@ -29,7 +29,9 @@ SETTING_UP = {
     "sign-in",
     "worker",
 }
-# What changes a way of signing in, or ends sign-ins: whoever finds a phone that lies open cannot do it.
+# What changes a way of signing in, or ends sign-ins; lets somebody in, or to more than before; says of whom a second
+# factor is demanded and what one person may write off; cannot be undone. Whoever finds a phone that lies open cannot do
+# it.
 ASKS_AGAIN = {
     "second-factor",
     "passkey-new-asked",
@@ -40,6 +42,12 @@ ASKS_AGAIN = {
     "person-sign-in-end",
     "person-let-in",
     "person-password",
+    "person-new",
+    "person-edit",
+    "inspectors",
+    "settings",
+    "seal",
+    "erase",
 }
 BY_ITSELF = {"job-version", "log", "bundle"}  # a page that looks by itself whether there is something new
 NOTED = 60  # seconds: a use is noted once in so many

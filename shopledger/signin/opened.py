@@ -7,7 +7,8 @@ Limits (OWASP ASVS 5, 7.1; each is the server's, whatever the cookie says):
 - It ends after IDLE_MINUTES without a page, 120 unless set. NIST's second level asks for 30 minutes (rev. 4: should be
   an hour). Longer here, because who works in a bay has no hand free while a vacuum is pulled and held, and signs in
   with gloves on; a job's page that looks by itself for what others wrote does not count as use; what was typed stays
-  on the phone; and what would change a way of signing in asks for the password again after FRESH minutes.
+  on the phone; and what who finds it open shall not do (`ASKS_AGAIN` in `middleware.py`) asks after FRESH minutes for
+  all that its person signs in with.
 - As many sign-ins at once as somebody likes: each is on their page, and ends there.
 - All others end with a new password, a change of the second factor or of a passkey, another role, and when a person
   leaves.
@@ -110,10 +111,16 @@ def is_fresh(here: SignIn, within: dt.timedelta = FRESH) -> bool:
 
 
 def proved(request: HttpRequest) -> None:
-    """The person of this session proved again who they are: its key changes."""
+    """The person of this session gave again all that they sign in with: its key changes."""
     request.session.cycle_key()
-    now = timezone.now()
-    SignIn.objects.filter(pk=request.sign_in.pk).update(proved=now, session=digest(request.session.session_key))
+    request.session.pop(HALF_WAY, None)
+    keyed_anew(request, proved=timezone.now())
+
+
+def keyed_anew(request: HttpRequest, **became: object) -> None:
+    """This session has another key from now on. became: what else changes in its row."""
+    key = digest(request.session.session_key)
+    SignIn.objects.filter(pk=request.sign_in.pk).update(session=key, **became)
 
 
 def gone(rows: QuerySet[SignIn]) -> int:

@@ -24,11 +24,9 @@ def said_in_json(view: Callable[..., HttpResponse]) -> Callable[..., HttpRespons
     @wraps(view)
     def answered(request: HttpRequest, *args: object) -> HttpResponse:
         try:
-            answer = view(request, *args)
+            return view(request, *args)
         except Refused as refused:
-            answer = JsonResponse({"said": refused.message}, status=422)
-        answer["Cache-Control"] = "no-store"
-        return answer
+            return JsonResponse({"said": refused.message}, status=422)
 
     return answered
 

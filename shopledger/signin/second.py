@@ -38,10 +38,15 @@ def demanded_of(person: Person) -> bool:
     return person.role in Shop.current().second_factor_roles
 
 
-def prepare(person: Person) -> TOTPDevice:
-    """The device that is being set up: its secret stays the same until the first code proves it."""
-    found = TOTPDevice.objects.filter(user=person, confirmed=False).first()
-    return found or TOTPDevice.objects.create(user=person, name="phone", confirmed=False)
+def prepare(person: Person, shown: int | None = None) -> TOTPDevice:
+    """The device that is being set up: its secret stays the same until the first code proves it. shown: the number of
+    the one that this sign-in was shown. What another was shown is never set up: whoever read it there has its codes."""
+    waiting = TOTPDevice.objects.filter(user=person, confirmed=False)
+    found = waiting.filter(pk=shown).first()
+    if found is None:
+        waiting.delete()
+        found = TOTPDevice.objects.create(user=person, name="phone", confirmed=False)
+    return found
 
 
 @stated

@@ -14,8 +14,9 @@ from inventory.text.refusal import Refused
 from jobs.people.models import Person
 from shopledger.errors.views import fault
 from shopledger.signin import opened, passkeys, second
-from shopledger.signin.forms import CodeForm, PasswordAgainForm
+from shopledger.signin.forms import AgainForm, CodeForm, PasswordAgainForm
 
+SHOWN = "second_factor_shown"  # in a session: the number of the device whose secret it was shown
 whoever = role_required(*ROLES)  # an inspector comes this far only where a second factor is demanded of inspectors
 
 
@@ -35,7 +36,8 @@ def second_factor(request: HttpRequest) -> HttpResponse:
                 return redirect("second-factor")
         return _page(request, {"form": form, "on": True})
     form = CodeForm(request.POST or None)
-    device = second.prepare(person)
+    device = second.prepare(person, request.session.get(SHOWN))
+    request.session[SHOWN] = device.pk
     if form.is_valid():
         try:
             codes = second.confirm(person, form.cleaned_data["code"])
@@ -60,15 +62,11 @@ def _page(request: HttpRequest, said: dict) -> HttpResponse:
         "nowhere": "" if passkeys.site(request) else passkeys.NOWHERE,
         "paper_left": second.paper_codes_left(request.user),
     }
-    answer = render(request, "signin/second.html", said, status=422 if said["form"].errors else 200)
-    answer["Cache-Control"] = "no-store"
-    return answer
+    return render(request, "signin/second.html", said, status=422 if said["form"].errors else 200)
 
 
 def _paper(request: HttpRequest, codes: list[str], heading: str) -> HttpResponse:
-    answer = render(request, "signin/paper.html", {"codes": codes, "heading": heading})
-    answer["Cache-Control"] = "no-store"
-    return answer
+    return render(request, "signin/paper.html", {"codes": codes, "heading": heading})
 
 
 @whoever
@@ -82,8 +80,8 @@ def paper_codes(request: HttpRequest) -> HttpResponse:
 
 @whoever
 def prove_again(request: HttpRequest) -> HttpResponse:
-    """The password again, before a way of signing in is changed."""
-    form = PasswordAgainForm(request.POST or None, request=request)
+    """All that somebody gave to sign in, again: before what a person who finds a sign-in open shall not do."""
+    form = AgainForm(request.POST or None, request=request)
     back = request.POST.get("next") or request.GET.get("next") or ""
     here = url_has_allowed_host_and_scheme(back, {request.get_host()}, request.is_secure())
     if not (here and back.startswith("/")):  # anything else would be looked up as the name of a page
@@ -91,7 +89,11 @@ def prove_again(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         opened.proved(request)
         return redirect(back)
-    return render(request, "signin/again.html", {"form": form, "next": back}, status=422 if form.errors else 200)
+    said = {"form": form, "next": back, "passkey_next": False}
+    if form.half_way:  # whoever uses the passkey signs in with it anew
+        opened.go_half_way(request, form.half_way)
+        said["passkey_next"] = passkeys.site(request) is not None
+    return render(request, "signin/again.html", said, status=422 if form.errors else 200)
 
 
 @owner

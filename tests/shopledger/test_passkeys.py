@@ -111,6 +111,25 @@ def test_beside_the_password_where_the_device_does_not_ask_who_holds_it(shop, te
     assert SignIn.objects.get(pk=client.session["sign_in"]).how == "password and passkey"
 
 
+@pytest.mark.parametrize("verifies", [True, False])
+def test_it_is_the_second_factor_too_where_it_is_asked_again_who_somebody_is(shop, technician, office, verifies):
+    mine, others = Device(verifies=verifies), Device()
+    add(browser(technician), mine)
+    add(browser(office), others)
+    client = browser(technician)
+    SignIn.objects.update(proved=timezone.now() - dt.timedelta(minutes=30))
+    wanted, before = {"next": "/me/second-factor/"}, client.session["sign_in"]
+    page = client.post("/me/again/", {"password": PASSWORD, "code": "", **wanted})
+    assert page.status_code == 422 and "Now use your passkey" in page.content.decode()
+    assert 'data-passkey="sign-in"' in page.content.decode()
+    assert "/me/again/" in client.get("/me/second-factor/").url, "the password alone was not enough"
+    assert use(client, others, **wanted).status_code == 422
+    assert "/me/again/" in client.get("/me/second-factor/").url
+    assert use(client, mine, **wanted).json() == {"go": "/me/second-factor/"}
+    assert client.get("/me/second-factor/").status_code == 200
+    assert not SignIn.objects.filter(pk=before).exists(), "it took the place of the one before"
+
+
 def test_the_keys_of_a_person_are_named_only_after_the_right_password(device):
     client = browser()
     assert sent(client, "/sign-in/passkey/asked/").json()["allowCredentials"] == []

@@ -8,6 +8,7 @@ from django.db import OperationalError
 from django.db.models.signals import post_save
 from django.test import Client
 from django.utils import timezone
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from inventory.ledger.actions import writing
 from inventory.ledger.models import Record
@@ -135,6 +136,27 @@ def test_signing_out_takes_the_row(shop, technician):
     assert not SignIn.objects.exists()
 
 
+def test_sessions_that_are_over_are_cleared_away_at_the_next_sign_in(shop, technician, office, monkeypatch):
+    monkeypatch.setattr(opened, "CLEARED_AT_ONCE", 2)
+    kept = browser(office).session.session_key
+    for number in range(3):
+        Session.objects.create(session_key=f"over-{number}", session_data="", expire_date=timezone.now())
+    for left in (1, 0):
+        browser(technician)
+        assert Session.objects.filter(pk__startswith="over-").count() == left
+    assert Session.objects.filter(pk=kept).exists()
+
+
+def test_what_a_visitor_is_given_ends_soon_and_what_signs_in_lasts_the_day(shop, technician):
+    client = Client(HTTP_HOST="localhost")
+    assert client.post("/sign-in/passkey/asked/").status_code == 200
+    assert Session.objects.get().expire_date - timezone.now() <= opened.FRESH
+    sign_in(client)
+    assert client.session.get_expiry_age() == 12 * 3600
+    assert client.post("/sign-in/passkey/asked/").status_code == 200
+    assert client.session.get_expiry_age() == 12 * 3600, "nor is who is signed in cut short by asking"
+
+
 def test_a_session_without_its_row_is_worth_nothing(shop, technician):
     phone = browser(technician)
     SignIn.objects.all().delete()
@@ -187,34 +209,6 @@ def test_an_entry_that_was_recorded_is_said_to_be_so_when_the_sign_in_ends_meanw
     assert Party.objects.filter(name="Valve and Gauge").exists()
     assert answer.status_code == 302 and "sign-in" not in answer.url
     assert "sign-in" in desk.get(answer.url).url
-
-
-# -- who it is, again --------------------------------------------------------------------------------------------
-
-
-def test_the_password_is_asked_again_before_a_way_in_is_changed(shop, technician, owner, monkeypatch):
-    phone, boss = browser(technician), browser(owner)
-    move_clock(monkeypatch, dt.timedelta(minutes=30))
-    assert phone.get("/me/second-factor/").url == "/me/again/?next=%2Fme%2Fsecond-factor%2F"
-    for client, address in (
-        (phone, "/me/sign-ins/end/"),
-        (phone, "/me/paper-codes/"),
-        (phone, "/me/passkeys/1/remove/"),
-        (boss, f"/people/{technician.pk}/let-in/"),
-        (boss, f"/people/{technician.pk}/password/"),
-        (boss, f"/people/{technician.pk}/sign-ins/end/"),
-    ):
-        assert "/me/again/" in client.post(address).url, address
-    assert phone.post("/me/again/", {"password": "wrong", "next": "/me/second-factor/"}).status_code == 422
-    before = phone.session.session_key
-    for elsewhere in ("https://evil.example/", "//evil.example/", "home", "'; DROP TABLE jobs_job; --", "\x1b[2J"):
-        assert phone.post("/me/again/", {"password": PASSWORD, "next": elsewhere}).url == "/"
-    assert phone.session.session_key != before
-    assert phone.get("/me/second-factor/").status_code == 200
-
-
-def test_the_owner_changes_their_own_password_with_the_present_one(shop, owner):
-    assert browser(owner).get(f"/people/{owner.pk}/password/").url == "/me/password/"
 
 
 # -- what a person hears -----------------------------------------------------------------------------------------
@@ -284,7 +278,7 @@ def test_who_has_none_is_led_to_it_and_reaches_nothing_else(demanded, technician
     assert phone.get("/jobs/", headers={"HX-Request": "true"}).headers["HX-Redirect"] == "/me/second-factor/"
     page = phone.get("/me/second-factor/")
     assert "The owner demands a second factor of your role" in page.content.decode()
-    device = second.prepare(technician)
+    device = TOTPDevice.objects.get()
     assert phone.post("/me/second-factor/", {"code": code_of(device)}).status_code == 200
     assert is_in(phone) and is_in(browser(office))
     assert phone.post("/me/second-factor/", {"password": PASSWORD}).status_code == 422
@@ -296,8 +290,8 @@ def test_an_inspector_too(demanded, owner):
     client = Client()
     sign_in(client, access.person.username, password)
     assert client.get("/inspect/").url == "/me/second-factor/" and client.get("/").url == "/me/second-factor/"
-    device = second.prepare(access.person)
     assert client.get("/me/second-factor/").status_code == 200
+    device = TOTPDevice.objects.get()
     assert client.post("/me/second-factor/", {"code": code_of(device)}).status_code == 200
     assert client.get("/inspect/").status_code == 200 and client.get("/me/second-factor/").status_code == 403
 
