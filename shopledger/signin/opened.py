@@ -38,6 +38,7 @@ NAMED = "sign_in"  # in a session: the number of its row
 HALF_WAY = "half_way"  # in a session: who gave the right password, and must use a second factor next
 FRESH = dt.timedelta(minutes=10)  # so long nobody is asked again who they are
 TO_SEND = dt.timedelta(minutes=20)  # and so long a form may be sent that was opened then
+CLEARED_AT_ONCE = 500  # sessions that are over, at a sign-in
 
 
 def idle() -> dt.timedelta:
@@ -54,7 +55,7 @@ def begin(request: HttpRequest, person: Person) -> None:
     SignIn.objects.filter(pk=session.get(NAMED) or 0).delete()
     if session.session_key is None:
         session.save()
-    SignIn.objects.exclude(still_open()).delete()
+    _clear_away()
     made = SignIn.objects.create(
         person=person,
         session=digest(session.session_key),
@@ -65,7 +66,15 @@ def begin(request: HttpRequest, person: Person) -> None:
     )
     session[NAMED] = made.pk
     session.pop(HALF_WAY, None)
+    session.set_expiry(None)  # a visitor's ends sooner
     request.sign_in = made
+
+
+def _clear_away() -> None:
+    """What is over. Visitors' sessions too: whoever asks is given one, so not all of very many within one sign-in."""
+    SignIn.objects.exclude(still_open()).delete()
+    over = Session.objects.filter(expire_date__lte=timezone.now()).values_list("pk", flat=True)
+    Session.objects.filter(pk__in=list(over[:CLEARED_AT_ONCE])).delete()
 
 
 def still_open() -> Q:

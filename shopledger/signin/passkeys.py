@@ -42,7 +42,7 @@ from jobs.people.models import Person
 from jobs.people.wording import one_line
 from shopledger.signin.models import Passkey
 from shopledger.signin.notices import notify
-from shopledger.signin.opened import end_others
+from shopledger.signin.opened import FRESH, end_others
 from shopledger.signin.second import DEMANDED, demanded_of, has_code, paper_goes
 from shopledger.signin.throttle import guess
 from shopledger.signin.ways_in import may_sign_in
@@ -98,6 +98,8 @@ def _remember(request: HttpRequest, challenge: bytes, what: str, person: Person 
         "person": person.pk if person else None,
         "at": timezone.now().timestamp(),
     }
+    if not request.user.is_authenticated:
+        request.session.set_expiry(int(FRESH.total_seconds()))
 
 
 def _asked(request: HttpRequest, what: str) -> dict:
