@@ -2,6 +2,7 @@
 whether the page asks to prove again who it is."""
 
 from collections.abc import Callable
+from urllib.parse import urlsplit
 
 from django.contrib import messages
 from django.contrib.auth import logout
@@ -111,8 +112,16 @@ def _asked_again(request: HttpRequest) -> HttpResponse:
         back = request.get_full_path()
     else:
         messages.info(request, "Nothing was changed yet: prove who you are, then press it again.")
-        back = came_from(request) or reverse("home")
+        back = _page_of_the_form(request)
     return _sent_to(request, f"{reverse('prove-again')}?{urlencode({'next': back})}")
+
+
+def _page_of_the_form(request: HttpRequest) -> str:
+    """Its address on this site, without the site; of a form that is sent to its own page, that."""
+    if request.headers.get("Referer") == request.build_absolute_uri():
+        return request.get_full_path()
+    page = urlsplit(came_from(request) or reverse("home"))
+    return f"{page.path}?{page.query}" if page.query else page.path
 
 
 def _sent_to(request: HttpRequest, address: str) -> HttpResponse:

@@ -1,6 +1,7 @@
 """Who finds a sign-in open changes no way in, lets nobody in and does nothing that cannot be undone."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.test import Client
@@ -65,6 +66,27 @@ def test_nor_is_anybody_let_in_or_anything_that_cannot_be_undone_done_by_who_fin
     assert Person.objects.count() == 2 and Person.objects.get(pk=technician.pk).role == "technician"
     assert boss.post("/me/again/", {"password": PASSWORD, "next": "/people/new/"}).url == "/people/new/"
     assert boss.post("/people/new/", person).status_code == 302 and Person.objects.filter(username="ida").exists()
+
+
+@pytest.mark.parametrize(
+    ("page", "sent_to"),
+    [
+        ("/me/sign-ins/?page=2", "/me/sign-ins/end/"),
+        ("/people/new/", "/people/new/"),
+        ("", "/me/sign-ins/end/"),
+        ("https://elsewhere.example/me/", "/me/sign-ins/end/"),
+    ],
+)
+def test_a_form_that_came_too_late_leads_back_to_its_page(shop, owner, monkeypatch, page, sent_to):
+    boss = browser(owner)
+    move_clock(monkeypatch, dt.timedelta(minutes=30))
+    whole = page if page.startswith("https") or not page else f"http://testserver{page}"
+    asked = boss.post(sent_to, headers={"Referer": whole} if whole else {})
+    proving = boss.get(asked.url).content.decode()
+    assert "Nothing was changed yet" in proving
+    back = re.search(r'name="next" value="([^"]*)"', proving).group(1)
+    wanted = page if page.startswith("/") else "/"
+    assert boss.post("/me/again/", {"password": PASSWORD, "next": back}).url == wanted
 
 
 def test_each_page_that_asks_again_is_one():
