@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 from django.db.models import Model
 from django.http import HttpRequest
@@ -143,7 +144,8 @@ def recorded() -> FormSent | None:
     if sent is None:
         return None
     request = request_at_hand()
-    if not constant_time_compare(sent.digest, _fingerprint(request)):
+    secrets = (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)
+    if not any(constant_time_compare(sent.digest, _fingerprint(request, one)) for one in secrets):
         raise AlreadyRecorded(sent, request)
     return sent
 
@@ -152,7 +154,7 @@ def keep(**became: object) -> None:
     """Inside the transaction that recorded the form at hand: keep what it became, as FormSent has it."""
     key = form_at_hand()
     if key is not None:
-        sent = FormSent(key=key, digest=_fingerprint(request_at_hand()), **became)
+        sent = FormSent(key=key, digest=_fingerprint(request_at_hand(), settings.SECRET_KEY), **became)
         FormSent.objects.bulk_create([sent], ignore_conflicts=True)
 
 
@@ -161,14 +163,15 @@ def made_by(model: type[M], key: uuid.UUID | None) -> M | None:
     return model._default_manager.filter(key=key).first() if key else None
 
 
-def _fingerprint(request: HttpRequest) -> str:
+def _fingerprint(request: HttpRequest, secret: str) -> str:
     """Of where a form was sent, its fields and its files, in whatever order they came. A field left empty says nothing,
     as one that is not there."""
     fields = [(name, value) for name, values in request.POST.lists() for value in values if value]
     said = sorted((name, value) for name, value in fields if name not in BESIDE and not name.endswith(CHOSEN))
     files = [(name, file) for name, those in request.FILES.lists() for file in those]
     seen = sorted((name, file.name, _digest(file, request.POST.get(name + CHOSEN, ""))) for name, file in files)
-    return salted_hmac(__name__, json.dumps([request.get_full_path(), said, seen]), algorithm="sha256").hexdigest()
+    whole = json.dumps([request.get_full_path(), said, seen])
+    return salted_hmac(__name__, whole, secret, algorithm="sha256").hexdigest()
 
 
 def _digest(file: UploadedFile, chosen: str) -> str:

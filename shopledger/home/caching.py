@@ -72,9 +72,12 @@ class OwnPersonMiddleware:
 
 
 def phone_key(person: object) -> str:
-    """The key, 32 bytes in hexadecimal, that seals what a person's phone keeps until it is sent. It is the same at
-    each sign-in of that person to this ledger's server, stands in that person's pages alone, and is kept nowhere."""
-    return salted_hmac("shopledger.home.phone_key", str(person.pk), algorithm="sha256").hexdigest()
+    """The key, 32 bytes in hexadecimal, that seals what a person's phone keeps until it is sent; then, with blanks
+    between, those of before that still open it while the server's signing key is renewed. It is the same at each
+    sign-in of that person to this ledger's server, stands in that person's pages alone, and is kept nowhere."""
+    secrets = (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)
+    made = (salted_hmac("shopledger.home.phone_key", str(person.pk), one, algorithm="sha256") for one in secrets)
+    return " ".join(one.hexdigest() for one in made)
 
 
 def phone_context(request: HttpRequest) -> dict[str, object]:

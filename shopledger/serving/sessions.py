@@ -6,6 +6,7 @@ session still stands is asked where it always was. A visitor's session, which an
 passkey's challenge is kept in one), has a key without the digest; signing in makes another.
 """
 
+from django.conf import settings
 from django.contrib.auth import SESSION_KEY
 from django.contrib.sessions.backends import db
 from django.utils.crypto import constant_time_compare, get_random_string, salted_hmac
@@ -14,13 +15,16 @@ CHOSEN, DIGEST = 24, 16  # characters: 36 to the 24th keys, 64 bits of digest; t
 LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789"
 
 
-def digest_of(chosen: str) -> str:
-    return salted_hmac("shopledger.session", chosen, algorithm="sha256").hexdigest()[:DIGEST]
+def digest_of(chosen: str, secret: str | None = None) -> str:
+    """secret: of before; without it the server's present one."""
+    return salted_hmac("shopledger.session", chosen, secret, algorithm="sha256").hexdigest()[:DIGEST]
 
 
 def made_here(key: str) -> bool:
     """Whether a session's key was given to somebody who signed in, by this server, now or earlier."""
-    return len(key) == CHOSEN + DIGEST and constant_time_compare(key[CHOSEN:], digest_of(key[:CHOSEN]))
+    secrets = (settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS)
+    digests = (digest_of(key[:CHOSEN], secret) for secret in secrets)
+    return len(key) == CHOSEN + DIGEST and any(constant_time_compare(key[CHOSEN:], one) for one in digests)
 
 
 class SessionStore(db.SessionStore):

@@ -235,6 +235,17 @@ def test_what_another_key_sealed_is_said_and_not_thrown_away(phone, line, draft,
     assert driving.in_phone(phone, "phone.waiting()") == 0
 
 
+def test_what_waits_is_opened_and_sent_after_the_signing_key_was_renewed(phone, line, draft, settings):  # noqa: F811
+    line.cut()
+    write(phone, "440")
+    settings.SECRET_KEY_FALLBACKS = [settings.SECRET_KEY]
+    settings.SECRET_KEY = "a new one, the one before is still believed"
+    line.mend()
+    phone.get(f"{line.url}/jobs/{draft.pk}/")
+    nothing_kept(phone)
+    assert JobLine.objects.get().before == 440_000
+
+
 def test_where_nothing_can_be_sealed_the_phone_says_so(phone, line, draft, away):  # noqa: F811
     """An address without TLS: browsers seal nothing there."""
     bare = phone.execute_cdp_cmd(

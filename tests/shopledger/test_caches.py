@@ -110,6 +110,9 @@ def test_the_phone_s_key_is_each_person_s_own(settings, owner, owner_client, tec
     assert len(hers) == len(his) == 64 and hers != his
     assert key(owner_client, "/jobs/") == hers, "the same on each page, and after each sign-in"
     assert key(Client(), "/sign-in/") == ""
-    settings.SECRET_KEY = "another ledger's"
+    settings.SECRET_KEY, before = "another ledger's", settings.SECRET_KEY
     owner_client.force_login(owner)
-    assert key(owner_client) not in {hers, ""}
+    new = key(owner_client)
+    assert new not in {hers, ""} and len(new) == 64
+    settings.SECRET_KEY_FALLBACKS = [before]
+    assert key(owner_client) == f"{new} {hers}", "what waits on phones is opened while the signing key is renewed"

@@ -516,6 +516,16 @@ def test_under_another_secret_a_form_that_is_sent_again_is_refused_and_kept(stoc
     assert Voucher.objects.count() == vouchers
 
 
+def test_while_the_signing_key_is_renewed_it_is_answered_as_the_first_time(stocked, client, settings):
+    key = str(uuid.uuid4())
+    assert sends(client, "tess", key, "5999 g").status_code == 302
+    settings.SECRET_KEY_FALLBACKS = [settings.SECRET_KEY]
+    settings.SECRET_KEY = "the new one"
+    vouchers = Voucher.objects.count()
+    assert sends(client, "tess", key, "5999 g").status_code == 302 and Voucher.objects.count() == vouchers
+    assert sends(client, "tess", key, "5998 g").status_code == 422, "with other content it is refused as ever"
+
+
 def test_what_is_wrong_and_was_recorded_is_said_at_once(stocked, client):
     """A fault in other content does not hide that something was recorded, nor takes the faults away."""
     key = str(uuid.uuid4())

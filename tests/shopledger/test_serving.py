@@ -251,6 +251,15 @@ def test_a_session_s_key_shows_that_it_was_made_here(office, client):
 
 
 @pytest.mark.django_db
+def test_it_shows_it_too_while_the_signing_key_is_renewed(office_client, settings):
+    key = office_client.cookies["sessionid"].value
+    settings.SECRET_KEY, before = "a new one", settings.SECRET_KEY
+    assert not made_here(key)
+    settings.SECRET_KEY_FALLBACKS = [before]
+    assert made_here(key) and not made_here(FORGED)
+
+
+@pytest.mark.django_db
 def test_nobody_gets_such_a_key_without_signing_in(client, office):
     for path in ("/", "/sign-in/", "/logs/", "/nowhere/", "/healthz"):
         client.get(path, follow=True)

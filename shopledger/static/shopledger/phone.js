@@ -13,11 +13,13 @@ const WHO = "signed-in"; // who was signed in on the page that was last loaded f
 const PAGES = "job-pages"; // what the worker's kept pages begin with
 const ALL = "outbox:";
 const MINE = `${ALL}${person}:`;
-const hexadecimal = box?.dataset.key;
+const hexadecimal = (box?.dataset.key ?? "").split(" ").filter(Boolean); // the one that seals, then those that still open
 box?.removeAttribute("data-key");
-const key = hexadecimal && globalThis.crypto?.subtle ? crypto.subtle.importKey("raw", unhex(hexadecimal), "AES-GCM", false, ["encrypt", "decrypt"]) : null;
+const keys = globalThis.crypto?.subtle
+  ? hexadecimal.map((one) => crypto.subtle.importKey("raw", unhex(one), "AES-GCM", false, ["encrypt", "decrypt"]))
+  : [];
 
-export const seals = Boolean(key);
+export const seals = keys.length > 0;
 
 // -- whose the phone is ------------------------------------------------------------------------------
 
@@ -85,20 +87,21 @@ const method = (name, at, iv) => ({ name: "AES-GCM", iv, additionalData: coded(`
 
 export async function seal(name, at, value) {
   const text = JSON.stringify(value);
-  if (!key) return `${JSON.stringify({ at })}\n${text}`;
+  if (!seals) return `${JSON.stringify({ at })}\n${text}`;
   const iv = crypto.getRandomValues(new Uint8Array(12));
-  const sealed = await crypto.subtle.encrypt(method(name, at, iv), await key, coded(text));
+  const sealed = await crypto.subtle.encrypt(method(name, at, iv), await keys[0], coded(text));
   return `${JSON.stringify({ at, iv: hex(iv) })}\n${letters(new Uint8Array(sealed))}`;
 }
 
-/** What was sealed under this name, or null where this person's key does not open it. */
+/** What was sealed under this name, or null where no key of this person's opens it. */
 export async function unseal(name, kept) {
   try {
     const { at, iv } = head(kept);
     const body = kept.slice(kept.indexOf("\n") + 1);
     if (!iv) return JSON.parse(body);
     const bytes = Uint8Array.from(body, (letter) => letter.charCodeAt(0));
-    return JSON.parse(new TextDecoder().decode(await crypto.subtle.decrypt(method(name, at, unhex(iv)), await key, bytes)));
+    const open = async (key) => crypto.subtle.decrypt(method(name, at, unhex(iv)), await key, bytes);
+    return JSON.parse(new TextDecoder().decode(await Promise.any(keys.map(open))));
   } catch {
     return null;
   }
@@ -145,7 +148,7 @@ export async function load() {
     const { entry } = opened.get(name);
     if (entry) entries.push({ ...entry, name, at: head(text).at });
     else closed.push(name);
-    if (entry && key && !head(text).iv) await put({ ...entry, name, at: head(text).at });
+    if (entry && seals && !head(text).iv) await put({ ...entry, name, at: head(text).at });
   }
   return { entries, closed };
 }
