@@ -1,7 +1,10 @@
 """A passkey in a real browser, whose device is a virtual one, on the phone and on the desk."""
 
+import datetime as dt
+
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.virtual_authenticator import Protocol, Transport, VirtualAuthenticatorOptions
 
@@ -103,6 +106,29 @@ def test_beside_the_password(authenticator, live_server, shop, technician):
     looked_at(driver, "sign-in-half-way")
     driving.act_on(driver, "[data-passkey=sign-in]", lambda button: button.click())
     driving.wait_until(driver, lambda: driver.current_url == live_server.url + reverse("home"))
+    assert SignIn.objects.latest("id").how == "password and passkey"
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_it_proves_again_who_somebody_is(authenticator, live_server, shop, technician, screen):
+    driver = authenticator
+    driving.set_screen(driver, SCREENS[screen])
+    driving.sign_in(driver, live_server, technician)
+    driver.get(live_server.url + reverse("second-factor"))
+    driving.act_on(driver, "[data-passkey=new]", lambda button: button.click())
+    driving.wait_for_text(driver, "was added")
+    SignIn.objects.update(proved=timezone.now() - dt.timedelta(minutes=30))
+    driver.get(live_server.url + reverse("second-factor"))
+    driving.wait_for_text(driver, "Who you are, again")
+    looked_at(driver, f"again-{screen}")
+    driver.find_element(By.NAME, "password").send_keys(PASSWORD)
+    driver.find_element(By.CSS_SELECTOR, "form.sheet button.primary").click()
+    driving.wait_for_text(driver, "Now use your passkey")
+    driving.wait_for(driver, "[data-passkey=sign-in]:not([hidden])")
+    looked_at(driver, f"again-half-way-{screen}")
+    assert driving.small_targets(driver) == []
+    driving.act_on(driver, "[data-passkey=sign-in]", lambda button: button.click())
+    driving.wait_until(driver, lambda: driver.current_url == live_server.url + reverse("second-factor"))
     assert SignIn.objects.latest("id").how == "password and passkey"
 
 
