@@ -152,7 +152,8 @@ def place_said(day: dt.date, after: int, codes: Iterable[str], own: int) -> tupl
     found = next((one for one in acts_of(day, codes) if one.voucher == after), None)
     if found is None:
         raise Refused(
-            f"Voucher {after} says nothing of these containers on {said_day(day)} (any more); choose another one.",
+            f"Voucher {after} says nothing of these containers on {said_day(day)} (any more); choose anew which entry "
+            "it came after.",
             "follows",
         )
     _, at, numbers = parts_of(found.position)

@@ -12,6 +12,7 @@ from inventory.containers.replay import states_before
 from inventory.containers.states import ContainerState
 from inventory.ledger.models import Voucher
 from inventory.shop.clock import now, today
+from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
 NEXT = 10**11  # stands for the number of a voucher that is not posted yet: after all there are
@@ -95,7 +96,7 @@ def _to_correct(head: EntryHead) -> Voucher:
             f"Voucher {voucher.number} was taken back by voucher {taken_back.number}; correct the entry that stands in "
             "its place, or record what is right as a new one."
         )
-    if not head.why.strip():
+    if not clean(head.why, "why"):
         raise Refused("Say what was wrong; the reason is kept with the reversal.", "why")
     return voucher
 

@@ -202,6 +202,13 @@ def test_of_a_sealed_day_it_is_dated_today_and_said(stock, office_client):
     assert 'All days up to <time datetime="2026-03-02">2 Mar 2026</time> are sealed and stay as they are.' in shown
 
 
+def test_a_reason_that_cannot_be_kept_is_refused_at_its_field(stock, office_client):
+    address, before = f"/ledger/{stock}/correct/", Voucher.objects.count()
+    form = {**sent(office_client.get(address).content.decode()), "line-0-net": "540 g", "why": "mis\x82read"}
+    page = office_client.post(address, form).content.decode()
+    assert "U+0082" in page and 'href="#id_why"' in page and Voucher.objects.count() == before
+
+
 # -- papers ----------------------------------------------------------------------------------------------
 
 
