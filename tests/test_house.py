@@ -25,6 +25,7 @@ USES = {
     "inventory/text": "",
     "inventory/measures": "inventory: text",
     "inventory/reference": "",
+    "inventory/plausible": "inventory: text measures reference",
     "inventory/verdicts": "inventory: measures reference",
     "inventory/shop": "inventory: text measures reference",
     "inventory/codes": "inventory: text",
@@ -149,6 +150,7 @@ FRAME = {"apps", "models", "urls", "settings", "wsgi"}
 PURE = (
     "inventory/text",
     "inventory/reference",
+    "inventory/plausible",
     "inventory/verdicts",
     "jobs/planning",
     "jobs/units/systems.py",
