@@ -47,7 +47,9 @@ STEPS_OVER = 9
 OVER_CHARGE, OVER_RECOVERED, OVER_MG = Fraction(5, 4), Fraction(8, 5), 100_000
 # Of what a unit is to get, or holds by its label, so much is usual in one go.
 USUAL_CHARGE, USUAL_RECOVERED = (Fraction(9, 10), Fraction(11, 10)), (Fraction(3, 10), Fraction(11, 10))
-PART = 4  # as little as a part of it, or as much as what a machine of another unit shows, is honest: see Band
+# Less than that is honest often enough that only a reading so many times off is doubted (see Band): a charge goes on in
+# parts, and units that come for repair are mostly near empty. Common practice, no source.
+PART_CHARGED, PART_RECOVERED = 4, 30
 HEEL_SHARE, HEEL_MG = Fraction(6, 100), 20_000  # left in one that was emptied: see heel.py of inventory/containers
 LITTLE = 2 * KG  # what a unit without a label takes to the last gram: common practice, no source
 MOST_WITHOUT_LABEL = 40 * KG  # what one unit of a shop takes or gives, where nothing says what: common practice
@@ -175,7 +177,9 @@ class Weight(Mass):
             slack = _slack(self.tare, self.readability, self.readability)
             left = max(HEEL_MG, int(self.vessel.content * HEEL_SHARE))
             why = f"It weighs {write(self.tare)} when it is empty."
-            found.append(Band(self.tare - slack, self.tare + left + slack, why, "its tare as it is kept", times=PART))
+            found.append(
+                Band(self.tare - slack, self.tare + left + slack, why, "its tare as it is kept", times=PART_CHARGED)
+            )
         return tuple(found)
 
 
@@ -236,10 +240,11 @@ class Amount(Mass):
             return (Band(content - slack, content + slack, why, "the book", True),)
         if self.what == LOSS or not self.most or self.most < 0:
             return ()
-        shares = USUAL_CHARGE if self.what == CHARGE else USUAL_RECOVERED
+        charged = self.what == CHARGE
+        shares, times = (USUAL_CHARGE, PART_CHARGED) if charged else (USUAL_RECOVERED, PART_RECOVERED)
         least = self.least if self.least is not None else self.most
         low, high = int(max(0, least) * shares[0]), int(self.most * shares[1])
-        return (Band(low, high, f"{_span(least, self.most, write)} is the unit's.", PRACTICE, times=PART),)
+        return (Band(low, high, f"{_span(least, self.most, write)} is the unit's.", PRACTICE, times=times),)
 
 
 @dataclass(frozen=True)
