@@ -31,11 +31,17 @@ class QuantityInput(forms.TextInput):
     """
 
     sends_unit: str | None = None
+    units: tuple[str, ...] = ()  # to choose from beside the field, where its reader may weigh in any of them
 
     def render(self, name, value, attrs=None, renderer=None):
         field = super().render(name, value, attrs, renderer)
         if self.sends_unit is None:
             return field
+        if self.units:
+            choices = [(unit, unit) for unit in self.units]
+            beside = {"aria-label": "Unit", "class": "unit-beside"}
+            select = forms.Select(beside, choices).render(f"{name}-unit", self.sends_unit, renderer=renderer)
+            return format_html('<span class="with-unit">{}{}</span>', field, select)
         return format_html('{}<input type="hidden" name="{}-unit" value="{}">', field, name, self.sends_unit)
 
     def value_from_datadict(self, data, files, name):

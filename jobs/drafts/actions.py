@@ -179,10 +179,20 @@ class LineSaid:
         return self.before is None and self.after is None and self.quantity is None
 
 
-def enter_line(job_id: int, *, by: Person, key: uuid.UUID, action: str, shown: str = "", **entered: object) -> JobLine:
+def enter_line(
+    job_id: int,
+    *,
+    by: Person,
+    key: uuid.UUID,
+    action: str,
+    shown: str = "",
+    sure: Mapping[str, str] | None = None,
+    **entered: object,
+) -> JobLine:
     """Enter or change a line of a draft; `key` says which, so that what arrives twice counts once. entered: as
     LineSaid has it. A weight may still be missing; what is there is checked against the containers as they stand.
-    shown: `line_mark` of what the page showed; ChangedMeanwhile where someone else changed the line since."""
+    shown: `line_mark` of what the page showed; ChangedMeanwhile where someone else changed the line since. sure: reasons
+    kept with the job for readings that were asked about and are right."""
     said = LineSaid(**entered)
     with transaction.atomic():
         job = draft_for(job_id, by)
@@ -209,7 +219,8 @@ def enter_line(job_id: int, *, by: Person, key: uuid.UUID, action: str, shown: s
             check_entry(job, line)
         line.save()
         job.version += 1
-        job.save(update_fields=["version"])
+        job.reasons = {**job.reasons, **(sure or {})}
+        job.save(update_fields=["version", "reasons"])
         _saved(job, STEP_OF[action], by)
         return line
 

@@ -19,9 +19,10 @@ from jobs.drafts.fields import CLOCKS
 from jobs.drafts.models import Job
 from jobs.drafts.queries import jobs_for
 from jobs.lines.posting import ACTIONS, STEP_OF
-from jobs.pages import page
+from jobs.pages import page, readings
 from jobs.pages.access import job_or_404
-from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
+from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm, VacuumForm
+from jobs.pages.quick import ASKED, quick_form, remember_unit
 from jobs.planning.hose import hold_up_mg
 from jobs.signing import actions as signing
 
@@ -34,15 +35,12 @@ def job_version(request: HttpRequest, pk: int) -> JsonResponse:
 
 
 def _answer(request: HttpRequest, shown: Job, section: str, status: int = 200, **more: object) -> HttpResponse:
-    """The page again: for htmx the section and the figures, else all of it (or a redirect where nothing is wrong)."""
-    if not request.htmx:
-        if status == 200:
-            return redirect(f"{reverse('job', args=[shown.pk])}#{'figures' if section == 'charge' else section}")
-        return render(request, "jobs/job.html", page.context(request, shown, **more), status=status)
-    said = page.context(request, shown, step=section, **more)
-    return render(
-        request, "jobs/_answer.html", {**said, "section": f"jobs/steps/{section}.html", "step": section}, status=status
-    )
+    """The work of the job again: for a script all of it, else its page (or a redirect where nothing is wrong). section:
+    the step that is on top where something is wrong in it."""
+    if status == 200 and not request.htmx:
+        return redirect(f"{reverse('job', args=[shown.pk])}#{section}")
+    said = page.context(request, shown, step=section if status != 200 else "", **more)
+    return render(request, "jobs/_bay.html" if request.htmx else "jobs/job.html", said, status=status)
 
 
 @everybody
@@ -56,11 +54,15 @@ def job_step(request: HttpRequest, pk: int, step: str) -> HttpResponse:
 
 
 def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> HttpResponse:
-    form = STEPS[step](data, job=shown, person=request.user)
+    form = STEPS[step](readings.settled(data), job=shown, person=request.user)
     if form.is_valid():
-        shown_marks = form.cleaned_data["shown"]
+        readings.ask(form, readings.doubts(form, readings.known_of_step(shown, form, request.shop), form.recorded))
+    if form.is_valid():
+        shown_marks, changes = form.cleaned_data["shown"], form.changes()
+        if sure := readings.confirmed(form, step):
+            changes["reasons"] = {**shown.reasons, **sure}
         try:
-            actions.change_job(shown.pk, by=request.user, shown=shown_marks, step=step, **form.changes())
+            actions.change_job(shown.pk, by=request.user, shown=shown_marks, step=step, **changes)
         except actions.ChangedMeanwhile as changed:
             add_refused(form, changed)
             form.beside(job_or_404(request, shown.pk), changed.clashes)
@@ -127,26 +129,65 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
     if action not in ACTIONS:
         raise Http404
     scales = list(Scale.objects.filter(retired=False))
-    quick = action == "charge" and request.POST.get("quick") in page.ASKED
+    data = readings.settled(request.POST)
+    quick = (action, data.get("quick", "")) in ASKED
     if quick:
-        form = page.quick_form(request.user, scales, request.POST, asked=request.POST["quick"])
+        form = quick_form(request, scales, data, action=action, asked=data["quick"])
     else:
-        picking = [] if "pick" in request.POST else None
-        form = LineForm(request.POST, action=action, person=request.user, scales=scales, choices=picking)
-    section = STEP_OF[action]
+        picking = [] if "pick" in data else None
+        form = LineForm(data, action=action, person=request.user, scales=scales, choices=picking)
+    section = "oil" if action.startswith("oil") else STEP_OF[action]
+    if form.is_valid() and _taken(request, shown, action, form):
+        return _answer(request, job_or_404(request, pk), section)
+    more = {"quick": {section: form}} if quick else {"line": form}
+    return _answer(request, job_or_404(request, pk), section, 422, **more)
+
+
+def _taken(request: HttpRequest, shown: Job, action: str, form: LineForm) -> bool:
+    """Whether an entry was kept; what is doubted or refused stands in its form."""
+    given = {name: value for name, value in form.cleaned_data.items() if name != "action"}
+    usual = actions.usual_scale()
+    line = shown.lines.filter(key=given["key"]).first()
+    before = {name: getattr(line, name) for name in ("before", "after", "quantity")} if line else {}
+    found = readings.doubts(form, readings.known_of_line(shown, form, action, usual), before)
+    if found:
+        readings.ask(form, found)
+        return False
+    given |= {"at": _tapped(request.POST.get("tapped", "")), "sure": readings.confirmed(form, given.get("container", ""))}
+    try:
+        actions.enter_line(shown.pk, by=request.user, action=action, **given)
+    except Refused as refused:
+        add_refused(form, refused)
+        if isinstance(refused, actions.ChangedMeanwhile):
+            form.data = form.data.copy()
+            form.data["shown"] = actions.line_mark(shown.lines.get(key=given["key"]))
+        return False
+    remember_unit(request, form.data)
+    return True
+
+
+@everybody
+@require_POST
+def job_vacuum(request: HttpRequest, pk: int, mark: str) -> HttpResponse:
+    """A reading of the vacuum, and with the same tap the moment: the pump stops and the hold starts, or it ends."""
+    shown = job_or_404(request, pk)
+    if mark not in clocks.MARKS:
+        raise Http404
+    form = VacuumForm(readings.settled(request.POST), altitude_m=request.shop.altitude_m)
     if form.is_valid():
-        given = {name: value for name, value in form.cleaned_data.items() if name != "action"}
-        given["at"] = _tapped(request.POST.get("tapped", ""))
+        known = {"reading": readings.vacuum_known(shown, mark == clocks.HELD, request.shop)}
+        readings.ask(form, readings.doubts(form, known, {}))
+    if form.is_valid():
+        given = {"said": form.cleaned_data["said"], "pascal": form.cleaned_data["pascal"]}
+        sure, at = readings.confirmed(form, mark), _tapped(request.POST.get("tapped", ""))
         try:
-            actions.enter_line(shown.pk, by=request.user, action=action, **given)
+            clocks.mark_vacuum(shown.pk, by=request.user, mark=mark, at=at, sure=sure, **given)
         except Refused as refused:
             add_refused(form, refused)
-            if isinstance(refused, actions.ChangedMeanwhile):
-                form.data = form.data.copy()
-                form.data["shown"] = actions.line_mark(shown.lines.get(key=given["key"]))
         else:
-            return _answer(request, job_or_404(request, pk), section)
-    return _answer(request, job_or_404(request, pk), section, 422, **{"quick" if quick else "line": form})
+            request.session[page.VACUUM_IN] = form.cleaned_data["unit"]
+            return _answer(request, job_or_404(request, pk), "evacuate")
+    return _answer(request, job_or_404(request, pk), "evacuate", 422, reach=form)
 
 
 @everybody

@@ -7,7 +7,6 @@ from inventory.containers.models import Container, Scale
 from inventory.containers.preview import UNEXPLAINED, spot_said
 from inventory.ledger.accounts import Spot
 from inventory.measures.quantity import show
-from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import preview
 from jobs.drafts.models import Job, JobLine, JobStep
@@ -18,7 +17,6 @@ from jobs.lines.totals import Totals
 from jobs.planning.charge_plan import WORTH_TAKING_MG, Available, Draw, Missing, missing, plan
 from jobs.planning.oil_plan import OilPlan, oil_plan, parts
 from jobs.planning.static_pressure import Static, static_verdict
-from jobs.signing.actions import standing_objections
 from jobs.signing.objections import Objection
 
 STOCK = 60  # containers offered for charging; a shop with more scans the code
@@ -69,6 +67,11 @@ class Figures:
     on_scale: JobLine | None
     differences: dict[object, list[Reading]] = field(default_factory=dict)
     postings: list[Posting] = field(default_factory=list)
+
+    @property
+    def then(self) -> int:
+        """What the unit holds once the container at hand has given what it is to give, mg."""
+        return self.totals.charged + (self.next.draw.amount if self.next else 0)
 
     @property
     def done(self) -> bool:
@@ -226,15 +229,27 @@ def missing_steps(job: Job, lines: list[JobLine], saved: dict[str, JobStep]) -> 
     return [step for key, step in STEPS.items() if key not in done]
 
 
-def objections_with_reasons(
-    job: Job, lines: list[JobLine], usual: Scale | None, shop: Shop, problem: str
-) -> list[dict]:
+def with_reasons(job: Job, standing: list[Objection], problem: str) -> list[dict]:
     """What stands between the draft and its signature, each with the reason given so far. problem: why the lines
     could not be posted as they are, blank where they can."""
-    found = standing_objections(job, lines, usual, shop)
+    found = list(standing)
     if problem and not any(one.refuses for one in found):
         found.append(Objection("problem", problem, True, "charge"))
     return [
-        {"it": one, "reason": job.reasons.get(one.key, ""), "there": one.step if one.step != "sign" else ""}
+        {
+            "it": one,
+            "reason": job.reasons.get(one.key, ""),
+            "there": one.step if one.step != "sign" else "",
+            "usual": USUAL_REASONS.get(one.key, ()),
+        }
         for one in found
     ]
+
+
+# Reasons that are given by one tap: what is usual in the trade, common practice, no source.
+USUAL_REASONS = {
+    "under": ("Topped up: the unit was not empty",),
+    "no-range": ("No label, and none in the paper at hand",),
+    "evacuation": ("The unit was not opened",),
+    "hold": ("The unit was not opened",),
+}

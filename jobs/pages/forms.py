@@ -1,6 +1,7 @@
 """Forms of the job page: one small form a step, so that each saves by itself."""
 
 import json
+import re
 import uuid
 from collections.abc import Iterable, Sequence
 
@@ -11,6 +12,7 @@ from django.utils.text import capfirst
 from inventory.containers.models import Scale
 from inventory.measures.fields import MassFormField, VolumeFormField, WholeQuantityField
 from inventory.measures.number_fields import NumberField
+from inventory.measures.numbers import read_number
 from inventory.measures.quantity import show
 from inventory.reference.refrigerants import refrigerants
 from inventory.shop.forms import LOST, DayField, OnceForm
@@ -45,6 +47,28 @@ def _number(label: str, least: float, most: float, unit: str) -> NumberField:
     )
 
 
+class TemperatureField(NumberField):
+    """Degrees Celsius; a number that says °F is read in those, to a tenth of a degree Celsius."""
+
+    inputmode = "text"
+
+    def read(self, text: str) -> float:
+        number = FAHRENHEIT.fullmatch(text.strip())
+        if number is None:
+            return super().read(re.sub(r"\s*°? ?[cC]$", "", text.strip()))
+        degrees = read_number(number[1], self.style, signed=True)
+        return super().read(str(round((degrees - 32) * 5 / 9, 1)))
+
+
+FAHRENHEIT = re.compile(r"(.*\d)\s*°? ?[fF]")
+
+
+def _temperature(label: str, least: float, most: float) -> TemperatureField:
+    return TemperatureField(
+        label=f"{label}, °C", required=False, least=least, most=most, places=3, unit="°C", as_float=True
+    )
+
+
 def _moment(label: str) -> forms.DateTimeField:
     return forms.DateTimeField(
         label=label,
@@ -53,6 +77,17 @@ def _moment(label: str) -> forms.DateTimeField:
         input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
         error_messages={"invalid": "Write day and time as 2026-03-02T09:30."},
     )
+
+
+class Asking:
+    """A form whose readings may be asked about (readings.py). doubts: those that are; sure_given: those that were, and
+    are right as they were typed."""
+
+    doubts = ()
+
+    @property
+    def sure_given(self) -> list[str]:
+        return self.data.getlist("sure") if hasattr(self.data, "getlist") else []
 
 
 # -- the steps: their fields come from the model and the table of fields ----------------------------------
@@ -65,6 +100,8 @@ def _asked(one: JobField) -> forms.Field:
     if one.name in CHOSEN:
         return CHOSEN[one.name](label)
     if isinstance(column, models.FloatField):
+        if one.unit == "°C":
+            return _temperature(label, one.least, one.most)
         return _number(label, one.least, one.most, one.unit)
     if isinstance(column, models.DateTimeField):
         return _moment(label)
@@ -98,7 +135,7 @@ CHOSEN = {
 GAUGES = {"vacuum": absolute_pa, "pressure": gauge_pa}
 
 
-class StepForm(forms.Form):
+class StepForm(Asking, forms.Form):
     """Fields of a draft that save together: those that the table of fields gives to `step`. shown: the marks of what
     the page showed, so that nobody's work is overwritten unseen."""
 
@@ -110,6 +147,7 @@ class StepForm(forms.Form):
         names = [one.name for one in asked_in(self.step)]
         figures = [FIGURE_OF[name] for name in names if name in FIGURE_OF]
         recorded = {name: getattr(job, name) for name in (*names, *figures)}
+        self.recorded = recorded
         super().__init__(*args, initial={**recorded, "shown": marks(recorded)}, **kwargs)
         for field in self.fields.values():
             if isinstance(field, MassFormField):
@@ -139,6 +177,9 @@ class StepForm(forms.Form):
         for one in readings:
             pascal = None
             if data.get(one.name):
+                unit = self.data.get(f"{one.gauge}_unit", "")[:10]
+                if unit and data[one.name].strip()[-1:].isdigit():  # the unit that stands beside it
+                    data[one.name] = f"{data[one.name].strip()} {unit}"[:30]
                 try:
                     pascal = GAUGES[one.gauge](data[one.name], altitude)
                 except Refused as refused:
@@ -195,7 +236,7 @@ STEPS: dict[str, type[StepForm]] = {step: _step_form(step) for step in fields.ST
 # -- entries, photos, and the rest ------------------------------------------------------------------------
 
 
-class LineForm(forms.Form):
+class LineForm(Asking, forms.Form):
     """One entry of a job. key: made with the empty form; the same entry arriving twice counts once. shown: the mark
     of the line as the page had it, blank for a new one.
 
@@ -256,7 +297,7 @@ class LineForm(forms.Form):
         if "pick" in self.fields:
             self.offer(choices)
 
-    # Beside the figures, where one field is shown alone: its name.
+    # Where one field is shown alone: its name.
     asked = ""
 
     @property
@@ -270,7 +311,8 @@ class LineForm(forms.Form):
 
     @property
     def unasked(self) -> list[forms.BoundField]:
-        return [field for field in self.visible_fields() if field.name != self.asked]
+        shown = {self.asked, "pick", *(["container"] if "pick" in self.fields else [])}
+        return [field for field in self.visible_fields() if field.name not in shown]
 
     @property
     def of_any_container(self) -> bool:
@@ -305,6 +347,31 @@ def _unused(action: str) -> tuple[str, ...]:
 
 
 PHOTOS_SHOW = ("label", "gauges", "leak", "part", "other")
+
+
+class VacuumForm(Asking, forms.Form):
+    """A reading of a vacuum gauge and its unit, which stands beside it; one that is typed along counts instead.
+    Cleaned to `said`, as it is kept, and `pascal`, absolute."""
+
+    reading = _text("Vacuum", 30)
+    unit = forms.CharField(max_length=10)
+
+    def __init__(self, *args, altitude_m: int, **kwargs):
+        self.altitude_m = altitude_m
+        super().__init__(*args, auto_id="vacuum-%s", **kwargs)
+        self.fields["reading"].required = True
+        self.fields["reading"].error_messages["required"] = "Type what the gauge shows."
+
+    def clean(self) -> dict:
+        data = super().clean()
+        typed = data.get("reading", "").strip()
+        if typed:
+            data["said"] = f"{typed} {data.get('unit', '')}".strip() if typed[-1].isdigit() else typed
+            try:
+                data["pascal"] = absolute_pa(data["said"], self.altitude_m)
+            except Refused as refused:
+                self.add_error("reading", refused.message)
+        return data
 
 
 class PhotoForm(OnceForm):

@@ -1,29 +1,27 @@
 """What the page of a draft is drawn from: its steps' forms, its entries, and the figures beside them."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.http import HttpRequest, QueryDict
+from django.http import HttpRequest
 
 from inventory.containers.models import Container, Location, Scale
-from inventory.containers.oil_age import is_too_old
 from inventory.containers.preview import WouldPost
-from inventory.containers.safe_fill import room_left
 from inventory.ledger.queries import last_seal
-from inventory.measures.days import said_day
-from inventory.measures.quantity import show
-from inventory.reference.rulebook import Rulebook
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import kept_apart
 from jobs.drafts.clocks import next_clock
-from jobs.drafts.hold import vacuum
+from jobs.drafts.hold import practice, vacuum
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_of
 from jobs.drafts.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use, order_asked
 from jobs.leaks.notices import unit_notices
 from jobs.lines.posting import ACTIONS
+from jobs.pages.ahead import ahead
+from jobs.pages.choices import OFFERED, choices, takes_mixed
 from jobs.pages.figures import (
     STOCK,
     Figures,
@@ -32,18 +30,22 @@ from jobs.pages.figures import (
     earlier,
     figures_of,
     missing_steps,
-    objections_with_reasons,
     oil,
     static,
+    with_reasons,
 )
+from jobs.pages.flow import face_of, flow_of
 from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
+from jobs.pages.quick import Into, charge_now, into_next, into_of, oil_now, plan_said, recover_now
 from jobs.people.models import Person
-from jobs.signing.actions import would_sign
+from jobs.planning.identity import Identity
+from jobs.signing.actions import standing_and_foreseen, would_sign
 from jobs.units.models import Unit
 from jobs.units.tables import charge_text
 
 EARLIER = 8  # visits shown before the first step
-OFFERED = 40  # containers to pick from in each kind of entry; any other is named by its code
+VACUUM_UNITS = ("micron", "mbar", "Pa", "inHg")
+VACUUM_IN = "vacuum_in"  # in the session: the unit last used for a vacuum
 PLACE = "charge_from"  # in the session: the place whose containers a person charges from
 
 
@@ -54,91 +56,163 @@ def label_range(shown: Job, person: Person) -> str:
 
 def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, object]:
     """Everything on a draft's page. more: a form that came back with errors: a step's by its name, an entry's
-    as `line`, an entry's from beside the figures as `quick`."""
-    person = request.user
-    lines = entries_of(shown)
+    as `line`, an entry's of which one field is asked as `quick`."""
+    at_hand = _at_hand(request, shown)
+    said = _of_the_work(request, shown, at_hand, more) | _of_the_steps(request, shown, more)
+    said |= {"unit": shown.unit, "job": shown, "error": more.get("error", "")}
+    found = _open(said)
+    asked = str(more.get("step", "") or at_hand.scanned_step)
+    flow = flow_of(shown, at_hand.lines, said["saved"], said["figures"], asked or next(iter(found - {"photos"}), ""))
+    return {**said, "open": found | {flow.now.name}, "flow": flow}
+
+
+def _at_hand(request: HttpRequest, shown: Job) -> "AtHand":
+    person, lines = request.user, entries_of(shown)
     scales = list(Scale.objects.all())
-    usual = next((scale for scale in scales if scale.usual), None)
-    scales = [scale for scale in scales if not scale.retired]
     places = list(Location.objects.filter(closed=False))
     place = next((one for one in places if one.pk == request.session.get(PLACE)), None)
     stock = []
     if shown.substance:
         stock = list(chargeable(shown.substance, place.pk if place else None, shown.day)[:STOCK])
     codes = [container.code for container in stock] + [line.container.code for line in lines if line.container]
-    busy = in_use(codes, shown)
-    figures = figures_of(shown, lines, usual, stock, busy)
-    saved = {one.step: one for one in shown.steps.select_related("by")}
     apart = kept_apart(shown)
-    rules = request.shop.rules
-    choices = _choices(shown, stock, busy, person, apart is not None and apart.apart, request.shop)
-    at_hand = AtHand(person, scales, choices, busy, request.GET.get("scanned", "")[:60])
+    others = list(for_recovery_and_oil(shown.substance, shown.day)[: 2 * OFFERED])
+    if apart is not None and apart.apart:
+        others = [one for one in others if one.is_oil or takes_mixed(one)]
+    scanned = request.GET.get("scanned", "")[:60]
+    return AtHand(
+        request,
+        lines,
+        next((scale for scale in scales if scale.usual), None),
+        [scale for scale in scales if not scale.retired],
+        places,
+        place,
+        stock,
+        others,
+        in_use(codes, shown),
+        apart,
+        scanned,
+        step_of(scanned) if scanned else "",
+        person,
+    )
+
+
+def step_of(code: str) -> str:
+    """The step that a container's label leads to; blank where there is no such container."""
+    found = Container.objects.filter(code=code, void=False).first()
+    if found is None:
+        return ""
+    takes_recovered = found.traits.recovers and not found.traits.recycles
+    return "oil" if found.is_oil else "recover" if takes_recovered else "charge"
+
+
+def _of_the_work(request: HttpRequest, shown: Job, at_hand: "AtHand", more: dict) -> dict[str, object]:
+    """Entries, figures, and what is offered next."""
+    person, shop, lines = request.user, request.shop, at_hand.lines
+    picks = choices(shown, at_hand.stock, at_hand.others, at_hand.busy, person, shop)
     if more.get("line"):
-        _offer(more["line"], choices)
-    said = {
-        "job": shown,
-        **_in_the_ledger(shown, lines, usual),
-        "unit": shown.unit,
+        _offer(more["line"], picks)
+    figures = figures_of(shown, lines, at_hand.usual, at_hand.stock, at_hand.busy)
+    into = _into(shown, at_hand, shop)
+    standing, foreseen = standing_and_foreseen(shown, lines, at_hand.usual, shop)
+    return {
+        **_in_the_ledger(shown, lines, at_hand.usual),
         "lines": lines,
         "figures": figures,
-        "quick": more.get("quick") or _quick(figures, person, scales),
+        "into": into,
+        "quick": _quick(request, shown, at_hand, figures, into, picks) | (more.get("quick") or {}),
         "differences": _differences(figures, figures.on_scale, person),
-        "places": places if len(places) > 1 else [],
-        "place": place,
+        "places": at_hand.places if len(at_hand.places) > 1 else [],
+        "place_of": at_hand.place,
+        "plan": plan_said(figures, at_hand.stock),
+        "objections": with_reasons(shown, standing, figures.problem),
+        "warnings": ahead(shown, standing, foreseen, into, person.mass_unit),
+        "identity": at_hand.apart,
+        "oil_plan": oil(shown, figures.totals),
+        "entries": _entries(at_hand, figures, picks, more.get("line")),
+    }
+
+
+def _into(shown: Job, at_hand: "AtHand", shop: Shop) -> Into | None:
+    """The container that is recovered into: the one on the scale, else the one that is offered."""
+    on_scale = at_hand.on_scale("recover")
+    if on_scale is not None:
+        tare = on_scale.container.tare_mg
+        content = None if tare is None else max(0, on_scale.before - tare)
+        return into_of(on_scale.container, shown, shop.rules, content)
+    others = [one for one in at_hand.others if not one.is_oil]
+    if at_hand.scanned_step == "recover":
+        others = [one for one in others if one.code == at_hand.scanned] or others
+    return into_next(others, shown, shop.rules)
+
+
+def _quick(
+    request: HttpRequest, shown: Job, at_hand: "AtHand", figures: Figures, into: Into | None, picks: dict[str, list]
+) -> dict[str, LineForm | None]:
+    """For each step, the one reading that is wanted now."""
+    scanned = at_hand.scanned if at_hand.scanned_step == "charge" else ""
+    bottles = [one for one in at_hand.others if one.is_oil and not one.retired_on]
+    if at_hand.scanned_step == "oil":
+        bottles.sort(key=lambda one: one.code != at_hand.scanned)
+    return {
+        "charge": charge_now(request, figures, at_hand.scales, picks["charge"], scanned),
+        "recover": recover_now(request, at_hand.on_scale("recover"), into, at_hand.scales, picks["recover"]),
+        "oil": oil_now(request, shown, bottles, picks["oil-add"]),
+    }
+
+
+def _of_the_steps(request: HttpRequest, shown: Job, more: dict) -> dict[str, object]:
+    """The forms of the steps, what is known beside them, and who saved them."""
+    person, rules = request.user, request.shop.rules
+    saved = {one.step: one for one in shown.steps.select_related("by")}
+    return {
         "range": label_range(shown, person),
         "vacuum": vacuum(shown, request.shop),
+        "face": face_of(shown),
+        "hold_minutes": practice(request.shop, shown, "hold_minutes", 10),
+        "vacuum_units": VACUUM_UNITS,
+        "vacuum_unit": request.session.get(VACUUM_IN, VACUUM_UNITS[0]),
         "next_clock": next_clock(shown),
-        "objections": objections_with_reasons(shown, lines, usual, request.shop, figures.problem),
         "earlier": earlier(list(earlier_jobs(shown, EARLIER)), shown.unit.charge_target_mg),
         "saved": saved,
         "skip": more.get("skip"),
-        "missing": missing_steps(shown, lines, saved),
-        "identity": apart,
+        "missing": missing_steps(shown, list(shown.lines.all()), saved),
         "static": static(shown),
-        "oil_plan": oil(shown, figures.totals),
         "notices": unit_notices(shown.unit),
-        "cautions": {
-            step: _cautions(rules.cautions(step, shown.day, shown.substance or None))
-            for step in ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
-        },
-        "entries": _entries(lines, figures, at_hand, more.get("line")),
+        "cautions": {step: _cautions(rules.cautions(step, shown.day, shown.substance or None)) for step in CAUTIONED},
         "forms": {name: more.get(name) or form(job=shown, person=person) for name, form in STEPS.items()},
         "hose": HoseForm(),
         "photos": list(photos_of(shown)),
         "photo": more.get("photo") or PhotoForm(auto_id="photo-%s"),
         "photo_error": more.get("photo_error", ""),
         "may_sign": person.pk == shown.technician_id or person.role == "owner",
-        "error": more.get("error", ""),
+        "reach": more.get("reach"),
     }
-    return {**said, "open": _open(said, more.get("step", ""))}
 
 
-STAYS_OPEN = {"recover", "evacuate", "oil", "photos"}  # of which more than one thing is entered
+CAUTIONED = ("identify", "recover", "evacuate", "oil", "charge", "leak-check")
 
 
-def _open(said: dict, answered: str) -> set[str]:
-    """The steps that are not folded away: what is wrong stands in them, or more is wanted there. answered: the step
-    that was just saved, blank where the whole page was asked for."""
-    entries = {"recover": ("recover",), "oil": ("oil_add", "oil_drain")}
+def _open(said: dict) -> set[str]:
+    """The steps beside the one to be done that are not folded away: what is wrong stands in them."""
+    entries = {"recover": ("recover",), "oil": ("oil_add", "oil_drain"), "charge": ("charge", "line_loss")}
     found = {name for name, form in said["forms"].items() if form.errors}
-    found |= {name for name, of in entries.items() if any(said["entries"][one]["empty"].errors for one in of)}
-    found |= {answered} & STAYS_OPEN
+    found |= {name for name, of in entries.items() if any(_faulty(said["entries"][one]) for one in of)}
     if said["skip"]:
         found.add(said["skip"]["step"])
-    if not said["job"].substance or not said["range"]:
-        found.add("start")
-    if said["identity"] and said["identity"].apart:
-        found.add("identify")
-    if said["static"] and not said["static"].agrees:
-        found.add("check")
     if said["photo"].errors or said["photo_error"]:
         found.add("photos")
     return found
 
 
-def _cautions(found: tuple) -> dict[str, list]:
+def _faulty(entries: dict) -> bool:
+    return bool(entries["empty"].errors or any(row["form"].errors for row in entries["rows"]))
+
+
+def _cautions(found: Sequence) -> dict[str, list]:
     """Those that are read at once, and the others. The one about local rules stands on every page."""
-    first, more = ([one for one in part if one.key != "local-rules"] for part in (found[:3], found[3:]))
+    found = [one for one in found if one.key != "local-rules"]
+    first, more = found[:1], found[1:]
     return {"first": first, "more": more}
 
 
@@ -175,57 +249,33 @@ def _more_than_itself(shown: Job, lines: list[JobLine], usual: Scale | None) -> 
     return found if len(found) > 1 or found[0].day != shown.day else []
 
 
-def _quick(figures: Figures, person: Person, scales: list[Scale]) -> LineForm | None:
-    """The one weight that is wanted now, beside the figures: after the charge that runs, else before the next."""
-    if figures.on_scale is not None:
-        return quick_form(person, scales, asked="after", line=figures.on_scale)
-    if figures.next is not None and not figures.over:
-        asked = "quantity" if figures.next.machine else "before"
-        return quick_form(person, scales, asked=asked, code=figures.next.draw.code)
-    return None
-
-
-# What the one field beside the figures may ask of a charge: the entry's field, and its label.
-ASKED = {"before": "Weight of {} before", "after": "Weight of {} after", "quantity": "What {} says it gave"}
-
-
-def quick_form(
-    person: Person,
-    scales: list[Scale],
-    data: QueryDict | None = None,
-    *,
-    asked: str,
-    line: JobLine | None = None,
-    code: str = "",
-) -> LineForm:
-    """A charge of which one field is asked, one of ASKED. The rest of the entry goes along unseen, as it is."""
-    form = LineForm(data, action="charge", person=person, scales=scales, line=line)
-    form.auto_id = "charge-quick-%s"
-    form.asked = asked
-    if code:
-        form.initial["container"] = code
-    field = form.fields[asked]
-    field.label = f"{ASKED[asked].format(form['container'].value() or 'the container')}, {field.unit}"
-    field.required = True
-    field.error_messages["required"] = "Type what the display shows."
-    return form
-
-
 @dataclass(frozen=True)
 class AtHand:
-    """What an entry may name: scales, containers to pick from by action; busy: those that stand on another draft.
-    scanned: the code of a label, blank where none was."""
+    """What a draft's page is worked out from. usual: the scale of a weight that names none; stock: containers to charge
+    from; others: those to recover into, and bottles of oil; busy: those that stand on another draft; apart: what was
+    identified; scanned: the code of a label, blank where none was, and the step that it leads to."""
 
-    person: Person
+    request: HttpRequest
+    lines: list[JobLine]
+    usual: Scale | None
     scales: list[Scale]
-    choices: dict[str, list]
+    places: list[Location]
+    place: Location | None
+    stock: list[Container]
+    others: list[Container]
     busy: dict[str, Job]
+    apart: Identity | None
     scanned: str
+    scanned_step: str
+    person: Person
+
+    def on_scale(self, action: str) -> JobLine | None:
+        return next((line for line in self.lines if line.action == action and line.is_on_scale), None)
 
 
-def _entries(lines: list[JobLine], figures: Figures, at_hand: AtHand, came_back: LineForm | None) -> dict[str, dict]:
+def _entries(at_hand: AtHand, figures: Figures, picks: dict[str, list], came_back: LineForm | None) -> dict[str, dict]:
     """For each action: its lines with their forms, and the empty form."""
-    found = {}
+    found, lines = {}, at_hand.lines
     back = (came_back.data.get("action"), came_back.data.get("key")) if came_back is not None else None
     known = {str(line.key) for line in lines}
     for action in ACTIONS:
@@ -240,7 +290,7 @@ def _entries(lines: list[JobLine], figures: Figures, at_hand: AtHand, came_back:
             for line in lines
             if line.action == action
         ]
-        empty = LineForm(**of, choices=at_hand.choices.get(action))
+        empty = LineForm(**of, choices=picks.get(action))
         if action == "charge" and figures.next and not figures.next.weighed:
             empty.initial["pick"] = figures.next.draw.code
         if "container" in empty.fields and at_hand.scanned:
@@ -259,66 +309,6 @@ def _differences(figures: Figures, line: JobLine | None, person: Person) -> list
     ]
 
 
-def _offer(form: LineForm, choices: dict[str, list]) -> None:
+def _offer(form: LineForm, picks: dict[str, list]) -> None:
     if "pick" in form.fields:
-        form.offer(choices.get(form.data.get("action"), []))
-
-
-def _choices(
-    shown: Job,
-    stock: list[Container],
-    busy: dict[str, Job],
-    person: Person,
-    apart: bool,
-    shop: Shop,
-) -> dict[str, list]:
-    """For each action that names a container: (code, words) of those to pick from. apart: what is recovered goes
-    only where mixed refrigerant is kept."""
-    others = list(for_recovery_and_oil(shown.substance, shown.day)[: 2 * OFFERED])
-    if apart:
-        others = [one for one in others if one.is_oil or takes_mixed(one)]
-    return {
-        "charge": [(one.code, _charge_words(one, busy.get(one.code), person)) for one in stock[:OFFERED]],
-        "recover": [(one.code, _recover_words(one, shown, person, shop.rules)) for one in others if not one.is_oil],
-        "oil-add": [(one.code, _oil_words(one, person, shop.oil_months, shown.day)) for one in others if one.is_oil],
-    }
-
-
-def takes_mixed(one: Container) -> bool:
-    return one.traits.recovers and not one.traits.recycles and (one.grade == "mixed" or not one.content)
-
-
-def _words(*parts: str) -> str:
-    return " · ".join(part for part in parts if part)
-
-
-def _charge_words(one: Container, busy: Job | None, person: Person) -> str:
-    return _words(
-        one.code,
-        _holds(one, person.mass_unit),
-        one.location.name if one.location else "",
-        one.grade if one.grade != "virgin" else "",
-        "opened" if one.opened_on else "",
-        f"in use on job {busy.number}" if busy else "",
-    )
-
-
-def _holds(one: Container, unit: str) -> str:
-    """What is in it; of one that is retired by now its book says nothing of the day it was used."""
-    return f"retired {said_day(one.retired_on)}" if one.retired_on else show(one.content, unit)
-
-
-def _recover_words(one: Container, job: Job, person: Person, rules: Rulebook) -> str:
-    """The room left in it comes first: it decides which cylinder is taken."""
-    substance = one.substance.code if one.substance else job.substance
-    limits = rules.safe_fill(one.kind, job.day)
-    room = room_left(one.cylinder, substance, one.content, limits) if substance else None
-    fits = "room not known" if room is None else f"room for {show(max(0, room), person.mass_unit)}"
-    fits = f"retired {said_day(one.retired_on)}" if one.retired_on else fits
-    return _words(one.code, fits, one.grade, one.location.name if one.location else "")
-
-
-def _oil_words(one: Container, person: Person, months: int, day: dt.date) -> str:
-    opened = f"opened {said_day(one.opened_on)}" if one.opened_on else ""
-    opened += ", too long open" if is_too_old(one.opened_on, months, day) else ""
-    return _words(one.code, one.substance.code, _holds(one, person.volume_unit), opened)
+        form.offer(picks.get(form.data.get("action"), []))

@@ -13,6 +13,7 @@ urlpatterns = [
     path("jobs/<int:pk>/step/<slug:step>/", draft_views.job_step, name="job-step"),
     path("jobs/<int:pk>/skip/<slug:step>/", draft_views.job_skip, name="job-skip"),
     path("jobs/<int:pk>/clock/<slug:clock>/", draft_views.job_clock, name="job-clock"),
+    path("jobs/<int:pk>/vacuum/<slug:mark>/", draft_views.job_vacuum, name="job-vacuum"),
     path("jobs/<int:pk>/entry/", draft_views.job_line, name="job-line"),
     path("jobs/<int:pk>/entry/<uuid:key>/remove/", draft_views.job_line_remove, name="job-line-remove"),
     path("jobs/<int:pk>/photos/", draft_views.job_photo, name="job-photo"),

@@ -71,9 +71,7 @@ def scan(request: HttpRequest, code: str) -> HttpResponse:
     drafts = Job.objects.filter(state="draft", technician=request.user)
     using = list(drafts.filter(lines__container=shown).distinct()[:2]) or list(drafts[:2])
     if len(using) == 1 and shown.retired_on is None:
-        takes_recovered = shown.traits.recovers and not shown.traits.recycles
-        step = "oil" if shown.is_oil else "recover" if takes_recovered else "charge"
-        return redirect(f"{reverse('job', args=[using[0].pk])}?{urlencode({'scanned': code})}#{step}")
+        return redirect(f"{reverse('job', args=[using[0].pk])}?{urlencode({'scanned': code})}#{page.step_of(code)}")
     return redirect("container", code)
 
 
@@ -116,7 +114,8 @@ def job(request: HttpRequest, pk: int) -> HttpResponse:
     shown = job_or_404(request, pk)
     if not shown.is_draft:
         return signed_page(request, shown)
-    return render(request, "jobs/job.html", page.context(request, shown))
+    template = "jobs/_bay.html" if request.htmx else "jobs/job.html"
+    return render(request, template, page.context(request, shown))
 
 
 def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:

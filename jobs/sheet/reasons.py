@@ -27,6 +27,7 @@ REASONS_OF = {
     "oil-": "Another oil, from ",
     "banned-": "No longer to be charged, from ",
     "single-use-": "Single-use: ",
+    "sure-": "Asked about, and right: ",
 }
 UNSAID = "unsaid-"  # before the key of what depends on something that nobody said; its note says what
 

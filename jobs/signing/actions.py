@@ -30,7 +30,7 @@ from jobs.people.queries import certificates_held
 from jobs.signing.detail import job_detail
 from jobs.signing.doing import designed_for, worked_on
 from jobs.signing.judged import kept
-from jobs.signing.objections import Facts, Objection, certificate_verdicts, objections
+from jobs.signing.objections import Facts, Objection, certificate_verdicts, foreseen, objections
 from jobs.signing.origins import USED, origins_of
 from jobs.signing.queries import fills_in, overdue_in, retests_in, used_since
 
@@ -124,14 +124,23 @@ def would_sign(job: Job, rows: Sequence[JobLine], usual: Scale | None) -> list[W
 def standing_objections(
     job: Job, rows: Sequence[JobLine] | None = None, usual: Scale | None = None, shop: Shop | None = None
 ) -> list[Objection]:
-    """What would stand in the way of signing this draft now, reasons given or not; for the page, which has
-    rows (entries_of), the usual scale and the shop at hand."""
+    """What would stand in the way of signing this draft now, reasons given or not."""
+    return standing_and_foreseen(job, rows, usual, shop)[0]
+
+
+def standing_and_foreseen(
+    job: Job, rows: Sequence[JobLine] | None = None, usual: Scale | None = None, shop: Shop | None = None
+) -> tuple[list[Objection], dict[str, Objection]]:
+    """What would stand in the way of signing this draft now, and, for each work that may still be done on it, what
+    the technician's papers will be asked then; for the page, which has rows (entries_of), the usual scale and the shop
+    at hand."""
     rows = entries_of(job) if rows is None else rows
     lines = lines_of(job, rows, usual or usual_scale())
     held = held_of(job, rows)
     shop = shop or Shop.current()
     certificates = certificates_held(job.technician, job.day)
-    return objections(_gathered(job, rows, lines, held, certificates, shop), shop.rules)
+    facts = _gathered(job, rows, lines, held, certificates, shop)
+    return objections(facts, shop.rules), foreseen(facts, shop.rules)
 
 
 def _gathered(

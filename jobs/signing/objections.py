@@ -6,7 +6,7 @@ places come from the rulebook; the rest is what a job must say to be believed.
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from inventory.containers.filled import Fill
 from inventory.containers.holdings import ContainerState
@@ -133,6 +133,18 @@ def certificate_verdicts(facts: Facts, rules: Rulebook) -> dict[str, Verdict]:
         codes = {line.container for line in facts.lines if line.action in handled_in(work)} & facts.containers.keys()
         by_machine = [facts.containers[code].traits.recycles for code in sorted(codes)]
         found[work] = working(rules, work, done_with(facts.system, by_machine), worker, facts.day)
+    return found
+
+
+def foreseen(facts: Facts, rules: Rulebook) -> dict[str, Objection]:
+    """What the technician's papers will be asked once a work is done, by the work: said before it is."""
+    to_come = (*facts.lines, Line("recover"), Line("charge"))
+    asked = replace(facts, lines=to_come, leak_result="none found")
+    found = {}
+    for one in _certificate(asked, rules):
+        for work in WORKS:
+            if one.key.endswith(f"certificate-{work}"):
+                found[work] = one
     return found
 
 

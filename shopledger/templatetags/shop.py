@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from fractions import Fraction
 
 from django import template
@@ -201,12 +202,16 @@ def alert(said: str | None) -> SafeString:
 
 
 @register.simple_tag
-def in_place(page: str, *args: object, section: str, show: str = "", stay: bool = False) -> SafeString:
-    """The attributes of a form of the job page: where it posts to, and the section that the answer stands in place of.
-    show: what is scrolled to then, the section itself where it is not named; stay: nothing is."""
-    swap = "outerHTML" if stay else f"outerHTML show:#{show or section}:top"
-    target = resolve_url(page, *args)
-    return format_html('method="post" action="{0}" hx-post="{0}" hx-target="#{1}" hx-swap="{2}"', target, section, swap)
+def in_place(page: str, *args: object) -> SafeString:
+    """The attributes of a form of the job page, and where it posts to: what it says is kept on the phone until the
+    server has it (outbox.js), and the page goes on meanwhile."""
+    return format_html('method="post" action="{}" data-own', resolve_url(page, *args))
+
+
+@register.filter
+def of(found: Mapping[str, object], key: str) -> object:
+    """What a mapping has under a key; None where it has nothing."""
+    return found.get(key) if found else None
 
 
 @register.simple_tag(takes_context=True)

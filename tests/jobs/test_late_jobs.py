@@ -73,7 +73,7 @@ def test_what_was_retired_since_is_offered(late, technician, technician_client):
 
 def shown(client, job):
     page = html.unescape(client.get(f"/jobs/{job.pk}/").content.decode())
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.partition('id="sign-title"')[2]))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.partition('<details id="sign"')[2]))
 
 
 def test_a_correction_shows_all_that_signing_posts(bay, technician, technician_client):  # noqa: F811

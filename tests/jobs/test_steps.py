@@ -191,4 +191,4 @@ def test_earlier_visits_say_what_was_lost_between_them(bay, technician, technici
 
 def test_the_shop_s_own_limits_come_before_the_rulebook_s(shop, job, technician_client):  # noqa: F811
     Shop.objects.update(evacuation_minutes=45)
-    assert "run it at least 45 min" in technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    assert "Run the pump at least 45 min" in technician_client.get(f"/jobs/{job.pk}/").content.decode()

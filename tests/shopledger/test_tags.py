@@ -74,13 +74,9 @@ def test_ways_lead_to_pages_by_name_to_addresses_and_to_this_page():
         drawn('{% button "Move" "no-such-page" %}')
 
 
-def test_a_form_of_the_job_page_is_answered_in_its_place():
-    assert drawn('{% in_place "job-line" 3 section="charge" show="figures" %}') == (
-        'method="post" action="/jobs/3/entry/" hx-post="/jobs/3/entry/" hx-target="#charge" '
-        'hx-swap="outerHTML show:#figures:top"'
-    )
-    assert drawn('{% in_place "job-step" 3 "oil" section="oil" %}').endswith('hx-swap="outerHTML show:#oil:top"')
-    assert drawn('{% in_place "job-photo" 3 section="photos" stay=True %}').endswith('hx-swap="outerHTML"')
+def test_a_form_of_the_job_page_says_where_it_goes_and_that_the_phone_keeps_it():
+    assert drawn('{% in_place "job-line" 3 %}') == 'method="post" action="/jobs/3/entry/" data-own'
+    assert drawn('{% in_place "job-step" 3 "oil" %}') == 'method="post" action="/jobs/3/step/oil/" data-own'
 
 
 def test_what_was_refused_is_said_and_nothing_else_is():

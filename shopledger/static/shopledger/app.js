@@ -26,7 +26,7 @@ function hold(form, held) {
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.method !== "post" || event.defaultPrevented) return;
+  if (form.method !== "post" || event.defaultPrevented || form.matches("[data-own]")) return;
   if (form.dataset.sending === "yes") {
     event.preventDefault();
     return;

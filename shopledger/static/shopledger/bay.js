@@ -1,8 +1,14 @@
-// The job page where the browser runs scripts: steps open when they are led to, and nothing typed is lost when a
-// part of the page is replaced. The page works without it.
+// The job page where the browser runs scripts: what the server says of the job takes the place of what the page showed,
+// and nothing that is being typed is lost by it. The page works without it.
 
+import { goOn, ready } from "./flow.js";
 import { waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
+import "./timers.js";
+
+const bay = () => document.getElementById("bay");
+
+// -- steps open when they are led to -----------------------------------------------------------------------
 
 /** Opens the step that an address leads to, and what that step stands in. */
 function open(id) {
@@ -23,105 +29,197 @@ document.addEventListener("click", (event) => {
 });
 window.addEventListener("hashchange", follow);
 if (location.hash) follow();
+else if (bay()) ready(document.getElementById(bay().dataset.now));
 
-// What is typed and not yet sent outlives the replacement of its part of the page; the form that was sent does not.
+document.addEventListener("outbox:handed", ({ detail }) => goOn(detail.form, detail.path, detail.fields));
+document.addEventListener("input", (event) => event.target.form?.removeAttribute("data-sent"));
 
-const kept = new Map();
-let sent = null;
+/** Another container is picked: the field says whose weight it asks for. */
+document.addEventListener("change", (event) => {
+  const { target } = event;
+  if (!target.matches(".weigh [name=pick]")) return;
+  const label = target.form.querySelector(".field label");
+  const known = [...target.options].map((option) => option.value).filter(Boolean);
+  const named = known.find((code) => label.textContent.includes(code)) ?? "the container";
+  label.textContent = label.textContent.replace(named, target.value || "the container");
+});
 
-function keep(part) {
-  for (const field of part?.querySelectorAll("input[id]:not([type=hidden]), select[id], textarea[id]") ?? []) {
-    if (field.form !== sent && typed(field) !== plain(field)) kept.set(field.id, typed(field));
-  }
+/** A usual reason by one tap; it stands in its field, to be changed. */
+function offerReasons() {
+  for (const button of document.querySelectorAll("button.fill")) button.hidden = false;
 }
 
-document.addEventListener("htmx:beforeRequest", (event) => {
-  sent = event.detail.elt.closest("form");
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button.fill");
+  const field = button && document.getElementById(button.dataset.fill);
+  if (field) field.value = button.textContent.trim();
 });
-document.addEventListener("htmx:beforeSwap", (event) => keep(event.detail.target));
-document.addEventListener("htmx:oobBeforeSwap", (event) => keep(event.detail.target));
-document.addEventListener("htmx:afterSettle", () => {
-  for (const [id, value] of kept) {
-    const field = document.getElementById(id);
-    if (!field || typed(field) !== plain(field)) continue;
-    if (field.matches("[type=checkbox], [type=radio]")) field.checked = value;
-    else field.value = value;
-    open(id);
+document.addEventListener("bay:shown", offerReasons);
+offerReasons();
+
+// -- what the server says ---------------------------------------------------------------------------------------
+
+/** Put the job as the server has it in the place of what is shown. What is typed and not yet sent stays typed, steps that
+ *  were opened stay open, and a field that is being typed into is not touched: a phone would take its keys away. */
+function show(html) {
+  const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("bay");
+  const old = bay();
+  if (!fresh || !old) return;
+  const kept = unsent(old);
+  const opened = [...old.querySelectorAll("details[open][id]:not(.is-now)")].map((one) => one.id);
+  const typing = document.activeElement?.closest?.("#bay form.weigh");
+  const same = typing && counterpart(typing, fresh);
+  const wasAtWeights = Boolean(typing);
+  if (same) around(old, fresh, typing, same);
+  else old.replaceWith(document.adoptNode(fresh));
+  window.htmx?.process(bay());
+  for (const [id, value] of kept) putBack(id, value);
+  opened.forEach(open);
+  const faulty = bay().querySelector(".errors[tabindex], [aria-invalid=true]");
+  if (faulty) {
+    open(faulty.id || faulty.closest("details")?.id);
+    bay().scrollIntoView({ block: "start" });
+    faulty.focus({ preventScroll: true });
+  } else if (wasAtWeights && !same) ready(document.getElementById(bay().dataset.now));
+  document.dispatchEvent(new CustomEvent("bay:shown"));
+}
+
+/** What is typed and was not handed over, by the field's id. */
+function unsent(part) {
+  const found = new Map();
+  for (const field of part.querySelectorAll("input[id]:not([type=hidden], [type=file]), select[id], textarea[id]")) {
+    if (!field.form?.hasAttribute("data-sent") && typed(field) !== plain(field)) found.set(field.id, typed(field));
   }
-  kept.clear();
-});
+  return found;
+}
 
-// After a weight comes the next weight; a part that came back with faults is read from its summary.
-document.addEventListener("htmx:afterSettle", () => {
-  const next = sent?.matches(".weigh") && document.querySelector("#figures .weigh .field input");
-  if (next) next.focus({ preventScroll: true });
-  else document.querySelector(".page .errors[tabindex]")?.focus();
-});
+function putBack(id, value) {
+  const field = document.getElementById(id);
+  if (!field || field.type === "hidden" || typed(field) !== plain(field)) return;
+  if (field.matches("[type=checkbox], [type=radio]")) field.checked = value;
+  else field.value = value;
+  open(id);
+}
 
-// Two people on one draft: what the other one entered is fetched when this page is looked at. Where nothing is being
-// typed it is simply shown, else it is offered.
+const asks = (form) => [form.getAttribute("action"), form.querySelector("[name=quick]")?.value, form.querySelector(".field label")?.textContent].join();
+
+/** The form of the fresh page that asks for the very same reading, and has no fault to show. */
+function counterpart(form, fresh) {
+  return [...fresh.querySelectorAll("form.weigh")].find((one) => asks(one) === asks(form) && !one.querySelector(".error, .doubt"));
+}
+
+/** Replace all but one form, which only gets the hidden fields of its counterpart. */
+function around(old, fresh, form, same) {
+  if (old === form) {
+    for (const hidden of same.querySelectorAll("input[type=hidden]")) {
+      const mine = form.querySelector(`input[type=hidden][name="${hidden.name}"]`);
+      if (mine && !hidden.name.endsWith("-unit")) mine.value = hidden.value;
+    }
+    return;
+  }
+  for (const { name, value } of fresh.attributes) old.setAttribute(name, value);
+  const mine = [...old.children].find((one) => one.contains(form));
+  const theirs = [...fresh.children].find((one) => one.contains(same));
+  const before = [...fresh.childNodes].slice(0, [...fresh.childNodes].indexOf(theirs));
+  const behind = [...fresh.childNodes].slice([...fresh.childNodes].indexOf(theirs) + 1);
+  for (const node of [...old.childNodes]) if (node !== mine) node.remove();
+  Element.prototype.before.apply(mine, before); // a form's fields hide what is named like them, e.g. `before`
+  Element.prototype.after.apply(mine, behind);
+  around(mine, theirs, form, same);
+}
+
+document.addEventListener("outbox:answer", ({ detail }) => show(detail.html));
+
+// -- two people on one draft -----------------------------------------------------------------------------------
+// What the other one entered is fetched when this page is looked at. Where nothing is being typed it is simply shown,
+// else it is offered.
 
 const LOOK_MS = 15000;
 const version = () => Number(document.querySelector("#sign [name=version]")?.value);
 const versionUrl = document.getElementById("outbox")?.dataset.version;
+const asScript = { headers: { "HX-Request": "true" } };
 
-/** The page's content anew; open steps stay open, what is typed stays typed. */
-function refresh() {
-  const opened = [...document.querySelectorAll("details.sheet[open]")].map((one) => one.id).filter(Boolean);
-  const at = window.scrollY;
-  document.addEventListener("htmx:afterSettle", () => {
-    opened.forEach(open);
-    window.scrollTo({ top: at });
-  }, { once: true });
-  sent = null;
-  window.htmx.ajax("GET", location.pathname, { target: "#main", select: "#main", swap: "outerHTML" });
+/** The job anew. scanned: the code of a container whose weight is asked next. */
+async function refresh(scanned = "") {
+  const answer = await fetch(`${location.pathname}${scanned && `?scanned=${encodeURIComponent(scanned)}`}`, asScript);
+  if (!answer.ok || answer.headers.get("HX-Redirect")) return false;
+  if (scanned) document.activeElement?.blur();
+  show(await answer.text());
+  document.getElementById("newer").hidden = true;
+  return true;
 }
 
 async function look() {
   if (!versionUrl || document.visibilityState !== "visible" || waiting()) return;
   let said;
   try {
-    const answer = await fetch(versionUrl, { headers: { "HX-Request": "true" } });
+    const answer = await fetch(versionUrl, asScript);
     if (!answer.ok || answer.headers.get("HX-Redirect")) return;
     said = await answer.json();
   } catch {
     return;
   }
   const notice = document.getElementById("newer");
-  if (!notice || said.version === version()) return;
+  if (!notice || said.version === version() || waiting()) return;
   if (!said.draft) location.reload();
-  else if (document.activeElement?.matches("#main input, #main select, #main textarea")) notice.hidden = false;
-  else refresh();
+  else if (unsent(bay()).size) notice.hidden = false;
+  else await refresh().catch(() => {});
 }
 
 document.addEventListener("click", (event) => {
-  if (event.target.closest("#newer button")) refresh();
+  if (event.target.closest("#newer button")) refresh().catch(() => {});
 });
 document.addEventListener("visibilitychange", look);
 window.addEventListener("focus", look);
 setInterval(look, LOOK_MS);
-document.addEventListener("outbox:sent", refresh);
 
-// A signature needs the network, and all that is kept on this phone to be sent before it.
+/** A label was read by the camera: its container is asked for, here. Without the network, where it is in the list. */
+document.addEventListener("scanned", async (event) => {
+  if (!bay()) return;
+  event.preventDefault();
+  const { code } = event.detail;
+  try {
+    if (await refresh(code)) return ready(document.getElementById(bay().dataset.now));
+  } catch {
+    // no network: what the page knows
+  }
+  const option = bay().querySelector(`.weigh [name=pick] option[value="${CSS.escape(code)}"]`);
+  if (!option) return say(`${code} is not in this page’s lists. Type its code under “Another container”.`);
+  option.parentElement.value = code;
+  option.parentElement.dispatchEvent(new Event("change", { bubbles: true }));
+  open(option.closest("details.step").id);
+  ready(option.closest("details.step"));
+});
+
+// -- the signature ------------------------------------------------------------------------------------------------
+// It needs the network, and all that is kept on this phone to be sent before it.
+
 document.addEventListener("submit", async (event) => {
   const form = event.target;
   if (!form.closest("#sign") || form.dataset.sure) return;
   event.preventDefault();
   event.stopPropagation();
+  if (waiting() && document.body.hasAttribute("data-sending")) return onceSent(form);
   const kept = waiting();
-  if (kept) return notSigned(`Not signed: ${kept === 1 ? "an entry is" : `${kept} entries are`} kept on this phone and not sent yet. Sign when nothing is left there.`);
+  if (kept) return say(`Not signed: ${kept === 1 ? "an entry is" : `${kept} entries are`} kept on this phone and not sent yet. Sign when nothing is left there.`);
   try {
-    if (versionUrl) await fetch(versionUrl, { headers: { "HX-Request": "true" } });
+    if (versionUrl) await fetch(versionUrl, asScript);
   } catch {
-    return notSigned("Not signed: there is no network just now. Nothing is lost; sign when it is back.");
+    return say("Not signed: there is no network just now. Nothing is lost; sign when it is back.");
   }
   form.dataset.sure = "yes";
   form.requestSubmit(event.submitter);
 }, { capture: true });
 
-function notSigned(sentence) {
+/** What is signed is seen before: the last entry is just on its way, and then it stands in the summary. */
+function onceSent(form) {
+  form.setAttribute("aria-busy", "true");
+  document.addEventListener("bay:shown", () => say("The last entry is in the summary now. Look at it, and sign.", "success"), { once: true });
+}
+
+function say(sentence, level = "error") {
   const box = document.createElement("p");
-  box.className = "notice error";
+  box.className = `notice ${level}`;
   box.textContent = sentence;
   document.getElementById("said").replaceChildren(box);
   box.scrollIntoView({ block: "nearest" });
@@ -129,16 +227,3 @@ function notSigned(sentence) {
 
 // A reload without the network shows this page as it was.
 if (navigator.serviceWorker) navigator.serviceWorker.register("/worker.js").catch(() => {});
-
-// A pump or a hold that runs: minutes counted on from what the server said, so that the phone's clock does not matter.
-
-function tick() {
-  for (const shown of document.querySelectorAll("[data-running]")) {
-    shown.dataset.since ??= String(performance.now() - 1000 * Number(shown.dataset.running));
-    shown.textContent = `${Math.floor((performance.now() - Number(shown.dataset.since)) / 60000)} min`;
-  }
-}
-
-tick();
-setInterval(tick, 5000);
-document.addEventListener("htmx:afterSettle", tick);

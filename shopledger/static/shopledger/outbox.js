@@ -3,12 +3,10 @@
 // showed, a clock by its first tap. What it refuses stays here with its sentence until a person mends or drops it.
 
 import * as phone from "./phone.js";
-import { after } from "./offline.js";
 
 const { box, person } = phone;
 const RETRY_MS = 4000;
 const AWAY = new Set([502, 503, 504]); // a proxy or the database is away: the same as no network
-const OWN = /\/jobs\/\d+\/(step|skip|clock|entry|photos)\//;
 const LONGEST_SIDE = 1600; // points of a photo that is kept: a label can still be read, and many have room
 
 // -- keeping -----------------------------------------------------------------------------------------
@@ -31,30 +29,30 @@ function inWords(form, path, fields) {
   const title = section?.querySelector("summary, h2")?.firstChild?.textContent.trim() || "Entry";
   if (path.includes("/photos/")) return key(fields) ? `Photo: ${fields.find(([name]) => name === "title")?.[1]}` : "Photo: changed";
   if (path.includes("/skip/")) return `${title}: skip it`;
-  if (!path.includes("/entry/")) return `${title}: fields as typed`;
   const typed = Object.fromEntries(fields);
+  if (path.includes("/vacuum/")) return `${title}: ${typed.reading} ${typed.unit}`;
+  if (!path.includes("/entry/")) return `${title}: fields as typed`;
   const said = Object.keys(WORDS).filter((name) => typed[name]).map((name) => `${WORDS[name]} ${typed[name]}`.trim());
   return `${title.split(":")[0]}: ${said.join(", ")}`;
 }
 
-async function keep(form, path, formData) {
+async function keep(path, formData, said) {
   const fields = [];
   for (const [name, value] of formData.entries()) {
     if (name === "csrfmiddlewaretoken") continue;
     if (typeof value === "string") fields.push([name, value]);
     else if (value.size) fields.push([name, { name: value.name, data: await picture(value) }], ...(await chosen(name, value)));
   }
-  const clock = path.includes("/clock/");
+  const tap = /\/(clock|vacuum)\//.test(path);
   await phone.keepOne(subject(path, fields), (old) => {
-    if (clock && old) return null; // the first tap is the one that counts
-    if (clock || path.endsWith("/entry/")) {
+    if (tap && old && !old.refused) return null; // the first tap is the one that counts
+    if (tap || path.endsWith("/entry/")) {
       const first = old?.fields.find(([name]) => name === "tapped")?.[1];
       fields.push(["tapped", first ?? new Date().toISOString()]); // of an entry: when its first reading was typed
     }
-    return { path, fields, said: inWords(form, path, fields), at: Date.now(), page: location.pathname };
+    return { path, fields, said, at: Date.now(), page: location.pathname };
   });
   await show();
-  after(form, path, fields);
 }
 
 /** Which file was chosen, whatever is kept of it: the server may have it already, of a request whose answer was lost. A
@@ -99,10 +97,14 @@ function element(name, text, className = "") {
   return made;
 }
 
+let away = phone.waiting() > 0; // whether what waits found no network, rather than being on its way just now
+
 async function show() {
   if (!box) return;
   showOthers();
-  const { entries, closed } = await phone.load();
+  const { entries: all, closed } = await phone.load();
+  const entries = all.filter((entry) => away || entry.refused);
+  document.body.toggleAttribute("data-sending", all.length > entries.length);
   const signature = JSON.stringify([entries.map((entry) => [entry.name, entry.at, entry.refused]), closed, box.dataset.signedOut]);
   if (box.dataset.shows === signature) return;
   box.dataset.shows = signature;
@@ -199,12 +201,12 @@ function remove(entry) {
 /** Into the form that it was typed in, where that is still on the page; else into the one for a new entry. */
 function putBack(entry) {
   const value = (name) => entry.fields.find(([field]) => field === name)?.[1];
-  const forms = [...document.querySelectorAll("form[hx-post]")].filter((form) => !form.matches(".weigh"));
+  const forms = [...document.querySelectorAll("form[data-own]")].filter((form) => !form.querySelector("[name=quick]"));
   const of = (form, name) => form.querySelector(`[name=${name}]`)?.value;
   const form =
     forms.find((one) => value("key") && of(one, "key") === value("key")) ??
     forms.find((one) => value("action") && of(one, "action") === value("action") && !of(one, "shown")) ??
-    forms.find((one) => one.getAttribute("action") === entry.path.replace(/\/clock\/\w+\//, "/step/evacuate/"));
+    forms.find((one) => one.getAttribute("action") === entry.path.replace(/\/(clock|vacuum)\/\w+\//, "/step/evacuate/"));
   if (!form) return;
   for (const [name, typed] of entry.fields) {
     const field = form.querySelector(`[name="${CSS.escape(name)}"]`);
@@ -242,9 +244,10 @@ async function post(entry) {
     if (typeof value === "string") body.append(name, value);
     else body.append(name, bytes(value.data), value.name);
   }
-  const headers = { "HX-Request": "true", "HX-Current-URL": location.href, "X-CSRFToken": token(), "X-Person": person };
-  return fetch(entry.path, { method: "POST", headers, body, signal: AbortSignal.timeout(phone.TIMEOUT_MS) });
+  return fetch(entry.path, { method: "POST", headers: headers(), body, signal: AbortSignal.timeout(phone.TIMEOUT_MS) });
 }
+
+const headers = () => ({ "HX-Request": "true", "HX-Current-URL": location.href, "X-CSRFToken": token(), "X-Person": person });
 
 /** The sentences of an answer that refuses. */
 function sentences(html, status) {
@@ -269,29 +272,49 @@ async function send() {
 }
 
 async function sendAll() {
-  let taken = false;
+  let shown = null;
   for (let entry; (entry = (await phone.load()).entries.find((one) => !one.refused)); ) {
     let answer;
     try {
       answer = await post(entry);
       if (answer.status === 403 && (await freshToken())) answer = await post(entry);
     } catch {
+      away = true;
       break;
     }
-    if (AWAY.has(answer.status) || answer.status >= 500 || (await isAnothers(answer))) break;
+    if (AWAY.has(answer.status) || answer.status >= 500 || (await isAnothers(answer))) {
+      away = true;
+      break;
+    }
     const text = await answer.text();
+    const here = entry.page === location.pathname;
     // Where it was typed anew while it was on its way, it stays and is sent again.
-    if (answer.ok) phone.remove(entry);
-    else await phone.refuse(entry, sentences(text, answer.status));
+    if (answer.ok || (here && answer.status === 422 && (await isLast(entry)) && isWork(text))) {
+      phone.remove(entry);
+      shown = here ? text : shown;
+    } else {
+      await phone.refuse(entry, sentences(text, answer.status));
+      if (here && isWork(text)) shown = null; // what it is, is asked for anew
+    }
     await show();
-    taken ||= answer.ok && entry.page === location.pathname;
   }
-  if (taken) document.dispatchEvent(new CustomEvent("outbox:sent"));
+  if (!phone.waiting()) away = false;
+  await show();
+  if (shown) document.dispatchEvent(new CustomEvent("outbox:answer", { detail: { html: shown } }));
+}
+
+const isWork = (text) => text.includes('id="bay"');
+
+/** Whether nothing waits behind an entry: then its page shows what was wrong with it, in the form that it was typed in. */
+async function isLast(entry) {
+  const waiting = (await phone.load()).entries;
+  return waiting.every((one) => one.refused || one.name === entry.name);
 }
 
 /** Whether the answer is to nobody, or to another person: the entry stays for its writer. */
 async function isAnothers(answer) {
   if (answer.headers.get("HX-Redirect")) {
+    away = true;
     box.dataset.signedOut = "yes";
     await phone.signedOut();
     await show();
@@ -304,33 +327,53 @@ async function isAnothers(answer) {
 
 // -- when ----------------------------------------------------------------------------------------------
 
-const isOwn = ({ elt, requestConfig }) => Boolean(elt?.closest("form")) && requestConfig?.verb === "post" && OWN.test(requestConfig.path);
-
-function noNetwork(event) {
-  const { elt, requestConfig } = event.detail;
-  if (!isOwn(event.detail)) return;
-  keep(elt.closest("form"), requestConfig.path, requestConfig.formData);
-  document.getElementById("said")?.replaceChildren();
+/** A form of a job is handed over: the page goes on at once, and what it says is kept here until the server has it. */
+async function hand(form, submitter) {
+  const path = new URL(submitter?.getAttribute("formaction") ?? form.getAttribute("action"), location.href).pathname; // a field may be named action
+  const data = new FormData(form, submitter);
+  const said = inWords(form, path, [...data.entries()]);
+  document.dispatchEvent(new CustomEvent("outbox:handed", { detail: { form, path, fields: [...data.entries()] } }));
+  const files = [...data.values()].some((value) => typeof value !== "string" && value.size);
+  if (files && (await sentWhole(path, data))) return;
+  await keep(path, data, said);
+  await send();
 }
 
-/** The sign-in ended, or another person's began, since this page was opened: what was sent with it is kept. */
+/** A photo goes as it was taken where there is a network; else it is made smaller, and kept. Whether it went. */
+async function sentWhole(path, data) {
+  let answer;
+  try {
+    answer = await fetch(path, { method: "POST", headers: headers(), body: data, signal: AbortSignal.timeout(phone.TIMEOUT_MS) });
+  } catch {
+    return false;
+  }
+  if (AWAY.has(answer.status) || answer.status >= 500 || answer.status === 403 || (await isAnothers(answer))) return false;
+  const html = await answer.text();
+  if (isWork(html)) document.dispatchEvent(new CustomEvent("outbox:answer", { detail: { html } }));
+  else if (!answer.ok) document.getElementById("said")?.replaceChildren(element("p", sentences(html, answer.status), "notice error"));
+  return true;
+}
+
+/** The sign-in ended, or another person's began, since this page was opened. */
 async function noSignIn(event) {
-  const { elt, requestConfig, xhr } = event.detail;
+  const { xhr } = event.detail;
   const there = xhr.getResponseHeader("HX-Redirect");
   const whose = xhr.getResponseHeader("X-Person");
   if (!there && (!whose || whose === person)) return;
   if (there && !there.startsWith("/sign-in/")) return;
   event.preventDefault();
-  if (isOwn(event.detail)) await keep(elt.closest("form"), requestConfig.path, requestConfig.formData);
   if (!there) return phone.leave();
   await phone.signedOut();
   location.assign(there);
 }
 
 if (box) {
-  for (const name of ["htmx:sendError", "htmx:timeout"]) document.addEventListener(name, noNetwork);
+  document.addEventListener("submit", (event) => {
+    if (!event.target.matches("form[data-own]") || event.defaultPrevented) return;
+    event.preventDefault();
+    hand(event.target, event.submitter);
+  });
   document.addEventListener("htmx:beforeOnLoad", noSignIn);
-  document.addEventListener("htmx:responseError", (event) => AWAY.has(event.detail.xhr.status) && noNetwork(event));
   document.addEventListener("htmx:afterRequest", (event) => event.detail.successful && send());
   window.addEventListener("online", send);
   phone.onChange(show);
