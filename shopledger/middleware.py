@@ -55,8 +55,10 @@ ANSWERED_WITH = {
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    # The camera reads labels; nothing else of the device is asked for.
-    "Permissions-Policy": "camera=(self), microphone=(), geolocation=(), payment=(), usb=(), bluetooth=()",
+    # The camera reads labels, a serial port or Bluetooth a scale; nothing else of the device is asked for.
+    "Permissions-Policy": (
+        "camera=(self), serial=(self), bluetooth=(self), microphone=(), geolocation=(), payment=(), usb=()"
+    ),
 }
 
 

@@ -58,7 +58,7 @@ USES = {
     "jobs/lines": "inventory: text ledger containers",
     "jobs/drafts": (
         "jobs: planning people units lines; "
-        "inventory: text measures reference verdicts shop ledger attachments containers"
+        "inventory: text measures reference verdicts shop ledger attachments paper containers scales"
     ),
     "jobs/signing": (
         "jobs: planning people units lines drafts; "
@@ -73,7 +73,7 @@ USES = {
     ),
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
-        "inventory: text measures reference shop ledger attachments containers"
+        "inventory: text measures reference shop ledger attachments containers scales"
     ),
     # shopledger
     "shopledger/background": "",
@@ -185,6 +185,7 @@ PURE = (
     "inventory/scales/string_forms.py",
     "inventory/scales/string_lines.py",
     "inventory/scales/strings.py",
+    "inventory/scales/taking.py",
     "inventory/vouchers/wording.py",
     "jobs/drafts/fields.py",
     "jobs/drafts/merge.py",

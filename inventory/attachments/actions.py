@@ -3,6 +3,7 @@
 import hashlib
 import os
 import uuid
+from dataclasses import dataclass
 
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
@@ -18,6 +19,15 @@ from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
 
+@dataclass(frozen=True)
+class Photo:
+    """What is asked of a file that must be a picture. chosen: whether it is shown in the paper of its subject; proves:
+    what of its subject it shows, blank where nothing is named."""
+
+    chosen: bool
+    proves: str = ""
+
+
 def attach(
     *,
     subject: str,
@@ -25,10 +35,10 @@ def attach(
     by: str,
     title: str = "",
     key: uuid.UUID | None = None,
-    photo: bool | None = None,
+    photo: Photo | None = None,
 ) -> Attachment:
     """Keep a file with its subject. by: username. photo: None where a picture or a PDF is taken; else only
-    a picture is, and this says whether it is chosen to be shown. The same key attaches once. Raises Refused for a file
+    a picture is. The same key attaches once. Raises Refused for a file
     of another type, one too large or damaged; then nothing is kept."""
     recorded()
     if (known := made_by(Attachment, key)) is not None:
@@ -44,7 +54,8 @@ def attach(
         size=len(content.body),
         sha256=sha256,
         key=key or uuid.uuid4(),
-        chosen=bool(photo),
+        proves=photo.proves if photo else "",
+        chosen=photo is not None and photo.chosen,
         added_by=by,
         added_at=timezone.now(),
     )

@@ -18,6 +18,7 @@ class Attachment(models.Model):
     size = models.PositiveIntegerField()
     sha256 = models.CharField(max_length=64)
     key = models.UUIDField(default=uuid.uuid4, unique=True, help_text="of the form; the same file arrives once")
+    proves = models.CharField(max_length=60, blank=True, help_text="what of its subject it shows, e.g. vacuum_said")
     chosen = models.BooleanField(default=False, help_text="shown in the paper of what it belongs to")
     added_by = models.CharField(max_length=150)
     added_at = models.DateTimeField()

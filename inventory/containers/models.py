@@ -29,6 +29,17 @@ class Location(models.Model):
         return self.name
 
 
+# How a scale's lines come into a page: through a serial port (or a USB plug that is one), a Bluetooth service that
+# sends the same lines, the Weight Scale Service of the Bluetooth SIG, or typed as by a keyboard.
+CONNECTS = [
+    ("serial", "by a serial or USB cable"),
+    ("bluetooth", "by Bluetooth, as lines of text"),
+    ("standard", "by Bluetooth, as the standard Weight Scale Service"),
+    ("keyboard", "it types like a keyboard"),
+]
+PARITIES = ("none", "even", "odd")
+
+
 class Scale(models.Model):
     """A weighing instrument. readability: its smallest step d, in mg, taken as its verification interval e."""
 
@@ -41,6 +52,22 @@ class Scale(models.Model):
     )
     usual = models.BooleanField(default=False, help_text="the scale of a weighing that names none")
     retired = models.BooleanField(default=False)
+
+    connects = models.CharField("how it sends", max_length=10, choices=CONNECTS, blank=True)
+    baud = models.PositiveIntegerField("baud of its serial port", default=9600)
+    data_bits = models.PositiveSmallIntegerField(default=8)
+    parity = models.CharField(max_length=4, choices=[(one, one) for one in PARITIES], default="none")
+    stop_bits = models.PositiveSmallIntegerField(default=1)
+    service = models.CharField("Bluetooth service", max_length=36, blank=True)
+    characteristic = models.CharField("Bluetooth characteristic", max_length=36, blank=True)
+    # How it writes a weight (inventory/scales/strings.py), confirmed once against its display; null: not yet.
+    form = models.PositiveSmallIntegerField("form of its lines", null=True)
+    form_unit = models.CharField("unit, where its lines have none", max_length=2, blank=True)
+    form_expects = models.CharField("its weights are", max_length=5, blank=True)
+    form_line = models.CharField("line by which its form was confirmed", max_length=1000, blank=True)
+    form_figure = models.CharField("what its display showed", max_length=40, blank=True)
+    form_by = models.CharField("form confirmed by", max_length=150, blank=True)
+    form_at = models.DateTimeField("form confirmed at", null=True)
 
     class Meta:
         ordering = ["code"]

@@ -8,6 +8,7 @@ NO_UNIT, UNIT_NOT_SET, UNIT_NOT_TAKEN = "no unit", "unit not set", "unit not tak
 TWO_DECIMAL_SIGNS, NO_WEIGHT, TICKET = "two decimal signs", "no weight", "ticket"
 ZERO_OFF, NET_SENT, GROSS_SENT = "zero is off", "net sent", "gross sent"
 INCOMPLETE, UNKNOWN_MARK, OTHER_FORM = "incomplete", "unknown mark", "other form"
+COARSE, NOT_STILL = "coarse", "not still"
 
 _SENTENCES = {
     UNSTABLE: "The weight was still moving: wait until the display stands still, then send it again.",
@@ -30,6 +31,8 @@ _SENTENCES = {
     GROSS_SENT: "The scale sent a gross weight where net is expected: tare it as always and send the weight again.",
     INCOMPLETE: '"{raw}" is not complete, for {missing} is missing: wait for the rest, or send the weight again.',
     UNKNOWN_MARK: 'What the scale means by "{mark}" is not known: look into its manual, or type the weight.',
+    COARSE: "This Bluetooth service sends steps of {step}, coarser than the scale's own: type what its display shows.",
+    NOT_STILL: "Two lines one after the other differ, so the load moved: wait until it hangs still, then read again.",
     OTHER_FORM: '"{raw}" is not written in the form confirmed for this scale: send it again, or confirm its form anew.',
 }
 REASONS = tuple(_SENTENCES)
@@ -49,6 +52,13 @@ class NoReading(Refused):
 def visible(raw: str) -> str:
     """What a scale sent with what cannot be seen written out: `<STX> 00412.3G<ETX>`. Fit to be shown and to be kept."""
     return "".join(_NAMES.get(one) or (one if one.isprintable() else f"<U+{ord(one):04X}>") for one in raw)
+
+
+def heard(shown: str) -> str:
+    """What a scale sent, from how `visible` writes it out."""
+    for character, name in _NAMES.items():
+        shown = shown.replace(name, character)
+    return shown
 
 
 def shortly(raw: str) -> str:

@@ -1,8 +1,11 @@
-"""The twelve general forms in which scales write a weight, each taken apart into what it says. Pure: no Django here.
+"""The general forms in which scales write a weight, each taken apart into what it says. Pure: no Django here.
 
-No open standard defines them. They are common practice of serial outputs and of scales that type like a keyboard:
-forms 1 to 5 as instrument manuals have them, 6 and 7 after Sensors 2010, 10(10), table 1, the others from memory. So
-each scale is tried once, and its form confirmed against its display. A letter means what it means in its form alone.
+No open standard defines the first twelve. They are common practice of serial outputs and of scales that type like a
+keyboard: forms 1 to 5 as instrument manuals have them, 6 and 7 after Sensors 2010, 10(10), table 1, the others from
+memory. So each scale is tried once, and its form confirmed against its display. A letter means what it means in its
+form alone.
+The thirteenth is the Weight Measurement characteristic (0x2A9D) of the Bluetooth SIG's Weight Scale Service (0x181D),
+written out as hexadecimal octets; its flags and steps are as remembered, and are tried at the display as the others.
 """
 
 import re
@@ -40,11 +43,14 @@ FORMS = {  # an example of each, as a page shows it
     10: "412.3 g",
     11: "412.3",
     12: "G 18.432 kg, T 17.757 kg, N 0.675 kg",
+    13: "2A9D 00 5C 00",
 }
 ALIKE = {2: 1, 4: 1}  # how a scale of form 1 says that it moves, and that it is overloaded: one form, once confirmed
 WITHOUT_UNIT = (6, 11)
 TYPED_FORMS = (10, 11)  # of scales that type into the page: a tab ends them too
 TICKET_FORM = 12
+MEASUREMENT_FORM = 13  # of the Weight Scale Service
+WITHOUT_STATE = (10, 11, 12, 13)  # of which no line says whether the load stood still
 
 GROSS, NET, NOT_SAID = "gross", "net", ""
 STABLE, AT_ZERO = "stable", "at zero"
@@ -220,6 +226,28 @@ def _bare(text: str, letters: Mapping[str, str]) -> Sent:
     return Sent(match["sign"], match["number"], "")
 
 
+# Steps of a Weight Measurement: 0.005 kg, or 0.01 lb where the first flag is set. In milligrams, rounded up.
+MEASUREMENT_STEPS_MG = {"kg": 5_000, "lb": 4_536}
+# What the other flags say follows the weight, in octets: a time stamp, a user, body mass index with height.
+_FOLLOWS = {0b0010: 7, 0b0100: 1, 0b1000: 4}
+_UNSUCCESSFUL = 0xFFFF
+
+
+def _measured(text: str, letters: Mapping[str, str]) -> Sent:
+    """Form 13: flags, then the weight in two octets, the lower first."""
+    if re.fullmatch("2A9D(?: [0-9A-F]{2}){3,19}", text) is None:
+        raise _other(text)
+    flags, low, high, *rest = (int(octet, 16) for octet in text.split(" ")[1:])
+    if flags > 0b1111 or len(rest) != sum(octets for flag, octets in _FOLLOWS.items() if flags & flag):
+        raise _other(text)
+    steps = low + 256 * high
+    if steps == _UNSUCCESSFUL:
+        raise NoReading(ERROR)
+    if flags & 1:
+        return Sent("", f"{steps // 100}.{steps % 100:02}", "lb", placed=True)
+    return Sent("", f"{5 * steps // 1000}.{5 * steps % 1000:03}", "kg", placed=True)
+
+
 _READERS: dict[int, Callable[[str, Mapping[str, str]], Sent]] = {
     1: partial(_headed, names_basis=True),
     2: partial(_headed, names_basis=True),
@@ -232,6 +260,7 @@ _READERS: dict[int, Callable[[str, Mapping[str, str]], Sent]] = {
     9: _named,
     10: _plain,
     11: _bare,
+    13: _measured,
 }
 
 # How they are written. No blank but the space: a line holds no other.

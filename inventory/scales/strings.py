@@ -1,8 +1,8 @@
 """A weight out of what a scale sends, or the reason that none is taken. Pure: no Django here.
 
 Only a line that is complete, says that it is stable or comes of a form that cannot say it, and has a unit, is read; its
-form was confirmed once against the scale's display. Nothing is guessed after that. Of a form without a state (10 to 12)
-the print key says it, or two lines that agree (`two_agree`).
+form was confirmed once against the scale's display. Nothing is guessed after that. Of a form without a state
+(WITHOUT_STATE) the print key says it, or two lines that agree (`two_agree`).
 """
 
 import re
@@ -13,6 +13,7 @@ from inventory.measures.numbers import SCALE
 from inventory.measures.quantity import parse
 from inventory.measures.units import MASS, POUNDS_AND_OUNCES
 from inventory.scales.no_reading import (
+    COARSE,
     COUNT,
     ERROR,
     GROSS_SENT,
@@ -38,6 +39,8 @@ from inventory.scales.string_forms import (
     ALIKE,
     FORMS,
     GROSS,
+    MEASUREMENT_FORM,
+    MEASUREMENT_STEPS_MG,
     NET,
     NOT_SAID,
     PRESET_TARE,
@@ -135,6 +138,8 @@ def read(raw: str, scale: ScaleForm) -> ScaleReading:
     if scale.form == TICKET_FORM:
         return _from_ticket(text, raw, scale)
     said = sent(scale.form, text, scale.letters)
+    if scale.form == MEASUREMENT_FORM and scale.division_mg < MEASUREMENT_STEPS_MG[said.unit]:
+        raise NoReading(COARSE, step="5 g" if said.unit == "kg" else "0.01 lb")
     mg, unit, figure = _weighed(said, text, scale)
     _fits_expected(said.basis, mg, figure, scale)
     return ScaleReading(mg, figure, unit, bool(said.unit), said.stable or None, said.basis, raw)

@@ -162,14 +162,17 @@ def skip_step(job_id: int, *, by: Person, step: str, reason: str) -> Job:
 
 @dataclass(frozen=True)
 class LineSaid:
-    """What an entry says: container and scale by their codes, weights in mg, a quantity in mg (oil: uL). at: when it
-    was typed by the phone's clock, of one that found no network."""
+    """What an entry says: container and scale by their codes, weights in mg, a quantity in mg (oil: uL).
+    before_raw, after_raw: what the scale sent, where a weight was read from it (inventory/scales/taking.py). at: when
+    it was typed by the phone's clock, of one that found no network."""
 
     container: str = ""
     scale: str = ""
     before: int | None = None
     after: int | None = None
     quantity: int | None = None
+    before_raw: str = ""
+    after_raw: str = ""
     note: str = ""
     at: dt.datetime | None = None
 
@@ -191,8 +194,8 @@ def enter_line(
 ) -> JobLine:
     """Enter or change a line of a draft; `key` says which, so that what arrives twice counts once. entered: as
     LineSaid has it. A weight may still be missing; what is there is checked against the containers as they stand.
-    shown: `line_mark` of what the page showed; ChangedMeanwhile where someone else changed the line since. sure: reasons
-    kept with the job for readings that were asked about and are right."""
+    shown: `line_mark` of what the page showed; ChangedMeanwhile where someone else changed the line since. sure:
+    reasons kept with the job for readings that were asked about and are right."""
     said = LineSaid(**entered)
     with transaction.atomic():
         job = draft_for(job_id, by)
@@ -203,10 +206,12 @@ def enter_line(
             last = job.lines.order_by("-position").values_list("position", flat=True).first()
             line = JobLine(job=job, key=key, position=(last or 0) + 1)
         recorded, read = line_mark(line), (line.container_id, line.before, line.quantity)
+        weighed = (line.container_id, line.scale_id, line.before, line.after)
         line.action = action
         line.container = _container(said.container, action)
         line.scale = _scale(said.scale)
         line.before, line.after, line.quantity, line.note = said.before, said.after, said.quantity, said.note.strip()
+        _keep_sent(line, said, weighed)
         if shown and recorded not in {shown, line_mark(line)} and line.pk:
             raise ChangedMeanwhile(
                 f"{line.entered_by} changed this entry since the page was opened; above it says what is recorded now. "
@@ -223,6 +228,16 @@ def enter_line(
         job.save(update_fields=["version", "reasons"])
         _saved(job, STEP_OF[action], by)
         return line
+
+
+def _keep_sent(line: JobLine, said: LineSaid, weighed: tuple) -> None:
+    """What the scale sent stays with a weight that stays, of the same container on the same scale; a weight that was
+    typed since has none. weighed: container, scale and weights as they were recorded."""
+    same = weighed[:2] == (line.container_id, line.scale_id)
+    if said.before_raw or not same or weighed[2] != line.before:
+        line.before_raw = said.before_raw
+    if said.after_raw or not same or weighed[3] != line.after:
+        line.after_raw = said.after_raw
 
 
 PHONE_OFF = dt.timedelta(minutes=5)  # how far a phone's clock may be from the server's

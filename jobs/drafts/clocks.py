@@ -28,8 +28,8 @@ def tap_clock(job_id: int, *, by: Person, clock: str, at: dt.datetime | None = N
 
 
 REACHED, HELD = "reached", "held"
-# What one tap beside a reading of the vacuum keeps: clocks, and readings. At the vacuum reached the valve is shut and the
-# pump stopped, and the hold begins with that very reading.
+# What one tap beside a reading of the vacuum keeps: clocks, and readings. At the vacuum reached the valve is shut and
+# the pump stopped, and the hold begins with that very reading.
 MARKS = {
     REACHED: (("evacuation_ended", "hold_started"), ("vacuum_said", "hold_start_said")),
     HELD: (("hold_ended",), ("hold_end_said",)),

@@ -9,6 +9,7 @@ from django.db.models import Q
 from inventory.containers.models import Container, Scale
 from inventory.ledger.models import Voucher
 from inventory.measures.fields import MassField, VolumeField
+from inventory.scales.taking import shown
 from jobs.lines.posting import ACTIONS, OIL_ACTIONS
 from jobs.lines.totals import Totals, amount_of
 from jobs.people.models import Person
@@ -240,6 +241,8 @@ class JobLine(models.Model):
     before = models.BigIntegerField(null=True, blank=True)
     after = models.BigIntegerField(null=True, blank=True)
     quantity = models.BigIntegerField(null=True, blank=True)
+    before_raw = models.CharField("what the scale sent before", max_length=1200, blank=True)
+    after_raw = models.CharField("what the scale sent after", max_length=1200, blank=True)
     note = models.CharField(max_length=300, blank=True)
     key = models.UUIDField(default=uuid.uuid4, unique=True, help_text="made in the browser; the same entry counts once")
     entered_at = models.DateTimeField()
@@ -264,6 +267,26 @@ class JobLine(models.Model):
         """Whether the container was weighed before and not yet after."""
         weighed = self.before is not None and self.after is None and self.quantity is None
         return weighed and self.action in {"charge", "recover"}
+
+    @property
+    def proof_before(self) -> str:
+        """What a photo of its weight before proves (photo_proofs.py)."""
+        return f"entry:{self.key}:before"
+
+    @property
+    def proof_after(self) -> str:
+        return f"entry:{self.key}:after"
+
+    @property
+    def proof_quantity(self) -> str:
+        return f"entry:{self.key}:quantity"
+
+    @property
+    def read_from_scale(self) -> list[tuple[str, str, str]]:
+        """Each of its weights that was read from a scale: before or after, which scale, and what that sent."""
+        scale = getattr(self, "scale_said", "") or (self.scale.code if self.scale else "")
+        sent = (("before", self.before_raw), ("after", self.after_raw))
+        return [(which, scale, shown(raw)) for which, raw in sent if raw]
 
     @property
     def amount(self) -> int | None:

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 from django.utils.text import capfirst
 
+from inventory.measures.quantity import show
 from inventory.shop.models import Shop
 from inventory.verdicts.explaining import Explained
-from jobs.drafts.fields import FIELDS, SECTIONS, SPAN, JobField
+from jobs.drafts.fields import BY_NAME, FIELDS, SECTIONS, SPAN, JobField
 from jobs.drafts.hold import hold_of
 from jobs.drafts.models import Job
+from jobs.people.models import Person
 from jobs.planning.oil_plan import parts
 
 NONE = "–"
@@ -24,6 +26,16 @@ class Reader:
     volume: Callable[[int], str]
     moment: Callable[[dt.datetime], str]
     zone: dt.tzinfo
+
+
+def reader_of(person: Person, zone: dt.tzinfo) -> Reader:
+    """How pages show a job to a person."""
+    return Reader(
+        lambda milligrams: show(milligrams, person.mass_unit),
+        lambda microlitres: show(microlitres, person.volume_unit),
+        lambda at: f"{at.day} {at:%b %Y, %H:%M}",
+        zone,
+    )
 
 
 @dataclass(frozen=True)
@@ -60,6 +72,12 @@ def sections_of(job: Job, shop: Shop, reader: Reader) -> dict[str, Section]:
 def title_of(one: JobField) -> str:
     """What a field is called on paper."""
     return one.title or capfirst(Job._meta.get_field(one.name).verbose_name)
+
+
+def said_of(job: Job, name: str, reader: Reader) -> str:
+    """A field of a job with its title, e.g. `Vacuum reached: 500 micron`."""
+    one = BY_NAME[name]
+    return f"{title_of(one)}: {_words(job, one, reader) or 'blank'}"
 
 
 def _value(job: Job, one: JobField, reader: Reader) -> str:

@@ -43,7 +43,9 @@ def ahead(
             found.setdefault(step, []).append(warning)
     if into is not None and into.full:
         found.setdefault("recover", []).append(
-            Warning(f"{into.code} is full: {show(-into.room, unit)} over its safe fill. Take another cylinder.", "error")
+            Warning(
+                f"{into.code} is full: {show(-into.room, unit)} over its safe fill. Take another cylinder.", "error"
+            )
         )
     return found
 

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from inventory.attachments.actions import Photo
 from inventory.containers.models import Location, Scale
 from inventory.reference.refrigerants import UnknownRefrigerant
 from inventory.shop.access import everybody
@@ -34,7 +35,7 @@ def job_version(request: HttpRequest, pk: int) -> JsonResponse:
     return JsonResponse({"version": shown.version, "draft": shown.is_draft})
 
 
-def _answer(request: HttpRequest, shown: Job, section: str, status: int = 200, **more: object) -> HttpResponse:
+def answer(request: HttpRequest, shown: Job, section: str, status: int = 200, **more: object) -> HttpResponse:
     """The work of the job again: for a script all of it, else its page (or a redirect where nothing is wrong). section:
     the step that is on top where something is wrong in it."""
     if status == 200 and not request.htmx:
@@ -69,8 +70,8 @@ def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> 
         except Refused as refused:
             add_refused(form, refused)
         else:
-            return _answer(request, job_or_404(request, shown.pk), step)
-    return _answer(request, job_or_404(request, shown.pk), step, 422, **{step: form})
+            return answer(request, job_or_404(request, shown.pk), step)
+    return answer(request, job_or_404(request, shown.pk), step, 422, **{step: form})
 
 
 @everybody
@@ -85,8 +86,8 @@ def job_skip(request: HttpRequest, pk: int, step: str) -> HttpResponse:
         actions.skip_step(shown.pk, by=request.user, step=step, reason=reason)
     except Refused as refused:
         said = {"skip": {"step": step, "error": refused.message, "reason": reason[:300]}}
-        return _answer(request, job_or_404(request, pk), step, 422, **said)
-    return _answer(request, job_or_404(request, pk), step)
+        return answer(request, job_or_404(request, pk), step, 422, **said)
+    return answer(request, job_or_404(request, pk), step)
 
 
 @everybody
@@ -101,7 +102,7 @@ def job_clock(request: HttpRequest, pk: int, clock: str) -> HttpResponse:
     moment = getattr(tapped, clock)
     shown = job_or_404(request, pk)
     if "shown" not in request.POST:
-        return _answer(request, shown, "evacuate")
+        return answer(request, shown, "evacuate")
     data = request.POST.copy()
     data[clock] = timezone.localtime(moment).strftime("%Y-%m-%dT%H:%M") if moment else ""
     return _save_step(request, shown, "evacuate", data)
@@ -138,9 +139,9 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
         form = LineForm(data, action=action, person=request.user, scales=scales, choices=picking)
     section = "oil" if action.startswith("oil") else STEP_OF[action]
     if form.is_valid() and _taken(request, shown, action, form):
-        return _answer(request, job_or_404(request, pk), section)
+        return answer(request, job_or_404(request, pk), section)
     more = {"quick": {section: form}} if quick else {"line": form}
-    return _answer(request, job_or_404(request, pk), section, 422, **more)
+    return answer(request, job_or_404(request, pk), section, 422, **more)
 
 
 def _taken(request: HttpRequest, shown: Job, action: str, form: LineForm) -> bool:
@@ -153,7 +154,10 @@ def _taken(request: HttpRequest, shown: Job, action: str, form: LineForm) -> boo
     if found:
         readings.ask(form, found)
         return False
-    given |= {"at": _tapped(request.POST.get("tapped", "")), "sure": readings.confirmed(form, given.get("container", ""))}
+    given |= {
+        "at": _tapped(request.POST.get("tapped", "")),
+        "sure": readings.confirmed(form, given.get("container", "")),
+    }
     try:
         actions.enter_line(shown.pk, by=request.user, action=action, **given)
     except Refused as refused:
@@ -186,8 +190,8 @@ def job_vacuum(request: HttpRequest, pk: int, mark: str) -> HttpResponse:
             add_refused(form, refused)
         else:
             request.session[page.VACUUM_IN] = form.cleaned_data["unit"]
-            return _answer(request, job_or_404(request, pk), "evacuate")
-    return _answer(request, job_or_404(request, pk), "evacuate", 422, reach=form)
+            return answer(request, job_or_404(request, pk), "evacuate")
+    return answer(request, job_or_404(request, pk), "evacuate", 422, reach=form)
 
 
 @everybody
@@ -205,13 +209,13 @@ def job_photo(request: HttpRequest, pk: int) -> HttpResponse:
                 upload=data["file"],
                 title=data["title"],
                 key=data["key"],
-                chosen=data["chosen"],
+                photo=Photo(data["chosen"], data["proves"]),
             )
         except Refused as refused:
             add_refused(form, refused)
         else:
-            return _answer(request, job_or_404(request, pk), "photos")
-    return _answer(request, job_or_404(request, pk), "photos", 422, photo=form)
+            return answer(request, job_or_404(request, pk), "photos")
+    return answer(request, job_or_404(request, pk), "photos", 422, photo=form)
 
 
 @everybody
@@ -224,8 +228,8 @@ def job_photo_change(request: HttpRequest, pk: int, photo: int) -> HttpResponse:
         photos.change_photo(shown.pk, by=request.user, photo=photo, chosen=chosen, why=request.POST.get("why", ""))
     except Refused as refused:
         said = {"photo_error": refused.message}
-        return _answer(request, job_or_404(request, pk), "photos", 422, **said)
-    return _answer(request, job_or_404(request, pk), "photos")
+        return answer(request, job_or_404(request, pk), "photos", 422, **said)
+    return answer(request, job_or_404(request, pk), "photos")
 
 
 @everybody
@@ -237,7 +241,7 @@ def job_place(request: HttpRequest, pk: int) -> HttpResponse:
     known = chosen.isascii() and chosen.isdigit() and len(chosen) < 19
     place = Location.objects.filter(pk=int(chosen), closed=False).first() if known else None
     request.session[page.PLACE] = place.pk if place else None
-    return _answer(request, shown, "charge")
+    return answer(request, shown, "charge")
 
 
 @everybody
@@ -269,7 +273,7 @@ def job_line_remove(request: HttpRequest, pk: int, key) -> HttpResponse:
     line = shown.lines.filter(key=key).first()
     section = STEP_OF[line.action] if line else "charge"
     actions.remove_line(shown.pk, by=request.user, key=key)
-    return _answer(request, job_or_404(request, pk), section)
+    return answer(request, job_or_404(request, pk), section)
 
 
 @everybody

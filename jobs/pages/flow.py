@@ -23,7 +23,7 @@ TITLES = {
     "check": "Check",
     "sign": "Sign",
 }
-BESIDE = {"photos": "Photos"}  # of any moment: never what is to be done now
+BESIDE = {"photos": "Photos", "finger": "The customer signs"}  # of any moment: never what is to be done now
 
 
 @dataclass(frozen=True)
@@ -64,9 +64,7 @@ class Flow:
         return " ".join(name for name in names[names.index(self.now.name) + 1 :] if name not in done)
 
 
-def flow_of(
-    job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figures: Figures, asked: str = ""
-) -> Flow:
+def flow_of(job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figures: Figures, asked: str = "") -> Flow:
     """asked: a step that is on top whatever is done: of a form that came back, or of a label that was scanned."""
     passed = {name for name, one in saved.items() if one.skipped}
     done = passed | {name for name in TITLES if _is_done(name, job, lines, saved, figures)}
@@ -107,9 +105,7 @@ def face_of(job: Job) -> str:
     return "reach" if job.evacuation_started or job.vacuum_said else "pump"
 
 
-def _is_done(
-    name: str, job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figures: Figures
-) -> bool:
+def _is_done(name: str, job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figures: Figures) -> bool:
     if name == "start":
         return bool(job.substance) and job.charge_max_mg is not None or name in saved
     if name == "charge":

@@ -24,6 +24,7 @@ from jobs.drafts.fields import FIGURE_OF, JobField, asked_in
 from jobs.drafts.merge import marks
 from jobs.drafts.models import CHARGE_WHY, RECOVER_WHY, Job, JobLine
 from jobs.lines.posting import OIL_ACTIONS
+from jobs.pages.sent import WEIGHTS, read_again, sent_field
 from jobs.people.models import Person
 from jobs.planning.hose import PHASES
 from jobs.planning.oil_plan import parts
@@ -238,7 +239,8 @@ STEPS: dict[str, type[StepForm]] = {step: _step_form(step) for step in fields.ST
 
 class LineForm(Asking, forms.Form):
     """One entry of a job. key: made with the empty form; the same entry arriving twice counts once. shown: the mark
-    of the line as the page had it, blank for a new one.
+    of the line as the page had it, blank for a new one. before_raw, after_raw: what the scale sent, of a weight that
+    was read from it; when the form is valid, what is kept of that.
 
     choices: (code, words) of the containers to pick from, None for an entry that has one; a code that is typed or
     scanned comes before the one picked. place: what the ids on the page begin with.
@@ -253,6 +255,8 @@ class LineForm(Asking, forms.Form):
     before = MassFormField(label="Weight before", required=False, assume_unit=True)
     after = MassFormField(label="Weight after", required=False, assume_unit=True)
     quantity = MassFormField(label="Quantity", required=False, assume_unit=True)
+    before_raw = sent_field()
+    after_raw = sent_field()
     note = _text("Note", 300)
 
     def __init__(
@@ -286,6 +290,9 @@ class LineForm(Asking, forms.Form):
             field = self.fields[name]
             field.unit = person.volume_unit if self.of_oil and name == "quantity" else person.mass_unit
             field.label = f"{field.label}, {field.unit}"
+        for name in WEIGHTS:
+            self.fields[name].widget.attrs["data-weight"] = name
+        self.known_scales = scales
         self.fields["scale"].choices = [("", "usual scale"), *((scale.code, scale.code) for scale in scales)]
         self.fields["container"].widget.attrs |= {
             "autocomplete": "off",
@@ -335,18 +342,20 @@ class LineForm(Asking, forms.Form):
         picked = data.pop("pick", "")
         if "container" in self.fields:
             data["container"] = data.get("container") or picked
+        read_again(self, data, self.known_scales)
         return data
 
 
 def _unused(action: str) -> tuple[str, ...]:
+    of_weights = (*WEIGHTS, *(f"{name}_raw" for name in WEIGHTS))
     if action in {"line-loss", "oil-drain"}:
-        return ("pick", "container", "scale", "before", "after")
+        return ("pick", "container", "scale", *of_weights)
     if action == "oil-add":
-        return ("scale", "before", "after")
+        return ("scale", *of_weights)
     return ()
 
 
-PHOTOS_SHOW = ("label", "gauges", "leak", "part", "other")
+PHOTOS_SHOW = ("label", "gauges", "scale", "leak", "part", "other")
 
 
 class VacuumForm(Asking, forms.Form):
@@ -375,17 +384,28 @@ class VacuumForm(Asking, forms.Form):
 
 
 class PhotoForm(OnceForm):
-    """A photo of a job, taken from its page. key: the same photo arriving twice is kept once."""
+    """A photo of a job, taken from its page. key: the same photo arriving twice is kept once. proves: the reading that
+    it was taken of (jobs/drafts/photo_proofs.py), blank where none."""
 
-    title = forms.ChoiceField(
-        label="It shows", choices=[(one, one) for one in ("label", "gauges", "leak", "part", "other")]
-    )
+    title = forms.ChoiceField(label="It shows", choices=[(one, one) for one in PHOTOS_SHOW])
+    proves = forms.CharField(widget=forms.HiddenInput, required=False, max_length=60)
     file = forms.FileField(
         label="Photo",
         widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"}),
         error_messages={"required": "Take a photo, or choose one."},
     )
     chosen = forms.BooleanField(label="On the job sheet, too", required=False)
+
+
+class SignatureForm(OnceForm):
+    """What a customer signs on the glass, with the name of who signs. file: blank where the typed name is all."""
+
+    anew = "Keep another signature"
+
+    name = _text("Name of who signs", 100)
+    file = forms.FileField(
+        label="Signature", required=False, widget=forms.FileInput(attrs={"accept": "image/png", "hidden": True})
+    )
 
 
 class HoseForm(forms.Form):

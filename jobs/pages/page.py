@@ -9,6 +9,7 @@ from django.http import HttpRequest
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.preview import WouldPost
 from inventory.ledger.queries import last_seal
+from inventory.scales.sending import scales_said
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
@@ -16,8 +17,9 @@ from jobs.drafts.actions import kept_apart
 from jobs.drafts.clocks import next_clock
 from jobs.drafts.hold import practice, vacuum
 from jobs.drafts.models import Job, JobLine
-from jobs.drafts.photos import photos_of
+from jobs.drafts.photos import photos_told
 from jobs.drafts.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use, order_asked
+from jobs.drafts.wording import reader_of
 from jobs.leaks.notices import unit_notices
 from jobs.lines.posting import ACTIONS
 from jobs.pages.ahead import ahead
@@ -34,7 +36,8 @@ from jobs.pages.figures import (
     static,
     with_reasons,
 )
-from jobs.pages.flow import face_of, flow_of
+from jobs.pages.finger import finger
+from jobs.pages.flow import BESIDE, face_of, flow_of
 from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
 from jobs.pages.quick import Into, charge_now, into_next, into_of, oil_now, plan_said, recover_now
 from jobs.people.models import Person
@@ -58,11 +61,11 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     """Everything on a draft's page. more: a form that came back with errors: a step's by its name, an entry's
     as `line`, an entry's of which one field is asked as `quick`."""
     at_hand = _at_hand(request, shown)
-    said = _of_the_work(request, shown, at_hand, more) | _of_the_steps(request, shown, more)
+    said = _of_the_work(request, shown, at_hand, more) | _of_the_steps(request, shown, at_hand, more)
     said |= {"unit": shown.unit, "job": shown, "error": more.get("error", "")}
     found = _open(said)
     asked = str(more.get("step", "") or at_hand.scanned_step)
-    flow = flow_of(shown, at_hand.lines, said["saved"], said["figures"], asked or next(iter(found - {"photos"}), ""))
+    flow = flow_of(shown, at_hand.lines, said["saved"], said["figures"], asked or next(iter(found - {*BESIDE}), ""))
     return {**said, "open": found | {flow.now.name}, "flow": flow}
 
 
@@ -161,7 +164,7 @@ def _quick(
     }
 
 
-def _of_the_steps(request: HttpRequest, shown: Job, more: dict) -> dict[str, object]:
+def _of_the_steps(request: HttpRequest, shown: Job, at_hand: "AtHand", more: dict) -> dict[str, object]:
     """The forms of the steps, what is known beside them, and who saved them."""
     person, rules = request.user, request.shop.rules
     saved = {one.step: one for one in shown.steps.select_related("by")}
@@ -176,13 +179,15 @@ def _of_the_steps(request: HttpRequest, shown: Job, more: dict) -> dict[str, obj
         "earlier": earlier(list(earlier_jobs(shown, EARLIER)), shown.unit.charge_target_mg),
         "saved": saved,
         "skip": more.get("skip"),
-        "missing": missing_steps(shown, list(shown.lines.all()), saved),
+        "missing": missing_steps(shown, at_hand.lines, saved),
         "static": static(shown),
         "notices": unit_notices(shown.unit),
         "cautions": {step: _cautions(rules.cautions(step, shown.day, shown.substance or None)) for step in CAUTIONED},
         "forms": {name: more.get(name) or form(job=shown, person=person) for name, form in STEPS.items()},
         "hose": HoseForm(),
-        "photos": list(photos_of(shown)),
+        "photos": photos_told(shown, at_hand.lines, reader_of(person, request.shop.zone)),
+        "scales": scales_said(at_hand.scales),
+        "finger": more.get("finger") or finger(shown),
         "photo": more.get("photo") or PhotoForm(auto_id="photo-%s"),
         "photo_error": more.get("photo_error", ""),
         "may_sign": person.pk == shown.technician_id or person.role == "owner",
@@ -200,6 +205,8 @@ def _open(said: dict) -> set[str]:
     found |= {name for name, of in entries.items() if any(_faulty(said["entries"][one]) for one in of)}
     if said["skip"]:
         found.add(said["skip"]["step"])
+    if said["finger"]["form"].errors or said["finger"]["error"]:
+        found.add("finger")
     if said["photo"].errors or said["photo_error"]:
         found.add("photos")
     return found

@@ -14,7 +14,6 @@ from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job, JobLine
 from jobs.pages.figures import Figures
 from jobs.pages.forms import LineForm
-from jobs.people.models import Person
 from jobs.planning.oil_plan import oil_doubt
 
 # What each entry may ask: the field, and its label.
@@ -134,15 +133,13 @@ def oil_now(request: HttpRequest, job: Job, bottles: list[Container], choices: l
     """From the bottle that fits the unit: opened ones first. None where no bottle does."""
     for bottle in bottles:
         if oil_doubt(job.unit.oil, bottle.substance.code, job.unit.high_voltage_compressor) is None:
-            return quick_form(
-                request, [], action="oil-add", asked="quantity", choices=choices, picked=bottle.code
-            )
+            return quick_form(request, [], action="oil-add", asked="quantity", choices=choices, picked=bottle.code)
     return None
 
 
 def plan_said(figures: Figures, stock: list[Container]) -> str:
-    """The plan as JSON, for a page that goes on before the server answers: what is missing to the aim, the containers in
-    their order with what is in them and their tare, all in mg, and the size of each unit in mg."""
+    """The plan as JSON, for a page that goes on before the server answers: what is missing to the aim, the containers
+    in their order with what is in them and their tare, all in mg, and the size of each unit in mg."""
     if figures.need is None:
         return ""
     known = {one.code: one for one in stock}

@@ -1,6 +1,8 @@
-"""Whether what was typed on a job can be, asked before anything is kept. What is known of a reading comes from the job:
-its container as the draft has it, the scale, what the unit is to get. What is doubted is asked, and taken as it was typed
-after one yes, which is kept among the job's reasons; what cannot be says what would be right.
+"""Whether what was typed on a job can be, asked before anything is kept.
+
+What is known of a reading comes from the job: its container as the draft has it, the scale, what the unit is to get.
+What is doubted is asked, and taken as it was typed after one yes, which is kept among the job's reasons; what cannot be
+says what would be right.
 """
 
 from collections.abc import Iterator, Mapping
@@ -12,8 +14,20 @@ from django.http import QueryDict
 from inventory.containers.models import Container, Scale
 from inventory.measures.units import POUNDS_AND_OUNCES
 from inventory.plausible.expected import Known
-from inventory.plausible.gauges import AMBIENT, END, HIGH, LOW, REACHED, START, STATIC, TEST, VENT
-from inventory.plausible.gauges import Pressure, Temperature, Vacuum
+from inventory.plausible.gauges import (
+    AMBIENT,
+    END,
+    HIGH,
+    LOW,
+    REACHED,
+    START,
+    STATIC,
+    TEST,
+    VENT,
+    Pressure,
+    Temperature,
+    Vacuum,
+)
 from inventory.plausible.judging import CANNOT, Answer, judge, read
 from inventory.plausible.masses import CHARGE, IN, LOSS, OUT, RECOVER, Amount, Weight
 from inventory.plausible.oils import ADD, DRAIN, OilVolume
@@ -117,7 +131,7 @@ def known_of_line(job: Job, form: forms.Form, action: str, usual: Scale | None) 
     data = form.cleaned_data
     rows = [line for line in entries_of(job) if line.key != data["key"]]
     if action in {"oil-add", "oil-drain"}:
-        return {"quantity": _oil(action, data["container"] if "container" in data else "")}
+        return {"quantity": _oil(action, data.get("container", ""))}
     if action == "line-loss":
         return {"quantity": Amount(LOSS)}
     vessel = _vessel(job, rows, data["container"], usual)

@@ -9,6 +9,7 @@ urlpatterns = [
     path("units/", views.units, name="units"),
     path("units/new/", views.unit_new, name="unit-new"),
     path("units/vin/", views.unit_vin, name="unit-vin"),
+    path("units/vin/scanned/", views.unit_vin_scanned, name="unit-vin-scanned"),
     path("units/suggestion/", views.unit_suggestion, name="unit-suggestion"),
     path("units/leak-checks/", views.leak_checks, name="leak-checks"),
     path("units/<int:pk>/", views.unit, name="unit"),

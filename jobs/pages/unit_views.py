@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.html import format_html
@@ -158,6 +158,15 @@ def _unit_page(request: HttpRequest, form: UnitForm, heading: str, shown: Unit |
     premises = queries.premises_choices("", queries.customer_meant(str(form["customer"].value() or "")[:170]))
     said = {"form": form, "heading": heading, "back": back, "unit": shown, "oils": common_oils(), "premises": premises}
     return render(request, "units/unit_form.html", said, status=422 if form.errors else 200)
+
+
+@everybody
+def unit_vin_scanned(request: HttpRequest) -> JsonResponse:
+    """The VIN of a bar code that a camera read, or the sentence why it is none."""
+    try:
+        return JsonResponse({"vin": vins.scanned(request.GET.get("text", "")[:60])})
+    except Refused as refused:
+        return JsonResponse({"why": refused.message})
 
 
 @everybody

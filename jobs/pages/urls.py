@@ -1,6 +1,6 @@
 from django.urls import path
 
-from jobs.pages import draft_views, views
+from jobs.pages import draft_views, signature_views, views
 
 urlpatterns = [
     path("jobs/", views.jobs, name="jobs"),
@@ -18,6 +18,8 @@ urlpatterns = [
     path("jobs/<int:pk>/entry/<uuid:key>/remove/", draft_views.job_line_remove, name="job-line-remove"),
     path("jobs/<int:pk>/photos/", draft_views.job_photo, name="job-photo"),
     path("jobs/<int:pk>/photos/<int:photo>/", draft_views.job_photo_change, name="job-photo-change"),
+    path("jobs/<int:pk>/finger/", signature_views.job_finger, name="job-finger"),
+    path("jobs/<int:pk>/finger/back/", signature_views.job_finger_back, name="job-finger-back"),
     path("jobs/<int:pk>/place/", draft_views.job_place, name="job-place"),
     path("jobs/<int:pk>/hose/", draft_views.job_hose, name="job-hose"),
     path("jobs/<int:pk>/sign/", draft_views.job_sign, name="job-sign"),

@@ -11,17 +11,17 @@ from django.views.decorators.http import require_POST
 from inventory.containers.costs import cost
 from inventory.containers.models import Container, Weighing
 from inventory.measures.money import show_money
-from inventory.measures.quantity import show
 from inventory.shop.access import everybody
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
 from jobs.drafts import actions
 from jobs.drafts.models import Job
-from jobs.drafts.photos import photos_of
+from jobs.drafts.photos import photos_told
 from jobs.drafts.queries import jobs_for
+from jobs.drafts.signatures import signature_of
 from jobs.drafts.signed import Signed, signed
-from jobs.drafts.wording import Fact, Reader, Section, sections_of
+from jobs.drafts.wording import Fact, Section, reader_of, sections_of
 from jobs.lines.totals import totals_of
 from jobs.pages import page
 from jobs.pages.access import job_or_404
@@ -134,7 +134,8 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "revisions": revisions,
             "range": page.label_range(shown, request.user),
             "may_correct": may_correct,
-            "photos": photos_of(shown),
+            "photos": photos_told(shown, lines, reader_of(request.user, request.shop.zone)),
+            "signature": signature_of(shown),
             "cost": _cost(request, lines),
             "differences": _differences(shown),
             "sections": _sections(request, stood),
@@ -147,14 +148,7 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
 def _sections(request: HttpRequest, stood: Signed) -> list[Section]:
     """What was entered, what the pressure at rest says of it, and the reasons that were given."""
     shown = stood.job
-    person = request.user
-    reader = Reader(
-        lambda milligrams: show(milligrams, person.mass_unit),
-        lambda microlitres: show(microlitres, person.volume_unit),
-        lambda at: f"{at.day} {at:%b %Y, %H:%M}",
-        request.shop.zone,
-    )
-    found = sections_of(shown, request.shop, reader)
+    found = sections_of(shown, request.shop, reader_of(request.user, request.shop.zone))
     at_rest = static(shown)
     if at_rest is not None:
         found["after"].facts.append(Fact("Verdict", at_rest.sentence))

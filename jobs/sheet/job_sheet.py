@@ -11,9 +11,8 @@ from dataclasses import dataclass, replace
 
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, PageBreak, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
 
-from inventory.attachments.actions import read_picture
 from inventory.codes.queries import names_of
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Voucher
@@ -34,10 +33,10 @@ from inventory.paper.footnotes import Footnotes
 from inventory.shop.models import Shop
 from inventory.verdicts.explaining import Explained
 from jobs.drafts.models import Job, JobLine
-from jobs.drafts.photos import photos_of
 from jobs.drafts.signed import Signed, signed
 from jobs.drafts.wording import NONE, Reader, Section, sections_of
 from jobs.lines.totals import totals_of
+from jobs.sheet.evidence import customer_signed, photos, read_from_scales
 from jobs.sheet.reasons import reasons_of
 from jobs.signing.detail import unit_about
 from jobs.signing.judged import judged
@@ -78,7 +77,8 @@ def job_sheet(job: Job) -> bytes:
         substance=job.substance or None,
         draft=voucher is None,
     )
-    sections = sections_of(job, shop, Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone))
+    reader = Reader(said.mass, said.volume, "{:%Y-%m-%d %H:%M}".format, shop.zone)
+    sections = sections_of(job, shop, reader)
     told, notes = judged(job.verdicts), Footnotes()
     grades = _grades(lines, voucher)
     story = [
@@ -93,11 +93,13 @@ def job_sheet(job: Job) -> bytes:
         *_section(sections["after"]),
         *_section(_marked(reasons_of(job, stood.steps), notes)),
         *_ruled(told.others, notes),
+        *read_from_scales(lines),
         *_note(sections["note"]),
+        *customer_signed(job, shop),
         *_signature(job, voucher, said, shop),
         *notes.story(),
         *_cautions(paper),
-        *_photos(job),
+        *photos(job, lines, reader),
     ]
     out = io.BytesIO()
     build(out, story, replace(paper, cautions=()))  # whole in the text: the foot has room for two lines
@@ -341,18 +343,6 @@ def _note(note: Section) -> list[Flowable]:
     """Words under their heading, without a label beside them."""
     words = [text(one.value) for one in note.facts]
     return [CondPageBreak(16 * mm), text(note.title, "heading"), *words] if words else []
-
-
-def _photos(job: Job) -> list[Flowable]:
-    """The photos that were chosen for it, two on a page, after all else."""
-    story: list[Flowable] = []
-    for photo in photos_of(job).filter(chosen=True):
-        picture = Image(io.BytesIO(read_picture(photo)))
-        scale = min(WIDTH / picture.imageWidth, 105 * mm / picture.imageHeight)
-        picture.drawWidth, picture.drawHeight = picture.imageWidth * scale, picture.imageHeight * scale
-        said = f"Photo: {photo.title}, {photo.added_at:%Y-%m-%d %H:%M} UTC, SHA-256 {photo.sha256}"
-        story.append(KeepTogether([text(said, "small"), Spacer(0, 1 * mm), picture, Spacer(0, 4 * mm)]))
-    return [PageBreak(), text("Photos", "heading"), *story] if story else []
 
 
 def _cautions(paper: Foot) -> list[Flowable]:

@@ -256,6 +256,8 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
                 before=line.before,
                 after=line.after,
                 quantity=line.quantity,
+                before_raw=line.before_raw,
+                after_raw=line.after_raw,
                 note=line.note,
                 entered_at=line.entered_at,
                 entered_by_id=line.entered_by_id,

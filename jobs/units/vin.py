@@ -4,12 +4,15 @@ Nothing here blocks: vehicles made before 1981 or for other markets need not fol
 doubt is a sentence for whoever holds the vehicle's papers.
 """
 
+from inventory.text.refusal import Refused
+
 LENGTH = 17
 VALUES = {digit: int(digit) for digit in "0123456789"}  # 49 CFR 565.15; S is 2, not 1
 for _letters, _first in (("ABCDEFGH", 1), ("JKLMN", 1), ("P", 7), ("R", 9), ("STUVWXYZ", 2)):
     VALUES.update({letter: _first + step for step, letter in enumerate(_letters)})
 WEIGHTS = (8, 7, 6, 5, 4, 3, 2, 10, 0, 9, 8, 7, 6, 5, 4, 3, 2)  # position 1 to 17
 LOOK_ALIKES = {"I": "1", "O": "0", "Q": "0"}
+NORTH_AMERICA = "12345"  # first characters of vehicles made there (from memory)
 YEAR_CODES = "ABCDEFGHJKLMNPRSTVWXY123456789"  # 49 CFR 565.15: no I O Q U Z 0
 FIRST_YEAR = 1980  # the code's first round of thirty years; the next begins in 2010
 
@@ -17,6 +20,28 @@ FIRST_YEAR = 1980  # the code's first round of thirty years; the next begins in 
 def normalized(text: str) -> str:
     """As it is stored: capitals, without the blanks, hyphens and dots that people put in for reading."""
     return "".join(character for character in text.upper() if character.isprintable() and character not in " -.*")
+
+
+def scanned(text: str) -> str:
+    """The VIN of a bar code. Raises Refused for a bar code of something else, and where the check digit of a vehicle
+    made in North America does not fit: there the rule demands one. For others it need not fit, as for who types.
+
+    Some labels put an I in front, and Code 39 has a star at both ends (both from memory).
+    """
+    vin = normalized(text)
+    if len(vin) == LENGTH + 1 and vin[0] == "I":
+        vin = vin[1:]
+    if len(vin) != LENGTH or _wrong_characters(vin):
+        raise Refused(
+            f"This bar code is no VIN: that has {LENGTH} letters and digits, without I, O and Q. Look for another on "
+            "the door post or behind the windscreen, or type it."
+        )
+    if vin[0] in NORTH_AMERICA and vin[8] != check_digit(vin):
+        raise Refused(
+            f"{vin} was misread: its check digit is {vin[8]}, and the other characters give {check_digit(vin)} (49 CFR "
+            "565.15). Scan it once more; if it is printed so, type it."
+        )
+    return vin
 
 
 def weighted_sum(vin: str) -> int:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+import uuid
 from collections.abc import Mapping
 from fractions import Fraction
 
@@ -212,6 +213,12 @@ def in_place(page: str, *args: object) -> SafeString:
 def of(found: Mapping[str, object], key: str) -> object:
     """What a mapping has under a key; None where it has nothing."""
     return found.get(key) if found else None
+
+
+@register.simple_tag
+def new_key() -> str:
+    """The id of a form that is recorded once, where no form object makes it: `{% new_key %}`."""
+    return str(uuid.uuid4())
 
 
 @register.simple_tag(takes_context=True)

@@ -49,7 +49,13 @@ def minutes_pass(phone, clock, minutes):
     Job.objects.update(**{clock: F(clock) - dt.timedelta(minutes=minutes)})
 
 
+def looks_through(phone):
+    """Whoever signs reads what will be posted; the last entry has arrived by then."""
+    driving.wait_for(phone, "body:not([data-sending])")
+
+
 def signed(thumb, phone):
+    looks_through(phone)
     driving.shot(phone, "thumb-sign")
     thumb.tap("#sign button.primary")
     driving.wait_for_text(phone, "is signed as voucher ")
@@ -112,6 +118,7 @@ def test_a_top_up(phone, live_server, garage, technician, capsys):  # noqa: F811
     thumb.types("300")
     thumb.tap("#check > summary")
     thumb.tap("#check .pass button")
+    looks_through(phone)
     thumb.tap("#sign .fill")
     signed(thumb, phone)
     printed(capsys, "top-up", thumb, 12, 6)

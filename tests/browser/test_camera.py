@@ -1,10 +1,14 @@
 """The camera on a container's label, and photos, also where there is no network."""
 
+import uuid
+
 import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.select import Select
 
 from inventory.attachments.models import Attachment
+from jobs.drafts.actions import enter_line
+from jobs.units.actions import change_unit
 from tests.browser import driving
 from tests.browser.test_job_in_the_bay import step_to
 from tests.browser.test_three_people import garage, press  # noqa: F401 (fixture)
@@ -87,3 +91,68 @@ def test_a_photo_whose_answer_was_lost_is_taken_once(phone, line, draft, tmp_pat
     nothing_kept(phone)
     driving.wait_for(phone, "#photos img")
     assert Attachment.objects.count() == 1
+
+
+def test_a_page_that_takes_a_label_is_not_left(camera, phone, line, draft):  # noqa: F811
+    phone.refresh()
+    phone.execute_script(
+        "document.addEventListener('scanned', (it) => {"
+        " it.preventDefault(); document.title = `got ${it.detail.code}`; })"
+    )
+    scan(phone, f"{line.url}/scan/CAN-0002/")
+    driving.wait_until(phone, lambda: phone.title == "got CAN-0002")
+    assert phone.current_url == f"{line.url}/jobs/{draft.pk}/"
+    assert phone.find_elements(By.CSS_SELECTOR, "dialog") == []
+
+
+VIN = "1M8GDM9AXKP042788"  # the example of 49 CFR 565.15
+
+
+def see(phone, text):
+    phone.execute_script("localStorage.setItem('label', arguments[0])", text)
+    press(phone, "[data-vin-scan] button")
+
+
+def test_a_vin_s_bar_code_fills_its_field(camera, phone, line, draft):  # noqa: F811
+    phone.get(f"{line.url}/units/new/")
+    see(phone, "1M8GDM9A0KP042788")
+    driving.wait_for_text(phone, "1M8GDM9A0KP042788 was misread")
+    driving.shot(phone, "vin-misread")
+    phone.execute_script("localStorage.setItem('label', arguments[0])", f"I{VIN}")
+    driving.wait_for(phone, "#id_vin:focus")
+    assert phone.find_element(By.ID, "id_vin").get_attribute("value") == VIN
+    driving.wait_for_text(phone, "Position 10 names model year 1989")
+    driving.shot(phone, "vin-filled")
+
+
+def test_a_vin_s_bar_code_finds_the_unit_of_a_new_job(camera, phone, line, draft, technician):  # noqa: F811
+    change_unit(draft.unit, by=technician, vin=VIN)
+    phone.get(f"{line.url}/jobs/new/")
+    see(phone, VIN)
+    driving.wait_until(phone, lambda: VIN in phone.current_url)
+    driving.wait_for(phone, f'form[action="/jobs/new/{draft.unit_id}/"]')
+    assert driving.small_targets(phone) == [] and driving.overflow(phone) == 0
+
+
+def test_a_photo_beside_a_reading_belongs_to_it(phone, line, draft, technician, tmp_path):  # noqa: F811
+    """With the network, and without it: it is kept on the phone as other photos, and sent with what it proves."""
+    said = {"container": "CAN-0001", "before": 440_000}
+    entry = enter_line(draft.pk, by=technician, key=uuid.uuid4(), action="charge", **said)
+    phone.refresh()
+    camera = '#charge [data-photo-of] [name="file"]'
+    for name, size in (("one.png", (300, 200)), ("two.png", (400, 200))):
+        (tmp_path / name).write_bytes(picture("PNG", size=size))
+    step_to(phone, "charge")
+    phone.find_element(By.CSS_SELECTOR, camera).send_keys(str(tmp_path / "one.png"))
+    driving.wait_for_text(phone, "Photo kept.")
+    driving.act_on(phone, "#charge [data-photo-of]", lambda it: None)
+    driving.shot(phone, "photo-of")
+    line.cut()
+    phone.find_element(By.CSS_SELECTOR, camera).send_keys(str(tmp_path / "two.png"))
+    driving.wait_for_text(phone, "No network: the photo is kept on this phone.")
+    driving.wait_for_text(phone, "Photo: scale")
+    line.mend()
+    nothing_kept(phone)
+    assert [(one.title, one.proves) for one in Attachment.objects.all()] == [("scale", entry.proof_before)] * 2
+    driving.wait_for_text(phone, "CAN-0001 before: 440 g")
+    assert driving.small_targets(phone) == []

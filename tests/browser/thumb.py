@@ -1,8 +1,8 @@
 """A thumb on a phone: it taps what it sees, types on the phone's keys, and counts what that costs.
 
-A tap is a tap on the page or on the phone's key that goes on; a character is a key of the phone. A load is a new page, or
-what is wanted next not being there when the thumb comes to it: then somebody waits. The thumb itself never waits, and the
-network is slow while it works.
+A tap is a tap on the page or on the phone's key that goes on; a character is a key of the phone. A load is a new page,
+or what is wanted next not being there when the thumb comes to it: then somebody waits. The thumb itself never waits,
+and the network is slow while it works.
 """
 
 from dataclasses import dataclass, field
@@ -49,7 +49,6 @@ class Thumb:
         ready = self.driver.switch_to.active_element
         if ready.tag_name not in {"input", "textarea"}:
             driving.shot(self.driver, "thumb-no-field")
-            open("/tmp/con.txt","w").write(str(self.driver.get_log("browser")))
             raise AssertionError(f"no field is ready for {text!r}: {ready.tag_name} has the focus")
         ready.send_keys(text)
         self.characters += len(text)
@@ -77,7 +76,6 @@ class Thumb:
         self.loads += 1
         driving.wait_for(self.driver, css)
         driving.shot(self.driver, "thumb-waits")
-        open("/tmp/dom.html","w").write(self.driver.page_source); open("/tmp/con.txt","w").write(str(self.driver.get_log("browser")))
         driving.wait_until(
             self.driver, lambda: any(one.is_displayed() for one in self.driver.find_elements(By.CSS_SELECTOR, css))
         )

@@ -14,7 +14,7 @@ from filelock import FileLock
 from PIL import Image
 
 from inventory.attachments import pictures
-from inventory.attachments.actions import attach, read_picture
+from inventory.attachments.actions import Photo, attach, read_picture
 from inventory.attachments.content import fit_to_draw
 from inventory.attachments.models import Attachment
 from inventory.attachments.pictures import drawn_anew
@@ -211,7 +211,7 @@ def test_the_server_keeps_its_memory_whatever_pictures_come(tables, tmp_path):
 def test_what_a_forged_backup_put_in_a_pictures_place_is_not_drawn(uploads):  # noqa: F811
     from django.core.files.uploadedfile import SimpleUploadedFile
 
-    one = attach(subject="job:1", upload=SimpleUploadedFile("p.png", picture("PNG")), by="oscar", photo=True)
+    one = attach(subject="job:1", upload=SimpleUploadedFile("p.png", picture("PNG")), by="oscar", photo=Photo(True))
     assert read_picture(one) == one.path.read_bytes()
     assert fit_to_draw(picture("JPEG", (2400, 2400)))
     for body in (png(50_000, 50_000, rows=b"x"), WEBP_59, b"GIF89a", b"", picture("JPEG", (2401, 1))):

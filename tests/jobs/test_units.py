@@ -761,3 +761,31 @@ def test_characters_that_databases_lose_find_nothing_and_break_nothing(technicia
         name, query = address.split("?")
         assert technician_client.get(f"{reverse(name)}?{query}").status_code == 400
     assert not queries.find_units("q\x00z").exists()
+
+
+@pytest.mark.parametrize(
+    "code",
+    ["1M8GDM9AXKP042788", "I1M8GDM9AXKP042788", "*1M8GDM9AXKP042788*", "1m8gdm9a xkp042788"],
+)
+def test_a_vin_s_bar_code_is_read(code, technician_client):
+    """The example of 49 CFR 565.15: its check digit is X."""
+    assert technician_client.get("/units/vin/scanned/", {"text": code}).json() == {"vin": "1M8GDM9AXKP042788"}
+
+
+@pytest.mark.parametrize(
+    ("code", "why"),
+    [
+        ("1M8GDM9A0KP042788", "its check digit is 0, and the other characters give X"),
+        ("4012345678901", "is no VIN"),
+        ("1M8GDM9AXKP04278O", "is no VIN"),
+        ("", "is no VIN"),
+    ],
+)
+def test_a_bar_code_that_is_none_or_was_misread_is_refused(code, why, technician_client):
+    assert why in technician_client.get("/units/vin/scanned/", {"text": code}).json()["why"]
+
+
+def test_where_the_rule_demands_no_check_digit_none_is_asked_for(technician_client):
+    """Made in Europe: position 9 is a filler there."""
+    said = technician_client.get("/units/vin/scanned/", {"text": "WZZTESTZZ8A000001"}).json()
+    assert said == {"vin": "WZZTESTZZ8A000001"}

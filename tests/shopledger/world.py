@@ -7,7 +7,7 @@ import uuid
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from inventory.attachments.actions import attach, choose, withdraw
+from inventory.attachments.actions import Photo, attach, choose, withdraw
 from inventory.containers import actions as stock
 from inventory.containers.leak_checks import check_for_leaks
 from inventory.containers.models import Container, Location, Weighing
@@ -300,7 +300,7 @@ class _World:
             enter_line(job.pk, key=_uuid(), action=action, **said, **enter)
         for chosen in (True, False):
             body = picture(size=(40 + number, 30 + chosen))
-            self.attach(f"job:{job.pk}", "p.jpg", body, "image/jpeg", photo=chosen)
+            self.attach(f"job:{job.pk}", "p.jpg", body, "image/jpeg", photo=Photo(chosen, "vacuum_said"))
         return sign_job(job.pk, by=self.tess, reasons={"over": "Longer hoses"}, follows=0)
 
     def describe(self, job, at):
@@ -393,7 +393,9 @@ class _World:
         stock.take_back(self.decanted, by="oscar", note="entered twice", key=_key())
         wrong = self.attach(f"voucher:{self.receipt}", "wrong.pdf", PDF + b"w", "application/pdf")
         withdraw(wrong.pk, by="oscar", why="of another delivery")
-        picture_chosen = self.attach(f"job:{second.pk}", "q.jpg", picture(size=(50, 50)), "image/jpeg", photo=False)
+        picture_chosen = self.attach(
+            f"job:{second.pk}", "q.jpg", picture(size=(50, 50)), "image/jpeg", photo=Photo(False)
+        )
         choose(picture_chosen.pk, True)
         for name in ("Cy Gone", "Di Gone"):
             gone = add_customer(by=self.owner, name=name, phone="555 0199")

@@ -134,7 +134,7 @@ function keepUnit(form, box, from, to) {
 function nextContainer(form, next, asked) {
   const old = named(form);
   ask(form, asked, "before");
-  for (const name of ["before", "after", "quantity", "shown", "note"]) {
+  for (const name of ["before", "after", "quantity", "shown", "note", "before_raw", "after_raw"]) {
     const field = form.querySelector(`[name="${name}"]`);
     if (field) field.value = "";
   }

@@ -134,5 +134,5 @@ function watch(form, index) {
 }
 
 if (person && !refused) {
-  [...document.querySelectorAll("#main form[method=post]:not([hx-post], [data-passkey-form])")].filter((form) => !form.querySelector(SECRET) && fieldsOf(form).length).forEach(watch);
+  [...document.querySelectorAll("#main form[method=post]:not([hx-post], [data-own], [data-passkey-form])")].filter((form) => !form.querySelector(SECRET) && fieldsOf(form).length).forEach(watch);
 }
