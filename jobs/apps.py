@@ -113,7 +113,7 @@ def keep_jobs() -> None:
     from inventory.ledger.records import Part
     from inventory.ledger.stating import keep
     from jobs.drafts.fields import FIELDS
-    from jobs.models import Job, JobLine, JobStep, LeakEvent
+    from jobs.models import Job, JobHand, JobLine, JobStep, LeakEvent
 
     keep(
         Job,
@@ -123,6 +123,7 @@ def keep_jobs() -> None:
         parts=(
             Part("lines", JobLine, "job", frozenset({"note"})),
             Part("steps", JobStep, "job", frozenset({"skipped"})),
+            Part("hands", JobHand, "job", frozenset({"note"})),
         ),
         only=Q(voucher__isnull=False) | Q(state="signed") | Q(state="corrected"),
         trail=False,

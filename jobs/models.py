@@ -1,6 +1,6 @@
 """The tables of this floor's rooms, where Django looks for them."""
 
-from jobs.drafts.models import Job, JobLine, JobStep
+from jobs.drafts.models import Job, JobHand, JobLine, JobStep
 from jobs.leaks.models import LeakEvent
 from jobs.people.models import Certificate, Person
 from jobs.units.models import Customer, FullCharge, LeakRateMethod, Premises, Unit
@@ -10,6 +10,7 @@ __all__ = [
     "Customer",
     "FullCharge",
     "Job",
+    "JobHand",
     "JobLine",
     "JobStep",
     "LeakEvent",

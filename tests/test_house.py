@@ -68,12 +68,12 @@ USES = {
         "jobs: people units drafts signing; inventory: text measures reference verdicts shop ledger attachments"
     ),
     "jobs/sheet": (
-        "jobs: people units lines drafts signing leaks; "
+        "jobs: planning people units lines drafts signing leaks; "
         "inventory: measures verdicts shop codes ledger attachments paper"
     ),
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
-        "inventory: text measures reference shop ledger attachments containers scales"
+        "inventory: text measures reference plausible shop ledger attachments containers scales"
     ),
     # shopledger
     "shopledger/background": "",

@@ -41,6 +41,19 @@ class Shop(models.Model):
     hold_most_micron = models.PositiveIntegerField(
         "after the hold at most, micron", null=True, blank=True, help_text="Blank: as the rulebook says."
     )
+    test_minutes = models.PositiveSmallIntegerField(
+        "keep the test pressure for at least, minutes",
+        null=True,
+        blank=True,
+        help_text="Blank: as the rulebook says, else 15 minutes (common practice, no source).",
+    )
+    test_most_percent = models.PositiveSmallIntegerField(
+        "test pressure lost at most, %",
+        null=True,
+        blank=True,
+        help_text="Beside what its temperature explains. Blank: as the rulebook says, else 1 % (common practice, no "
+        "source).",
+    )
     oil_months = models.PositiveSmallIntegerField(
         "an opened bottle of oil is used within, months", default=6, help_text="Common practice, no source."
     )

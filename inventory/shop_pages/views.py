@@ -53,6 +53,8 @@ class ShopForm(forms.ModelForm):
     evacuation_minutes = number_of(Shop, "evacuation_minutes", least=0, most=1_440, unit="minutes")
     hold_minutes = number_of(Shop, "hold_minutes", least=0, most=1_440, unit="minutes")
     hold_most_micron = number_of(Shop, "hold_most_micron", least=1, most=760_000, unit="micron")
+    test_minutes = number_of(Shop, "test_minutes", least=0, most=10_080, unit="minutes")
+    test_most_percent = number_of(Shop, "test_most_percent", least=1, most=50, unit="%")
     oil_months = number_of(Shop, "oil_months", least=0, most=120, unit="months")
 
     class Meta:
@@ -67,6 +69,8 @@ class ShopForm(forms.ModelForm):
             "evacuation_minutes",
             "hold_minutes",
             "hold_most_micron",
+            "test_minutes",
+            "test_most_percent",
             "oil_months",
             "company_certificate",
             "company_certificate_issuer",

@@ -25,15 +25,17 @@ from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 from inventory.verdicts.leak_repair import charged_with_leak
 from jobs.drafts.fields import EDITABLE
+from jobs.drafts.fields import STEPS as FORM_STEPS
 from jobs.drafts.merge import mark, merge
 from jobs.drafts.models import Job, JobLine, JobStep
-from jobs.drafts.queries import entries_of, held_of, lines_of
+from jobs.drafts.queries import entries_of, held_of, is_hand, lines_of
 from jobs.drafts.steps import STEPS
 from jobs.lines.posting import STEP_OF, post_lines
 from jobs.lines.totals import Totals
 from jobs.people.models import Person
 from jobs.planning.identity import PURITY_LEAST_PERCENT, Identity, identity
 from jobs.planning.oil_plan import oil_doubt
+from jobs.planning.pressure_test import check_medium
 from jobs.units.models import Unit
 from jobs.units.systems import system_of
 
@@ -92,8 +94,14 @@ def check_own_draft(job: Job, by: Person) -> None:
     """Raises Refused where the job is no draft, or not this person's to change."""
     if not job.is_draft:
         raise Refused(f"Job {job.title} is {job.state} and no longer changes; correct it to make a new revision.")
-    if job.technician_id != by.pk and by.role == "technician":
+    if job.technician_id != by.pk and by.role == "technician" and not is_hand(job, by):
         raise Refused(f"Job {job.title} is {job.technician}'s; ask them, or the office, to change it.")
+
+
+def check_answers_for(job: Job, by: Person) -> None:
+    """Raises Refused where a person works on a draft and does not answer for it: its technician and the office do."""
+    if job.technician_id != by.pk and by.role == "technician":
+        raise Refused(f"{job.technician} answers for job {job.title}; ask them, or the office, to do this.")
 
 
 def change_job(
@@ -114,6 +122,8 @@ def change_job(
                 "below, not yet kept: compare it with what is recorded now, and save again to put yours in its place.",
                 merged.clashes,
             )
+        if {"test_medium", "test_other"} & merged.values.keys():
+            check_medium(*(str(merged.values.get(n, getattr(job, n))) for n in ("test_medium", "test_other")))
         changed = {name for name, value in merged.values.items() if getattr(job, name) != value}
         least, most = (merged.values.get(n, getattr(job, n)) for n in ("charge_min_mg", "charge_max_mg"))
         if least is not None and most is not None and least > most:
@@ -136,11 +146,13 @@ def change_job(
         return job
 
 
+# Whatever of a job somebody writes in: what can be passed over, its label and start, its charge.
+PARTS = {*FORM_STEPS, *STEPS, *STEP_OF.values()}
+
+
 def _saved(job: Job, step: str, by: Person, skipped: str = "") -> None:
-    if step in STEPS:
-        JobStep.objects.update_or_create(
-            job=job, step=step, defaults={"by": by, "at": timezone.now(), "skipped": skipped}
-        )
+    if step in PARTS:
+        JobStep.objects.update_or_create(job=job, step=step, by=by, defaults={"at": timezone.now(), "skipped": skipped})
 
 
 def skip_step(job_id: int, *, by: Person, step: str, reason: str) -> Job:
@@ -214,10 +226,10 @@ def enter_line(
         _keep_sent(line, said, weighed)
         if shown and recorded not in {shown, line_mark(line)} and line.pk:
             raise ChangedMeanwhile(
-                f"{line.entered_by} changed this entry since the page was opened; above it says what is recorded now. "
+                f"{line.last_by} changed this entry since the page was opened; above it says what is recorded now. "
                 "Save again to put yours in its place."
             )
-        line.entered_by = by
+        line.written(by)
         if not line.pk or read != (line.container_id, line.before, line.quantity):
             line.entered_at = _entered_at(job, line, said.at)
         if not said.is_blank:
@@ -366,6 +378,7 @@ def drop_job(job_id: int, *, by: Person) -> None:
     """Give up a draft. It moved nothing; its entries stay readable."""
     with transaction.atomic():
         job = draft_for(job_id, by)
+        check_answers_for(job, by)
         job.state = "dropped"
         job.version += 1
         job.save(update_fields=["state", "version"])

@@ -1,7 +1,8 @@
-"""The clocks of a job's evacuation and hold: one tap keeps the moment."""
+"""The clocks of a job's pressure test, evacuation and hold: one tap keeps the moment."""
 
 import datetime as dt
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from django.db import transaction
 from django.utils import timezone
@@ -9,7 +10,7 @@ from django.utils import timezone
 from inventory.measures.days import said_day
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import _saved, draft_for, may_be_told
-from jobs.drafts.fields import BY_NAME, CLOCKS, FIGURE_OF, JobField
+from jobs.drafts.fields import BY_NAME, CLOCKS, FIGURE_OF, JobField, asked_in
 from jobs.drafts.models import Job
 from jobs.people.models import Person
 
@@ -36,19 +37,25 @@ MARKS = {
 }
 
 
+@dataclass(frozen=True)
+class VacuumRead:
+    """said: as it was typed, with its unit; pascal: absolute; sure: reasons for a reading that was asked about."""
+
+    said: str
+    pascal: float
+    sure: Mapping[str, str] = field(default_factory=dict)
+
+
 def mark_vacuum(
     job_id: int,
     *,
     by: Person,
     mark: str,
-    said: str,
-    pascal: float,
+    read: VacuumRead,
     at: dt.datetime | None = None,
-    sure: Mapping[str, str] | None = None,
 ) -> Job:
-    """Keep a reading of the vacuum with the moment that it was read at. mark: REACHED or HELD; said: as it was typed,
-    with its unit; pascal: absolute; at: as for a clock; sure: reasons for a reading that was asked about. What is set
-    stays, as for a clock."""
+    """Keep a reading of the vacuum with the moment that it was read at. mark: REACHED or HELD; at: as for a clock. What
+    is set stays, as for a clock."""
     clocks, readings = MARKS[mark]
     with transaction.atomic():
         job = draft_for(job_id, by)
@@ -56,11 +63,11 @@ def mark_vacuum(
         changed = [name for name in clocks if _runs(job, name) and _tap(job, name, moment)]
         for name in readings:
             if not getattr(job, name):
-                setattr(job, name, said)
-                setattr(job, FIGURE_OF[name], pascal)
+                setattr(job, name, read.said)
+                setattr(job, FIGURE_OF[name], read.pascal)
                 changed += [name, FIGURE_OF[name]]
         if changed:
-            job.reasons = {**job.reasons, **(sure or {})}
+            job.reasons = {**job.reasons, **read.sure}
             job.version += 1
             job.save(update_fields=[*changed, "reasons", "version"])
             _saved(job, "evacuate", by)
@@ -95,6 +102,6 @@ def _tap(job: Job, clock: str, moment: dt.datetime) -> bool:
     return True
 
 
-def next_clock(job: Job) -> JobField | None:
-    """The clock that is tapped next; None once all were."""
-    return next((BY_NAME[name] for name in CLOCKS if getattr(job, name) is None), None)
+def next_clock(job: Job, step: str = "evacuate") -> JobField | None:
+    """The clock of a step that is tapped next; None once all were."""
+    return next((one for one in asked_in(step) if one.tap and getattr(job, one.name) is None), None)

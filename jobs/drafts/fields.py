@@ -42,6 +42,7 @@ class JobField:
 
 SECTIONS = {
     "found": "Found and repaired",
+    "tested": "Pressure test",
     "evacuation": "Evacuation and hold",
     "reckoned": "How the work is reckoned",
     "after": "Performance after the work",
@@ -70,6 +71,26 @@ FIELDS = (
     JobField("leak_result", "repair", "found"),
     JobField("leak_method", "repair", "found", behind="leak_result"),
     JobField("leak_detector", "repair", "found", behind="leak_result"),
+    JobField("test_medium", "test", "tested"),
+    JobField("test_other", "test", "tested", behind="test_medium", joined=": {}"),
+    JobField("test_started", "test", "tested", title="Under pressure", tap="Test pressure is reached now"),
+    JobField("test_start_said", "test", "tested", title="Pressure", gauge="pressure"),
+    JobField("test_start_pa", unit="Pa", read_from="test_start_said"),
+    JobField("test_start_c", "test", "tested", title="Temperature", unit="°C", least=-40, most=70),
+    JobField("test_ended", "test", "tested", behind="test_started", joined=SPAN, tap="Read it again now"),
+    JobField("test_end_said", "test", "tested", behind="test_start_said", joined=SPAN, gauge="pressure"),
+    JobField("test_end_pa", unit="Pa", read_from="test_end_said"),
+    JobField("test_end_c", "test", "tested", behind="test_start_c", joined=SPAN, unit="°C", least=-40, most=70),
+    JobField(
+        "evacuation_c",
+        "evacuate",
+        "evacuation",
+        label="Temperature of the air at the unit",
+        title="Air at the unit",
+        unit="°C",
+        least=-40,
+        most=70,
+    ),
     JobField("evacuation_started", "evacuate", "evacuation", title="Pump", tap="Pump starts now"),
     JobField(
         "evacuation_ended", "evacuate", "evacuation", behind="evacuation_started", joined=SPAN, tap="Pump stops now"

@@ -13,6 +13,7 @@ from inventory.scales.taking import shown
 from jobs.lines.posting import ACTIONS, OIL_ACTIONS
 from jobs.lines.totals import Totals, amount_of
 from jobs.people.models import Person
+from jobs.planning.pressure_test import MEDIA
 from jobs.units.models import Unit
 
 LEAK_RESULTS = [
@@ -91,6 +92,22 @@ class Job(models.Model):
         "(40 CFR 82.157(l)(10), 84.106(l)(12)).",
     )
 
+    test_medium = models.CharField("tested with", max_length=16, choices=list(MEDIA.items()), blank=True)
+    test_other = models.CharField(
+        "which other gas", max_length=60, blank=True, help_text="Never oxygen, air or fuel gas."
+    )
+    test_started = models.DateTimeField("test pressure reached", null=True, blank=True)
+    test_start_said = models.CharField(
+        "pressure at the start", max_length=30, blank=True, help_text="By the gauge, e.g. 20 bar or 300 psi"
+    )
+    test_start_pa = models.FloatField(null=True, blank=True)
+    test_start_c = models.FloatField("temperature at the start", null=True, blank=True)
+    test_ended = models.DateTimeField("test pressure read again", null=True, blank=True)
+    test_end_said = models.CharField("pressure at the end", max_length=30, blank=True)
+    test_end_pa = models.FloatField(null=True, blank=True)
+    test_end_c = models.FloatField("temperature at the end", null=True, blank=True)
+
+    evacuation_c = models.FloatField("air at the unit", null=True, blank=True)
     evacuation_started = models.DateTimeField("pump started", null=True, blank=True)
     evacuation_ended = models.DateTimeField("pump stopped", null=True, blank=True)
     vacuum_said = models.CharField(
@@ -161,6 +178,7 @@ class Job(models.Model):
                 condition=Q(charge_why__in=["", *dict(CHARGE_WHY)], recover_why__in=["", *dict(RECOVER_WHY)]),
                 name="job_why_known",
             ),
+            models.CheckConstraint(condition=Q(test_medium__in=["", *MEDIA]), name="job_test_medium_known"),
             models.CheckConstraint(
                 condition=Q(charge_min_mg__isnull=True)
                 | Q(charge_max_mg__isnull=True)
@@ -215,7 +233,8 @@ class Job(models.Model):
 
 
 class JobStep(models.Model):
-    """Who saved a step of a job last, and when; or who passed it over, and why."""
+    """That a person saved a step of a job, and when they did so last; or passed it over, and why. The latest of a step
+    says how it stands; those before it stay, so that what somebody wrote keeps their name."""
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="steps")
     step = models.CharField(max_length=10)
@@ -224,10 +243,39 @@ class JobStep(models.Model):
     skipped = models.CharField("why it was skipped", max_length=300, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["job", "step"], name="job_step_once")]
+        ordering = ["at", "id"]
+        constraints = [models.UniqueConstraint(fields=["job", "step", "by"], name="job_step_once_a_person")]
 
     def __str__(self) -> str:
         return f"{self.job_id}/{self.step}"
+
+
+class JobHand(models.Model):
+    """A person who works on a job beside its technician: they enter everything and do not sign. One who handed it over
+    stays as a hand, with the note that they left. Ended: they no longer do."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="hands")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    since = models.DateTimeField()
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", verbose_name="added by")
+    handed_to = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    note = models.CharField("what was said when it was handed over", max_length=500, blank=True)
+    ended = models.DateTimeField(null=True)
+    ended_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["since", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "person"], condition=Q(ended=None), name="job_hand_once"),
+            models.CheckConstraint(
+                condition=Q(ended__isnull=True, ended_by__isnull=True) | Q(ended__isnull=False, ended_by__isnull=False),
+                name="job_hand_ended_by_somebody",
+            ),
+        ]
+        indexes = [models.Index(fields=["person", "job"], name="job_hand_of_person")]
+
+    def __str__(self) -> str:
+        return f"{self.job_id} with {self.person_id}"
 
 
 class JobLine(models.Model):
@@ -247,6 +295,13 @@ class JobLine(models.Model):
     key = models.UUIDField(default=uuid.uuid4, unique=True, help_text="made in the browser; the same entry counts once")
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    changed_by = models.ForeignKey(
+        Person,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        help_text="who changed it last, where that is not who entered it",
+    )
 
     class Meta:
         ordering = ["position", "id"]
@@ -257,6 +312,22 @@ class JobLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.job_id}/{self.position} {self.action}"
+
+    def written(self, by: Person) -> None:
+        """Keep who enters or changes it; who entered it first stays."""
+        if self.entered_by_id is None:
+            self.entered_by = by
+        elif by.pk != (self.changed_by_id or self.entered_by_id):
+            self.changed_by = by
+
+    @property
+    def last_by(self) -> Person:
+        return self.changed_by or self.entered_by
+
+    @property
+    def writers(self) -> list[Person]:
+        """Who entered it, and who changed it last."""
+        return [self.entered_by, *([self.changed_by] if self.changed_by_id not in {None, self.entered_by_id} else [])]
 
     @property
     def is_oil(self) -> bool:

@@ -11,7 +11,7 @@ from inventory.containers.placing import NEXT, EntryHead, find_place, seen_from
 from inventory.containers.states import ContainerState, ScaleSeen
 from inventory.reference.kinds import with_trait
 from inventory.shop.clock import today, zone
-from jobs.drafts.models import Job, JobLine
+from jobs.drafts.models import Job, JobHand, JobLine
 from jobs.lines.posting import Line
 from jobs.people.models import Person
 from jobs.planning.charge_plan import WORTH_TAKING_MG
@@ -69,7 +69,9 @@ def entry_head(job: Job, rows: Sequence[JobLine], by: str) -> tuple[EntryHead, d
 def entries_of(job: Job) -> list[JobLine]:
     """A job's lines in their order, with all that the rules ask of their containers, in one question."""
     container = ("substance", "location", "account", "last_scale", "last_voucher")
-    return list(job.lines.select_related("scale", *(f"container__{name}" for name in container)))
+    return list(
+        job.lines.select_related("scale", "entered_by", "changed_by", *(f"container__{name}" for name in container))
+    )
 
 
 def order_asked(job: Job, rows: Sequence[JobLine]) -> OrderAsked | None:
@@ -90,9 +92,19 @@ def in_use(codes: Iterable[str], beside: Job) -> dict[str, Job]:
 
 
 def jobs_for(person: Person) -> QuerySet[Job]:
-    """The jobs that a person may see in lists: a technician their own, others all."""
+    """The jobs that a person may see in lists: a technician their own and those that they work on, others all."""
     jobs = Job.objects.select_related("unit__customer", "technician")
-    return jobs.filter(technician=person) if person.role == "technician" else jobs
+    return jobs.filter(worked_on_by(person)) if person.role == "technician" else jobs
+
+
+def worked_on_by(person: Person) -> Q:
+    """Jobs that a person is the technician of, or works on beside them."""
+    return Q(technician=person) | Q(pk__in=JobHand.objects.filter(person=person, ended=None).values("job"))
+
+
+def is_hand(job: Job, person: Person) -> bool:
+    """Whether a person works on a job beside its technician now."""
+    return JobHand.objects.filter(job=job, person=person, ended=None).exists()
 
 
 def may_read_files(person: Person, key: str) -> bool:

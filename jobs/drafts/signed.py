@@ -3,21 +3,23 @@
 import copy
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from inventory.containers.models import Container
+from inventory.ledger.models import Voucher
 from inventory.ledger.records import record_kinds
 from inventory.ledger.stated_rows import Stated, parts_as_stated, revived, stated, stated_of
-from jobs.drafts.models import Job, JobLine, JobStep
+from jobs.drafts.models import Job, JobHand, JobLine, JobStep
 from jobs.people.models import Person
 from jobs.units.models import Unit
 
 
 @dataclass(frozen=True)
 class Signed:
-    """A job with its lines, in their order, and its steps. unit, technician, signer: as they were when it was signed,
-    called by their codes where their words were erased since; of a draft as they are. customer: its code, blank where
-    nobody is known. erased: the voucher that erased words of the job, where one did."""
+    """A job with its lines, in their order, its steps, and who worked on it beside its technician. unit, technician,
+    signer: as they were when it was signed, called by their codes where their words were erased since; of a draft
+    as they are. customer: its code, blank where nobody is known. erased: the voucher that erased words of the job,
+    where one did."""
 
     job: Job
     lines: list[JobLine]
@@ -27,6 +29,19 @@ class Signed:
     signer: Person | None
     customer: str
     erased: bool = False
+    hands: list[JobHand] = field(default_factory=list)
+
+    @property
+    def voucher(self) -> Voucher | None:
+        return self.job.voucher
+
+    @property
+    def others(self) -> list[str]:
+        """The names of those who worked on it beside its technician: who still did at the end, or wrote something."""
+        wrote = {pk for line in self.lines for pk in (line.entered_by_id, line.changed_by_id)}
+        wrote |= {one.by_id for one in self.steps}
+        worked = [one.person for one in self.hands if one.ended is None or one.person_id in wrote]
+        return list(dict.fromkeys(one.name for one in worked if one.pk != self.technician.pk))
 
 
 def signed(job: Job) -> Signed:
@@ -38,20 +53,24 @@ def signed(job: Job) -> Signed:
         return _draft(job)
     known = {(Person, job.technician.username): job.technician} | _containers(found)
     shown = revived(kind.table, copy.copy(job), found.said, known)
-    lines, steps = (parts_as_stated(part, found, known) for part in kind.parts)
+    lines, steps, hands = (parts_as_stated(part, found, known) for part in kind.parts)
     _name_scales(lines, json.loads(job.voucher.detail).get("lines", []))
-    then = _Then([shown.unit, shown.technician, *filter(None, [shown.signed_by])], job.voucher_id)
+    people = [shown.technician, *filter(None, [shown.signed_by]), *(one.person for one in hands)]
+    then = _Then([shown.unit, *people], job.voucher_id)
     customer = then.said(shown.unit).get("customer", "")
     signer = then.row(shown.signed_by) if shown.signed_by else None
     unit, technician = then.row(shown.unit), then.row(shown.technician)
-    return Signed(shown, _ordered(lines), steps, unit, technician, signer, customer, found.erased)
+    for one in hands:
+        one.person = then.row(one.person)
+    return Signed(shown, _ordered(lines), steps, unit, technician, signer, customer, found.erased, hands)
 
 
 def _draft(job: Job) -> Signed:
-    lines = list(job.lines.select_related("container__substance", "scale"))
+    lines = list(job.lines.select_related("container__substance", "scale", "entered_by", "changed_by"))
     _name_scales(lines, [])
     customer = job.unit.customer.code if job.unit.customer else ""
-    return Signed(job, lines, list(job.steps.order_by("id")), job.unit, job.technician, job.signed_by, customer)
+    steps, hands = list(job.steps.select_related("by")), list(job.hands.select_related("person"))
+    return Signed(job, lines, steps, job.unit, job.technician, job.signed_by, customer, hands=hands)
 
 
 class _Then:

@@ -18,6 +18,7 @@ STEPS = {
     ),
     "recover": Step("Recover", "what is not recovered before the unit is opened goes into the air"),
     "repair": Step("Repairs and leak check", "a leak that stays lets the new charge out again"),
+    "test": Step("Pressure test", "a unit that does not hold pressure does not hold its charge"),
     "evacuate": Step(
         "Evacuate and hold",
         "air and water left in the unit raise its pressure and eat it from inside",

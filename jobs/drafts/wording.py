@@ -10,8 +10,9 @@ from inventory.measures.quantity import show
 from inventory.shop.models import Shop
 from inventory.verdicts.explaining import Explained
 from jobs.drafts.fields import BY_NAME, FIELDS, SECTIONS, SPAN, JobField
-from jobs.drafts.hold import hold_of
+from jobs.drafts.hold import hold_of, water_of
 from jobs.drafts.models import Job
+from jobs.drafts.tested import pressure_test_of
 from jobs.people.models import Person
 from jobs.planning.oil_plan import parts
 
@@ -63,9 +64,13 @@ def sections_of(job: Job, shop: Shop, reader: Reader) -> dict[str, Section]:
             value = _value(job, one, reader)
             if value:
                 found[one.section].facts.append(Fact(title_of(one), value, one.personal))
-    hold = hold_of(job, shop)
-    if hold:
-        found["evacuation"].facts.append(Fact("Verdict", hold.sentence))
+    for section, title, one in (
+        ("tested", "Verdict", pressure_test_of(job, shop)),
+        ("evacuation", "Moisture", water_of(job)),
+        ("evacuation", "Verdict", hold_of(job, shop)),
+    ):
+        if one:
+            found[section].facts.append(Fact(title, one.sentence, free=True))
     return found
 
 

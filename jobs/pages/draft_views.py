@@ -16,14 +16,15 @@ from inventory.shop.access import everybody
 from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
 from jobs.drafts import actions, clocks, photos, steps
-from jobs.drafts.fields import CLOCKS
+from jobs.drafts.fields import BY_NAME, CLOCKS
 from jobs.drafts.models import Job
 from jobs.drafts.queries import jobs_for
 from jobs.lines.posting import ACTIONS, STEP_OF
 from jobs.pages import page, readings
 from jobs.pages.access import job_or_404
-from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm, VacuumForm
-from jobs.pages.quick import ASKED, quick_form, remember_unit
+from jobs.pages.entry_forms import HoseForm, LineForm, PhotoForm, VacuumForm
+from jobs.pages.forms import STEPS
+from jobs.pages.quick import ASKED, Wanted, quick_form, remember_unit
 from jobs.planning.hose import hold_up_mg
 from jobs.signing import actions as signing
 
@@ -99,13 +100,13 @@ def job_clock(request: HttpRequest, pk: int, clock: str) -> HttpResponse:
     if clock not in CLOCKS:
         raise Http404
     tapped = clocks.tap_clock(shown.pk, by=request.user, clock=clock, at=_tapped(request.POST.get("tapped", "")))
-    moment = getattr(tapped, clock)
+    moment, step = getattr(tapped, clock), BY_NAME[clock].step
     shown = job_or_404(request, pk)
     if "shown" not in request.POST:
-        return answer(request, shown, "evacuate")
+        return answer(request, shown, step)
     data = request.POST.copy()
     data[clock] = timezone.localtime(moment).strftime("%Y-%m-%dT%H:%M") if moment else ""
-    return _save_step(request, shown, "evacuate", data)
+    return _save_step(request, shown, step, data)
 
 
 def _tapped(written: str) -> dt.datetime | None:
@@ -133,7 +134,7 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
     data = readings.settled(request.POST)
     quick = (action, data.get("quick", "")) in ASKED
     if quick:
-        form = quick_form(request, scales, data, action=action, asked=data["quick"])
+        form = quick_form(request, scales, Wanted(action, data["quick"]), data)
     else:
         picking = [] if "pick" in data else None
         form = LineForm(data, action=action, person=request.user, scales=scales, choices=picking)
@@ -182,10 +183,10 @@ def job_vacuum(request: HttpRequest, pk: int, mark: str) -> HttpResponse:
         known = {"reading": readings.vacuum_known(shown, mark == clocks.HELD, request.shop)}
         readings.ask(form, readings.doubts(form, known, {}))
     if form.is_valid():
-        given = {"said": form.cleaned_data["said"], "pascal": form.cleaned_data["pascal"]}
-        sure, at = readings.confirmed(form, mark), _tapped(request.POST.get("tapped", ""))
+        data, at = form.cleaned_data, _tapped(request.POST.get("tapped", ""))
+        read = clocks.VacuumRead(data["said"], data["pascal"], readings.confirmed(form, mark))
         try:
-            clocks.mark_vacuum(shown.pk, by=request.user, mark=mark, at=at, sure=sure, **given)
+            clocks.mark_vacuum(shown.pk, by=request.user, mark=mark, read=read, at=at)
         except Refused as refused:
             add_refused(form, refused)
         else:

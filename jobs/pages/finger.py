@@ -2,7 +2,7 @@
 
 from jobs.drafts.models import Job
 from jobs.drafts.signatures import signature_of
-from jobs.pages.forms import SignatureForm
+from jobs.pages.entry_forms import SignatureForm
 
 
 def finger(shown: Job, form: SignatureForm | None = None, why: str = "") -> dict[str, object]:

@@ -17,6 +17,7 @@ TITLES = {
     "identify": "Identify",
     "recover": "Recover",
     "repair": "Repair",
+    "test": "Pressure test",
     "evacuate": "Evacuate and hold",
     "oil": "Oil",
     "charge": "Charge",

@@ -23,7 +23,9 @@ from jobs.drafts.wording import reader_of
 from jobs.leaks.notices import unit_notices
 from jobs.lines.posting import ACTIONS
 from jobs.pages.ahead import ahead
+from jobs.pages.beside import beside
 from jobs.pages.choices import OFFERED, choices, takes_mixed
+from jobs.pages.entry_forms import HoseForm, LineForm, PhotoForm
 from jobs.pages.figures import (
     STOCK,
     Figures,
@@ -38,7 +40,7 @@ from jobs.pages.figures import (
 )
 from jobs.pages.finger import finger
 from jobs.pages.flow import BESIDE, face_of, flow_of
-from jobs.pages.forms import STEPS, HoseForm, LineForm, PhotoForm
+from jobs.pages.forms import STEPS
 from jobs.pages.quick import Into, charge_now, into_next, into_of, oil_now, plan_said, recover_now
 from jobs.people.models import Person
 from jobs.planning.identity import Identity
@@ -62,6 +64,7 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     as `line`, an entry's of which one field is asked as `quick`."""
     at_hand = _at_hand(request, shown)
     said = _of_the_work(request, shown, at_hand, more) | _of_the_steps(request, shown, at_hand, more)
+    said |= beside(request, shown, at_hand.lines, more)
     said |= {"unit": shown.unit, "job": shown, "error": more.get("error", "")}
     found = _open(said)
     asked = str(more.get("step", "") or at_hand.scanned_step)

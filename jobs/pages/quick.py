@@ -12,8 +12,8 @@ from inventory.containers.safe_fill import limit, room_left
 from inventory.measures.units import MASS_UNITS, POUNDS_AND_OUNCES
 from inventory.reference.rulebook import Rulebook
 from jobs.drafts.models import Job, JobLine
+from jobs.pages.entry_forms import LineForm
 from jobs.pages.figures import Figures
-from jobs.pages.forms import LineForm
 from jobs.planning.oil_plan import oil_doubt
 
 # What each entry may ask: the field, and its label.
@@ -61,22 +61,24 @@ def remember_unit(request: HttpRequest, data: QueryDict) -> None:
             return
 
 
-def quick_form(
-    request: HttpRequest,
-    scales: list[Scale],
-    data: QueryDict | None = None,
-    *,
-    action: str,
-    asked: str,
-    line: JobLine | None = None,
-    choices: Sequence[tuple[str, str]] | None = None,
-    picked: str = "",
-) -> LineForm:
+@dataclass(frozen=True)
+class Wanted:
+    """What an entry is asked for: one of ASKED. line: that it changes; choices: containers to pick from, picked: the
+    one that is offered."""
+
+    action: str
+    asked: str
+    line: JobLine | None = None
+    choices: Sequence[tuple[str, str]] | None = None
+    picked: str = ""
+
+
+def quick_form(request: HttpRequest, scales: list[Scale], wanted: Wanted, data: QueryDict | None = None) -> LineForm:
     """An entry of which one field is asked, with a container offered; the rest goes along unseen, as it is."""
-    person = request.user
+    action, asked, line, choices, picked = (wanted.action, wanted.asked, wanted.line, wanted.choices, wanted.picked)
     if data is not None and "pick" in data:
         choices = choices or []
-    form = LineForm(data, action=action, person=person, scales=scales, line=line, choices=choices)
+    form = LineForm(data, action=action, person=request.user, scales=scales, line=line, choices=choices)
     form.auto_id = f"{action}-quick-%s"
     form.asked = asked
     if picked:
@@ -107,14 +109,14 @@ def charge_now(
 ) -> LineForm | None:
     """After the charge that runs, else before the next container, or of the one whose label was scanned."""
     if figures.on_scale is not None:
-        return quick_form(request, scales, action="charge", asked="after", line=figures.on_scale)
+        return quick_form(request, scales, Wanted("charge", "after", figures.on_scale))
     following = figures.next
     if scanned or (following is not None and not figures.over):
         machine = bool(following and following.machine and scanned in {"", following.draw.code})
         asked = "quantity" if machine else "before"
         picked = scanned or following.draw.code
         offered = choices if any(code == picked for code, _ in choices) else [(picked, picked), *choices]
-        return quick_form(request, scales, action="charge", asked=asked, choices=offered, picked=picked)
+        return quick_form(request, scales, Wanted("charge", asked, None, offered, picked))
     return None
 
 
@@ -122,18 +124,18 @@ def recover_now(
     request: HttpRequest, on_scale: JobLine | None, into: Into | None, scales: list[Scale], choices: list
 ) -> LineForm | None:
     if on_scale is not None:
-        return quick_form(request, scales, action="recover", asked="after", line=on_scale)
+        return quick_form(request, scales, Wanted("recover", "after", on_scale))
     if into is None:
         return None
     asked = "quantity" if into.machine else "before"
-    return quick_form(request, scales, action="recover", asked=asked, choices=choices, picked=into.code)
+    return quick_form(request, scales, Wanted("recover", asked, None, choices, into.code))
 
 
 def oil_now(request: HttpRequest, job: Job, bottles: list[Container], choices: list) -> LineForm | None:
     """From the bottle that fits the unit: opened ones first. None where no bottle does."""
     for bottle in bottles:
         if oil_doubt(job.unit.oil, bottle.substance.code, job.unit.high_voltage_compressor) is None:
-            return quick_form(request, [], action="oil-add", asked="quantity", choices=choices, picked=bottle.code)
+            return quick_form(request, [], Wanted("oil-add", "quantity", None, choices, bottle.code))
     return None
 
 

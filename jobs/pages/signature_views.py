@@ -9,8 +9,8 @@ from inventory.text.refusal import Refused
 from jobs.drafts.signatures import add_signature, take_signature_back
 from jobs.pages.access import job_or_404
 from jobs.pages.draft_views import answer
+from jobs.pages.entry_forms import SignatureForm
 from jobs.pages.finger import finger
-from jobs.pages.forms import SignatureForm
 
 
 @everybody

@@ -18,19 +18,21 @@ from inventory.text.refusal import Refused
 from jobs.drafts import actions
 from jobs.drafts.models import Job
 from jobs.drafts.photos import photos_told
-from jobs.drafts.queries import jobs_for
+from jobs.drafts.queries import jobs_for, worked_on_by
 from jobs.drafts.signatures import signature_of
 from jobs.drafts.signed import Signed, signed
 from jobs.drafts.wording import Fact, Section, reader_of, sections_of
 from jobs.lines.totals import totals_of
 from jobs.pages import page
 from jobs.pages.access import job_or_404
+from jobs.pages.beside import wrote
+from jobs.pages.entry_forms import CorrectForm, StartJobForm
 from jobs.pages.figures import static
-from jobs.pages.forms import CorrectForm, StartJobForm
 from jobs.pages.tables import JobFilter, JobTable
 from jobs.pages.unit_views import new_unit_address
 from jobs.people.models import Person
 from jobs.sheet import job_sheet as sheet
+from jobs.sheet.customer_sheet import customer_sheet, standing
 from jobs.sheet.reasons import reasons_of
 from jobs.signing import actions as signing
 from jobs.signing.judged import judged
@@ -68,7 +70,7 @@ def scan(request: HttpRequest, code: str) -> HttpResponse:
             "or receive it first.",
         )
         return redirect("stock")
-    drafts = Job.objects.filter(state="draft", technician=request.user)
+    drafts = Job.objects.filter(worked_on_by(request.user), state="draft")
     using = list(drafts.filter(lines__container=shown).distinct()[:2]) or list(drafts[:2])
     if len(using) == 1 and shown.retired_on is None:
         return redirect(f"{reverse('job', args=[using[0].pk])}?{urlencode({'scanned': code})}#{page.step_of(code)}")
@@ -141,6 +143,9 @@ def signed_page(request: HttpRequest, shown: Job) -> HttpResponse:
             "sections": _sections(request, stood),
             "erased": stood.erased,
             "ruled": judged(shown.verdicts),
+            "others": stood.others,
+            "wrote": wrote(stood.steps, lines),
+            "stands": any(one.is_signed for one in revisions),
         },
     )
 
@@ -179,6 +184,19 @@ def job_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     shown = job_or_404(request, pk)
     answer = HttpResponse(sheet.job_sheet(shown), content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="job-{get_valid_filename(shown.title)}.pdf"'
+    return answer
+
+
+@everybody
+def job_customer_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """The sheet for the customer, of the revision that stands."""
+    shown = job_or_404(request, pk)
+    stands = standing(shown)
+    if stands is None:
+        messages.error(request, f"Job {shown.title} is not signed; the sheet for the customer is made of a signed job.")
+        return redirect("job", shown.pk)
+    answer = HttpResponse(customer_sheet(stands), content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="job-{get_valid_filename(stands.title)}-customer.pdf"'
     return answer
 
 

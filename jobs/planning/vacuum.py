@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 
 from inventory.measures.numbers import read_with_unit
+from inventory.reference.properties import PropertyUnavailable, water_boiling_temperature, water_vapour_pressure
 from inventory.text.refusal import Refused
 
 # Pa for each unit. micron = 0.001 mm of mercury; inHg conventional: NIST SP 811, B.8.
@@ -31,6 +32,16 @@ def absolute_pa(reading: str, altitude_m: float) -> float:
     the air, which the shop's altitude turns into an absolute pressure. Raises Refused for what is no reading, or
     cannot be.
     """
+    pressure, unit, under_the_air = _read(reading)
+    if under_the_air:
+        return _under_the_air(reading, pressure, unit, altitude_m)
+    if pressure > SEA_LEVEL_PA * 1.1:
+        raise Refused(f"{reading} is more than the pressure of the air: this is no vacuum. Check number and unit.")
+    return pressure
+
+
+def _read(reading: str) -> tuple[float, str, bool]:
+    """A reading in Pa, its unit, and whether it counts down from the air. Raises Refused."""
     number, said = read_with_unit(reading, what="vacuum reading", right="500 micron", signed=True)
     if not UNIT.fullmatch(said):
         raise Refused(
@@ -39,12 +50,24 @@ def absolute_pa(reading: str, altitude_m: float) -> float:
         )
     unit = said.lower().replace(" ", "").replace(".", "")
     unit = unit if unit in PASCALS else "micron"
-    pressure = float(abs(number)) * PASCALS[unit]
-    if unit == "inhg" or number.is_signed():
-        return _under_the_air(reading, pressure, unit, altitude_m)
-    if pressure > SEA_LEVEL_PA * 1.1:
-        raise Refused(f"{reading} is more than the pressure of the air: this is no vacuum. Check number and unit.")
-    return pressure
+    return float(abs(number)) * PASCALS[unit], unit, unit == "inhg" or number.is_signed()
+
+
+def beyond_the_air(reading: str, altitude_m: float) -> str:
+    """What is to be said of a gauge's vacuum that is more than the standard air there, and no more than weather may
+    add; blank of any other. What is over that too, `absolute_pa` refuses. Raises Refused for what is no reading."""
+    pressure, unit, under_the_air = _read(reading)
+    air = air_pressure_pa(altitude_m)
+    if not under_the_air or pressure <= air:
+        return ""
+    return (
+        f"{reading} is more than a gauge reads at {altitude_m:.0f} m: {_air_said(air, unit)} at most, but for weather. "
+        "It is taken for a perfect vacuum; check that the gauge stands at nothing in the open air."
+    )
+
+
+def _air_said(air: float, unit: str) -> str:
+    return f"{air / PASCALS[unit]:.1f} inHg" if unit == "inhg" else f"{air / PASCALS['kpa']:.1f} kPa"
 
 
 def _under_the_air(reading: str, vacuum_pa: float, unit: str, altitude_m: float) -> float:
@@ -53,12 +76,40 @@ def _under_the_air(reading: str, vacuum_pa: float, unit: str, altitude_m: float)
     if unit == "micron":
         raise Refused(f"{reading} cannot be: micron counts up from a perfect vacuum. Write it without the minus.")
     if vacuum_pa > air + WEATHER_PA:
-        shown = f"{air / PASCALS[unit]:.1f} inHg" if unit == "inhg" else f"{air / PASCALS['kpa']:.1f} kPa"
         raise Refused(
-            f"At {altitude_m:.0f} m no gauge can read more than {shown} of vacuum; check the reading, "
+            f"At {altitude_m:.0f} m no gauge can read more than {_air_said(air, unit)} of vacuum; check the reading, "
             "or the altitude in the shop's settings."
         )
     return max(0.0, air - vacuum_pa)
+
+
+@dataclass(frozen=True)
+class Water:
+    """What a vacuum does to water in a unit. boils_at_c: where water boils at that pressure, or ice turns to vapour;
+    needed_pa: absolute, under which it boils where the unit is; goes: whether it does."""
+
+    boils_at_c: float
+    needed_pa: float
+    goes: bool
+    sentence: str
+
+
+def water_in(vacuum_pa: float, unit_c: float) -> Water | None:
+    """Whether water in a unit of that temperature (degrees C) boils off at an absolute pressure in Pa. None where
+    nothing is published there. Pressures of water: IAPWS-95 by CoolProp; over ice IAPWS R14-08(2011)."""
+    try:
+        boils_at, needed = water_boiling_temperature(vacuum_pa), water_vapour_pressure(unit_c)
+    except PropertyUnavailable:
+        return None
+    what, does, not_does = ("ice", "goes off as vapour", "does not go off") if unit_c < 0 else WATER
+    head = f"At {_both(vacuum_pa)} water boils at {boils_at:.0f} °C. The unit is at {unit_c:g} °C: {what} in it "
+    if vacuum_pa < needed:
+        slowly = " Ice goes slowly: warm the unit." if unit_c < 0 else ""
+        return Water(boils_at, needed, True, f"{head}{does}.{slowly}")
+    return Water(boils_at, needed, False, f"{head}{not_does}. It would under {_both(needed)}; or warm the unit.")
+
+
+WATER = ("water", "boils off", "does not boil off")
 
 
 @dataclass(frozen=True)

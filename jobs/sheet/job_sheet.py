@@ -6,7 +6,7 @@ or by their codes where their words were erased since. The customer is whoever o
 """
 
 import io
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from reportlab.lib.pagesizes import A4
@@ -57,6 +57,7 @@ class Said:
     mass: Callable[[int], str]
     volume: Callable[[int], str]
     doubled: bool
+    others: Sequence[str] = ()
 
 
 def job_sheet(job: Job) -> bytes:
@@ -65,7 +66,7 @@ def job_sheet(job: Job) -> bytes:
     shop = Shop.current()
     stood = signed(job)
     job, lines, voucher = stood.job, stood.lines, job.voucher
-    said = _said(stood)
+    said = said_of(stood)
     paper = foot(
         f"Job {job.title}",
         Origin(
@@ -86,6 +87,7 @@ def job_sheet(job: Job) -> bytes:
         *_figures(job, lines, said),
         *_section(sections["found"]),
         *_recovered(lines, said, grades),
+        *_section(sections["tested"]),
         *_section(sections["evacuation"]),
         *_oil(lines, said),
         *_charged(job, lines, said, grades),
@@ -106,7 +108,7 @@ def job_sheet(job: Job) -> bytes:
     return out.getvalue()
 
 
-def _said(stood: Signed) -> Said:
+def said_of(stood: Signed) -> Said:
     """As they were called when it was signed; a customer as now: their name may change."""
     unit, person = stood.unit, stood.technician
     mass, volume, doubled = person.mass_unit, person.volume_unit, person.mass_unit not in {"g", "kg"}
@@ -124,6 +126,7 @@ def _said(stood: Signed) -> Said:
         shown,
         lambda microlitres: _together(show(microlitres, volume)),
         doubled,
+        stood.others,
     )
 
 
@@ -179,24 +182,24 @@ def _unit(job: Job, said: Said, marks: str, width: float) -> Table:
     pairs = [
         ("Day", job.day.isoformat()),
         ("Customer", said.customer or "not named"),
-        ("Technician", said.technician),
+        ("Technician", said.technician + (f", with {', '.join(said.others)}" if said.others else "")),
         ("Unit", said.unit),
         ("Certificate", f"{certificate} {marks}".strip()),
         ("VIN", said.vin or "not recorded"),
         ("Refrigerant", job.substance or "not recorded"),
-        ("Label's charge", _label(job, said) or "not recorded"),
+        ("Label's charge", label_said(job, said) or "not recorded"),
     ]
     return facts_table(pairs, width, label_share=0.25)
 
 
-def _label(job: Job, said: Said) -> str:
+def label_said(job: Job, said: Said) -> str:
     least, most = job.charge_min_mg, job.charge_max_mg
     if least is None or most is None:
         return f"at least {said.mass(least)}" if least is not None else f"at most {said.mass(most)}" if most else ""
     return said.mass(least) if least == most else f"{said.mass(least)} to {said.mass(most)}"
 
 
-def _verdict(job: Job, charged: int, said: Said) -> str:
+def verdict_said(job: Job, charged: int, said: Said) -> str:
     least, most = job.charge_min_mg, job.charge_max_mg
     if not charged or (least is None and most is None):
         return ""
@@ -212,7 +215,7 @@ def _figures(job: Job, lines: list[JobLine], said: Said) -> list[Flowable]:
     oils = " and ".join(dict.fromkeys(_substance(line) for line in lines if line.action == "oil-add"))
     cells = [
         ("Taken out of the unit", said.mass(totals.recovered), whole),
-        ("Put into the unit", said.mass(totals.charged), _verdict(job, totals.charged, said) or whole),
+        ("Put into the unit", said.mass(totals.charged), verdict_said(job, totals.charged, said) or whole),
         ("Oil taken out", said.volume(totals.oil_drained), ""),
         ("Oil put in", said.volume(totals.oil_added), oils),
     ]
@@ -322,7 +325,7 @@ def _charged(job: Job, lines: list[JobLine], said: Said, grades: dict[str, str])
                 rows.append(["Line loss", *[None] * 5, said.mass(-(line.amount or 0)), line.note])
     if totals.line_loss or len(rows) > 1:
         strong = {len(rows)}
-        verdict = _verdict(job, totals.charged, said)
+        verdict = verdict_said(job, totals.charged, said)
         rows.append(["Put into the unit", *[None] * 5, said.mass(totals.charged), verdict])
     return _titled("Refrigerant charged", _entries(rows, strong, said))
 

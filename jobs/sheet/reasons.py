@@ -45,6 +45,9 @@ def reason_title(key: str) -> str:
 def reasons_of(job: Job, steps: Iterable[JobStep]) -> Section:
     """Why steps were passed over, and what signing asked, each with what the rulebook said to it."""
     why = judged(job.verdicts).objections
-    skipped = [(f"{STEPS[one.step].title}: skipped", one.skipped) for one in steps if one.skipped and one.step in STEPS]
+    latest = {one.step: one for one in sorted(steps, key=lambda one: (one.at, one.pk))}.values()
+    skipped = [
+        (f"{STEPS[one.step].title}: skipped", one.skipped) for one in latest if one.skipped and one.step in STEPS
+    ]
     given = [Fact(reason_title(key), why_so, True, why.get(key, ())) for key, why_so in sorted(job.reasons.items())]
     return Section("Reasons given", [*(Fact(title, words, free=True) for title, words in skipped), *given])

@@ -21,7 +21,7 @@ from inventory.verdicts.verdict import Verdict
 from jobs.drafts.actions import ChangedMeanwhile, _apart, check_own_draft, usual_scale
 from jobs.drafts.fields import CARRIED
 from jobs.drafts.hold import hold_of
-from jobs.drafts.models import Job, JobLine, JobStep
+from jobs.drafts.models import Job, JobHand, JobLine, JobStep
 from jobs.drafts.queries import entries_of, entry_head, held_of, lines_of
 from jobs.lines.posting import Line, post_lines
 from jobs.lines.totals import totals_of
@@ -36,6 +36,7 @@ from jobs.signing.queries import fills_in, overdue_in, retests_in, used_since
 
 # What else the rulebook says of a job, by its totals: rooms above this one know it.
 said_of_jobs: list[Callable[[Job, Rulebook], Iterable[Verdict]]] = []
+HAND = ("person_id", "since", "by_id", "handed_to_id", "note", "ended", "ended_by_id")  # of a job, to its correction
 ALLOWED = {"met", "confirm"}  # what a certificate comes to, where a job is signed under it
 
 
@@ -246,6 +247,9 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
         )
         for one in job.steps.all():
             JobStep.objects.create(job=new, step=one.step, by_id=one.by_id, at=one.at, skipped=one.skipped)
+        for one in job.hands.all():
+            said = {name: getattr(one, name) for name in HAND}
+            JobHand.objects.create(job=new, **said)
         for line in job.lines.all():
             JobLine.objects.create(
                 job=new,
@@ -261,5 +265,6 @@ def correct_job(job_id: int, *, by: Person, note: str) -> Job:
                 note=line.note,
                 entered_at=line.entered_at,
                 entered_by_id=line.entered_by_id,
+                changed_by_id=line.changed_by_id,
             )
         return new

@@ -37,6 +37,7 @@ def _system(row: Unit) -> System:
 
 def rests_on_person(row: Person) -> Iterator[OnFile]:
     yield from _latest(_signed(technician=row))
+    yield from _latest(_signed(hands__person=row))
     for one in row.certificates.all():
         yield from rests_on_certificate(one)
 
@@ -121,3 +122,4 @@ def _blank_dropped(jobs: object) -> None:
         job.save(update_fields=list(WORDS))
         job.lines.exclude(note="").update(note="")
         job.steps.exclude(skipped="").update(skipped="")
+        job.hands.exclude(note="").update(note="")

@@ -73,6 +73,7 @@ class UnitFields(TypedDict, total=False):
     oil: str
     oil_amount_ul: int | None
     high_voltage_compressor: bool
+    ports: str
     note: str
 
 
@@ -204,6 +205,7 @@ def _tidy(unit: Unit) -> None:
     for name in ("refrigerant", "designed_for"):
         setattr(unit, name, _designation(one_line(getattr(unit, name), name, called="refrigerant", longest=40), name))
     unit.oil = _oil(one_line(unit.oil, "oil", called="oil", longest=40))
+    unit.ports = one_line(unit.ports, "ports", called="place of the service ports", longest=200)
     unit.note = paragraph(unit.note, "note", called="note")
     unit.exemption_proof = paragraph(unit.exemption_proof, "exemption_proof", called="proof")
 

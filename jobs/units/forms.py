@@ -226,6 +226,13 @@ class UnitForm(OnceForm):
     )
     oil_amount_ul = VolumeFormField(label="Oil in the system", required=False, assume_unit=True, allow_zero=False)
     high_voltage_compressor = forms.BooleanField(label="High-voltage electric compressor", required=False)
+    ports = forms.CharField(
+        label="Where the service ports are",
+        max_length=200,
+        required=False,
+        help_text="For whoever comes next, e.g. low side at the firewall, high side behind the headlamp.",
+        widget=_plain(),
+    )
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
     def __init__(self, *args, person: Person, beside: int | None = None, binds: Sequence[str] = (), **kwargs):

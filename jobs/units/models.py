@@ -153,6 +153,7 @@ class Unit(Coded):
     oil = models.CharField(max_length=40, blank=True)
     oil_amount_ul = VolumeField("oil in the system", null=True, blank=True)
     high_voltage_compressor = models.BooleanField(default=False)
+    ports = models.CharField("where the service ports are", max_length=200, blank=True)
     note = models.TextField(blank=True)
     key = models.UUIDField(unique=True, null=True, editable=False)  # of the form that it was entered with
     likeness = models.CharField(max_length=700, blank=True, db_index=True, editable=False)

@@ -44,6 +44,8 @@ ASKED = [one for one in FIELDS if one.step]
 TYPED = {
     "substance": ("R-134a", "R-134a", "R-134a"),
     "parts": (["compressor"], ["compressor"], "Compressor"),
+    "test_medium": ("other", "other", "another gas: argon"),
+    "test_other": ("argon", "argon", "argon"),
     "leak_result": ("found and repaired", "found and repaired", "found and repaired"),
     "recover_why": ("disposal", "disposal", "for disposal of the unit"),
     "charge_why": ("retrofit", "retrofit", "right after a retrofit"),

@@ -31,7 +31,7 @@ def test_each_step_says_who_saved_it(job, technician, owner, technician_client):
     tap_clock(job.pk, by=owner, clock="evacuation_started")
     technician_client.post(f"/jobs/{job.pk}/step/check/", step_fields("check") | {"vent_c": "7"})
     tess, olive = ("tess", ""), ("olive", "")
-    assert saved(job) == {"recover": tess, "oil": tess, "evacuate": olive, "check": tess}
+    assert saved(job) == {"recover": tess, "oil": tess, "charge": tess, "evacuate": olive, "check": tess}
     page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
     assert "Saved by Olive Test" in page and "Saved by Tess Test" in page
 

@@ -20,6 +20,7 @@ from inventory.shipping.actions import ship
 from inventory.shop.clock import now, today
 from inventory.write_offs.models import WriteOff
 from jobs.drafts.actions import enter_line, start_job
+from jobs.drafts.hands import add_hand
 from jobs.drafts.models import Job
 from jobs.leaks.actions import add_leak_event
 from jobs.people.actions import add_certificate
@@ -366,6 +367,7 @@ def more_of_everything(bay, technician, office_client):  # noqa: F811
         add_unit(by=technician, customer=bay.customer, premises=place, plate=f"ELSE-{n}")
         person = Person.objects.create_user(f"more{n}", password="wet pump 7 am", name=f"More {n}", role="technician")
         add_certificate(by=None, person=person, scheme="Section 609", number=f"M-{n}", issued=today())
+        add_hand(Job.objects.filter(unit=bay).earliest("id").pk, person=person, by=technician)
         made(Location, name=f"Place {n}")
         made(Scale, code=f"scale-{n}", readability_mg=1000)
         made(Machine, make="Quillon", model="R1", serial=f"more {n}")

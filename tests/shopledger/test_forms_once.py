@@ -282,6 +282,27 @@ CASES = {
         files=lambda: {"file": SimpleUploadedFile("p.png", picture("PNG"))},
         act="job-photo",
     ),
+    "hand": Case(
+        "HandForm",
+        lambda: reverse("job", args=[Job.objects.get().pk]),
+        {"person": lambda: Person.objects.get(username="timur").pk},
+        {"person": lambda: Person.objects.get(username="olive").pk},
+        act="job-hand",
+    ),
+    "handed over": Case(
+        "HandOverForm",
+        lambda: reverse("job", args=[Job.objects.get().pk]),
+        {"to": lambda: Person.objects.get(username="timur").pk, "note": "mind the low side"},
+        {"to": lambda: Person.objects.get(username="olive").pk},
+        act="job-hand-over",
+    ),
+    "ports": Case(
+        "PortsForm",
+        lambda: reverse("job", args=[Job.objects.get().pk]),
+        {"ports": "at the firewall"},
+        {"ports": "behind the headlamp"},
+        act="job-ports",
+    ),
     "receipt handed out": Case(
         "HandedForm",
         lambda: reverse("seal-handed", args=[sealed().pk]),
@@ -436,8 +457,8 @@ def test_a_used_id_with_other_content_is_refused_and_kept(stocked, name, client,
     case = CASES[name]
     client.force_login(Person.objects.get(username="olive"))
     page = case.page()
-    args = {"job-start": [Unit.objects.get().pk], "job-photo": [Job.objects.get().pk]}
-    address = reverse(case.act, args=args[case.act]) if case.act else page
+    of = Unit if case.act == "job-start" else Job
+    address = reverse(case.act, args=[of.objects.get().pk]) if case.act else page
     shown = []
     monkeypatch.setattr(OnceForm, "full_clean", noted(shown, OnceForm.full_clean))
     address, filled = form_with_id(client.get(page).content.decode(), address)

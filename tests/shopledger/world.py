@@ -27,8 +27,10 @@ from inventory.shop.models import Shop
 from inventory.supply.actions import set_reorder_point
 from inventory.write_offs.actions import ask, refuse
 from jobs.drafts.actions import change_job, enter_line, skip_step, start_job
+from jobs.drafts.hands import add_hand, end_hand, hand_over
 from jobs.leaks import actions as leak_events
 from jobs.people.actions import add_certificate, add_person, change_person
+from jobs.planning.static_pressure import gauge_pa
 from jobs.planning.vacuum import absolute_pa
 from jobs.signing.actions import correct_job, sign_job
 from jobs.units import premises
@@ -104,6 +106,7 @@ class _World:
 
     def shop(self):
         figures = {"evacuation_minutes": 30, "hold_minutes": 10, "hold_most_micron": 900, "oil_months": 5}
+        figures |= {"test_minutes": 20, "test_most_percent": 2}
         own = {"retention_years": "9", "purity_least_percent": "99"}
         saved(Shop.objects.get(), altitude_m=320, currency="EUR", own_figures=own, **figures)
 
@@ -113,7 +116,7 @@ class _World:
         add_person(username="oscar", name="Oscar Office", role="office", **more)
         self.tess = add_person(username="tess", name="Tess Bay", role="technician", **more)
         saved(self.tess, email="tess@shop.example")
-        trainee = add_person(username="theo", name="Theo New", role="technician", mass_unit="oz", **more)
+        self.theo = trainee = add_person(username="theo", name="Theo New", role="technician", mass_unit="oz", **more)
         change_person(trainee, by=self.owner, trainee_since=self.day(60))
         for number, expires in (("A-1", None), ("A-2", self.day(-300))):
             said = {"scheme": "Refrigerant handling", "number": number, "issuer": "Board", "issued": self.day(400)}
@@ -159,6 +162,7 @@ class _World:
                 label_confirmed=True,
                 oil="PAG 46",
                 oil_amount_ul=120 * G,
+                ports="at the firewall",
                 note="blue",
             )
             for number, customer in enumerate(customers)
@@ -301,12 +305,23 @@ class _World:
         for chosen in (True, False):
             body = picture(size=(40 + number, 30 + chosen))
             self.attach(f"job:{job.pk}", "p.jpg", body, "image/jpeg", photo=Photo(chosen, "vacuum_said"))
+        self.hands(job)
         return sign_job(job.pk, by=self.tess, reasons={"over": "Longer hoses"}, follows=0)
+
+    def hands(self, job):
+        """A colleague who went again, and a job that was handed over and came back; one line has two writers."""
+        end_hand(job.pk, hand=add_hand(job.pk, person=self.theo, by=self.tess).pk, by=self.tess)
+        hand_over(job.pk, to=self.theo, by=self.owner, note="The condenser is in")
+        line = job.lines.filter(action="line-loss").get()
+        enter_line(job.pk, by=self.owner, key=line.key, action="line-loss", quantity=line.quantity, note="purged once")
+        hand_over(job.pk, to=self.tess, by=self.theo, note="Back to you")
 
     def describe(self, job, at):
         said = {"vacuum": "450 micron", "hold_start": "460 micron", "hold_end": "520 micron"}
         figures = {f"{name}_said": text for name, text in said.items()}
         figures |= {f"{name}_pa": absolute_pa(text, 320) for name, text in said.items()}
+        for name, text, celsius in (("test_start", "20 bar", 24.5), ("test_end", "19.9 bar", 23.5)):
+            figures |= {f"{name}_said": text, f"{name}_pa": gauge_pa(text, 320), f"{name}_c": celsius}
         change_job(
             job.pk,
             by=self.tess,
@@ -328,6 +343,11 @@ class _World:
             leak_method="electronic",
             leak_detector="D-1",
             leak_result="found and repaired",
+            test_medium="other",
+            test_other="argon",
+            test_started=at - dt.timedelta(minutes=40),
+            test_ended=at - dt.timedelta(minutes=10),
+            evacuation_c=20.5,
             evacuation_started=at,
             evacuation_ended=at + dt.timedelta(minutes=40),
             hold_started=at + dt.timedelta(minutes=41),
