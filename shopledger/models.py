@@ -6,7 +6,7 @@ from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.models import InspectorAccess, Look
 from shopledger.logbook.models import LoadedLog, LogUpload
 from shopledger.sealing.models import IssuedReport
-from shopledger.signin.models import Notice, PaperCode, Passkey, SignIn, WrongGuess
+from shopledger.signin.models import Notice, PaperCode, Passkey, Phone, Pin, SignIn, Standing, WrongGuess
 
 __all__ = [
     "BundleOrder",
@@ -19,7 +19,10 @@ __all__ = [
     "Notice",
     "PaperCode",
     "Passkey",
+    "Phone",
+    "Pin",
     "SignIn",
     "SlowPage",
+    "Standing",
     "WrongGuess",
 ]

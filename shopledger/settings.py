@@ -231,6 +231,8 @@ AXES_SENSITIVE_PARAMETERS = [  # of what was sent with a wrong guess, these are 
     "old_password",
     "new_password1",
     "new_password2",
+    "pin",
+    "pin_again",
     "repeated",
     "csrfmiddlewaretoken",
 ]

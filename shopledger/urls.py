@@ -14,6 +14,7 @@ urlpatterns = [
     path("", include("shopledger.inspectors.urls")),
     path("", include("shopledger.erasing.urls")),
     path("", include("shopledger.signin.urls")),
+    path("", include("shopledger.shared_phone.urls")),
     path("", include("shopledger.health.urls")),
 ]
 

@@ -108,8 +108,9 @@ USES = {
     "shopledger/signin": (
         "shopledger: database errors inspectors; jobs: people drafts; inventory: text shop ledger audit"
     ),
+    "shopledger/shared_phone": "shopledger: signin; jobs: people; inventory: text shop",
     "shopledger/home": (
-        "shopledger: errors backup sealing signin; "
+        "shopledger: errors backup sealing signin shared_phone; "
         "jobs: people drafts leaks; "
         "inventory: measures shop ledger audit containers supply write_offs"
     ),
@@ -220,6 +221,7 @@ PURE = (
     "shopledger/reporting/periods.py",
     "shopledger/reporting/report.py",
     "shopledger/signin/browsers.py",
+    "shopledger/signin/pin_rules.py",
 )
 
 

@@ -77,6 +77,9 @@ class Shop(models.Model):
     second_factor_roles = models.JSONField(
         "second factor demanded of", default=list, blank=True, help_text="who is led to set one up before anything else"
     )
+    lock_minutes = models.PositiveSmallIntegerField(
+        "a shared phone locks after, minutes", default=10, help_text="Without a touch. 0: it never locks."
+    )
     invented = models.BooleanField(default=False, help_text="a demonstration shop; pages and PDFs say so")
 
     class Meta:

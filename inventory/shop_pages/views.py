@@ -56,6 +56,7 @@ class ShopForm(forms.ModelForm):
     test_minutes = number_of(Shop, "test_minutes", least=0, most=10_080, unit="minutes")
     test_most_percent = number_of(Shop, "test_most_percent", least=1, most=50, unit="%")
     oil_months = number_of(Shop, "oil_months", least=0, most=120, unit="months")
+    lock_minutes = number_of(Shop, "lock_minutes", least=0, most=720, unit="minutes")
 
     class Meta:
         model = Shop
@@ -77,6 +78,7 @@ class ShopForm(forms.ModelForm):
             "company_certificate_from",
             "company_certificate_until",
             "second_factor_roles",
+            "lock_minutes",
             "write_off_mg",
             "write_off_ul",
         )

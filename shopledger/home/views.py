@@ -16,13 +16,19 @@ from inventory.ledger.actions import writing
 from jobs.people.actions import choose_units
 from shopledger.home.forms import PasswordForm, UnitsForm
 from shopledger.home.panels import panels
-from shopledger.signin import opened, passkeys
+from shopledger.shared_phone import queries as shared_phone
+from shopledger.signin import opened, passkeys, standing
 from shopledger.signin.forms import SignInForm
 
 
 class SignIn(auth.LoginView):
     authentication_form = SignInForm
     redirect_authenticated_user = True
+
+    def get(self, request: HttpRequest, *args, **kwargs) -> HttpResponse:
+        """On a phone to which somebody may come back by PIN, that is offered first."""
+        instead = shared_phone.instead_of_signing_in(request)
+        return redirect(instead) if instead else super().get(request, *args, **kwargs)
 
     def get_context_data(self, **kwargs) -> dict:
         said = super().get_context_data(**kwargs)
@@ -32,6 +38,8 @@ class SignIn(auth.LoginView):
             "led_here": said["next"] not in {"", "/"} and not said["form"].errors,
             "passkeys": passkeys.site(self.request) is not None,
             "half_way": half_way,
+            "was_here": shared_phone.who_was_here(self.request),
+            "by_pin": shared_phone.others_here(self.request),
         }
 
     def form_invalid(self, form: SignInForm) -> HttpResponse:
@@ -43,6 +51,10 @@ class SignIn(auth.LoginView):
 @method_decorator(login_not_required, name="dispatch")  # after an expired sign-in, too, it just signs out
 class SignOut(auth.LogoutView):
     """Leaves nothing of this person's pages in the browser. Its storage stays: entries that wait there to be sent."""
+
+    def post(self, request: HttpRequest, *args, **kwargs) -> HttpResponse:
+        standing.end_here(request)
+        return super().post(request, *args, **kwargs)
 
     def dispatch(self, request: HttpRequest, *args, **kwargs) -> HttpResponse:
         answer = super().dispatch(request, *args, **kwargs)

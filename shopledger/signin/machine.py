@@ -20,7 +20,7 @@ from jobs.people.actions import add_person, change_person, set_password
 from jobs.people.models import Person, Role
 from shopledger.inspectors.models import InspectorAccess
 from shopledger.signin import second
-from shopledger.signin.models import SignIn, WrongGuess
+from shopledger.signin.models import Phone, Pin, SignIn, WrongGuess
 from shopledger.signin.opened import end_others
 
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # none that is taken for another
@@ -86,7 +86,7 @@ def hand_over(username: str, name: str) -> tuple[Person, str]:
     for access in InspectorAccess.objects.filter(ended_at=None):
         access.ended_by, access.ended_at = owner.username, _now()
         access.save(update_fields=["ended_by", "ended_at"])
-    for passing in (SignIn, Session, WrongGuess, AccessAttempt, AccessFailureLog, AccessLog):
+    for passing in (SignIn, Session, Phone, Pin, WrongGuess, AccessAttempt, AccessFailureLog, AccessLog):
         passing.objects.all().delete()  # from where people of before came in is not the buyer's
     tell_sign_in(owner.username, HANDED, "handed over to them")
     return owner, password

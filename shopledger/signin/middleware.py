@@ -16,7 +16,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from shopledger.database import in_no_queue
 from shopledger.errors.views import came_from
-from shopledger.signin import notices, opened
+from shopledger.signin import notices, opened, standing
 from shopledger.signin.models import SignIn
 
 # What a person reaches who must set up a second factor before anything else.
@@ -28,6 +28,11 @@ SETTING_UP = {
     "prove-again",
     "sign-out",
     "sign-in",
+    "people-here",
+    "pin-sign-in",
+    "somebody-else",
+    "everybody-out",
+    "touched",
     "worker",
 }
 # What changes a way of signing in, or ends sign-ins; lets somebody in, or to more than before; says of whom a second
@@ -39,6 +44,9 @@ ASKS_AGAIN = {
     "passkey-new",
     "passkey-remove",
     "paper-codes",
+    "pin",
+    "pin-remove",
+    "person-pin-remove",
     "sign-in-end",
     "person-sign-in-end",
     "person-let-in",
@@ -50,8 +58,11 @@ ASKS_AGAIN = {
     "seal",
     "erase",
 }
-BY_ITSELF = {"job-version", "log", "bundle"}  # a page that looks by itself whether there is something new
+BY_ITSELF = {"job-version", "log", "bundle", "touched"}  # a page that looks by itself whether there is something new
+# Open to who is not signed in, and yet the page of a person where there is one: whether their sign-in stands is asked.
+OF_BOTH = {"sign-in", "people-here", "pin-sign-in", "somebody-else", "everybody-out"}
 NOTED = 60  # seconds: a use is noted once in so many
+NOTED_WHERE_IT_LOCKS = 15
 
 
 class SignInMiddleware:
@@ -62,11 +73,13 @@ class SignInMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request.sign_in_stands = lambda: _stands(request)
-        return self.get_response(request)
+        response = self.get_response(request)
+        standing.tell_browser(request, response)
+        return response
 
     def process_view(self, request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
         name = request.resolver_match.url_name or ""
-        if not getattr(view, "login_required", True) and name != "sign-in":
+        if not getattr(view, "login_required", True) and name not in OF_BOTH:
             return None
         if not request.user.is_authenticated:
             return None
@@ -94,8 +107,8 @@ def _stands(request: HttpRequest) -> bool:
 
 def _note_use(request: HttpRequest, here: SignIn, name: str) -> None:
     """A database that takes no writing, or that others write to just now, notes the next."""
-    now = timezone.now()
-    if (now - here.last_used).total_seconds() < NOTED or (name in BY_ITSELF and request.headers.get("HX-Request")):
+    now, noted = timezone.now(), NOTED_WHERE_IT_LOCKS if here.locks_after else NOTED
+    if (now - here.last_used).total_seconds() < noted or (name in BY_ITSELF and request.headers.get("HX-Request")):
         return
     address = opened.get_client_ip_address(request) or None
     try:

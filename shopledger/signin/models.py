@@ -6,11 +6,56 @@ from django.db import models
 from django.utils import timezone
 
 
+class Pin(models.Model):
+    """Six digits by which a person comes back on a phone where they signed in in full today. hashed: as a password."""
+
+    person = models.OneToOneField(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="pin")
+    hashed = models.CharField(max_length=128)
+    made = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"PIN since {self.made:%Y-%m-%d %H:%M}"
+
+
+class Phone(models.Model):
+    """A browser that people may come back on by PIN, known by its cookie.
+
+    cookie: SHA-256 of what the cookie holds. shared: a person there said that several people use it, so it locks.
+    here: who was signed in last, and did not sign out.
+    """
+
+    cookie = models.CharField(max_length=64, unique=True)
+    browser = models.CharField(max_length=60)
+    shared = models.BooleanField(default=False)
+    here = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.SET_NULL, null=True, related_name="+")
+    used = models.DateTimeField("last signed in on", default=timezone.now)
+
+    def __str__(self) -> str:
+        return self.browser
+
+
+class Standing(models.Model):
+    """That a person signed in in full on a phone, and may come back there by PIN. wrong: PINs that did not fit."""
+
+    phone = models.ForeignKey(Phone, on_delete=models.CASCADE, related_name="standings")
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="standings")
+    began = models.DateTimeField(default=timezone.now)
+    until = models.DateTimeField()
+    wrong = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["phone", "person"], name="standing_once")]
+
+    def __str__(self) -> str:
+        return f"until {self.until:%Y-%m-%d %H:%M}"
+
+
 class SignIn(models.Model):
     """A browser that somebody is signed in with. Its session names it; without this row the session is worth nothing.
 
     session: SHA-256 of the session's key, so that who reads this table can take nobody's place.
     told: the number of the last notice that was shown here.
+    phone: where the browser is one that is known. standing: of a sign-in by PIN, what lets it stand.
     """
 
     person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="sign_ins")
@@ -22,6 +67,8 @@ class SignIn(models.Model):
     address = models.GenericIPAddressField("from", null=True)
     browser = models.CharField(max_length=60)
     told = models.BigIntegerField(default=0)
+    phone = models.ForeignKey(Phone, on_delete=models.SET_NULL, null=True, related_name="sign_ins")
+    standing = models.ForeignKey(Standing, on_delete=models.CASCADE, null=True, related_name="+")
 
     class Meta:
         ordering = ["-last_used", "-id"]

@@ -11,7 +11,7 @@ from inventory.ledger.models import Record
 from inventory.shop.access import everybody, owner
 from inventory.shop.forms import number_in
 from jobs.people.models import STAFF, Person
-from shopledger.signin import opened
+from shopledger.signin import opened, standing
 from shopledger.signin.queries import ways_in_of_all
 
 TOLD = 20
@@ -53,14 +53,15 @@ def ways_in(request: HttpRequest) -> HttpResponse:
 
 
 def _page(request: HttpRequest, person: Person, heading: str, way: str, own: bool = False) -> HttpResponse:
-    rows = list(opened.open_of(person))
-    here = request.sign_in.pk
+    rows, standings = list(opened.open_of(person)), list(standing.of_person(person))
+    here, phone = request.sign_in.pk, request.sign_in.phone_id if own else None
     told = Record.objects.filter(kind=SIGN_IN, key=person.username).order_by("-id")
     said = {
         "person": person,
         "heading": heading,
         "rows": [(one, one.pk == here) for one in rows],
-        "others": [one for one in rows if one.pk != here],
+        "others": [one for one in rows if one.pk != here] + [one for one in standings if one.phone_id != phone],
+        "standings": [(one, one.phone_id == phone) for one in standings],
         "told": changes(told, TOLD),
         "way": way,
         "own": own,
@@ -69,11 +70,15 @@ def _page(request: HttpRequest, person: Person, heading: str, way: str, own: boo
 
 
 def _ended(request: HttpRequest, person: Person, answer: HttpResponse) -> HttpResponse:
-    """`one`: the number of the sign-in that ends; without it all do, but this one."""
+    """`one`: the number of the sign-in that ends; `standing`: of what lets the person come back by PIN; without either
+    all do, but this one."""
     only = number_in(request.POST, "one")
     if "one" in request.POST and only is None:
         only = 0
-    count = opened.end_sign_ins(person, only)
+    if "standing" in request.POST:
+        count = opened.end_standing(person, number_in(request.POST, "standing") or 0)
+    else:
+        count = opened.end_sign_ins(person, only)
     if count:
         messages.success(request, "That sign-in has ended." if count == 1 else f"{count} sign-ins have ended.")
     else:

@@ -11,6 +11,10 @@ same): the password wherever it is asked again, the code of a device, a code on 
    a passkey, which nobody guesses, is taken from anywhere. (NIST SP 800-63B, 5.2.2, allows at most 100.)
 
 An owner lets in again (page of the person); a device that makes codes waits longer after each wrong one besides.
+
+A PIN is asked only on a phone where its person signed in in full that day, and five wrong ones end that
+(`standing.py`). They count here for nothing, so that nobody shuts a colleague's password out by a colleague's PIN; nor
+does a right one take a wrong password back, or make an address known.
 """
 
 import datetime as dt
@@ -34,6 +38,10 @@ KNOWN_FOR = dt.timedelta(days=30)
 
 class Handler(AxesDatabaseHandler):
     """Counts as django-axes does, and over all addresses beside it."""
+
+    def user_logged_in(self, sender: object, request: HttpRequest, user: object, **kwargs: object) -> None:
+        if getattr(request, "stands_on", None) is None:
+            super().user_logged_in(sender, request, user, **kwargs)
 
     def is_locked(self, request: HttpRequest, credentials: dict | None = None) -> bool:
         return super().is_locked(request, credentials) or spread(request, get_client_username(request, credentials))

@@ -36,6 +36,15 @@ def failed(sender: object, credentials: dict, request: HttpRequest | None = None
     logger.warning("sign-in refused: %s, from %s", name, _from(request))
 
 
+def pin_refused(request: HttpRequest, username: str, ended: bool) -> None:
+    after = "; it is asked for no more there" if ended else ""
+    logger.warning("PIN refused: %s, from %s%s", username, _from(request), after)
+
+
+def everybody_out(request: HttpRequest, phone: object, count: int) -> None:
+    logger.info("everybody out of a phone (%s): %s sign-ins ended, from %s", phone, count, _from(request))
+
+
 def shut_out(sender: object, username: str = "", ip_address: str = "", **_more: object) -> None:
     logger.warning("shut out after too many wrong passwords: %s, from %s", _known(username or ""), ip_address)
 

@@ -15,7 +15,7 @@ from selenium.webdriver.support.ui import WebDriverWait
 from jobs.people.models import Person
 
 PHONE = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}
-LONG = 120  # seconds: only what never comes takes them
+LONG = int(os.environ.get("LONG", "120"))  # seconds: only what never comes takes them
 DESK = {"width": 1280, "height": 800, "deviceScaleFactor": 1, "mobile": False}
 
 

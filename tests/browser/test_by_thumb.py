@@ -88,6 +88,7 @@ def test_a_car_from_empty_with_three_cans(phone, live_server, bus, technician, c
     thumb.types("5000")
     thumb.types("5210")
     thumb.tap("#repair .pass button")
+    thumb.tap("#test .pass button")
     thumb.tap("#evacuate [data-face=pump] button")
     minutes_pass(phone, "evacuation_started", 35)
     thumb.types("500")
@@ -112,7 +113,7 @@ def test_a_top_up(phone, live_server, garage, technician, capsys):  # noqa: F811
     thumb = begun(phone, live_server, technician, garage)
     thumb.tap("#identify button[value=label]")
     thumb.tap("#recover .pass button + button")
-    for step in ("repair", "evacuate", "oil"):
+    for step in ("repair", "test", "evacuate", "oil"):
         thumb.tap(f"#{step} .pass button")
     thumb.types("440")
     thumb.types("300")
@@ -121,7 +122,7 @@ def test_a_top_up(phone, live_server, garage, technician, capsys):  # noqa: F811
     looks_through(phone)
     thumb.tap("#sign .fill")
     signed(thumb, phone)
-    printed(capsys, "top-up", thumb, 12, 6)
+    printed(capsys, "top-up", thumb, 13, 6)
 
 
 def test_a_recovery_only(phone, live_server, garage, technician, capsys):  # noqa: F811
@@ -129,11 +130,11 @@ def test_a_recovery_only(phone, live_server, garage, technician, capsys):  # noq
     thumb.tap("#identify button[value=identifier]")
     thumb.types("5000")
     thumb.types("5480")
-    for step in ("repair", "evacuate", "oil"):
+    for step in ("repair", "test", "evacuate", "oil"):
         thumb.tap(f"#{step} .pass button")
     thumb.tap("#charge a[href='#sign']")
     signed(thumb, phone)
-    printed(capsys, "recovery only", thumb, 9, 8)
+    printed(capsys, "recovery only", thumb, 10, 8)
 
 
 def test_a_split_unit_with_a_hydrocarbon(phone, live_server, split, technician, capsys):
@@ -143,6 +144,7 @@ def test_a_split_unit_with_a_hydrocarbon(phone, live_server, split, technician, 
     thumb.types("7000")
     thumb.types("7290")
     thumb.tap("#repair .pass button")
+    thumb.tap("#test .pass button")
     thumb.sees("#evacuate", "R-290 burns (A3)")
     thumb.tap("#evacuate [data-face=pump] button")
     minutes_pass(phone, "evacuation_started", 35)
@@ -155,4 +157,4 @@ def test_a_split_unit_with_a_hydrocarbon(phone, live_server, split, technician, 
     thumb.types("10690")
     thumb.tap("#check .pass button")
     signed(thumb, phone)
-    printed(capsys, "split unit with a hydrocarbon", thumb, 14, 26)
+    printed(capsys, "split unit with a hydrocarbon", thumb, 15, 26)

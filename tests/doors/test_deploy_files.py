@@ -14,11 +14,14 @@ from waitress.adjustments import Adjustments
 from inventory.attachments import content
 from inventory.measures import units
 from inventory.shop import access, turns
+from inventory.shop.models import Shop
 from jobs.people.models import Role
 from shopledger.inspectors.actions import LONGEST_DAYS
 from shopledger.logbook import uploads
 from shopledger.serving import limits
 from shopledger.serving.server import Parser, make_server
+from shopledger.signin import standing
+from shopledger.signin.pin_rules import DIGITS
 from tests.shopledger.test_deploy import DEPLOY, ROOT, lines, served
 
 PAGE = (DEPLOY / "security.md").read_text(encoding="utf-8")
@@ -179,6 +182,10 @@ FIGURES = {
     "a sign-in ends after": lambda: settings.SESSION_COOKIE_AGE / 3600,
     "a sign-in ends, unused, after": lambda: settings.IDLE_MINUTES,
     "an inspector's access ends after, at most": lambda: LONGEST_DAYS,
+    "digits of a PIN": lambda: DIGITS,
+    "wrong PINs of one person on one phone, until it asks for the password": lambda: standing.MOST_WRONG,
+    "somebody comes back by PIN for, at most": lambda: standing.LASTS.total_seconds() / 3600,
+    "a shared phone locks, unless the shop sets another, after": lambda: Shop().lock_minutes,
     "a form, without its files": lambda: settings.DATA_UPLOAD_MAX_MEMORY_SIZE / MB,
     "anything from who is not signed in": lambda: limits.STRANGER / 1024,
     "files of a form": lambda: settings.DATA_UPLOAD_MAX_NUMBER_FILES,

@@ -103,6 +103,7 @@ def test_a_request_is_its_person_s_and_signing_in_is_no_change(trail, owner_clie
             "currency": "EUR",
             "altitude_m": "0",
             "oil_months": "6",
+            "lock_minutes": "10",
         },
     )
     assert answer.status_code == 302

@@ -38,7 +38,17 @@ from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
 from tests.kept import made, posted
 
 pytestmark = pytest.mark.django_db
-OPEN = {"worker", "sign-in", "healthz", "passkey-asked", "passkey-sign-in"}
+OPEN = {
+    "worker",
+    "sign-in",
+    "healthz",
+    "passkey-asked",
+    "passkey-sign-in",
+    "people-here",
+    "pin-sign-in",
+    "somebody-else",
+    "everybody-out",
+}
 OFFICE_UP = {
     "bundles",
     "bundle",
@@ -132,6 +142,7 @@ OWNER_ONLY = {
     "health-verify",
     "clocks-seen",
     "person-let-in",
+    "person-pin-remove",
     "person-sign-ins",
     "person-sign-in-end",
     "ways-in",
@@ -232,6 +243,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "leak": event.pk,
         "person": technician.pk,
         "passkey": 1,
+        "pin": technician.pk,
         "rulebook": "canada-federal",
         "count": Location.objects.first().pk,
         "scale": Scale.objects.first().pk,

@@ -57,8 +57,11 @@ EXCEPTED = {  # a table, or a column, and why a change of it is not named
     "shopledger.Notice": "what a person is told once; the change itself is stated",
     "shopledger.PaperCode": SIGN_IN,
     "shopledger.Passkey": SIGN_IN,
+    "shopledger.Phone": "passing: a browser that people come back on",
+    "shopledger.Pin": SIGN_IN,
     "shopledger.SignIn": "passing: who is signed in where",
     "shopledger.SlowPage": "how the program ran",
+    "shopledger.Standing": "passing: who comes back where today",
     "shopledger.Upkeep": "how the program ran",
     "shopledger.WrongGuess": "passing: a day's wrong passwords and codes",
 }

@@ -1,10 +1,24 @@
-// Signing out on a shared phone: what is not sent yet is said first, and stays for its writer.
+// Signing out on a shared phone, and changing its person: what is not sent yet is said first, and stays for its writer.
 
 import { entryTime } from "./outbox.js";
 import { TIMEOUT_MS, load, noRoom, seals, signedOut } from "./phone.js";
 import { forgetAll } from "./typed.js";
 
 const form = document.querySelector("[data-sign-out]");
+
+// Only the server changes the person: without the network this page stays, and what is kept on it.
+const change = document.querySelector("[data-change-person]");
+
+change?.addEventListener("click", async (event) => {
+  event.preventDefault();
+  try {
+    await fetch(change.href, { method: "HEAD", signal: AbortSignal.timeout(TIMEOUT_MS) });
+    location.assign(change.href);
+  } catch {
+    change.closest("details").open = false;
+    say("The person is not changed: there is no network just now, and only the server can. Try again when it is back.");
+  }
+});
 
 form?.addEventListener("submit", async (event) => {
   event.preventDefault();
@@ -78,15 +92,18 @@ function choice(text, value, className = "") {
   return button;
 }
 
+function say(sentence) {
+  const box = made("p", sentence, "notice error");
+  document.getElementById("said").replaceChildren(box);
+  box.scrollIntoView({ block: "nearest" });
+}
+
 async function leave() {
   let answer;
   try {
     answer = await fetch(form.action, { method: "POST", body: new FormData(form), signal: AbortSignal.timeout(TIMEOUT_MS) });
   } catch {
-    const box = made("p", "Not signed out: there is no network just now, and only the server ends a sign-in. Try again when it is back; until then give this phone to nobody.", "notice error");
-    document.getElementById("said").replaceChildren(box);
-    box.scrollIntoView({ block: "nearest" });
-    return;
+    return say("Not signed out: there is no network just now, and only the server ends a sign-in. Try again when it is back; until then give this phone to nobody.");
   }
   if (!answer.ok) return form.submit(); // the page that says why
   forgetAll(); // half a form is no entry: who signs out is done with it

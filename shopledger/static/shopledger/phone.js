@@ -44,6 +44,12 @@ export async function signedOut() {
   await dropPages();
 }
 
+/** This page's person signed in again while it stood open. */
+export function signedIn() {
+  stored(() => localStorage.setItem(WHO, person));
+  box?.removeAttribute("data-signed-out");
+}
+
 /** Whether this page's person is still the one whose phone it is. */
 const isHere = () => stored(() => localStorage.getItem(WHO) === person, true);
 
