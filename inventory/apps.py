@@ -86,6 +86,7 @@ def correctable() -> None:
     from inventory.correcting import of_containers
     from inventory.correcting.again import register
     from inventory.counting.again import Counted, Tared
+    from inventory.kept.again import Found, GivenBack, Identification, KeptFor, TakenIn
     from inventory.machines.again import Recycled
     from inventory.receiving.again import Opened, Received
     from inventory.shipping.again import Shipped
@@ -100,6 +101,11 @@ def correctable() -> None:
     register("count", Counted)
     register("tare", Tared)
     register("shipment", Shipped)
+    register("taking-in", TakenIn)
+    register("setting-apart", KeptFor)
+    register("giving-back", GivenBack)
+    register("found", Found)
+    register("identification", Identification)
 
 
 def told_of_forms() -> None:

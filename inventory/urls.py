@@ -4,6 +4,8 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("inventory.attachments.urls")),
+    path("", include("inventory.places.urls")),
+    path("", include("inventory.kept.urls")),
     path("", include("inventory.containers.urls")),
     path("", include("inventory.parties.urls")),
     path("", include("inventory.receiving.urls")),

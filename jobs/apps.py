@@ -10,6 +10,7 @@ class JobsConfig(AppConfig):
         from inventory.audit.queries import beside
         from inventory.audit.recording import SIGN_IN
         from inventory.correcting.again import elsewhere
+        from inventory.kept.customers import code_of, suggested
         from inventory.ledger import verify
         from inventory.shipping.sales import came_from
         from inventory.shop.access import STAFF
@@ -21,6 +22,7 @@ class JobsConfig(AppConfig):
         from jobs.signing.actions import said_of_jobs
         from jobs.signing.origins import equipment_of
         from jobs.signing.proof import check_totals
+        from jobs.units.queries import code_typed, some_customers
 
         readers["job"] = may_read_files
         readers["certificate"] = may_read_scans
@@ -29,6 +31,8 @@ class JobsConfig(AppConfig):
         there["leak-event"] = lambda key: LeakEvent.objects.filter(pk=key).exists()
         elsewhere["job"] = correcting_address
         came_from.append(equipment_of)
+        code_of.append(code_typed)
+        suggested.append(some_customers)
         verify.extra_checks.append(check_totals)
         said_of_jobs.append(leak_verdicts)
         kept_as_records()

@@ -28,6 +28,7 @@ class Plain:
         self.kind, self.gone, self.unnamed = {}, set(), set()
         self.most = {}  # what each was recorded to hold at most
         self.flows = defaultdict(int)
+        self.owner, self.unknown, self.weighs = {}, set(), {}  # whose gas, what nobody knows, and what that weighed
 
     def tell(self, act):
         verb, *said = act
@@ -47,9 +48,60 @@ class Plain:
                 self.unnamed.add(code)
             self.flow("supplier", code, net)
 
-    def draw(self, code, unit, before, after, quantity, lost):
+    def bring(self, code, owner, gross, tare):
+        """A customer's own cylinder."""
+        self.come((code, "refillable", 0, tare, "virgin"))
+        self.owner[code] = owner
+        self.holds[code] = self.most[code] = gross - tare
+        self.flow(f"customer {owner}", code, gross - tare)
+        self.weigh(code, gross)
+
+    def find(self, code, gross):
+        self.come((code, "recovery", 0, None, ""))
+        self.unknown.add(code)
+        self.weighs[code], self.step[code] = gross, self.scale
+
+    def identify(self, code, tare):
+        if code not in self.unknown or code in self.gone or tare > self.weighs[code]:
+            raise Impossible
+        self.unknown.discard(code)
+        self.tare[code], self.grade[code] = tare, "recovered"
+        self.flow("found", code, self.weighs[code] - tare)
+        self.holds[code] = self.most[code] = self.weighs[code] - tare
+
+    def keep(self, code, owner):
+        self.here(code)
+        if self.holds[code]:
+            raise Impossible
+        self.owner[code] = owner
+
+    def give(self, code, owner, stays):
+        self.here(code)
+        if not owner or self.whose(code) != owner:
+            raise Impossible
+        self.flow(code, f"customer {owner}", self.holds[code])
+        self.holds[code] = 0
+        if stays:
+            self.owner[code] = ""
+        else:
+            self.gone.add(code)
+
+    def whose(self, code):
+        return self.owner.get(code, "")
+
+    def meant(self, known, *codes, unit):
+        """Whose gas these hold is what it was when the act was entered. known: that, by code, kept with the act; blank
+        as long as it is not. unit: whose equipment the act is about, None: of one another's alone."""
+        for code in codes:
+            owner = known.setdefault(code, self.whose(code))
+            allowed = unit if unit is not None else self.whose(codes[0])
+            if owner != self.whose(code) or (unit is None or owner) and owner != allowed:
+                raise Impossible
+
+    def draw(self, code, unit, before, after, quantity, lost, known):
         """lost: how much of it stayed in the hoses."""
         self.here(code)
+        self.meant(known, code, unit=unit)
         if before is not None:
             self.weigh(code, before)
         else:
@@ -60,8 +112,9 @@ class Plain:
         self.flow(code, f"unit {unit}", taken - lost)
         self.holds[code] -= taken
 
-    def fill(self, code, unit, before, after, quantity):
+    def fill(self, code, unit, before, after, quantity, known):
         self.here(code)
+        self.meant(known, code, unit=unit)
         if self.kind[code] == "can":
             raise Impossible
         self.unnamed.discard(code)
@@ -71,8 +124,9 @@ class Plain:
         self.flow(f"unit {unit}", code, put)
         self.holds[code] += put
 
-    def decant(self, code, into, before, after, quantity):
+    def decant(self, code, into, before, after, quantity, known):
         self.here(code, into)
+        self.meant(known, code, into, unit=None)
         if self.kind[into] == "can":
             raise Impossible
         if before is not None:
@@ -92,7 +146,7 @@ class Plain:
         self.weigh(code, gross)
 
     def move(self, code, to):
-        self.here(code)
+        self.here(code, unknown=True)
         self.change(code, self.place, to)
 
     def regrade(self, code, to):
@@ -102,13 +156,15 @@ class Plain:
     def ship(self, code, quantity):
         self.here(code)
         quantity = self.holds[code] if quantity is None else quantity
-        if quantity > self.holds[code]:
+        if quantity > self.holds[code] or self.whose(code):
             raise Impossible
         self.flow(code, "reclaimer", quantity)
         self.holds[code] -= quantity
 
     def retire(self, code, into):
         self.here(code, *filter(None, [into]))
+        if self.holds[code] and (self.whose(code) or self.whose(into)):
+            raise Impossible
         if into and self.holds[code] and self.kind[into] == "can":
             raise Impossible
         self.flow(code, into or "heel loss", self.holds[code])
@@ -130,14 +186,14 @@ class Plain:
         if self.kind[code] in {"can", "oil"} and quantity > self.most[code] * 1.25:
             raise Impossible
 
-    def here(self, *codes):
+    def here(self, *codes, unknown=False):
         for code in codes:
-            if code not in self.holds or code in self.gone:
+            if code not in self.holds or code in self.gone or code in self.unknown and not unknown:
                 raise Impossible
 
     def account(self, name):
         if name in self.holds:
-            return (name, self.place[name], self.grade[name])
+            return (name, self.place[name], self.grade[name], self.whose(name))
         return name
 
     def flow(self, source, target, quantity):

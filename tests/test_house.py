@@ -35,6 +35,7 @@ USES = {
     "inventory/parties": "inventory: text verdicts shop codes ledger",
     "inventory/paper": "inventory: verdicts shop ledger",
     "inventory/containers": "inventory: text measures reference verdicts shop codes ledger parties paper",
+    "inventory/places": "inventory: text shop ledger containers",
     "inventory/correcting": "inventory: text reference shop ledger parties containers",
     "inventory/scales": "inventory: text measures shop ledger containers",
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
@@ -42,6 +43,9 @@ USES = {
     "inventory/supply": "inventory: text measures shop ledger containers",
     "inventory/receiving": (
         "inventory: text measures reference verdicts shop ledger attachments parties containers correcting"
+    ),
+    "inventory/kept": (
+        "inventory: text measures reference shop codes ledger attachments containers correcting receiving"
     ),
     "inventory/shipping": (
         "inventory: text measures reference verdicts shop codes ledger parties paper containers correcting"
@@ -124,7 +128,7 @@ USES = {
     "shopledger/monthend": (
         "shopledger: reporting reports sealing; "
         "jobs: drafts; "
-        "inventory: shop ledger containers scales counting receiving"
+        "inventory: measures shop ledger containers scales counting receiving"
     ),
     "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger parties paper",
     "shopledger/seal_pages": (
@@ -159,6 +163,7 @@ PURE = (
     "inventory/attachments/pictures.py",
     "inventory/attachments/redraw.py",
     "inventory/codes/wording.py",
+    "inventory/containers/apart.py",
     "inventory/containers/costs.py",
     "inventory/containers/events.py",
     "inventory/containers/filled.py",

@@ -11,15 +11,14 @@ from django.utils import timezone
 from inventory.containers.events import CLASSES, Placed, behind, entry_ops, parts_of
 from inventory.containers.models import ContainerEntry
 from inventory.containers.replay import Pair
-from inventory.ledger.accounts import Spot
+from inventory.ledger.accounts import HOLDING, Spot
 from inventory.ledger.models import Account
-from inventory.ledger.queries import CONTAINER
 from inventory.measures.days import said_day
 from inventory.shop.clock import zone
 from inventory.text.refusal import Refused
 
 MOMENT = "%Y-%m-%dT%H:%M:%S.%fZ"
-ARRIVALS = ("opening", "receipt")
+ARRIVALS = ("opening", "receipt", "taking-in", "found")
 
 # What went between two accounts, what was taken back taken off.
 NETTED = """
@@ -50,7 +49,7 @@ class OnRecord:
         return set(entries.values_list("container__code", flat=True))
 
     def posted(self, codes: Collection[str]) -> Mapping[Pair, int]:
-        accounts = list(Account.objects.filter(cls=CONTAINER, name__in=codes).values_list("id", flat=True))
+        accounts = list(Account.objects.filter(cls__in=HOLDING, name__in=codes).values_list("id", flat=True))
         if not accounts:
             return {}
         marks = _marks(accounts)

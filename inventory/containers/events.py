@@ -37,6 +37,10 @@ VERBS = {
     "leave": ("cls", "name", "quantity"),  # quantity None: all that is in it
     "retire": ("into",),  # blank: what is left is heel loss
     "residue": ("source",),  # what another container's retirement left, put into this one
+    "found": ("gross", "scale", "readability"),  # nobody knows yet what is in it: it weighed this as it was
+    "identify": ("substance", "grade", "tare", "gross", "scale", "readability"),  # gross None: it weighs what it did
+    "keep": ("owner",),  # empty, and from now on for the gas of this customer; blank: the shop's again
+    "whose": ("owner",),  # what follows of the same act is with the equipment of this customer
 }
 
 

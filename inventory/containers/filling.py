@@ -51,7 +51,9 @@ RANK = {"virgin": 3, "reclaimed": 3, "recycled": 2, "recovered": 1, "mixed": 0}
 def keep_grades_apart(recorder: Recorder, source: str, into: str) -> None:
     """Refrigerant of a lower grade goes only where that grade is; an empty cylinder becomes of that grade by it."""
     one, other = recorder.holdings.containers.get(source), recorder.holdings.containers.get(into)
-    if one is None or other is None or one.is_oil or other.is_oil or RANK[one.grade] >= RANK[other.grade]:
+    if one is None or other is None or one.is_oil or other.is_oil or one.unknown or other.unknown:
+        return  # what is said of them besides refuses it
+    if RANK[one.grade] >= RANK[other.grade]:
         return
     if other.traits.recycles and one.grade != "mixed":
         return

@@ -150,9 +150,5 @@ class LeakCheckForm(OnceForm):
     note = text("With what, and what was found", 300)
 
 
-class LocationForm(forms.Form):
-    name = text("Name", 100, required=True)
-
-
 def locations() -> list[str]:
     return list(Location.objects.filter(closed=False).values_list("name", flat=True))

@@ -13,6 +13,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from inventory.containers.apart import kept_apart, kept_for_another
 from inventory.containers.events import CONTAINER, Event, Op
 from inventory.containers.states import GRADES, NO_SCALE, ContainerState, Reading, ScaleSeen
 from inventory.containers.telling import Postings, Telling, may_be_filled, same_substance
@@ -59,6 +60,7 @@ class Holdings(Telling):
 
     def __init__(self, containers: dict[str, ContainerState]):
         super().__init__(containers)
+        self.customer = ""  # whose equipment the act is about, by code
         self.begin()
 
     # -- one act after another -----------------------------------------------------------------------
@@ -69,6 +71,7 @@ class Holdings(Telling):
         self.ops: list[Op] = []
         self.postings = Postings()
         self.halves.clear()
+        self.meant.clear()
         self._saved: dict[str, ContainerState | None] = {}
 
     def back(self) -> None:
@@ -102,13 +105,14 @@ class Holdings(Telling):
 
     # -- coming in -----------------------------------------------------------------------------------
 
+    def _code_is_free(self, code: str) -> None:
+        old = self.containers.get(code)
+        if old is not None and not old.void:
+            raise Refused(f"The code {code} is in the book already; each container has a code of its own.", "container")
+
     def arrive(self, held: ContainerState, quantity: int, source: AccountClass, name: str = "") -> ContainerState:
         """A container new to the shop, with what came in it (0: it came empty)."""
-        old = self.containers.get(held.code)
-        if old is not None and not old.void:
-            raise Refused(
-                f"The code {held.code} is in the book already; each container has a code of its own.", "container"
-            )
+        self._code_is_free(held.code)
         if held.kind not in KINDS:
             raise Refused(f"{held.kind!r} is not a kind of container; write one of {', '.join(KINDS)}.", "kind")
         if held.traits.is_oil != held.is_oil and held.substance:
@@ -127,6 +131,70 @@ class Holdings(Telling):
         said = (held.kind, held.substance, held.is_oil, grade, held.location, held.tare, quantity, source.word, name)
         self._say("arrive", held.code, *said)
         return self.containers[held.code]
+
+    def find(self, held: ContainerState, gross: int, scale: ScaleSeen) -> ContainerState:
+        """A container that was found or has no label: it is held, with nothing in the book, until it is identified.
+        gross: mg, as it is."""
+        if held.traits.is_oil:
+            raise Refused("A bottle of oil is not found so: receive it, or enter it as opening stock.", "kind")
+        _more_than_nothing(gross)
+        self.arrive_empty(held)
+        self._say("found", held.code, gross, *scale)
+        return self.containers[held.code]
+
+    def arrive_empty(self, held: ContainerState) -> None:
+        """A container that came from nowhere that is known, and of which nothing is known."""
+        self._code_is_free(held.code)
+        said = (held.kind, "", False, "", held.location, None, 0, AccountClass.FOUND.word, "")
+        self._say("arrive", held.code, *said)
+
+    def identify(self, code: str, substance: str, grade: str, tare: int, weighed: tuple[int, ScaleSeen] | None) -> int:
+        """What is in a container that was found, by an identifier; returns how much, mg. weighed: gross and scale,
+        where it was weighed again since."""
+        self.here(code, "container", True)
+        if grade not in GRADES:
+            raise Refused(f"{grade!r} is not a grade; write one of {', '.join(GRADES)}.", "grade")
+        _more_than_nothing(tare, "tare")
+        gross, scale = weighed or (None, NO_SCALE)
+        self._say("identify", code, substance, grade, tare, gross, *scale)
+        return self.containers[code].balance
+
+    # -- a customer's own ----------------------------------------------------------------------------
+
+    def keep_for(self, code: str, owner: str) -> None:
+        """An empty container is for the gas of a customer from now on; blank: the shop's again."""
+        held = self.here(code, "container")
+        if owner and not held.traits.refillable:
+            raise Refused(f"{code} is made for a single use, or for oil, and takes nobody's gas.", "container")
+        if held.owner == owner:
+            whose = f"kept for {owner} already" if owner else "the shop's already"
+            raise Refused(f"{code} is {whose}; there is nothing to change.", "container")
+        self._say("keep", code, owner)
+
+    def give_back(self, code: str, stays: bool = False) -> int:
+        """What is kept for a customer goes back to them, with the container; returns how much. stays: the container is
+        the shop's, and stays."""
+        held = self.here(code, "container")
+        if not held.owner:
+            raise Refused(
+                f"{code} is kept for nobody, so it is given back to nobody; send it away instead.", "container"
+            )
+        left, owner = held.balance, held.owner
+        self._say("leave", code, AccountClass.CUSTOMER.word, owner, None)
+        if stays:
+            self._say("keep", code, "")
+        else:
+            self._say("retire", code, "")
+        return left
+
+    def _own_gas(self, code: str, customer: str) -> None:
+        """Say whose gas a container holds, where it is not the shop's. customer: whose equipment, or container, is at
+        the other end."""
+        held = self.here(code, "container")
+        if held.owner and held.owner != customer:
+            raise Refused(kept_for_another(code, held.owner), "container")
+        if held.owner and (self.voucher, code) not in self.meant:
+            self._say("whose", code, held.owner)
 
     # -- weighing ------------------------------------------------------------------------------------
 
@@ -152,6 +220,7 @@ class Holdings(Telling):
         """Out of a container. shares: where it goes, together what the weights or the quantity say. substance: what it
         must be, blank for whatever is in it."""
         self._may_draw(code, weighed, substance, "container")
+        self._own_gas(code, self.customer)
         self._say("draw", code, *weighed.said(), tuple(share for share in shares if share[2]))
 
     def _may_draw(self, code: str, weighed: Weighed, substance: str, field_name: str) -> ContainerState:
@@ -179,6 +248,7 @@ class Holdings(Telling):
                     f"({held.said(weighed.before)}); check the two readings.",
                     "after",
                 )
+        self._own_gas(code, self.customer)
         self._say("fill", code, *weighed.said(), source.substance, source.cls.word, source.name)
         return weighed.amount(-1)
 
@@ -189,8 +259,13 @@ class Holdings(Telling):
         held = self.here(code, "from")
         if held.traits.is_oil:
             raise Refused(f"{code} holds oil; only refrigerant is passed on by weight. Name another container.", "from")
-        may_be_filled(self.here(into, "to"), held.substance, False, "to")
+        target = self.here(into, "to")
+        may_be_filled(target, held.substance, False, "to")
         self._may_draw(code, weighed, "", "from")
+        if target.owner != held.owner:
+            raise Refused(kept_apart(into, target.owner, code, held.owner), "to")
+        for one in (code, into):
+            self._own_gas(one, held.owner)
         amount = weighed.amount(1)
         self._say("draw", code, *weighed.said(), ((CONTAINER, into, amount),))
         self._say("fill", into, *Weighed(quantity=amount).said(), held.substance, CONTAINER, code)
@@ -200,7 +275,7 @@ class Holdings(Telling):
 
     def move(self, code: str, location: str) -> None:
         """To another place, with what is in it; where it stands already nothing moves."""
-        self.here(code, "container")
+        self.here(code, "container", True)
         self._say("stand", code, location)
 
     def regrade(self, code: str, grade: str) -> None:
@@ -239,6 +314,11 @@ class Holdings(Telling):
         if residue_into:
             self._say("residue", residue_into, code)
         return left
+
+
+def _more_than_nothing(weight: int, field_name: str = "gross") -> None:
+    if weight <= 0:
+        raise Refused("A weight is more than nothing; type what the scale shows.", field_name)
 
 
 def _scale_named(scale: ScaleSeen | None) -> None:

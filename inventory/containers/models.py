@@ -17,10 +17,12 @@ GRADE_CHOICES = [(grade, grade) for grade in GRADES]
 
 
 class Location(models.Model):
-    """A store, a cage, a van. Its name is part of the names of accounts and does not change."""
+    """A store, a cage, a van. Its name is part of the names of accounts and does not change. keeper: the username of
+    whose place it is, such as whoever drives that van; blank: nobody's."""
 
     name = models.CharField(max_length=100, unique=True)
     closed = models.BooleanField(default=False)
+    keeper = models.CharField(max_length=150, blank=True, db_index=True)
 
     class Meta:
         ordering = ["name"]
@@ -116,6 +118,8 @@ class Container(models.Model):
     opened_on = models.DateField(null=True, help_text="the first day something was taken out of it")
     retired_on = models.DateField(null=True)
     void = models.BooleanField(default=False, help_text="its arrival was reversed; the code may be given again")
+    kept_for = models.CharField(max_length=40, blank=True, help_text="the customer whose gas it holds, by code")
+    unknown = models.BooleanField(default=False, help_text="found, and held until somebody says what is in it")
     last_scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     last_readability_mg = models.BigIntegerField(null=True, help_text="of that scale, when it was weighed")
     last_weighed_on = models.DateField(null=True)
@@ -142,6 +146,8 @@ class Container(models.Model):
             models.Index(fields=["location", "retired_on", "code"], name="container_at_place"),
             models.Index(fields=["kind", "retired_on", "code"], name="container_of_kind"),
             models.Index(fields=["code"], name="container_here", condition=Q(retired_on=None, void=False)),
+            models.Index(fields=["kept_for", "code"], name="container_kept", condition=~Q(kept_for="")),
+            models.Index(fields=["arrived_on", "code"], name="container_unknown", condition=Q(unknown=True)),
         ]
 
     def __str__(self) -> str:
@@ -190,6 +196,8 @@ class Container(models.Model):
             return "taken back"
         if self.retired_on:
             return "retired"
+        if self.unknown:
+            return "held until known"
         if not self.content:
             return "empty"
         return "open" if self.opened_on else "sealed" if self.traits.sealed_new else "in use"
@@ -218,6 +226,8 @@ class Container(models.Model):
             last_weighed_on=self.last_weighed_on,
             last_gross=self.last_gross,
             last=self.last_position,
+            owner=self.kept_for,
+            unknown=self.unknown,
         )
 
 

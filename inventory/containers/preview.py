@@ -10,7 +10,7 @@ from django.db import transaction
 from inventory.codes.queries import names_of
 from inventory.containers.events import parts_of
 from inventory.containers.models import Weighing
-from inventory.ledger.accounts import PARTIES, AccountClass, Spot
+from inventory.ledger.accounts import HOLDING, NAMED, AccountClass, Spot
 from inventory.ledger.actions import rehearsing
 from inventory.ledger.models import ChainHead, Voucher
 
@@ -120,7 +120,7 @@ def _posted(act: Callable[[], object]) -> tuple[object, list[WouldPost]]:
     vouchers = Voucher.objects.filter(number__gt=before).exclude(kind="record").order_by("number")
     vouchers = vouchers.prefetch_related("movements__source", "movements__target", "movements__substance")
     ends = {end for one in vouchers for moved in one.movements.all() for end in (moved.source, moved.target)}
-    names = names_of({end.name for end in ends if end.cls in PARTIES})
+    names = names_of({end.name for end in ends if end.cls in NAMED})
     return answer, [_would_post(one, names) for one in vouchers]
 
 
@@ -129,9 +129,9 @@ def _would_post(voucher: Voucher, names: Mapping[str, str]) -> WouldPost:
     moved: dict[tuple, int] = {}
     for one in sorted(voucher.movements.all(), key=lambda one: one.line):
         ends = (one.source, one.target) if not one.reversal else (one.target, one.source)
-        called = [names.get(end.name, end.name) if end.cls in PARTIES else end.name for end in ends]
+        called = [names.get(end.name, end.name) if end.cls in NAMED else end.name for end in ends]
         words = " to ".join(end_said(AccountClass(end.cls), name) for end, name in zip(ends, called, strict=True))
-        if ends[0].cls == ends[1].cls == AccountClass.CONTAINER and ends[0].name == ends[1].name:
+        if ends[0].cls == ends[1].cls and ends[0].cls in HOLDING and ends[0].name == ends[1].name:
             words = f"{ends[0].name}, {_where(ends[0])} to {_where(ends[1])}"
         doubtful = not one.reversal and bool({end.cls for end in ends} & UNEXPLAINED)
         key = words, one.substance.code, one.substance.is_oil, doubtful, one.reversal
@@ -169,7 +169,7 @@ def _where(end) -> str:
 
 def end_said(cls: AccountClass, name: str) -> str:
     """An account at one end of a transfer, for people."""
-    if cls == AccountClass.CONTAINER:
+    if cls in HOLDING:
         return name
     return "the unit" if cls == AccountClass.UNIT else f"{cls.word} {name}".strip()
 

@@ -6,6 +6,7 @@ from itertools import groupby
 from operator import itemgetter
 
 from inventory.containers.events import Kept, kept_of
+from inventory.ledger.accounts import HOLDING_SQL, AccountClass
 from inventory.ledger.proof import Proof, rows, spans
 from inventory.ledger.queries import CONTAINER
 
@@ -111,10 +112,12 @@ def check_containers(proof: Proof) -> None:
         "SELECT c.code, c.last_voucher_id FROM inventory_container c "
         "LEFT JOIN inventory_account a ON a.id = c.account_id "
         "LEFT JOIN inventory_location l ON l.id = c.location_id "
-        "WHERE (c.account_id IS NULL) <> (c.substance_id IS NULL) OR a.cls <> %s OR a.name <> c.code "
+        "WHERE (c.account_id IS NULL) <> (c.substance_id IS NULL) "
+        "OR a.cls <> CASE WHEN c.kept_for = '' THEN %s ELSE %s END OR a.owner <> c.kept_for OR a.name <> c.code "
         "OR a.substance_id <> c.substance_id OR a.grade <> c.grade OR a.location <> COALESCE(l.name, '') "
         "ORDER BY c.code",
         CONTAINER,
+        int(AccountClass.KEPT),
     ):
         proof.fault(f"Container {code} stands at another account than its place and grade name.", voucher)
     for code, voucher, what, number in rows(NAMES_NOTHING):
@@ -122,8 +125,7 @@ def check_containers(proof: Proof) -> None:
     for key, voucher in rows(
         "SELECT a.key, c.last_voucher_id FROM inventory_account a "
         "LEFT JOIN inventory_container c ON c.code = a.name "
-        "WHERE a.cls = %s AND a.balance <> 0 "
+        f"WHERE a.cls IN ({HOLDING_SQL}) AND a.balance <> 0 "
         "AND (c.id IS NULL OR c.account_id IS NULL OR c.account_id <> a.id OR c.retired_on IS NOT NULL)",
-        CONTAINER,
     ):
         proof.fault(f"{key} holds something, and no container in use stands there.", voucher)

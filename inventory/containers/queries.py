@@ -5,15 +5,20 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from django.db import connection
-from django.db.models import QuerySet
+from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
+from inventory.codes.queries import names_of
 from inventory.containers.models import Container, Weighing
+from inventory.ledger.accounts import HOLDING, HOLDING_SQL
 from inventory.ledger.models import Account, Movement, Voucher
 from inventory.ledger.queries import CONTAINER
 from inventory.reference.kinds import with_trait
 from inventory.reference.rulebook import Rulebook
 from inventory.verdicts.container_disposal import proof_asked
 from inventory.verdicts.container_label import Labelled
+
+OURS = Q(kept_for="", unknown=False)  # of the shop, and known: what may be taken for any work
 
 
 def containers() -> QuerySet[Container]:
@@ -26,8 +31,8 @@ def in_stock() -> QuerySet[Container]:
 
 
 def fillable() -> list[str]:
-    """The codes of containers that may be filled again, as suggestions."""
-    found = Container.objects.filter(kind__in=with_trait("refillable"), retired_on=None, void=False)
+    """The codes of the shop's containers that may be filled again, as suggestions."""
+    found = Container.objects.filter(OURS, kind__in=with_trait("refillable"), retired_on=None, void=False)
     return list(found.values_list("code", flat=True)[:200])
 
 
@@ -78,13 +83,13 @@ def on_hand() -> list[OnHand]:
         return [OnHand(code, bool(oil), int(total), count, pk) for code, oil, total, count, pk in cursor.fetchall()]
 
 
-RUNNING = """
+RUNNING = f"""
 SELECT day, SUM(change) FROM (
   SELECT m.day, m.quantity AS change FROM inventory_movement m JOIN inventory_account a ON a.id = m.target_id
-  WHERE a.cls = 1 AND a.name = %s
+  WHERE a.cls IN ({HOLDING_SQL}) AND a.name = %s
   UNION ALL
   SELECT m.day, -m.quantity FROM inventory_movement m JOIN inventory_account a ON a.id = m.source_id
-  WHERE a.cls = 1 AND a.name = %s
+  WHERE a.cls IN ({HOLDING_SQL}) AND a.name = %s
 ) AS changes GROUP BY day ORDER BY day
 """
 
@@ -102,7 +107,7 @@ def running_content(code: str) -> list[tuple[dt.date, int]]:
 
 def life_of(container: Container, most: int = 100) -> list[Voucher]:
     """The vouchers that touched a container, the latest first, each with its `readings` of this container."""
-    accounts = list(Account.objects.filter(cls=CONTAINER, name=container.code).values_list("id", flat=True))
+    accounts = list(Account.objects.filter(cls__in=HOLDING, name=container.code).values_list("id", flat=True))
     numbers: set[int] = set()
     for side in ("source__in", "target__in"):
         moved = Movement.objects.filter(**{side: accounts}).order_by("-voucher_id")
@@ -118,3 +123,43 @@ def life_of(container: Container, most: int = 100) -> list[Voucher]:
             (w for w in weighings if w.voucher_id == voucher.number), key=lambda weighing: weighing.line
         )
     return vouchers
+
+
+class Kept(NamedTuple):
+    """What is kept for a customer of a refrigerant, mg, and in how many containers. owner: the customer's code;
+    substance: blank of containers that are empty and nobody said for what."""
+
+    owner: str
+    called: str
+    substance: str
+    total: int
+    count: int
+
+
+def kept_rows() -> QuerySet:
+    """By customer and gas what is kept, the largest first, summed by the database; for `kept_named`."""
+    kept = Container.objects.filter(retired_on=None, void=False).exclude(kept_for="")
+    rows = kept.values("kept_for", "substance__code")
+    rows = rows.annotate(total=Coalesce(Sum("account__balance"), 0), count=Count("pk"))
+    return rows.order_by("-total", "kept_for", "substance__code")
+
+
+def kept_named(rows: Iterable[dict]) -> list[Kept]:
+    """Some of `kept_rows`, with the customers' names; one question, and none where nothing is kept."""
+    found = list(rows)
+    names = names_of({row["kept_for"] for row in found}) if found else {}
+    return [
+        Kept(
+            row["kept_for"],
+            names.get(row["kept_for"], row["kept_for"]),
+            row["substance__code"] or "",
+            int(row["total"]),
+            row["count"],
+        )
+        for row in found
+    ]
+
+
+def held_until_known() -> QuerySet[Container]:
+    """What was found and waits to be identified, the longest first."""
+    return in_stock().filter(unknown=True).order_by("arrived_on", "code")

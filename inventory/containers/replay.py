@@ -14,8 +14,8 @@ from typing import Protocol
 
 from inventory.containers.events import Event, Op, Placed, placed
 from inventory.containers.states import ContainerState, Reading
-from inventory.containers.telling import Postings, Telling
-from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.containers.telling import OF_UNKNOWN, Postings, Telling
+from inventory.ledger.accounts import HOLDING, AccountClass, Spot, Transfer
 from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.reference.kinds import KINDS
@@ -77,7 +77,7 @@ def _do(telling: Telling, one: Placed) -> Postings:
 
 
 def _counts(end: Spot, counted: Collection[str]) -> bool:
-    return end.cls == AccountClass.CONTAINER and end.name in counted
+    return end.cls in HOLDING and end.name in counted
 
 
 class World(Protocol):
@@ -207,6 +207,8 @@ def _impossible(one: Placed, held: ContainerState | None, refused: Refused) -> R
         return refused
     if held is None:
         state = "not have been here yet"
+    elif apart := _apart(one.op, held):
+        state = apart
     elif one.op.verb in {"fill", "residue"} and held.traits.single_use:
         state = "be a single-use container"
     elif held.retired:
@@ -220,6 +222,17 @@ def _impossible(one: Placed, held: ContainerState | None, refused: Refused) -> R
         f"With this, {one.op.code} would {state} on {said_day(one.on)}, when voucher {one.voucher} "
         f"{_deed(one.op, held)}. Correct voucher {one.voucher} first."
     )
+
+
+def _apart(op: Op, held: ContainerState) -> str:
+    """What a container would be that is not the shop's, or not known, where an act on record says otherwise; else
+    blank."""
+    if held.unknown and op.verb not in OF_UNKNOWN:
+        return "not have been identified yet"
+    if held.owner and op.verb in {"whose", "draw", "fill", "residue", "leave", "retire"}:
+        return f"have been kept for {held.owner}"
+    given = op.verb == "leave" and op.cls == AccountClass.CUSTOMER.word
+    return "have been the shop's" if op.verb == "whose" or given else ""
 
 
 def _refuse_other_measure(world: World, removed: Collection[int], new: Iterable[Placed], ops: Iterable[Placed]) -> None:
@@ -266,5 +279,9 @@ def _deed(op: Op, held: ContainerState | None) -> str:
         "regrade": "graded it",
         "tare": "gave it another tare",
         "retire": "retired it",
+        "found": "found it",
+        "identify": "said what is in it",
+        "keep": f"kept it for {op.what[0]}" if op.what and op.what[0] else "ended its keeping",
+        "whose": "used it for its customer",
         "residue": f"put what was left in {op.others[0] if op.others else ''} into it",
     }[op.verb]

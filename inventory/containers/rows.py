@@ -33,6 +33,8 @@ STATE = (
     "opened_on",
     "retired_on",
     "void",
+    "kept_for",
+    "unknown",
     "last_scale_id",
     "last_readability_mg",
     "last_weighed_on",
@@ -158,6 +160,7 @@ class Rows:
         row.account_id = self.ledger.accounts.account_id(state.spot) if named else None
         row.substance_id = self.ledger.accounts.substance_id(state.substance) if named else None
         row.kind, row.grade, row.tare_mg, row.void = state.kind, state.grade, state.tare, False
+        row.kept_for, row.unknown = state.owner, state.unknown
         row.location_id = self.location_id(state.location)
         row.nominal, row.most, row.arrived_on = state.nominal, state.most, state.arrived_on
         row.arrival_id = state.arrival or number

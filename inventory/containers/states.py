@@ -22,8 +22,9 @@ GRADES = ("virgin", "recycled", "reclaimed", "recovered", "mixed")
 class ContainerState:
     """What a container's story comes to. tare None: to be taken at the first weighing. readability: that of the scale
     of its last weighing, None before the first. nominal: what it came with. most: what it was recorded to hold at most
-    so far. arrival: the voucher of its arrival. last: the position of the last act of its story. Days are those of the
-    acts."""
+    so far. arrival: the voucher of its arrival. last: the position of the last act of its story. owner: the code of the
+    customer whose gas it is for, blank: the shop's. unknown: it was found, and nobody said yet what is in it. Days are
+    those of the acts."""
 
     code: str
     kind: str
@@ -45,6 +46,8 @@ class ContainerState:
     last_weighed_on: dt.date | None = None
     last_gross: int | None = None
     last: str = ""
+    owner: str = ""
+    unknown: bool = False
 
     @property
     def traits(self) -> Kind:
@@ -56,7 +59,8 @@ class ContainerState:
 
     @property
     def spot(self) -> Spot:
-        return Spot(self.substance, AccountClass.CONTAINER, self.code, self.location, self.grade)
+        cls = AccountClass.KEPT if self.owner else AccountClass.CONTAINER
+        return Spot(self.substance, cls, self.code, self.location, self.grade, self.owner)
 
     def cannot_give(self, quantity: int) -> bool:
         """Whether more is said to have come out of it than one of its kind can ever have held: what nobody can fill, or

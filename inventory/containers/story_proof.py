@@ -19,7 +19,7 @@ from inventory.containers.events import Placed, entry_ops, placed, read
 from inventory.containers.models import Container
 from inventory.containers.replay import Flows, Told, tell
 from inventory.containers.states import JUDGED, ContainerState, judgement
-from inventory.ledger.accounts import AccountClass, Spot
+from inventory.ledger.accounts import HOLDING, Spot
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import Proof
 from inventory.text.refusal import Refused
@@ -190,8 +190,8 @@ def _by_owner(flows: Mapping, codes: Collection[str]) -> dict[str, Flows]:
     that gave."""
     found: dict[str, Flows] = {code: {} for code in codes}
     for (source, target), quantity in flows.items():
-        owner = target if target.cls == AccountClass.CONTAINER else source
-        if quantity and owner.name in found and owner.cls == AccountClass.CONTAINER:
+        owner = target if target.cls in HOLDING else source
+        if quantity and owner.name in found and owner.cls in HOLDING:
             found[owner.name][source, target] = quantity
     return found
 

@@ -9,8 +9,12 @@ from django.db.models import Q, QuerySet
 from django.urls import reverse
 from django.utils.html import format_html
 
+from inventory.codes.queries import names_of
+from inventory.codes.wording import with_code
 from inventory.containers.holdings import GRADES
+from inventory.containers.keepers import PlaceWords
 from inventory.containers.models import Container, Location
+from inventory.containers.queries import in_stock
 from inventory.ledger.models import Substance
 from inventory.measures.quantity import csv_value, show
 from inventory.reference.kinds import choices, with_trait
@@ -18,14 +22,28 @@ from inventory.shop.forms import DayInput
 from inventory.shop.lists import said
 
 UNSETTLED = "unsettled"  # recovered refrigerant that waits for its destination
+# ... of the shop, with what was found and waits to be identified.
+UNSETTLED_HERE = Q(grade__in=["recovered", "mixed"], account__balance__gt=0, kept_for="") | Q(unknown=True)
 UNSEEN = Q(account__balance__gt=0) & ~Q(kind__in=with_trait("sealed_new"), opened_on=None)
 NUMBER = {"td": {"class": "number"}, "th": {"class": "number"}}
 STATES = {
     "sealed": Q(opened_on=None, account__balance__gt=0, kind__in=with_trait("sealed_new")),
     "open": Q(opened_on__isnull=False, account__balance__gt=0),
-    "empty": Q(account__balance=0) | Q(account=None),
+    "empty": Q(unknown=False) & (Q(account__balance=0) | Q(account=None)),
+    "unknown": Q(unknown=True),
 }
-BADGES = {"sealed": "good", "open": "warn", "in use": "good", "empty": "idle", "retired": "idle", "taken back": "idle"}
+BADGES = {
+    "sealed": "good",
+    "open": "warn",
+    "in use": "good",
+    "empty": "idle",
+    "held until known": "warn",
+    "retired": "idle",
+    "taken back": "idle",
+}
+
+
+THEIRS = "a customer's"
 
 
 def badge(state: str) -> str:
@@ -51,11 +69,13 @@ class ContainerTable(tables.Table):
 
     def __init__(self, *args, person, **kwargs):
         self.mass_unit, self.volume_unit = person.mass_unit, person.volume_unit
+        self.places = PlaceWords()
         self.measured = {"content": self._measured}
         self.plain = {
             name: lambda record, name=name: said(getattr(record, name))
-            for name in ("code", "kind", "substance", "grade", "location", "state")
+            for name in ("code", "kind", "substance", "grade", "location")
         }
+        self.plain["state"] = lambda record: f"{record.state}, {THEIRS}" if record.kept_for else record.state
         super().__init__(*args, **kwargs)
 
     def render_pick(self, value: str) -> str:
@@ -64,6 +84,9 @@ class ContainerTable(tables.Table):
 
     def render_code(self, value: str) -> str:
         return format_html('<a href="{}">{}</a>', reverse("container", args=[value]), value)
+
+    def render_location(self, value: Location) -> str:
+        return self.places.of(value)
 
     def render_kind(self, record: Container) -> str:
         return record.kind
@@ -76,7 +99,21 @@ class ContainerTable(tables.Table):
         return Decimal(csv_value(record.content)), "mL" if record.is_oil else "g"
 
     def render_state(self, record: Container) -> str:
-        return badge(record.state)
+        theirs = format_html(' <span class="badge idle">{}</span>', THEIRS) if record.kept_for else ""
+        return format_html("<div>{}{}</div>", badge(record.state), theirs)
+
+
+def keepers() -> list[tuple[str, str]]:
+    """Those who keep a place, with their names."""
+    kept = Location.objects.exclude(keeper="").order_by("name").distinct()
+    words = PlaceWords()
+    return sorted({one.keeper: words.keeper(one) for one in kept}.items(), key=lambda one: one[1])
+
+
+def customers() -> list[tuple[str, str]]:
+    """The customers whose gas is here, with their names."""
+    codes = set(in_stock().exclude(kept_for="").values_list("kept_for", flat=True))
+    return sorted((code, with_code(code, names)) for names in [names_of(codes)] for code in codes)
 
 
 class ContainerFilter(filters.FilterSet):
@@ -89,8 +126,16 @@ class ContainerFilter(filters.FilterSet):
         method="of_grade",
     )
     location = filters.ModelChoiceFilter(queryset=Location.objects.all(), label="Place")
+    keeper = filters.ChoiceFilter(choices=keepers, label="With whom", field_name="location__keeper")
+    whose = filters.ChoiceFilter(choices=customers, label="Kept for", field_name="kept_for")
     state = filters.ChoiceFilter(
-        choices=[("sealed", "sealed"), ("open", "open"), ("empty", "empty"), ("retired", "retired")],
+        choices=[
+            ("sealed", "sealed"),
+            ("open", "open"),
+            ("empty", "empty"),
+            ("unknown", "held until known"),
+            ("retired", "retired"),
+        ],
         label="State",
         method="in_state",
         empty_label="in stock",
@@ -104,7 +149,7 @@ class ContainerFilter(filters.FilterSet):
 
     def of_grade(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
         if value == UNSETTLED:
-            return containers.filter(grade__in=["recovered", "mixed"], account__balance__gt=0)
+            return containers.filter(UNSETTLED_HERE)
         return containers.filter(grade=value)
 
     def not_weighed(self, containers: QuerySet[Container], _name: str, value: dt.date) -> QuerySet[Container]:

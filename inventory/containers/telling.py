@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
+from inventory.containers.apart import kept_apart, kept_for_another, not_known
 from inventory.containers.events import CONTAINER, Op, spot
 from inventory.containers.states import ContainerState, Reading, ScaleSeen
 from inventory.ledger.accounts import AccountClass, Spot, Transfer
@@ -18,6 +19,8 @@ from inventory.measures.tolerance import OIL_TOLERANCE_UL, tolerance_mg
 from inventory.text.refusal import Refused
 
 OPENS = {AccountClass.UNIT.word, AccountClass.LINE_LOSS.word, CONTAINER}  # what is drawn for these opens a container
+OF_UNKNOWN = {"found", "stand", "identify"}  # what can be said of a container before it is known what is in it
+CUSTOMER = AccountClass.CUSTOMER.word
 
 
 @dataclass
@@ -32,7 +35,7 @@ class Postings:
 class Telling:
     """Containers by code as their ops change them. on, voucher: the day of the act that is told, and its voucher (0
     where it has none yet). halves: what left a container for another one and did not get there yet, by voucher and
-    index of the op."""
+    index of the op. meant: the containers of which an act said whose gas it is, by voucher and code."""
 
     def __init__(self, containers: dict[str, ContainerState]):
         self.containers = containers
@@ -40,6 +43,7 @@ class Telling:
         self.voucher = 0
         self.postings = Postings()
         self.halves: dict[tuple[int, int], tuple[Spot, int]] = {}
+        self.meant: set[tuple[int, str]] = set()
 
     def do(self, op: Op, index: int) -> None:
         """Change the container, and note what is to be posted. index: of the op in its event; where two ops are the
@@ -48,10 +52,10 @@ class Telling:
         if op.verb == "arrive":
             self._arrive(op)
         else:
-            DO[op.verb](self, self._touch(op.code), index, *op.what)
+            DO[op.verb](self, self._touch(op.code, op.verb in OF_UNKNOWN), index, *op.what)
 
-    def _touch(self, code: str) -> ContainerState:
-        held = self.here(code, "container")
+    def _touch(self, code: str, unknown: bool) -> ContainerState:
+        held = self.here(code, "container", unknown)
         self.postings.changed[code] = held
         return held
 
@@ -59,6 +63,7 @@ class Telling:
         kind, substance, is_oil, grade, location, tare, quantity, cls, name = op.what
         held = ContainerState(op.code, kind, substance, is_oil, grade, location, tare, quantity)
         held.nominal, held.most, held.arrival, held.arrived_on = quantity, quantity, self.voucher, self.on
+        held.owner = name if cls == CUSTOMER else ""
         self.containers[op.code] = self.postings.changed[op.code] = held
         if quantity:
             self.postings.transfers.append(Transfer(spot(cls, name, substance), held.spot, quantity))
@@ -70,6 +75,7 @@ class Telling:
         self, held: ContainerState, index: int, before: int | None, after: int | None, quantity: int | None, *more
     ) -> None:
         scale, readability, shares = more
+        self._may_touch(held)
         seen = ScaleSeen(scale, readability)
         if before is not None:
             self._weigh(held, before, seen, "before")
@@ -94,10 +100,13 @@ class Telling:
         self, held: ContainerState, index: int, before: int | None, after: int | None, quantity: int | None, *more
     ) -> None:
         scale, readability, substance, cls, name = more
+        self._may_touch(held)
         seen, source = ScaleSeen(scale, readability), None
         if cls == CONTAINER:
             source, _ = self.halves.pop((self.voucher, index - 1), (None, 0))
             substance = source.substance if source else substance
+            if source is not None and source.owner != held.owner:
+                raise Refused(kept_apart(held.code, held.owner, source.name, source.owner), "to")
         else:
             source = spot(cls, name, substance)
         self._take_in(held, substance, False)
@@ -128,10 +137,23 @@ class Telling:
                 "Leave the quantity blank for all that is in it.",
                 "quantity",
             )
+        if (name if cls == CUSTOMER else "") != held.owner:
+            raise Refused(
+                f"What is in {held.code} is kept for {held.owner} and goes back to them alone: give it back instead."
+                if held.owner
+                else f"{held.code} holds the shop's own gas, which is given back to no customer; send it away instead.",
+                "container",
+            )
         self._out(held, index, cls, name, quantity)
         held.balance -= quantity
 
     def _retire(self, held: ContainerState, index: int, into: str) -> None:
+        if held.owner and held.balance:
+            raise Refused(
+                f"{held.code} holds {held.said(held.balance)} that are kept for {held.owner}; give them back first, on "
+                "its page.",
+                "containers",
+            )
         cls, name = (CONTAINER, into) if into else (AccountClass.HEEL_LOSS.word, "")
         self._out(held, index, cls, name, held.balance)
         held.balance, held.retired_on = 0, self.on
@@ -139,10 +161,59 @@ class Telling:
     def _residue(self, held: ContainerState, index: int, _source: str) -> None:
         source, quantity = self.halves.pop((self.voucher, index - 1), (None, 0))
         if quantity:
+            if held.owner:
+                raise Refused(kept_apart(held.code, held.owner, source.name, source.owner), "residue")
             self._take_in(held, source.substance, held.traits.is_oil)
             self._in(held, source, quantity)
 
-    def here(self, code: str, field_name: str) -> ContainerState:
+    # -- whose it is, and whether it is known ------------------------------------------------------------
+
+    def _found(self, held: ContainerState, _index: int, gross: int, scale: str, readability: int) -> None:
+        held.unknown = True
+        self._seen(held, gross, scale, readability)
+
+    def _identify(self, held: ContainerState, _index: int, substance: str, grade: str, tare: int, *weighed) -> None:
+        """The gross weight alone tells how much is in it: as it was found, or as it was weighed since."""
+        gross, scale, readability = weighed
+        if not held.unknown:
+            raise Refused(f"What is in {held.code} is known; nothing waits to be said of it.", "container")
+        if gross is not None:
+            self._seen(held, gross, scale, readability)
+        if tare > held.last_gross:
+            raise Refused(
+                f"With {held.said(held.last_gross)} in all, {held.code} cannot weigh {held.said(tare)} empty. Check "
+                "the tare, or weigh it again.",
+                "tare",
+            )
+        held.unknown, held.substance, held.grade, held.tare = False, substance, grade, tare
+        held.nominal = held.last_gross - tare
+        self._in(held, Spot(substance, AccountClass.FOUND), held.nominal)
+
+    def _seen(self, held: ContainerState, gross: int, scale: str, readability: int) -> None:
+        held.last_scale, held.last_weighed_on, held.last_gross = scale, self.on, gross
+        held.readability = readability
+
+    def _keep(self, held: ContainerState, _index: int, owner: str) -> None:
+        if held.balance:
+            whose = f"is kept for {held.owner}" if held.owner else "is the shop's"
+            raise Refused(
+                f"{held.code} holds {held.said(held.balance)} that {whose}; only an empty container changes whose gas "
+                "it is for. Empty it first, or name another one.",
+                "container",
+            )
+        held.owner = owner
+
+    def _whose(self, held: ContainerState, _index: int, owner: str) -> None:
+        if held.owner != owner:
+            raise Refused(kept_for_another(held.code, held.owner), "container")
+        self.meant.add((self.voucher, held.code))
+
+    def _may_touch(self, held: ContainerState) -> None:
+        if held.owner and (self.voucher, held.code) not in self.meant:
+            raise Refused(kept_for_another(held.code, held.owner), "container")
+
+    def here(self, code: str, field_name: str, unknown: bool = False) -> ContainerState:
+        """A container that something can be said of now. unknown: also where nobody knows yet what is in it."""
         held = self.containers.get(code)
         if held is not None and held.void and self.on and held.arrived_on and held.arrived_on > self.on:
             raise Refused(f"{code} came in on {said_day(held.arrived_on)}; date it that day or later.", "day")
@@ -150,6 +221,8 @@ class Telling:
             raise Refused(f"There is no container {code!r}; receive it first, or mend the code.", field_name)
         if held.retired:
             raise Refused(f"{code} is retired and can no longer change; name a container that is in use.", field_name)
+        if held.unknown and not unknown:
+            raise Refused(not_known(code), field_name)
         return held
 
     # -- the pieces ----------------------------------------------------------------------------------
@@ -236,6 +309,10 @@ DO = {
     "leave": Telling._leave,
     "retire": Telling._retire,
     "residue": Telling._residue,
+    "found": Telling._found,
+    "identify": Telling._identify,
+    "keep": Telling._keep,
+    "whose": Telling._whose,
 }
 
 

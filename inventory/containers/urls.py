@@ -9,7 +9,6 @@ urlpatterns = [
     path("stock/checks/", check_views.container_checks, name="container-checks"),
     path("stock/leak-check/", check_views.leak_checked, name="leak-checked"),
     path("stock/labels/", views.labels, name="labels"),
-    path("stock/places/", views.places, name="places"),
     path("stock/containers/<path:code>/weigh/", views.weigh, name="weigh"),
     path("stock/containers/<path:code>/regrade/", views.regrade, name="regrade"),
     path("stock/containers/<path:code>/decant/", views.decant, name="decant"),

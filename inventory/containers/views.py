@@ -2,14 +2,15 @@
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
+from inventory.codes.queries import names_of
+from inventory.codes.wording import with_code
 from inventory.containers import actions, queries
 from inventory.containers.filled import Fill
 from inventory.containers.forms import (
     DecantForm,
-    LocationForm,
     MoveForm,
     RegradeForm,
     RelabelForm,
@@ -19,9 +20,10 @@ from inventory.containers.forms import (
 )
 from inventory.containers.heel import Residue, residue
 from inventory.containers.holdings import Reading
+from inventory.containers.keepers import PlaceWords
 from inventory.containers.labels import Label, sheet, single
 from inventory.containers.leak_checks import check_of, with_last_check
-from inventory.containers.models import Container, Location, Scale
+from inventory.containers.models import Container
 from inventory.containers.oil_age import is_too_old
 from inventory.containers.rows import LABEL
 from inventory.containers.safe_fill import too_weak
@@ -36,8 +38,8 @@ from inventory.reference.transport import entry_of
 from inventory.shop.access import everybody, office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
-from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
+from inventory.shop.once import page_of
 from inventory.text.refusal import Refused
 from inventory.verdicts.container_label import container_label
 from inventory.verdicts.retested import retested
@@ -66,8 +68,27 @@ def stock(request: HttpRequest) -> HttpResponse:
         return answer
     filtered = [(name, value) for name, value in request.GET.items() if name not in OF_THE_TABLE]
     said = {"table": paged(request, table, 50, "stock"), "filter": listed, "on_hand": queries.on_hand()}
-    said |= {"may": may, "filtered": filtered}
+    said |= {"may": may, "filtered": filtered, **_kept_apart(table.places)}
     return render(request, "inventory/stock.html", said)
+
+
+APART = 6  # rows shown of what is no stock
+
+
+def _kept_apart(words: PlaceWords) -> dict[str, object]:
+    """What stands here and is no stock: of customers, and not known yet."""
+    kept, held = queries.kept_named(queries.kept_rows()[: APART + 1]), list(queries.held_until_known()[: APART + 1])
+    now = today()
+    rows = [{"container": one, "place": words.of(one.location), "days": (now - one.arrived_on).days} for one in held]
+    return {"kept": kept[:APART], "held": rows[:APART], "more_kept": len(kept) > APART, "more_held": len(held) > APART}
+
+
+def _owner(shown: Container) -> dict[str, object]:
+    """Whose gas it is for, in words, and where that customer stands."""
+    names = names_of([shown.kept_for]) if shown.kept_for else {}
+    page = page_of(f"customer {shown.kept_for}") if shown.kept_for else ""
+    keepable = shown.traits.refillable and not (shown.content or shown.unknown or shown.retired_on)
+    return {"owner": with_code(shown.kept_for, names), "owner_page": page, "may_keep": keepable}
 
 
 @everybody
@@ -81,12 +102,15 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
         "inventory/container.html",
         {
             "container": shown,
+            "place": PlaceWords().of(shown.location),
             "retest": retested(request.shop.rules, shown.kind, shown.retest_due, today()),
             "fill": fill.verdict(lambda milligrams: show(milligrams, request.user.mass_unit)) if fill else None,
             "gas": System(None, shown.substance.code if shown.substance else ""),
             "labels": container_label(request.shop.rules, queries.label_of(shown), today()),
             "test_pressure": show_pressure(shown.test_pressure_kpa) if shown.test_pressure_kpa else "",
             **_travel(shown),
+            **_owner(shown),
+            "waits": (today() - shown.arrived_on).days,
             "weak": too_weak(shown.cylinder, gas, rules) if gas else "",
             "life": queries.life_of(shown),
             "running": queries.running_content(code),
@@ -313,6 +337,14 @@ def _travel_words(shown: Container) -> tuple[str, str]:
     return f"{found.un_number} · label {found.labels}", found.proper_name()
 
 
+def _holds(shown: Container) -> str:
+    """What a container's label says that it holds or is for."""
+    if shown.unknown:
+        return "not known yet: take it for nothing"
+    said = " ".join(filter(None, [shown.substance.code if shown.substance else "", shown.grade]))
+    return f"{said}, kept for {shown.kept_for}" if shown.kept_for else said
+
+
 @everybody
 def labels(request: HttpRequest) -> HttpResponse:
     """Labels of the chosen containers: a sheet, or one label where one is chosen and `single` is asked for."""
@@ -321,7 +353,7 @@ def labels(request: HttpRequest) -> HttpResponse:
     made = [
         Label(
             shown.code,
-            " ".join(filter(None, [shown.substance.code if shown.substance else "", shown.grade])),
+            _holds(shown),
             "" if shown.tare_mg is None else show(shown.tare_mg, request.user.mass_unit),
             request.build_absolute_uri(reverse("scan", args=[shown.code])),
             _travel_words(shown),
@@ -334,22 +366,3 @@ def labels(request: HttpRequest) -> HttpResponse:
     answer = HttpResponse(content, content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="labels.pdf"'
     return answer
-
-
-@office
-def places(request: HttpRequest) -> HttpResponse:
-    form = LocationForm(request.POST or None)
-    if form.is_valid():
-        try:
-            added = actions.add_location(name=form.cleaned_data["name"])
-        except Refused as refused:
-            add_refused(form, refused)
-        else:
-            messages.success(request, f"{added.name} is added.")
-            return redirect("places")
-    return render(
-        request,
-        "inventory/places.html",
-        {"places": Location.objects.all(), "scales": Scale.objects.all(), "form": form},
-        status=422 if form.errors else 200,
-    )

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.containers.actions import correct_tare as change_tare
+from inventory.containers.apart import not_known
 from inventory.containers.entries import OrderAsked, moment
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.placing import EntryHead
@@ -118,6 +119,8 @@ def enter(
             raise Refused(
                 f"{container.code} was retired on {said_day(container.retired_on)}; it is not counted.", "code"
             )
+        if container.unknown:
+            raise Refused(not_known(container.code), "code")
         if not container.is_oil and not sure:
             _question(count, container, gross, scale or count.scale)
         entry, _ = CountEntry.objects.update_or_create(

@@ -11,7 +11,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 from inventory.containers.models import Container, ContainerEntry, Weighing
 from inventory.counting.causes import Seen
 from inventory.counting.models import Explanation
-from inventory.ledger.accounts import AccountClass
+from inventory.ledger.accounts import HOLDING_SQL, AccountClass
 from inventory.ledger.models import Substance, Voucher, stands
 from inventory.ledger.queries import totals_between
 from inventory.measures.balance_uncertainty import Readings, expanded_uncertainty, proven
@@ -135,10 +135,10 @@ WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind N
   AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
 ORDER BY w.position, w.line LIMIT 5000
 """
-USED = """
+USED = f"""
 SELECT a.name, m.voucher_id, v.done_by FROM inventory_movement m
 JOIN inventory_account a ON a.id = m.source_id JOIN inventory_voucher v ON v.number = m.voucher_id
-WHERE m.source_class = 1 AND m.target_class IN (4, 7) AND m.day >= %s AND m.day <= %s AND v.kind = 'job'
+WHERE m.source_class IN ({HOLDING_SQL}) AND m.target_class IN (4, 7) AND m.day >= %s AND m.day <= %s AND v.kind = 'job'
 ORDER BY m.voucher_id
 """
 
@@ -264,6 +264,6 @@ def not_weighed_since(day: dt.date) -> QuerySet[Container]:
 
 def uncounted(count, containers: Sequence[Container] | None = None) -> QuerySet[Container]:
     """Containers that stand at the place by the book and are not on the count yet."""
-    found = Container.objects.filter(location=count.location_id, retired_on=None, void=False)
+    found = Container.objects.filter(location=count.location_id, retired_on=None, void=False, unknown=False)
     found = found.exclude(pk__in=count.entries.values("container_id"))
     return found.select_related("substance", "account").order_by("code")

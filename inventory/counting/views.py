@@ -175,7 +175,7 @@ def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet to print and write on."""
     place = get_object_or_404(Location, pk=pk)
     with one_moment():
-        containers = list(in_stock().filter(location=place).order_by("substance__code", "code"))
+        containers = list(in_stock().filter(location=place, unknown=False).order_by("substance__code", "code"))
         paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
     answer = HttpResponse(count_sheet(place.name, containers, paper, request.user), content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="count.pdf"'
@@ -186,7 +186,7 @@ def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
 def count_place(request: HttpRequest, pk: int) -> HttpResponse:
     """A sheet that was written by hand, typed in at once."""
     place = get_object_or_404(Location, pk=pk)
-    containers = list(in_stock().filter(location=place).order_by("code")[:MOST])
+    containers = list(in_stock().filter(location=place, unknown=False).order_by("code")[:MOST])
     form = CountForm(request.POST or None, containers=containers, person=request.user)
     said = []
     if form.is_valid():

@@ -21,7 +21,7 @@ from django.db import connection, transaction
 from django.utils import timezone
 
 from inventory.ledger import canonical, clocks
-from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.ledger.accounts import HOLDING, Spot, Transfer
 from inventory.ledger.begun import LAST_RESTORE, OtherLedger, refuse_other
 from inventory.ledger.draft import Draft
 from inventory.ledger.models import ChainHead, Voucher
@@ -264,7 +264,7 @@ class Writer:
                 )
             )
         if checked:
-            changes = {s: c for s, c in touched.items() if c < 0 and s.cls == AccountClass.CONTAINER}
+            changes = {s: c for s, c in touched.items() if c < 0 and s.cls in HOLDING}
             self.accounts.check_now(changes)
             if self._has_later(draft.day):
                 self.flush()

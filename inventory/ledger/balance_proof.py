@@ -3,9 +3,9 @@
 import datetime as dt
 from collections.abc import Iterator
 
+from inventory.ledger.accounts import HOLDING_SQL
 from inventory.ledger.models import Seal
 from inventory.ledger.proof import Proof, rows, spans
-from inventory.ledger.queries import CONTAINER
 from inventory.ledger.seals import rows_digest
 
 Span = tuple[int, int]  # account ids from one up to another
@@ -64,10 +64,9 @@ def check_never_below_zero(proof: Proof, seal: Seal | None = None) -> None:
             "SUM(change) OVER (PARTITION BY account_id ORDER BY day) AS moved FROM "
             f"(SELECT account_id, day, SUM(change) AS change FROM ({changes}) AS c GROUP BY account_id, day) AS d) "
             f"AS l JOIN inventory_account a ON a.id = l.account_id {KEPT} "
-            "WHERE a.cls = %s AND COALESCE(b.balance, 0) + l.moved < 0 ORDER BY l.day",
+            f"WHERE a.cls IN ({HOLDING_SQL}) AND COALESCE(b.balance, 0) + l.moved < 0 ORDER BY l.day",
             *values,
             seal.id if seal else 0,
-            CONTAINER,
         ):
             proof.fault(f"{key} stands at {level} at the end of {day}.", _voucher_on(account_id, day))
 

@@ -16,12 +16,12 @@ def check_accounts(proof: Proof) -> dict[int, tuple[str, int, int]]:
     """account id -> (key, class, substance id); faults where a key does not say what the columns say."""
     found = {}
     accounts = "inventory_account a LEFT JOIN inventory_substance s ON s.id = a.substance_id"
-    columns = "a.id, a.key, a.cls, a.name, a.location, a.grade, s.code, a.substance_id"
+    columns = "a.id, a.key, a.cls, a.name, a.location, a.grade, a.owner, s.code, a.substance_id"
     for row in pages(accounts, "a.id", columns):
-        account_id, key, cls, name, location, grade, code, substance_id = row
+        account_id, key, cls, name, location, grade, owner, code, substance_id = row
         found[account_id] = (key, cls, substance_id)
         known = cls in AccountClass._value2member_map_ and code is not None
-        if not known or Spot(code, AccountClass(cls), name, location, grade).key != key:
+        if not known or Spot(code, AccountClass(cls), name, location, grade, owner).key != key:
             proof.fault(
                 f"Account {account_id} says {key}, and its columns say something else.",
                 _first_use(account_id),

@@ -6,7 +6,7 @@ import uuid
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.ledger.accounts import AccountClass, Spot
+from inventory.ledger.accounts import HOLDING, AccountClass, Spot
 
 ACCOUNT_CLASSES = [(c.value, c.word) for c in AccountClass]
 
@@ -30,6 +30,11 @@ VOUCHER_KINDS = (
     "handout",
     "erasure",
     "restore",
+    "taking-in",
+    "setting-apart",
+    "giving-back",
+    "found",
+    "identification",
 )
 
 
@@ -56,12 +61,13 @@ class Account(models.Model):
     name = models.CharField(max_length=300, blank=True)
     location = models.CharField(max_length=100, blank=True)
     grade = models.CharField(max_length=20, blank=True)
+    owner = models.CharField(max_length=40, blank=True, help_text="whose gas it is, where it is not the shop's")
     balance = models.BigIntegerField(default=0)
 
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=~Q(cls=AccountClass.CONTAINER.value) | Q(balance__gte=0),
+                condition=~Q(cls__in=[c.value for c in sorted(HOLDING)]) | Q(balance__gte=0),
                 name="account_container_not_below_zero",
             ),
             models.CheckConstraint(condition=Q(cls__in=[c.value for c in AccountClass]), name="account_class_known"),
@@ -81,7 +87,7 @@ class Account(models.Model):
     @property
     def spot(self) -> Spot:
         """Needs the substance loaded."""
-        return Spot(self.substance.code, AccountClass(self.cls), self.name, self.location, self.grade)
+        return Spot(self.substance.code, AccountClass(self.cls), self.name, self.location, self.grade, self.owner)
 
 
 def stands(prefix: str = "", through: dt.date | None = None) -> Q:

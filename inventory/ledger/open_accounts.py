@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.db import connection
 
-from inventory.ledger.accounts import AccountClass, Spot, Transfer
+from inventory.ledger.accounts import HOLDING, Spot, Transfer
 from inventory.ledger.models import Account, Substance
 from inventory.measures.days import said_day
 from inventory.measures.quantity import exact
@@ -67,9 +67,9 @@ class OpenAccounts:
                 spot = by_key[key]
                 substance_id = self.substance_id(spot.substance)
                 cursor.execute(
-                    "INSERT INTO inventory_account (key, substance_id, cls, name, location, grade, balance) "
-                    "VALUES (%s, %s, %s, %s, %s, %s, 0) RETURNING id",
-                    [key, substance_id, int(spot.cls), spot.name, spot.location, spot.grade],
+                    "INSERT INTO inventory_account (key, substance_id, cls, name, location, grade, owner, balance) "
+                    "VALUES (%s, %s, %s, %s, %s, %s, %s, 0) RETURNING id",
+                    [key, substance_id, int(spot.cls), spot.name, spot.location, spot.grade, spot.owner],
                 )
                 self.known[spot] = KnownAccount(cursor.fetchone()[0], spot, substance_id, 0)
 
@@ -92,7 +92,7 @@ class OpenAccounts:
         changes: dict[Spot, int] = {}
         for transfer in transfers:
             for spot, change in ((transfer.source, -transfer.quantity), (transfer.target, transfer.quantity)):
-                if spot.cls == AccountClass.CONTAINER:
+                if spot.cls in HOLDING:
                     changes[spot] = changes.get(spot, 0) + change
         lowered = {spot: change for spot, change in changes.items() if change < 0}
         self.load(set(lowered))
@@ -145,7 +145,7 @@ class OpenAccounts:
 
 def _fitting_key(spot: Spot) -> str:
     """The account's key, once its words are found fit to be kept."""
-    for name in ("name", "location", "grade"):
+    for name in ("name", "location", "grade", "owner"):
         clean(getattr(spot, name), None, Account._meta.get_field(name).max_length)
     clean(spot.key, None, Account._meta.get_field("key").max_length)
     return spot.key

@@ -102,15 +102,16 @@ def nothing_after(day: dt.date) -> bool:
     return not Voucher.objects.filter(day__gt=day).exists()
 
 
-def stock_by(column: str, day: dt.date) -> dict[tuple[int, str], int]:
-    """As stock_through, split by the accounts' `grade` or `location`: (substance id, value) -> mg or uL."""
-    assert column in {"grade", "location"}
+def stock_by(column: str, day: dt.date, cls: int = CONTAINER) -> dict[tuple[int, str], int]:
+    """As stock_through, split by the accounts' `grade`, `location` or `owner`: (substance id, value) -> mg or uL.
+    cls: of the accounts, the shop's own or those of gas that is kept."""
+    assert column in {"grade", "location", "owner"}
     changes, values = _changes_through(day)
     with connection.cursor() as cursor:
         cursor.execute(
             f"SELECT a.substance_id, a.{column}, SUM(change) FROM {changes} "
             f"JOIN inventory_account a ON a.id = account_id WHERE a.cls = %s GROUP BY a.substance_id, a.{column}",
-            [*values, CONTAINER],
+            [*values, cls],
         )
         return {(substance_id, value): int(total) for substance_id, value, total in cursor.fetchall()}
 
@@ -161,7 +162,7 @@ def _sealed_totals(after: dt.date | None, through: dt.date) -> list[Flow] | None
 
 
 def flows_by(key: str, after: dt.date, through: dt.date) -> list[tuple[Flow, str, str]]:
-    """As totals_between, split: by `grade` or `location` of the source's and of the target's account, by the
+    """As totals_between, split: by `grade`, `location` or `owner` of the source's and of the target's account, by the
     voucher's `technician` (given twice), or by `month` (YYYY-MM, given twice)."""
     month = "to_char(m.day, 'YYYY-MM')" if connection.vendor == "postgresql" else "substr(m.day, 1, 7)"
     joins, one, two = {
@@ -169,6 +170,7 @@ def flows_by(key: str, after: dt.date, through: dt.date) -> list[tuple[Flow, str
         "technician": ("JOIN inventory_voucher v ON v.number = m.voucher_id", "v.done_by", "v.done_by"),
         "grade": (_ACCOUNTS, "a.grade", "b.grade"),
         "location": (_ACCOUNTS, "a.location", "b.location"),
+        "owner": (_ACCOUNTS, "a.owner", "b.owner"),
     }[key]
     with connection.cursor() as cursor:
         cursor.execute(

@@ -10,7 +10,7 @@ from django.db import connection
 from inventory.attachments.queries import attachments_by_subject
 from inventory.containers.events import read
 from inventory.containers.models import Container
-from inventory.ledger.accounts import AccountClass
+from inventory.ledger.accounts import HOLDING_SQL, AccountClass
 from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
 from inventory.reference.rulebook import Rulebook
@@ -37,7 +37,7 @@ SELECT MAX(m.voucher_id), MAX(m.day), t.name, s.name, b.code FROM inventory_move
 JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
 JOIN inventory_substance b ON b.id = m.substance_id
 JOIN inventory_voucher v ON v.number = m.voucher_id
-WHERE m.day >= %s AND m.day <= %s AND m.source_class = %s AND m.target_class = %s AND m.reversal = %s
+WHERE m.day >= %s AND m.day <= %s AND m.source_class = %s AND m.target_class IN ({held}) AND m.reversal = %s
   AND t.name IN ({tanks})
   AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = v.number)
 GROUP BY t.name, s.name, b.code
@@ -70,10 +70,9 @@ def _recovered(machines: Iterable[Machine], first: dt.date, last: dt.date) -> li
     by_tank = {one.container.code: one for one in machines if one.container is not None}
     if not by_tank:
         return []
-    statement = INTO_TANKS.format(tanks=", ".join(["%s"] * len(by_tank)))
-    classes = (AccountClass.UNIT.value, AccountClass.CONTAINER.value)
+    statement = INTO_TANKS.format(held=HOLDING_SQL, tanks=", ".join(["%s"] * len(by_tank)))
     with connection.cursor() as cursor:
-        cursor.execute(statement, [first.isoformat(), last.isoformat(), *classes, False, *by_tank])
+        cursor.execute(statement, [first.isoformat(), last.isoformat(), AccountClass.UNIT.value, False, *by_tank])
         rows = cursor.fetchall()
     days = Voucher.objects.in_bulk([row[0] for row in rows])
     return [

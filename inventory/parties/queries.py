@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from inventory.codes.queries import names_of
 from inventory.codes.wording import with_code
-from inventory.ledger.accounts import PARTIES
+from inventory.ledger.accounts import NAMED
 from inventory.ledger.models import Movement, Voucher
 from inventory.parties.models import Party
 from inventory.verdicts.retention import OnFile
@@ -15,9 +15,9 @@ def name_ends(movements: Iterable[Movement]) -> list[Movement]:
     otherwise the account's own name. One statement, whatever their number; source and target are to be loaded."""
     found = list(movements)
     ends = [end for one in found for end in (one.source, one.target)]
-    names = names_of({end.name for end in ends if end.cls in PARTIES})
+    names = names_of({end.name for end in ends if end.cls in NAMED})
     for end in ends:
-        end.called = with_code(end.name, names) if end.cls in PARTIES else end.name
+        end.called = with_code(end.name, names) if end.cls in NAMED else end.name
     return found
 
 

@@ -110,7 +110,7 @@ def _arrive(
         for number, line in enumerate(lines):
             try:
                 codes = codes_for(line, given)
-                _fits_in(line)
+                fits_in(line)
                 may_be_due(line.retest_due, "retest_due", first=FIRST_MADE)
                 check_label(line.grade, line.label_says)
                 _may_be_bought(line, source, entry.day)
@@ -139,7 +139,7 @@ def _may_be_bought(line: Arrival, source: AccountClass, day: dt.date) -> None:
         raise Refused(f"{why.said} ({why.cited})", "kind")
 
 
-def _fits_in(line: Arrival) -> None:
+def fits_in(line: Arrival) -> None:
     """Refuse what no container of that water capacity can hold, full of liquid. Factory fills may be over the limit
     for refilling, so that limit does not count here."""
     most = liquid_full_mg(line.water_capacity_mg, line.substance) if line.water_capacity_mg else None

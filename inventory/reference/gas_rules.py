@@ -9,6 +9,10 @@ from inventory.reference.rule import DESTINATIONS, ENFORCEMENTS, GRADES, Gas, Sc
 # What the label of a container can say of how its content was worked on (Regulation (EU) 2024/573 article 12(7), (8)).
 LABELS = ("recycled", "reclaimed", "for destruction only")
 
+# Under this much of one refrigerant it is not recovered for use again, where the rulebook names no figure.
+# SAE J2099: identified as at least 98 % before it is recycled.
+PURITY_LEAST_PERCENT = 98.0
+
 # What lets refrigerant be charged that is banned otherwise.
 CONDITIONS = {
     "labelled": "its container's label says the grade and, where the gas is reclaimed, the batch and the facility",

@@ -6,7 +6,7 @@ from django import forms
 
 from inventory.containers.holdings import PURPOSES
 from inventory.containers.models import Container
-from inventory.containers.queries import in_stock
+from inventory.containers.queries import OURS, in_stock
 from inventory.correcting.again import Again, lines_of
 from inventory.measures.quantity import exact, parse_mass, parse_volume
 from inventory.parties.models import Party
@@ -61,7 +61,7 @@ class Shipped(Again):
         ]
 
     def lists(self) -> dict[str, Sequence[str]]:
-        return {"stock": list(in_stock().order_by("code").values_list("code", flat=True)[:200])}
+        return {"stock": list(in_stock().filter(OURS).order_by("code").values_list("code", flat=True)[:200])}
 
     def say(self, data: dict, head: dict) -> int:
         parcels: dict[str, int | None] = {}

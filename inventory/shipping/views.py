@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from inventory.codes.queries import names_of
 from inventory.codes.wording import with_code
 from inventory.containers.models import Container
+from inventory.containers.queries import OURS
 from inventory.containers.queries import containers as known_containers
 from inventory.containers.views import chosen_codes
 from inventory.ledger.models import Voucher
@@ -119,7 +120,7 @@ def _paper(
 
 def _on_offer(chosen: list[str], typed: bool) -> list[Container]:
     """What could be sent. typed: a form was sent, so one that is gone meanwhile stays with what was typed of it."""
-    here, ticked = Q(account__balance__gt=0, retired_on=None), Q(code__in=chosen[:MOST])
+    here, ticked = Q(OURS, account__balance__gt=0, retired_on=None), Q(code__in=chosen[:MOST])
     offered = here & (Q(kind__in=with_trait("goes_away")) | ticked)
     found = known_containers().filter(offered | ticked if typed else offered, void=False)
     picked = Case(When(code__in=chosen[:MOST], then=0), default=1)  # those that were ticked are never cut off

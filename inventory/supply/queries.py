@@ -9,7 +9,7 @@ from typing import NamedTuple
 from django.db import connection
 
 from inventory.containers.models import Container
-from inventory.containers.queries import OnHand
+from inventory.containers.queries import OURS, OnHand
 from inventory.ledger.models import Substance
 from inventory.supply.models import ReorderPoint
 
@@ -20,7 +20,7 @@ SELECT c.substance_id, COALESCE(l.id, 0), COALESCE(l.name, ''),
   SUM(CASE WHEN c.opened_on IS NOT NULL THEN a.balance ELSE 0 END)
 FROM inventory_container c JOIN inventory_account a ON a.id = c.account_id
 LEFT JOIN inventory_location l ON l.id = c.location_id
-WHERE c.retired_on IS NULL AND c.void = %s AND a.balance > 0 AND c.grade NOT IN ('recovered', 'mixed')
+WHERE c.retired_on IS NULL AND c.void = %s AND a.cls = 1 AND a.balance > 0 AND c.grade NOT IN ('recovered', 'mixed')
 GROUP BY c.substance_id, l.id, l.name
 """
 USED = """
@@ -148,7 +148,7 @@ def at_a_glance() -> tuple[list[OnHand], list[Short]]:
 def stock_value() -> list[tuple[str, bool, int, int, int]]:
     """Per substance: code, whether an oil, content with a price, its value in minor units, content without a price."""
     worth: dict[tuple[str, bool], list] = defaultdict(lambda: [0, Fraction(0), 0])
-    rows = Container.objects.filter(retired_on=None, void=False, account__balance__gt=0)
+    rows = Container.objects.filter(OURS, retired_on=None, void=False, account__balance__gt=0)
     for code, oil, balance, price, nominal in rows.values_list(
         "substance__code", "substance__is_oil", "account__balance", "price_minor", "nominal"
     ).iterator():

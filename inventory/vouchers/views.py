@@ -16,6 +16,7 @@ from inventory.containers.preview import restated_by
 from inventory.correcting.again import Said
 from inventory.correcting.links import Links, links_of, why_not
 from inventory.correcting.recorded import correcting
+from inventory.ledger.accounts import HOLDING
 from inventory.ledger.models import BESIDE_STOCK, VOUCHER_KINDS, Account, Movement, Voucher
 from inventory.ledger.queries import head, revisions_of, voucher_containing
 from inventory.ledger.snapshot import one_moment
@@ -103,7 +104,7 @@ def _filtered(found, data: dict):
     if data["until"]:
         found = found.filter(day__lte=data["until"])
     if data["container"]:
-        accounts = Account.objects.filter(cls=1, name=data["container"])
+        accounts = Account.objects.filter(cls__in=HOLDING, name=data["container"])
         moved = Movement.objects.filter(source__in=accounts) | Movement.objects.filter(target__in=accounts)
         found = found.filter(number__in=moved.values("voucher_id"))
     if data["before"]:

@@ -17,6 +17,7 @@ from inventory.containers.holdings import Holdings
 from inventory.containers.models import Container, Scale
 from inventory.ledger.actions import take_turn
 from inventory.measures.days import said_day
+from inventory.reference.gas_rules import PURITY_LEAST_PERCENT
 from inventory.shop.clock import today
 from inventory.shop.days import happened
 from inventory.shop.models import Shop
@@ -28,12 +29,12 @@ from jobs.drafts.fields import EDITABLE
 from jobs.drafts.fields import STEPS as FORM_STEPS
 from jobs.drafts.merge import mark, merge
 from jobs.drafts.models import Job, JobLine, JobStep
-from jobs.drafts.queries import entries_of, held_of, is_hand, lines_of
+from jobs.drafts.queries import customer_of, entries_of, held_of, is_hand, lines_of
 from jobs.drafts.steps import STEPS
 from jobs.lines.posting import STEP_OF, post_lines
 from jobs.lines.totals import Totals
 from jobs.people.models import Person
-from jobs.planning.identity import PURITY_LEAST_PERCENT, Identity, identity
+from jobs.planning.identity import Identity, identity
 from jobs.planning.oil_plan import oil_doubt
 from jobs.planning.pressure_test import check_medium
 from jobs.units.models import Unit
@@ -351,6 +352,7 @@ def preview(job: Job, lines: Sequence[JobLine], usual: Scale | None) -> tuple[To
     weighing counts; one without any is left out."""
     holdings = Holdings(held_of(job, lines))
     holdings.begin(job.day)
+    holdings.customer = customer_of(job)
     whole = [line for line in lines if line.amount is not None or line.is_on_scale]
     read = [
         replace(line, after=line.before) if row.is_on_scale else line

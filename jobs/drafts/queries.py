@@ -123,18 +123,37 @@ def visits_of(unit_id: int, most: int, beside: str = "") -> QuerySet[Job]:
     return jobs.select_related("technician").order_by("-day", "-id")[:most]
 
 
-def chargeable(substance: str, location_id: int | None = None, day: dt.date | None = None) -> QuerySet[Container]:
+def customer_of(job: Job) -> str:
+    """The code of the customer whose unit a job is about; blank where that is nobody's."""
+    return job.unit.customer.code if job.unit.customer_id else ""
+
+
+def chargeable(
+    substance: str, location_id: int | None = None, day: dt.date | None = None, customer: str = ""
+) -> QuerySet[Container]:
     """Containers in stock that a unit of this refrigerant can be charged from, opened ones first. Those that were
     opened and hold too little to give liquid are left out; a shop may have many of them standing about. day: of an
-    earlier job, for which those are there too that were retired on that day or later."""
+    earlier job, for which those are there too that were retired on that day or later. customer: whose own gas may be
+    taken, by code; of theirs also what was recovered, which goes back to them."""
     worth = Q(opened_on=None) | Q(account__balance__gte=WORTH_TAKING_MG)
     here = Q(retired_on=None, account__balance__gt=0) & worth | _still_there(day)
     containers = Container.objects.filter(here, substance__code=substance, void=False)
-    containers = containers.exclude(grade__in=["recovered", "mixed"])
+    used = Q(grade="recovered") & ~_kept_for(customer) | Q(grade="mixed")
+    containers = containers.filter(_offered(customer)).exclude(used)
     if location_id:
         containers = containers.filter(location_id=location_id)
     opened_first = F("opened_on").desc(nulls_last=True)
     return containers.select_related("account", "location", "substance").order_by(opened_first, "code")
+
+
+def _kept_for(customer: str) -> Q:
+    """Containers with a customer's own gas; of nobody, none."""
+    return Q(kept_for=customer) if customer else Q(pk__in=())
+
+
+def _offered(customer: str) -> Q:
+    """Containers that a unit of this customer may be worked on with: the shop's, and theirs."""
+    return Q(kept_for="", unknown=False) | _kept_for(customer)
 
 
 def _still_there(day: dt.date | None) -> Q:
@@ -142,13 +161,14 @@ def _still_there(day: dt.date | None) -> Q:
     return Q(retired_on__gte=day) if day and day < today() else Q(pk__in=())
 
 
-def for_recovery_and_oil(substance: str, day: dt.date | None = None) -> QuerySet[Container]:
+def for_recovery_and_oil(substance: str, day: dt.date | None = None, customer: str = "") -> QuerySet[Container]:
     """Containers that this refrigerant can be recovered into (those for it, and those that hold nothing yet), then
-    bottles with oil in them, opened ones first. In one question: the job page asks it each time. day: as above."""
+    bottles with oil in them, opened ones first. In one question: the job page asks it each time. day, customer: as
+    above."""
     into = Q(kind__in=with_trait("recovers")) & (Q(substance=None) | Q(substance__code=substance))
     oil = Q(kind__in=with_trait("is_oil"))
     here = Q(retired_on=None) & (into | oil & Q(account__balance__gt=0)) | _still_there(day) & (into | oil)
-    containers = Container.objects.filter(here, void=False)
+    containers = Container.objects.filter(_offered(customer), here, void=False)
     opened_first = F("opened_on").asc(nulls_last=True)
     order = ("-kind", opened_first, "code")  # recovery, oil, machine
     return containers.select_related("account", "location", "substance").order_by(*order)

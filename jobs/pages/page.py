@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.http import HttpRequest
 
+from inventory.containers.keepers import place_of
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.preview import WouldPost
 from inventory.ledger.queries import last_seal
@@ -18,7 +19,15 @@ from jobs.drafts.clocks import next_clock
 from jobs.drafts.hold import practice, vacuum
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_told
-from jobs.drafts.queries import chargeable, earlier_jobs, entries_of, for_recovery_and_oil, in_use, order_asked
+from jobs.drafts.queries import (
+    chargeable,
+    customer_of,
+    earlier_jobs,
+    entries_of,
+    for_recovery_and_oil,
+    in_use,
+    order_asked,
+)
 from jobs.drafts.wording import reader_of
 from jobs.leaks.notices import unit_notices
 from jobs.lines.posting import ACTIONS
@@ -76,13 +85,13 @@ def _at_hand(request: HttpRequest, shown: Job) -> "AtHand":
     person, lines = request.user, entries_of(shown)
     scales = list(Scale.objects.all())
     places = list(Location.objects.filter(closed=False))
-    place = next((one for one in places if one.pk == request.session.get(PLACE)), None)
-    stock = []
+    place = _place(request, places)
+    stock, customer = [], customer_of(shown)
     if shown.substance:
-        stock = list(chargeable(shown.substance, place.pk if place else None, shown.day)[:STOCK])
+        stock = list(chargeable(shown.substance, place.pk if place else None, shown.day, customer)[:STOCK])
     codes = [container.code for container in stock] + [line.container.code for line in lines if line.container]
     apart = kept_apart(shown)
-    others = list(for_recovery_and_oil(shown.substance, shown.day)[: 2 * OFFERED])
+    others = list(for_recovery_and_oil(shown.substance, shown.day, customer)[: 2 * OFFERED])
     if apart is not None and apart.apart:
         others = [one for one in others if one.is_oil or takes_mixed(one)]
     scanned = request.GET.get("scanned", "")[:60]
@@ -101,6 +110,13 @@ def _at_hand(request: HttpRequest, shown: Job) -> "AtHand":
         step_of(scanned) if scanned else "",
         person,
     )
+
+
+def _place(request: HttpRequest, places: list[Location]) -> Location | None:
+    """The place that was chosen to charge from, else the person's own, such as their van; chosen blank: every place."""
+    if PLACE not in request.session:
+        return place_of(request.user, places)
+    return next((one for one in places if one.pk == request.session[PLACE]), None)
 
 
 def step_of(code: str) -> str:

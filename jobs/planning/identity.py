@@ -4,10 +4,6 @@ from dataclasses import dataclass
 
 from inventory.reference.refrigerants import refrigerants, spelling_meant
 
-# Under this much of the label's refrigerant it is not recovered for use again, where the rulebook names no figure.
-# SAE J2099: identified as at least 98 % before it is recycled.
-PURITY_LEAST_PERCENT = 98.0
-
 
 @dataclass(frozen=True)
 class Identity:

@@ -14,7 +14,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
 
 from inventory.codes.queries import names_of
-from inventory.ledger.accounts import AccountClass
+from inventory.ledger.accounts import HOLDING, AccountClass
 from inventory.ledger.models import Voucher
 from inventory.measures.quantity import show
 from inventory.paper.document import (
@@ -142,8 +142,9 @@ def _grades(lines: list[JobLine], voucher: Voucher | None) -> dict[str, str]:
         return found
     for movement in voucher.movements.filter(reversal=False).select_related("source", "target"):
         ends = {movement.source_class: movement.source, movement.target_class: movement.target}
-        if ends.keys() & {AccountClass.UNIT, AccountClass.LINE_LOSS} and AccountClass.CONTAINER in ends:
-            found[ends[AccountClass.CONTAINER].name] = ends[AccountClass.CONTAINER].grade
+        held = next((end for cls, end in ends.items() if cls in HOLDING), None)
+        if held and ends.keys() & {AccountClass.UNIT, AccountClass.LINE_LOSS}:
+            found[held.name] = held.grade
     return found
 
 

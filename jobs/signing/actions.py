@@ -22,7 +22,7 @@ from jobs.drafts.actions import ChangedMeanwhile, _apart, check_own_draft, usual
 from jobs.drafts.fields import CARRIED
 from jobs.drafts.hold import hold_of
 from jobs.drafts.models import Job, JobHand, JobLine, JobStep
-from jobs.drafts.queries import entries_of, entry_head, held_of, lines_of
+from jobs.drafts.queries import customer_of, entries_of, entry_head, held_of, lines_of
 from jobs.lines.posting import Line, post_lines
 from jobs.lines.totals import totals_of
 from jobs.people.models import Certificate, Person
@@ -116,6 +116,7 @@ def would_sign(job: Job, rows: Sequence[JobLine], usual: Scale | None) -> list[W
             head, moments = entry_head(job, whole, job.technician.username)
             recorder.open(head, {row.container.code for row in whole if row.container}, moments)
             lines = lines_of(job, whole, usual)
+            recorder.holdings.customer = customer_of(job)
             post_lines(recorder.holdings, lines, job.unit.code, job.substance, _apart(job), True)
             recorder.post(head)
 
@@ -210,6 +211,7 @@ def _post(job: Job, lines: Sequence[Line], recorder: Recorder, head: EntryHead) 
     detail = job_detail(
         unit=job.unit, lines=lines, job=job.number, revision=job.revision, technician=job.technician.username
     )
+    recorder.holdings.customer = customer_of(job)
     post_lines(recorder.holdings, lines, job.unit.code, job.substance, _apart(job), True)
     number = recorder.post(head, detail)
     if job.corrects_id:

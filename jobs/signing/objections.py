@@ -310,6 +310,10 @@ def _grades(facts: Facts, rules: Rulebook) -> list[Objection]:
     for number, code, gas in _gases(facts):
         verdict = reuse(rules, facts.system, gas, facts.day)
         holds = f"{code} holds {gas.grade} refrigerant."
+        if gas.grade == "mixed":
+            message = f"{holds} It is charged into nothing; send it to a reclaimer or to destruction."
+            found.append(Objection(f"grade-{code}", message, True, "charge", number))
+            continue
         if verdict.is_open:
             found.append(_unsaid(f"grade-{code}", f"{holds} {verdict.said}", "charge", number, verdict))
         elif verdict.is_breach:

@@ -5,25 +5,26 @@ from dataclasses import dataclass
 
 from django.db import connection
 
-from inventory.ledger.accounts import AccountClass
+from inventory.ledger.accounts import HOLDING_SQL, AccountClass
 from inventory.reference.rule import Gas
 from jobs.units.models import Unit
 
 # Through containers that it was decanted from, back to where these were filled. What was taken back counts for nothing.
-CAME_FROM = """
+CAME_FROM = f"""
 WITH RECURSIVE came(code, cls, name) AS (
   SELECT t.name, s.cls, s.name FROM inventory_movement m
   JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
-  WHERE m.target_class = 1 AND m.reversal = %s AND t.name IN ({marks}) AND NOT (s.cls = 1 AND s.name = t.name)
+  WHERE m.target_class IN ({HOLDING_SQL}) AND m.reversal = %s AND t.name IN ({{marks}})
+    AND NOT (s.cls IN ({HOLDING_SQL}) AND s.name = t.name)
     AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = m.voucher_id)
   UNION
   SELECT came.code, s.cls, s.name FROM came
-  JOIN inventory_account t ON t.cls = 1 AND t.name = came.name
+  JOIN inventory_account t ON t.cls IN ({HOLDING_SQL}) AND t.name = came.name
   JOIN inventory_movement m ON m.target_id = t.id JOIN inventory_account s ON s.id = m.source_id
-  WHERE came.cls = 1 AND m.reversal = %s AND NOT (s.cls = 1 AND s.name = came.name)
+  WHERE came.cls IN ({HOLDING_SQL}) AND m.reversal = %s AND NOT (s.cls IN ({HOLDING_SQL}) AND s.name = came.name)
     AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = m.voucher_id)
 )
-SELECT code, cls, name FROM came WHERE cls <> 1
+SELECT code, cls, name FROM came WHERE cls NOT IN ({HOLDING_SQL})
 """
 
 USED = {"recovered", "recycled"}  # grades of refrigerant that came out of a unit

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
+from inventory.text.refusal import Refused
 from jobs.people.wording import folded, squeezed
 from jobs.units.models import Customer, FullCharge, LeakRateMethod, Premises, Unit, likeness
 from jobs.units.vin import normalized
@@ -148,6 +149,26 @@ def customer_meant(text: str) -> Customer | None:
         return customers_named(coded["name"]).filter(code=coded["code"]).first()
     found = list(customers_named(text)[:2])
     return found[0] if len(found) == 1 else None
+
+
+def code_typed(text: str) -> str:
+    """The code of the one customer that was typed: by the name, by both, or the code alone. Raises Refused."""
+    text = " ".join(text.split())
+    found = Customer.objects.filter(code=text).first() or customer_meant(text)
+    if found is not None:
+        return found.code
+    several = [customer_choice(one) for one in customers_named(text)[:5]]
+    raise Refused(
+        f"Several customers are called {text}. Write which: {' or '.join(several)}."
+        if several
+        else f"There is no customer {text}; choose one of the list, or add them under Units and customers first.",
+        "customer",
+    )
+
+
+def some_customers(most: int = 500) -> list[str]:
+    """Customers as suggestions, each with the code that tells it apart."""
+    return [customer_choice(one) for one in Customer.objects.order_by("name_folded", "id")[:most]]
 
 
 def premises_choices(text: str, customer: Customer | None, most: int = 20) -> list[Premises]:

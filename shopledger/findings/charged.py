@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from inventory.containers.models import Container
+from inventory.ledger.accounts import HOLDING
 from inventory.ledger.models import Movement
 from inventory.reference.rule import Gas, System
 from jobs.drafts.models import Job
@@ -29,7 +30,7 @@ def charged(period: Period) -> Iterator[Charged]:
     found = Movement.objects.filter(
         day__gte=period.first,
         day__lte=period.last,
-        source_class=1,
+        source_class__in=HOLDING,
         target_class=4,
         reversal=False,
         substance__is_oil=False,

@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 from django.urls import reverse
 
 from inventory.containers.models import Container
+from inventory.containers.tables import UNSETTLED_HERE
 from inventory.counting.models import Count
 from inventory.counting.queries import not_weighed_since, without_reason
+from inventory.measures.days import said_day
 from inventory.receiving.queries import without_paper
 from inventory.scales.queries import overdue
 from jobs.drafts.models import Job
@@ -68,7 +70,7 @@ def _unknown(first, last, weighed_since) -> list[Step]:
         return f"last on {one.last_weighed_on}" if one.last_weighed_on else "never"
 
     recovered = (
-        Container.objects.filter(retired_on=None, void=False, grade__in=["recovered", "mixed"], account__balance__gt=0)
+        Container.objects.filter(UNSETTLED_HERE, retired_on=None, void=False)
         .select_related("substance")
         .order_by("code")
     )
@@ -88,13 +90,19 @@ def _unknown(first, last, weighed_since) -> list[Step]:
             lambda one: (f"{one.container.code} on {one.day}", reverse("difference", args=[one.pk])),
         ),
         _step(
-            "Recovered refrigerant without a destination",
-            "it is recycled, or sent to a reclaimer or destruction",
+            "Recovered refrigerant without a destination, and found that nobody identified yet",
+            "it is recycled, or sent to a reclaimer or destruction; what was found is identified first",
             recovered,
             reverse("stock") + "?grade=unsettled",
-            lambda one: (f"{one.code}, {one.grade} {one.substance}", reverse("container", args=[one.code])),
+            lambda one: (_waiting(one), reverse("container", args=[one.code])),
         ),
     ]
+
+
+def _waiting(one: Container) -> str:
+    if one.unknown:
+        return f"{one.code}, found, held until known since {said_day(one.arrived_on)}"
+    return f"{one.code}, {one.grade} {one.substance}"
 
 
 def _missing(first, last) -> list[Step]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings import report as findings
 from shopledger.reporting.report import Report
-from shopledger.reports import behind, charts, disposals, emissions, returns, stock, usage, work
+from shopledger.reports import behind, charts, disposals, emissions, kept, returns, stock, usage, work
 
 REPORTS: dict[str, Report] = {
     report.name: report
@@ -20,6 +20,7 @@ REPORTS: dict[str, Report] = {
         replace(stock.VARIANCES, chart=charts.differences_by_month),
         replace(emissions.EMISSIONS, opens=behind.emissions_opens, chart=charts.emissions_by_substance),
         work.UNITS,
+        kept.KEPT,
         returns.RETURNS,
         disposals.DISPOSALS,
         findings.FINDINGS,

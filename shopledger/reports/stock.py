@@ -60,7 +60,8 @@ def _levels(period: Period) -> dict[str, tuple[int, int, int]]:
 
 
 def containers(period: Period, _key: str | None) -> ReportTable:
-    """One row a container that was here on a day of the period. Place, grade and state are those of now."""
+    """One row a container that was here on a day of the period. Place, grade and state are those of now. Those of which
+    the content is kept for a customer stand in a report of their own."""
     levels = _levels(period)
     here = Q(void=False) | Q(arrival__reversed_by__day__gt=period.last)  # its arrival was taken back after the period
     here |= Q(arrival__day__lt=period.first, arrival__reversed_by__day__gte=period.first)  # ... or in it
@@ -68,6 +69,8 @@ def containers(period: Period, _key: str | None) -> ReportTable:
     found = found.filter(Q(retired_on=None) | Q(retired_on__gte=period.first))
     rows, links, oils = [], [], []
     for one in found.select_related("substance", "location", "account", "arrival").order_by("code").iterator(2000):
+        if one.kept_for and one.code not in levels:
+            continue
         opening, inward, outward = levels.get(one.code, (0, 0, 0))
         rows.append(
             (

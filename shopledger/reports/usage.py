@@ -1,13 +1,17 @@
 """The usage report: the mass balance of each substance over a period.
 
-closing = opening + received + recovered + weighing_difference + unexplained_gain + reclassified_in
+closing = opening + received + found + recovered + weighing_difference + unexplained_gain + reclassified_in
           - charged - sold - line_loss - heel_loss - other_loss - returned - reclaimed - destroyed
           - unexplained_loss - reclassified_out, exactly; split by grade or location also + transferred_in
           - transferred_out. Where the period reaches to the last voucher (or is split by grade or location)
           it is compared with the balances, and a report that does not agree is not given.
 
 A flow belongs to a column by the classes of its two accounts; a reversal counts there, with the opposite
-sign, on its own day. Opening stock counts in `opening`, also when it is dated inside the period.
+sign, on its own day. Opening stock counts in `opening`, also when it is dated inside the period. `found` is there only
+where something was: what came in with nobody's paper is no purchase.
+
+It balances the shop's own containers alone. A customer's gas that is kept for them never was in stock, so it is in no
+column, whatever is done with it: it has a balance of its own (`kept.py`).
 """
 
 from collections import defaultdict
@@ -29,6 +33,7 @@ from shopledger.reporting.report import Column, Period, Report, ReportTable, wor
 
 IN = {
     "received": A.SUPPLIER,
+    "found": A.FOUND,
     "recovered": A.UNIT,
     "weighing_difference": A.WEIGHING_DIFFERENCE,
     "unexplained_gain": A.UNEXPLAINED_GAIN,
@@ -49,6 +54,7 @@ OUT = {
 ADDED, TAKEN = tuple(IN), tuple(OUT)
 TITLES = {
     "received": "Received",
+    "found": "Found",
     "recovered": "Recovered",
     "weighing_difference": "Weighing difference",
     "unexplained_gain": "Unexplained gain",
@@ -66,6 +72,7 @@ TITLES = {
     "transferred_in": "Transferred in",
     "transferred_out": "Transferred out",
 }
+SELDOM = {"found"}  # columns that are left out where nothing counts in them
 KEYS = ("grade", "location", "technician", "month")
 INTERNAL = (A.CONTAINER, A.CONTAINER)
 
@@ -107,11 +114,17 @@ Figures = dict[tuple[int, str], dict[str, int | None]]
 
 
 def _count(figures: Figures, flow: Flow, group: str) -> None:
-    """Put a flow into its column; what moves between containers only shows that the row exists."""
+    """Put a flow into its column; what moves between containers, or is none of the shop's, only shows that the row
+    exists."""
     row = figures[flow.substance_id, group]
-    if (flow.source_class, flow.target_class) != INTERNAL:
+    if _crosses(flow):
         name, sign, _ = columns_of(flow.source_class, flow.target_class, flow.reversal)
         row[name] = row.get(name, 0) + sign * flow.quantity
+
+
+def _crosses(flow: Flow) -> bool:
+    """Whether it goes into the shop's containers or out of them."""
+    return (flow.source_class == A.CONTAINER) != (flow.target_class == A.CONTAINER)
 
 
 def _close(figures: Figures, closing: dict[tuple[int, str], int]) -> Figures:
@@ -159,8 +172,10 @@ def _by_account(period: Period, key: str) -> Figures:
         if quantity:
             figures[place]["opening"] = quantity
     for flow, source, target in flows_by(key, period.eve, period.last):
-        if (flow.source_class, flow.target_class) != INTERNAL:
+        if _crosses(flow):
             _count(figures, flow, target if flow.target_class == A.CONTAINER else source)
+            continue
+        if (flow.source_class, flow.target_class) != INTERNAL:
             continue
         if flow.reversal:
             source, target = target, source
@@ -176,7 +191,7 @@ def _by_technician(period: Period) -> Figures:
     figures: Figures = defaultdict(dict)
     for flow, person, _ in flows_by("technician", period.eve, period.last):
         opening = A.OPENING in (flow.source_class, flow.target_class)
-        if not opening and (flow.source_class, flow.target_class) != INTERNAL:
+        if not opening and _crosses(flow):
             _count(figures, flow, person)
     for row in figures.values():
         row["opening"] = row["closing"] = None
@@ -212,7 +227,8 @@ def _months(period: Period) -> Iterable[str]:
 
 
 def _sheet(figures: Figures, key: str | None) -> ReportTable:
-    names = ["opening", *ADDED, *TAKEN]
+    empty = {name for name in SELDOM if not any(row.get(name) for row in figures.values())}
+    names = ["opening", *(name for name in (*ADDED, *TAKEN) if name not in empty)]
     if key in {"grade", "location"}:
         names += ["transferred_in", "transferred_out"]
     names.append("closing")

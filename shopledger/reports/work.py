@@ -9,6 +9,7 @@ from django.db import connection
 from django.db.models import Count, F, Sum
 from django.urls import reverse
 
+from inventory.ledger.accounts import HOLDING_SQL
 from inventory.measures.quantity import show
 from inventory.reference.rulebook import Rulebook
 from inventory.shop.models import Shop
@@ -25,12 +26,12 @@ from shopledger.reporting.report import Column, Period, Report, ReportTable, Wor
 
 # The oils and the grades of refrigerant that each job voucher put into its unit: those of the period, and those that
 # were reversed in it.
-PUT_IN = """
+PUT_IN = f"""
 SELECT DISTINCT m.voucher_id, s.is_oil, CASE WHEN s.is_oil THEN s.code ELSE a.grade END
 FROM inventory_movement m JOIN inventory_substance s ON s.id = m.substance_id
 JOIN inventory_voucher v ON v.number = m.voucher_id JOIN inventory_account a ON a.id = m.source_id
 LEFT JOIN inventory_voucher r ON r.reverses_id = v.number
-WHERE v.kind = 'job' AND m.source_class = 1 AND m.target_class = 4
+WHERE v.kind = 'job' AND m.source_class IN ({HOLDING_SQL}) AND m.target_class = 4
   AND (m.day >= %s AND m.day <= %s OR m.day < %s AND r.day >= %s AND r.day <= %s)
 """
 
@@ -48,7 +49,8 @@ def _put_in(period: Period) -> dict[tuple[int, bool], str]:
 
 def jobs(period: Period, _key: str | None) -> ReportTable:
     """One row a job whose voucher is dated in the period and stood at its end, then one below zero for each that an
-    earlier period reported and was corrected in this one; so the sums are those of the usage report."""
+    earlier period reported and was corrected in this one; so the sums are those of the usage report, and those of what
+    is kept for customers."""
     put_in = _put_in(period)
     signs = dict(counted("job", period).values_list("number", "sign"))
     found = Job.objects.filter(voucher__in=counted("job", period).order_by().values("number"))

@@ -21,6 +21,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, rule
 from inventory.containers.actions import correct_tare, count, decant, move, regrade, retire, take_back
 from inventory.containers.entries import OrderAsked
 from inventory.containers.models import Container
+from inventory.kept import actions as kept
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import ChainHead, Voucher
 from inventory.ledger.seals import seal
@@ -40,6 +41,7 @@ from tests.plain import GAS, Impossible, Plain
 G = 1000
 ZONE = ZoneInfo("America/Denver")
 BEGIN = dt.datetime(2026, 3, 29, 16, tzinfo=dt.UTC)
+OWN, FOUND = "O1", "F1"  # a customer's own cylinder, and one that was found
 CYLINDERS, RECOVERY, MACHINE, CANS = ["C1", "C2", "C3"], ["R1", "R2"], "M", ["K1", "K2"]
 EMPTY = ["R2", MACHINE]
 KIND = dict.fromkeys(CYLINDERS, "refillable") | dict.fromkeys(RECOVERY, "recovery") | {MACHINE: "machine"}
@@ -48,10 +50,12 @@ GRADE = dict.fromkeys([*CYLINDERS, *CANS], "virgin") | dict.fromkeys(RECOVERY, "
 OFTEN_USED = ["C1", "C2", "R1"] * 2
 PLACES = ["Store", "Van", "Bay"]
 UNITS = ["A", "B"]
+OWNERS = {"A": "", "B": ""}  # the code of the customer of each unit
 UNIT_SAID: dict = {}  # the code of a unit, and how it is called here
 
 # Where a grade goes is asked at entry alone and is no matter of stories: these are pairs that are never asked.
 DECANTS = [(a, b) for a in CYLINDERS for b in CYLINDERS if a != b]
+DECANTS += [(OWN, "R1"), (OWN, "R2"), (FOUND, "R1"), ("R1", FOUND)]
 DECANTS += [("R1", "R2"), ("R2", "R1"), ("R1", MACHINE), ("R2", MACHINE), ("C1", "R1"), ("K1", "C1"), ("C2", "K2")]
 RETIREMENTS = [(code, into) for code in [*CYLINDERS, *CYLINDERS, *CANS] for into in ["", "C1", "R1", "R2"]]
 RETIREMENTS += [(code, into) for code in RECOVERY for into in ["", *RECOVERY]]
@@ -81,11 +85,11 @@ def put_in(rnd):
 
 
 def charge(rnd):
-    return "charge", rnd.choice([*OFTEN_USED, *CYLINDERS, MACHINE, *CANS]), drawn(rnd)
+    return "charge", rnd.choice([*OFTEN_USED, *CYLINDERS, MACHINE, *CANS, OWN]), drawn(rnd)
 
 
 def recover(rnd):
-    return "recover", rnd.choice(["R1", *RECOVERY, MACHINE]), put_in(rnd)
+    return "recover", rnd.choice(["R1", *RECOVERY, MACHINE, FOUND]), put_in(rnd)
 
 
 def line(rnd):
@@ -97,10 +101,13 @@ def arrival(rnd):
 
 
 def counted(rnd):
-    return {rnd.choice([*OFTEN_USED, *CYLINDERS, *RECOVERY, *CANS]): gross(rnd) for _ in range(rnd.choice([1, 2, 2]))}
+    return {
+        rnd.choice([*OFTEN_USED, *CYLINDERS, *RECOVERY, *CANS, OWN, FOUND]): gross(rnd)
+        for _ in range(rnd.choice([1, 2, 2]))
+    }
 
 
-KEPT = [*OFTEN_USED, *CYLINDERS, *RECOVERY]
+KEPT = [*OFTEN_USED, *CYLINDERS, *RECOVERY, OWN, FOUND]
 SAID = {  # what may be said of each kind of act
     "receipt": lambda rnd: [arrival(rnd) for _ in KIND],
     "count": counted,
@@ -110,6 +117,11 @@ SAID = {  # what may be said of each kind of act
     "shipment": lambda rnd: (rnd.choice(KEPT), rnd.choice([None, grams(rnd)]), rnd.random() < 0.3),
     "retirement": lambda rnd: rnd.choice(RETIREMENTS),
     "tare": lambda rnd: (rnd.choice(KEPT), rnd.choice([90, 97, 100, 110]) * G),
+    "taking-in": lambda rnd: (OWN, rnd.choice(UNITS), gross(rnd), rnd.choice([90, 97, 100]) * G),
+    "setting-apart": lambda rnd: (rnd.choice(["R2", "R2", "R2", "R1", OWN]), rnd.choice([*UNITS, *UNITS, ""])),
+    "giving-back": lambda rnd: (rnd.choice([OWN, "R2"]), rnd.choice(UNITS), rnd.random() < 0.6),
+    "found": lambda rnd: (FOUND, gross(rnd)),
+    "identification": lambda rnd: (FOUND, rnd.choice([90, 97, 150, 300]) * G),
 }
 
 
@@ -122,6 +134,12 @@ def lines_of(nets):
     ]
 
 
+OF_ONE = {"decant", "move", "regrade", "shipment", "tare", "setting-apart", "giving-back"}
+VERBS = {"retirement": "retire", "tare": "new_tare", "taking-in": "bring", "found": "find"}
+VERBS |= {"setting-apart": "keep", "giving-back": "give", "identification": "identify"}
+COMES = {"receipt", "taking-in", "found"}
+
+
 def pieces_of(kind, said):
     """What Plain is told of an act of the office."""
     if kind == "receipt":
@@ -129,11 +147,11 @@ def pieces_of(kind, said):
     if kind == "count":
         return [("count", code, gross) for code, gross in said.items()]
     if kind == "decant":
-        return [("decant", *said[0], *said[1])]
+        return [("decant", *said[0], *said[1], {})]
     if kind == "shipment":
         code, quantity, goes = said
         return [("ship", code, quantity), *([("retire", code, "")] if goes else [])]
-    return [({"retirement": "retire", "tare": "new_tare"}.get(kind, kind), *said)]
+    return [(VERBS.get(kind, kind), *said)]
 
 
 def codes_of(pieces):
@@ -168,7 +186,31 @@ def do(kind, said, head):
         )
     if kind == "retirement":
         return retire(codes=[said[0]], residue_into=said[1], **head)
+    if kind in OF_KEPT:
+        return OF_KEPT[kind](head, *said)
     return correct_tare(code=said[0], tare_mg=said[1], **{"note": "weighed empty", **head})
+
+
+def took_in(head, code, owner, gross, tare):
+    said = {"kind": "refillable", "substance": GAS, "grade": "virgin", "location": "Store", "code": code}
+    return kept.take_in(owner=OWNERS[owner], brought=kept.Brought(**said, gross_mg=gross, tare_mg=tare), **head)
+
+
+def identified(head, code, tare):
+    return kept.identify(code=code, said=kept.Identified(GAS, tare, "a test"), **head)
+
+
+def found(head, code, gross):
+    return kept.find(kind="recovery", code=code, gross_mg=gross, location="Store", found_where="here", **head)[0]
+
+
+OF_KEPT = {
+    "taking-in": took_in,
+    "setting-apart": lambda head, code, owner: kept.keep_for(code=code, owner=OWNERS.get(owner, ""), **head),
+    "giving-back": lambda head, code, owner, stays: kept.give_back(code=code, owner=OWNERS[owner], stays=stays, **head),
+    "found": found,
+    "identification": identified,
+}
 
 
 def weights(amount):
@@ -182,7 +224,7 @@ class Otherwise(Exception):
 
 
 # What is asked of an entry by itself, and not when its story is told again.
-AT_ENTRY = re.compile("is graded|would spoil|is left in .* cannot stay in it|leaves whole")
+AT_ENTRY = re.compile("is graded|would spoil|is left in .* cannot stay in it|leaves whole|nothing to change")
 
 
 @dataclass
@@ -246,6 +288,7 @@ def start(day):
 
 
 OFTEN = ["count", "decant"] * 5 + ["move", "regrade", "tare"] * 2 + ["shipment", "retirement"]
+OFTEN += ["taking-in", "found", "setting-apart"] + ["identification", "giving-back"] * 2
 RATHER = {"receipt": 0.7, "job": 0.85}
 BEGINNING = ["act"] * 7 + ["job"] * 2 + ["begin a job", "go on with a job", "correct", "a day passes"]
 STEPS = ["correct"] * 28 + ["there and back"] * 4 + ["take back", "job", "job", "act", "act", "act", "act"]
@@ -286,6 +329,8 @@ class Acting(RuleBasedStateMachine):
     def come(self, seed):
         rnd = random.Random(f"{self.salt} {seed}")
         self.act("receipt", SAID["receipt"](rnd), self.clock.day, rnd)
+        for kind in ("taking-in", "found", "setting-apart"):
+            self.act(kind, SAID[kind](rnd), self.clock.day, rnd)
         self.clock.pass_days(rnd.choice([1, 1, 2, 3]))
 
     @rule(seed=SEED)
@@ -333,7 +378,7 @@ class Acting(RuleBasedStateMachine):
         old = min((self.one_of(rnd) for _ in range(2)), key=lambda one: one.first)  # rather of what was built upon
         if old.kind == "job":
             return self.correct_job(old, rnd)
-        day = old.day if old.kind == "receipt" or rnd.randint(0, 3) else self.some_day(rnd)
+        day = old.day if old.kind in COMES or rnd.randint(0, 3) else self.some_day(rnd)
         return self.act(old.kind, self.other(old, rnd), day, rnd, old)
 
     def there_and_back_(self, rnd):
@@ -348,7 +393,7 @@ class Acting(RuleBasedStateMachine):
 
     def take_back_(self, rnd):
         old = self.one_of(rnd, *SAID)
-        if old is None or (old.kind == "receipt" and rnd.randint(0, 4)):
+        if old is None or (old.kind in COMES and rnd.randint(0, 4)):
             return
         self.attempt(
             lambda: take_back(old.voucher, by="office", note="it was not", key=str(uuid.uuid4())),
@@ -375,7 +420,7 @@ class Acting(RuleBasedStateMachine):
             return [new if n == which else one for n, (one, new) in enumerate(zip(old.said, said, strict=True))]
         if old.kind == "count" and rnd.randint(0, 2):
             return {code: gross(rnd) for code in old.said}
-        if old.kind in {"decant", "move", "regrade", "shipment", "tare"} and rnd.randint(0, 2):
+        if old.kind in OF_ONE and rnd.randint(0, 2):
             return (old.said[0], *said[1:])
         return said
 
@@ -389,7 +434,7 @@ class Acting(RuleBasedStateMachine):
             head |= {"corrects": old.voucher, "why": "it was otherwise"}
         codes = codes_of(pieces) | (old.codes if old else set())
         ask = lambda: do(kind, said, {**head, "key": ""})  # noqa: E731
-        follows, at, numbers = self.place(day, codes, rnd, ask, old, kind == "receipt")
+        follows, at, numbers = self.place(day, codes, rnd, ask, old, kind in COMES)
         if follows is not None:
             head["follows"] = follows
         made = []
@@ -404,6 +449,7 @@ class Acting(RuleBasedStateMachine):
         done = self.attempt(
             lambda: do(kind, said, {**head, "key": str(uuid.uuid4())}), then, "corrected" if old else ""
         )
+        self.seen[kind] += bool(done)
         return made[-1] if done else None
 
     def place(self, day, codes, rnd, ask, old=None, comes_in=False, times=()):
@@ -418,7 +464,7 @@ class Acting(RuleBasedStateMachine):
             return None, min(times), own
         if day == self.clock.day:
             return None, said_at(self.clock.at), own
-        others = [one for one in self.acts if one.day == day and one.kind != "receipt" and one is not old]
+        others = [one for one in self.acts if one.day == day and one.kind not in COMES and one is not old]
         others = [one for one in others if one.codes & codes]
         self.check_asked(ask, others)
         if not others:
@@ -493,9 +539,9 @@ class Acting(RuleBasedStateMachine):
             latest[code] = max(moment, latest.get(code, at))
             lost = min(left, quantity if before is None else before - after) if action == "charge" else 0
             left -= lost
-            piece = ("draw", code, draft.unit, before, after, quantity, lost)
+            piece = ("draw", code, draft.unit, before, after, quantity, lost, {})
             if action == "recover":
-                piece = ("fill", code, draft.unit, before, after, quantity)
+                piece = ("fill", code, draft.unit, before, after, quantity, {})
             found.append(((day, latest[code], own, index), piece))
         return tuple(found)
 
@@ -647,21 +693,25 @@ def net_flows():
     """Net mg between any two accounts, each as Plain names it."""
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT s.cls, s.name, s.location, s.grade, t.cls, t.name, t.location, t.grade, "
+            "SELECT s.cls, s.name, s.location, s.grade, s.owner, t.cls, t.name, t.location, t.grade, t.owner, "
             "m.reversal, SUM(m.quantity) FROM inventory_movement m JOIN inventory_account s ON s.id = m.source_id "
-            "JOIN inventory_account t ON t.id = m.target_id GROUP BY 1, 2, 3, 4, 5, 6, 7, 8, 9"
+            "JOIN inventory_account t ON t.id = m.target_id GROUP BY 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11"
         )
         rows = cursor.fetchall()
     found: Counter = Counter()
     for row in rows:
-        source, target, reversal, quantity = row[:4], row[4:8], row[8], int(row[9])
+        source, target, reversal, quantity = row[:5], row[5:10], row[10], int(row[11])
         ends = (named(*source), named(*target))
         found[ends[::-1] if reversal else ends] += -quantity if reversal else quantity
     return {ends: quantity for ends, quantity in found.items() if quantity}
 
 
-def named(cls, name, location, grade):
+def named(cls, name, location, grade, owner):
     word = AccountClass(cls).word
-    if word == "container":
-        return (name, location, grade)
+    letters = {code: letter for letter, code in OWNERS.items()}
+    if word in {"container", "kept"}:
+        assert (word == "kept") == bool(owner)
+        return (name, location, grade, letters.get(owner, ""))
+    if word == "customer":
+        return f"customer {letters[name]}"
     return f"unit {UNIT_SAID[name]}" if word == "unit" else word

@@ -16,7 +16,7 @@ from inventory.containers.models import Container, Scale
 from inventory.ledger.accounts import AccountClass
 from jobs.people.actions import add_certificate
 from jobs.units.actions import add_unit
-from tests.jobs.acting import BEGIN, UNITS, Acting, Clock
+from tests.jobs.acting import BEGIN, OF_KEPT, UNITS, Acting, Clock
 from tests.kept import made
 
 pytestmark = pytest.mark.django_db
@@ -38,8 +38,9 @@ def acting(clock, shop, technician, owner, monkeypatch):
     made(Scale, code="bench", readability_mg=1000, usual=True)
     said = {"scheme": "Section 609", "number": "A-1", "issuer": "Example board", "expires": None}
     add_certificate(person=technician, by=owner, issued=BEGIN.date().replace(year=2024), **said)
-    said = {"by": technician, "customer": "Ada Example", "refrigerant": "R-134a"}
-    units = {code: add_unit(plate=f"TST-{code}", **said) for code in UNITS}
+    said = {"by": technician, "refrigerant": "R-134a"}
+    units = {code: add_unit(plate=f"TST-{code}", customer=f"{code} Example", **said) for code in UNITS}
+    monkeypatch.setattr("tests.jobs.acting.OWNERS", {code: unit.customer.code for code, unit in units.items()})
     monkeypatch.setattr("tests.jobs.acting.UNIT_SAID", {unit.code: code for code, unit in units.items()})
     said = {"clock": clock, "technician": technician, "units": units, "seen": Counter()}
     return type("Acting", (Acting,), said)
@@ -53,8 +54,9 @@ def run(machine, runs, steps, **more):
 
 
 def test_mistakes_and_their_corrections_in_any_order(acting):
-    run(acting, 4, 50, derandomize=True)
+    run(acting, 6, 50, derandomize=True)
     assert acting.seen["corrected, restating"] > 40
+    assert all(acting.seen[kind] for kind in OF_KEPT), acting.seen
 
 
 @pytest.mark.long

@@ -21,6 +21,7 @@ from inventory.containers.actions import decant, move, regrade, retire
 from inventory.containers.models import Location, Scale
 from inventory.correcting.again import kinds
 from inventory.counting.actions import correct_tare
+from inventory.kept.actions import Brought, Identified, find, give_back, identify, keep_for, take_in
 from inventory.ledger.models import Voucher
 from inventory.machines.actions import recycle
 from inventory.machines.models import Machine
@@ -90,6 +91,37 @@ def recycled():
 
 def opened():
     return open_stock(lines=[came("OLD-1", net=300 * G, tare_mg=100 * G)], **head())
+
+
+def ada():
+    return Customer.objects.get(name="Ada Example").code
+
+
+def took_in(code):
+    said = {"kind": "refillable", "substance": "R-134a", "grade": "recovered", "location": "Store"}
+    return take_in(owner=ada(), brought=Brought(**said, tare_mg=5_000 * G, gross_mg=15_000 * G, code=code), **head())
+
+
+def their_own():
+    took_in("OWN-1")
+    return "OWN-1"
+
+
+def kept_for():
+    return keep_for(code="VOID", owner=ada(), **head())
+
+
+def found():
+    said = {"kind": "recovery", "gross_mg": 12_000 * G, "location": "Store", "found_where": "in the shed"}
+    return find(code="LOST-1", **said, **head())[0]
+
+
+def unknown():
+    found()
+    return "LOST-1"
+
+
+IDENTIFIED = {"substance": "R-134a", "identified_by": "Identifier 7", "tare": "9 kg"}
 
 
 def renew():
@@ -195,6 +227,37 @@ CASES = {
         once="only what was recovered is recycled",
     ),
     "label": Case("RelabelForm", lambda: reverse("relabel", args=["USED"]), {"batch": "B-1"}, {"batch": "B-2"}),
+    "keeper": Case(
+        "KeeperForm", lambda: reverse("place-keeper", args=[depot()]), {"keeper": "tess"}, {"keeper": "timur"}
+    ),
+    "customer's cylinder": Case(
+        "TakeInForm",
+        lambda: reverse("take-in"),
+        {"customer": "Ada Example", "substance": "R-134a", "gross": "15 kg", "tare": "5 kg", "location": "Store"},
+        {"gross": "16 kg"},
+    ),
+    "kept for a customer": Case(
+        "KeepForForm",
+        lambda: reverse("keep-for", args=["VOID"]),
+        {"customer": "Ada Example"},
+        {"customer": "", "note": "for nobody"},
+    ),
+    "given back": Case(
+        "GiveBackForm",
+        lambda: reverse("give-back", args=[their_own()]),
+        {"note": "took it"},
+        {"stays": "on"},
+        once="is retired",
+    ),
+    "found": Case(
+        "FoundForm",
+        lambda: reverse("found-new"),
+        {"gross": "12 kg", "location": "Store", "found_where": "in the shed"},
+        {"gross": "13 kg"},
+    ),
+    "identified": Case(
+        "IdentifyForm", lambda: reverse("identify", args=[unknown()]), IDENTIFIED, {"tare": "8 kg"}, once="is known"
+    ),
     "containers checked": Case(
         "LeakCheckForm", lambda: "/stock/leak-check/?codes=BIG", {"note": "soap"}, {"note": "sniffer", "leaks": "yes"}
     ),
@@ -359,6 +422,25 @@ CASES = {
         {"line-0-gross": "5998 g", "why": WHY},
         {"line-0-gross": "5997 g"},
     ),
+    "customer's cylinder corrected": Case(
+        "TakeInForm", corrects(lambda: took_in("OWN-3")), {"gross": "14 kg", "why": WHY}, {"gross": "13 kg"}
+    ),
+    "kept for a customer corrected": Case(
+        "KeptForForm", corrects(kept_for), {"note": "since spring", "why": WHY}, {"note": "since May"}
+    ),
+    "given back corrected": Case(
+        "GivenBackForm",
+        corrects(lambda: give_back(code=their_own(), **head())),
+        {"note": "to Ada", "why": WHY},
+        {"note": "to her brother"},
+    ),
+    "found corrected": Case("FoundAgainForm", corrects(found), {"gross": "11 kg", "why": WHY}, {"gross": "10 kg"}),
+    "identification corrected": Case(
+        "IdentifiedForm",
+        corrects(lambda: identify(code=unknown(), said=Identified("R-134a", 9_000 * G, "Identifier 7"), **head())),
+        {"tare": "8 kg", "why": WHY},
+        {"tare": "7 kg"},
+    ),
     "tare corrected": Case(
         "TaredForm",
         corrects(lambda: correct_tare(code="BIG", tare_mg=5_001 * G, note="weighed", **head())),
@@ -412,7 +494,8 @@ def stocked(django_db_setup, django_db_blocker, tmp_path_factory):
         cylinders = [came(code, net=1_000 * G, tare_mg=5_000 * G) for code in ("BIG", "CYL")]
         used = came("USED", "recovery", 300 * G, tare_mg=5_000 * G)
         sole = came("SOLE", net=1_000 * G, tare_mg=5_000 * G, location="Depot")
-        delivery(*cans, *cylinders, used, sole, day=today() - dt.timedelta(5))
+        empty = came("VOID", "recovery", tare_mg=5_000 * G)
+        delivery(*cans, *cylinders, used, sole, empty, day=today() - dt.timedelta(5))
         tess = Person.objects.get(username="tess")
         issued = today() - dt.timedelta(100)
         add_certificate(by=None, person=tess, scheme="Section 609", number="A-1", issued=issued, expires=None)

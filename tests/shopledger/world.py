@@ -13,12 +13,14 @@ from inventory.containers.leak_checks import check_for_leaks
 from inventory.containers.models import Container, Location, Weighing
 from inventory.containers.write_off import NeedsYes
 from inventory.counting import actions as counting
+from inventory.kept import actions as kept
 from inventory.ledger.erasing import erase
 from inventory.ledger.models import Substance
 from inventory.ledger.seals import seal
 from inventory.machines import actions as machines
 from inventory.machines.models import Machine
 from inventory.parties.actions import save_party, supplier_called
+from inventory.places.actions import give_place
 from inventory.receiving.actions import open_stock
 from inventory.scales import actions as scales
 from inventory.shipping.actions import enter_their_weights, ship
@@ -35,7 +37,7 @@ from jobs.planning.vacuum import absolute_pa
 from jobs.signing.actions import correct_job, sign_job
 from jobs.units import premises
 from jobs.units.actions import add_customer, add_unit
-from jobs.units.models import UnitKind
+from jobs.units.models import Customer, UnitKind
 from jobs.units.premises import add_premises
 from shopledger.inspectors.actions import end_access, issue_access
 from shopledger.inspectors.models import InspectorAccess
@@ -380,6 +382,23 @@ class _World:
         sent = ship(parcels={"CYL-4": 2_000 * G}, **more, **self.head(49))
         enter_their_weights(number=sent, weights={"CYL-4": 1_990 * G}, document="T-2", by="oscar")
         stock.retire(codes=["CAN-5"], residue_into="CYL-2", **self.head(48, note="dented"))
+        self.kept()
+
+    def kept(self):
+        """A customer's own cylinder, one kept for them, one given back; one found, and one of which it is known."""
+        give_place(name="Van", keeper="tess")
+        ada = Customer.objects.get(name="Ada Example").code
+        said = {"kind": "refillable", "substance": "R-134a", "grade": "recovered", "location": "Bay", "scale": "bench"}
+        for code in ("OWN-1", "OWN-2"):
+            brought = kept.Brought(**said, tare_mg=6_000 * G, gross_mg=9_000 * G, code=code)
+            kept.take_in(owner=ada, brought=brought, **self.head(47, note="theirs"))
+        kept.give_back(code="OWN-2", **self.head(46, note="to Ada"))
+        kept.keep_for(code="REC-3", owner=ada, **self.head(47))
+        for code in ("LOST-1", "LOST-2"):
+            where = {"location": "Bay", "found_where": "behind the shed", "scale": "floor"}
+            kept.find(kind="recovery", code=code, gross_mg=7_000 * G, **where, **self.head(47))
+        known = kept.Identified("R-134a", 6_000 * G, "Identifier 7", purity="99")
+        kept.identify(code="LOST-2", said=known, **self.head(46))
 
     def counts(self):
         store = Location.objects.get(name="Store")

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from inventory.containers.holdings import PURPOSES
 from inventory.containers.models import Container
-from inventory.ledger.accounts import AccountClass
+from inventory.ledger.accounts import HOLDING_SQL, AccountClass
 from inventory.reference.kinds import with_trait
 from inventory.reference.rulebook import Rulebook
 from inventory.shipping.sales import SELL
@@ -22,7 +22,7 @@ MOVED = """
 SELECT MIN(m.voucher_id), MIN(m.day), COUNT(DISTINCT m.voucher_id), c.code, c.kind, b.code FROM inventory_movement m
 JOIN inventory_account a ON a.id = m.{end}_id JOIN inventory_account o ON o.id = m.{other}_id
 JOIN inventory_container c ON c.code = a.name JOIN inventory_substance b ON b.id = m.substance_id
-WHERE m.day >= %s AND m.day <= %s AND m.{end}_class = %s AND m.reversal = %s AND c.kind IN ({kinds})
+WHERE m.day >= %s AND m.day <= %s AND m.{end}_class IN ({held}) AND m.reversal = %s AND c.kind IN ({kinds})
   AND (m.{other}_class = %s OR ({filled} AND m.{other}_class = m.{end}_class AND o.name <> a.name))
   AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = m.voucher_id)
 GROUP BY c.code, c.kind, b.code ORDER BY 1
@@ -75,10 +75,10 @@ def _sold(period: Period) -> list[Done]:
 def _moved(period: Period, end: str, other: str, beyond: AccountClass, *, filled: bool = False) -> list[Done]:
     """beyond: the class of account at the other end. filled: or another container."""
     kinds = with_trait("single_use")
-    marks = {"end": end, "other": other, "filled": "1 = 1" if filled else "1 = 0"}
+    marks = {"end": end, "other": other, "filled": "1 = 1" if filled else "1 = 0", "held": HOLDING_SQL}
     statement = MOVED.format(kinds=", ".join(["%s"] * len(kinds)), **marks)
     days = [period.first.isoformat(), period.last.isoformat()]
-    given = [*days, AccountClass.CONTAINER.value, False, *kinds, beyond.value]
+    given = [*days, False, *kinds, beyond.value]
     with connection.cursor() as cursor:
         cursor.execute(statement, given)
         rows = cursor.fetchall()
