@@ -6,4 +6,5 @@ urlpatterns = [
     path("", include("jobs.people.urls")),
     path("", include("jobs.pages.unit_urls")),
     path("", include("jobs.pages.urls")),
+    path("", include("jobs.practice.urls")),
 ]

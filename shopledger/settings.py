@@ -115,6 +115,7 @@ MIDDLEWARE = [
     "inventory.shop.who.WhoMiddleware",
     "shopledger.middleware.ShopMiddleware",
     "axes.middleware.AxesMiddleware",
+    "jobs.practice.middleware.PracticeMiddleware",
 ]
 
 ROOT_URLCONF = "shopledger.urls"

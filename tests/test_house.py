@@ -79,6 +79,7 @@ USES = {
         "jobs: planning people units lines drafts signing leaks sheet; "
         "inventory: text measures reference plausible shop ledger attachments containers scales"
     ),
+    "jobs/practice": ("jobs: people units drafts pages; inventory: text shop ledger containers scales receiving"),
     # shopledger
     "shopledger/background": "",
     "shopledger/database": "",
@@ -305,9 +306,10 @@ def test_floors_only_go_down():
         assert above == [], path
 
 
-# Where a kind of container is called by its name: the table itself, and the demo, which makes up what it delivers.
+# Where a kind of container is called by its name: the table itself; practice and the demo, which make theirs up.
 NAMES_KINDS = {
     "inventory/reference/kinds.py",
+    "jobs/practice/invented.py",
     *(f"shopledger/demo/{name}.py" for name in ("bay", "founding", "office", "stock")),
 }
 OF_A_KIND = re.compile(r"(?:^|__|\.)kind(?:__in|__exact)?$")

@@ -117,11 +117,17 @@ def mark(found: list[WouldPost]) -> str:
 def _posted(act: Callable[[], object]) -> tuple[object, list[WouldPost]]:
     before = ChainHead.objects.select_for_update().get(id=1).number
     answer = act()
+    return answer, posted_since(before)
+
+
+def posted_since(before: int) -> list[WouldPost]:
+    """The vouchers after the one of this number, in their order, as `would_post` tells them; entries that only state
+    are left out."""
     vouchers = Voucher.objects.filter(number__gt=before).exclude(kind="record").order_by("number")
     vouchers = vouchers.prefetch_related("movements__source", "movements__target", "movements__substance")
     ends = {end for one in vouchers for moved in one.movements.all() for end in (moved.source, moved.target)}
     names = names_of({end.name for end in ends if end.cls in NAMED})
-    return answer, [_would_post(one, names) for one in vouchers]
+    return [_would_post(one, names) for one in vouchers]
 
 
 def _would_post(voucher: Voucher, names: Mapping[str, str]) -> WouldPost:

@@ -1,7 +1,6 @@
 """Pages about places: what stands at each, and with whom it is."""
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
@@ -22,12 +21,9 @@ from inventory.text.refusal import Refused
 PER_PAGE = 25
 
 
-@everybody
+@office
 def places(request: HttpRequest) -> HttpResponse:
-    """Each place with whom it is with and what stands there; the office adds one."""
-    may = request.user.role in {"office", "owner"}
-    if request.method == "POST" and not may:
-        raise PermissionDenied
+    """Each place with whom it is with and what stands there, and the scales; a place is added here."""
     form = LocationForm(request.POST or None)
     if form.is_valid():
         try:
@@ -37,14 +33,23 @@ def places(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, f"{added.name} is added.")
             return redirect("places")
+    return _page(request, {"form": form, "may": True, "scales": Scale.objects.all()}, 422 if form.errors else 200)
+
+
+@everybody
+def where(request: HttpRequest) -> HttpResponse:
+    """The same to read: which container is where, and with whom."""
+    return _page(request, {"may": False}, 200)
+
+
+def _page(request: HttpRequest, more: dict[str, object], status: int) -> HttpResponse:
     asked = request.GET.get("name", "").strip()[:100]
     found = Location.objects.order_by("name")
     if asked:
         found = found.filter(Q(name__icontains=asked) | Q(keeper__icontains=asked))
     page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
-    said = {"page": page, "rows": _rows(page), "asked": asked, "form": form if may else None, "may": may}
-    said["scales"] = Scale.objects.all() if may else []
-    return render(request, "inventory/places.html", said, status=422 if form.errors else 200)
+    said = {"page": page, "rows": _rows(page), "asked": asked, **more}
+    return render(request, "inventory/places.html", said, status=status)
 
 
 def _rows(page) -> list[dict[str, object]]:

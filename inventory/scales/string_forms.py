@@ -277,9 +277,10 @@ def _weight(before_unit: str) -> str:
     )
 
 
+_WEIGHT = _weight(" *")
 _HEADED = re.compile(r"(?P<head>[A-Z]{2}) *, *(?:(?P<basis>[A-Z]{2}) *, *)?(?P<value>.*)")
 _HEADED_VALUE = re.compile(_weight(" *,? *") + " *")
-_JUSTIFIED = re.compile(rf"(?=[ +-]){_weight(' *')}(?P<rest>(?:[ ?*].*)?)")
+_JUSTIFIED = re.compile(rf"(?=[ +-]){_WEIGHT}(?P<rest>(?:[ ?*].*)?)")
 _LETTERED = re.compile(r"\x02(?P<sign>[ +-])(?P<field>[^A-Za-z]*)(?P<letter>[A-Z])")
 _POSITIONED = re.compile(
     r"\x02(?P<sign>[ +-])(?P<field>[^A-Za-z]*)"
@@ -287,7 +288,7 @@ _POSITIONED = re.compile(
 )
 _REPLIED = re.compile(r"S[A-Z]{0,2} +(?P<state>[A-Z+-])(?P<value>(?: +.*)?)")
 _WEIGHED = re.compile(_weight(" *") + " *")
-_NAMED = re.compile(rf"(?P<name>[A-Za-z][A-Za-z#]{{0,5}})?{_weight(' *')} *")
+_NAMED = re.compile(rf"(?P<name>[A-Za-z][A-Za-z#]{{0,5}})?{_WEIGHT} *")
 _PLAIN = re.compile(_weight(" *") + " *(?P<mark>[?*]?) *")
 _BARE = re.compile(_SIGNED + " *")
 

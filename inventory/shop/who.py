@@ -1,6 +1,7 @@
 """Who acts: known from the page's request. A command, and the site's own background work, act as the command line."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 
 from django.http import HttpRequest, HttpResponse
@@ -16,11 +17,18 @@ class WhoMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        token = _request.set(request)
-        try:
+        with answering(request):
             return self.get_response(request)
-        finally:
-            _request.reset(token)
+
+
+@contextmanager
+def answering(request: HttpRequest | None) -> Iterator[None]:
+    """Inside this it is that request which is answered; None: what is done belongs to no page's form."""
+    token = _request.set(request)
+    try:
+        yield
+    finally:
+        _request.reset(token)
 
 
 def request_at_hand() -> HttpRequest | None:

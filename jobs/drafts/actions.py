@@ -29,6 +29,7 @@ from jobs.drafts.fields import EDITABLE
 from jobs.drafts.fields import STEPS as FORM_STEPS
 from jobs.drafts.merge import mark, merge
 from jobs.drafts.models import Job, JobLine, JobStep
+from jobs.drafts.practised import refuse_real
 from jobs.drafts.queries import customer_of, entries_of, held_of, is_hand, lines_of
 from jobs.drafts.steps import STEPS
 from jobs.lines.posting import STEP_OF, post_lines
@@ -222,6 +223,7 @@ def enter_line(
         weighed = (line.container_id, line.scale_id, line.before, line.after)
         line.action = action
         line.container = _container(said.container, action)
+        refuse_real(job, line.container)
         line.scale = _scale(said.scale)
         line.before, line.after, line.quantity, line.note = said.before, said.after, said.quantity, said.note.strip()
         _keep_sent(line, said, weighed)

@@ -24,7 +24,7 @@ SIGNATURE = "signature"  # begins what such a picture proves: `signature:drawn:7
 DRAWN, TYPED = "drawn", "typed"
 MOST_BYTES = 300_000
 PNG = b"\x89PNG\r\n\x1a\n"
-LATER = "a new signature took its place"
+REPLACED = "a new signature took its place"
 
 
 def add_signature(job_id: int, *, by: Person, name: str, upload: UploadedFile | None, key: uuid.UUID) -> Attachment:
@@ -43,7 +43,7 @@ def add_signature(job_id: int, *, by: Person, name: str, upload: UploadedFile | 
             upload = SimpleUploadedFile("signature.png", written(name), "image/png")
         _check(upload)
         for standing in signatures_of(job):
-            withdraw(standing.pk, by=by.username, why=LATER)
+            withdraw(standing.pk, by=by.username, why=REPLACED)
         photo = Photo(chosen=True, proves=f"{SIGNATURE}:{how}:{job.version}")
         return attach(subject=f"job:{job.pk}", upload=upload, by=by.username, title=name, key=key, photo=photo)
 

@@ -41,6 +41,13 @@ def ahead(
     for warning in _flames(job):
         for step in FLAMMABLE_IN:
             found.setdefault(step, []).append(warning)
+    if into is not None and into.room is not None and not into.full and into.room < (job.charge_max_mg or 0):
+        found.setdefault("recover", []).append(
+            Warning(
+                f"{into.code} has room for {show(into.room, unit)}, and the unit holds up to "
+                f"{show(job.charge_max_mg, unit)} by its label. Have another cylinder ready."
+            )
+        )
     if into is not None and into.full:
         found.setdefault("recover", []).append(
             Warning(

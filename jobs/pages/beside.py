@@ -53,7 +53,7 @@ def beside(request: HttpRequest, shown: Job, lines: Sequence[JobLine], more: Map
         "last_time": found,
         "last_range": _range(found.visit, request.user) if found else "",
         "under_test": under_test(shown, request.shop),
-        "test_cautions": {"first": [one for one in said if one.key != "local-rules"], "more": []},
+        "test_cautions": [one for one in said if one.key != "local-rules"],
     }
 
 

@@ -281,14 +281,12 @@ def job_line_remove(request: HttpRequest, pk: int, key) -> HttpResponse:
 @require_POST
 def job_sign(request: HttpRequest, pk: int) -> HttpResponse:
     shown = job_or_404(request, pk)
-    reasons = {
-        name.removeprefix("reason-"): text[:500] for name, text in request.POST.items() if name.startswith("reason-")
-    }
+    reasons = reasons_given(request.POST)
     version, follows = number_in(request.POST, "version"), number_in(request.POST, "follows")
     try:
         signed = signing.sign_job(shown.pk, by=request.user, reasons=reasons, version=version, follows=follows)
     except Refused as refused:
-        _keep_reasons(request, shown, reasons)
+        keep_reasons(request, shown, reasons)
         fresh = job_or_404(request, pk)
         if not fresh.is_draft:
             raise
@@ -299,7 +297,15 @@ def job_sign(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("job", signed.pk)
 
 
-def _keep_reasons(request: HttpRequest, shown: Job, reasons: dict[str, str]) -> None:
+REASON = "reason-"  # how the name of a field begins that holds the reason for one objection
+
+
+def reasons_given(data: QueryDict) -> dict[str, str]:
+    """What was typed as a reason for each objection, by its key."""
+    return {name.removeprefix(REASON): text[:500] for name, text in data.items() if name.startswith(REASON)}
+
+
+def keep_reasons(request: HttpRequest, shown: Job, reasons: dict[str, str]) -> None:
     """Reasons typed for a signature that was refused stay with the draft."""
     given = {key: text.strip() for key, text in reasons.items() if text.strip()}
     if shown.is_draft and given:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from jobs.drafts.models import Job, JobLine, JobStep
+from jobs.drafts.practised import is_practice
 from jobs.pages.figures import Figures
 
 DONE, NOW, LATER, PASSED = "done", "now", "later", "passed"
@@ -72,7 +73,7 @@ def flow_of(job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figure
     now = asked if asked in TITLES else _now(job, lines, done)
     states = {name: NOW if name == now else PASSED if name in passed else DONE for name in done | {now}}
     places = [Place(name, title, states.get(name, LATER)) for name, title in TITLES.items()]
-    beside = [Place(name, title, LATER) for name, title in BESIDE.items()]
+    beside = [] if is_practice(job) else [Place(name, title, LATER) for name, title in BESIDE.items()]
     at = next(one for one in places if one.is_now)
     later = [one for one in places if one.state == LATER]
     return Flow(at, tuple(one for one in places if one.state in {DONE, PASSED}), (*later, *beside))
@@ -91,7 +92,9 @@ def _now(job: Job, lines: list[JobLine], done: set[str]) -> str:
 
 
 def runs(job: Job) -> bool:
-    """Whether the pump, or a hold, was started and not ended yet."""
+    """Whether the pump, or a hold, was started and not ended yet. A reading at the end of the hold ends both."""
+    if job.hold_end_said:
+        return False
     pump = job.evacuation_started and not job.evacuation_ended
     return bool(pump or (job.hold_started and not job.hold_ended))
 

@@ -40,9 +40,13 @@ class TemperatureField(NumberField):
 FAHRENHEIT = re.compile(r"(.*\d)\s*°? ?[fF]")
 
 
-def temperature_field(label: str, least: float, most: float) -> TemperatureField:
+# Beyond what air or a unit can be at: what is typed for degrees Fahrenheit is asked about (readings.py), not refused.
+READ_FROM, READ_TO = -90, 200
+
+
+def temperature_field(label: str) -> TemperatureField:
     return TemperatureField(
-        label=f"{label}, °C", required=False, least=least, most=most, places=3, unit="°C", as_float=True
+        label=f"{label}, °C", required=False, least=READ_FROM, most=READ_TO, places=3, unit="°C", as_float=True
     )
 
 

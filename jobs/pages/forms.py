@@ -35,7 +35,7 @@ def _asked(one: JobField) -> forms.Field:
         return CHOSEN[one.name](label)
     if isinstance(column, models.FloatField):
         if one.unit == "°C":
-            return temperature_field(label, one.least, one.most)
+            return temperature_field(label)
         return number_field(label, one.least, one.most, one.unit)
     if isinstance(column, models.DateTimeField):
         return moment_field(label)

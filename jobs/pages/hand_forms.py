@@ -21,8 +21,8 @@ def does_jobs() -> list[Person]:
     return list(Person.objects.filter(is_active=True).exclude(role__in=["office", "inspector"]).order_by("name"))
 
 
-class AmongForm(OnceForm):
-    """A form that names one of those who do jobs. people: offered; the action says who may not."""
+class Among:
+    """Of a form that names one of those who do jobs. people: offered; the action says who may not."""
 
     chosen = ""
 
@@ -33,14 +33,14 @@ class AmongForm(OnceForm):
         field.choices = [("", "choose"), *((one.pk, one.name) for one in people)]
 
 
-class HandForm(AmongForm):
+class HandForm(Among, OnceForm):
     """A colleague who works on the job too."""
 
     chosen, anew = "person", "Add them all the same"
     person = PersonField(label="Colleague", required="Choose who works on it with you.")
 
 
-class HandOverForm(AmongForm):
+class HandOverForm(Among, OnceForm):
     """Who takes the job over."""
 
     chosen, anew = "to", "Hand it over"

@@ -1,6 +1,7 @@
 """What the page of a draft is drawn from: its steps' forms, its entries, and the figures beside them."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,6 +20,7 @@ from jobs.drafts.clocks import next_clock
 from jobs.drafts.hold import practice, vacuum
 from jobs.drafts.models import Job, JobLine
 from jobs.drafts.photos import photos_told
+from jobs.drafts.practised import is_practice, within_reach
 from jobs.drafts.queries import (
     chargeable,
     customer_of,
@@ -84,14 +86,16 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
 def _at_hand(request: HttpRequest, shown: Job) -> "AtHand":
     person, lines = request.user, entries_of(shown)
     scales = list(Scale.objects.all())
-    places = list(Location.objects.filter(closed=False))
-    place = _place(request, places)
+    places = [] if is_practice(shown) else list(Location.objects.filter(closed=False))
+    place = None if is_practice(shown) else _place(request, places)
     stock, customer = [], customer_of(shown)
     if shown.substance:
-        stock = list(chargeable(shown.substance, place.pk if place else None, shown.day, customer)[:STOCK])
+        found = chargeable(shown.substance, place.pk if place else None, shown.day, customer)
+        stock = list(within_reach(shown, found)[:STOCK])
     codes = [container.code for container in stock] + [line.container.code for line in lines if line.container]
     apart = kept_apart(shown)
-    others = list(for_recovery_and_oil(shown.substance, shown.day, customer)[: 2 * OFFERED])
+    others = within_reach(shown, for_recovery_and_oil(shown.substance, shown.day, customer))
+    others = list(others[: 2 * OFFERED])
     if apart is not None and apart.apart:
         others = [one for one in others if one.is_oil or takes_mixed(one)]
     scanned = request.GET.get("scanned", "")[:60]
@@ -132,8 +136,8 @@ def _of_the_work(request: HttpRequest, shown: Job, at_hand: "AtHand", more: dict
     """Entries, figures, and what is offered next."""
     person, shop, lines = request.user, request.shop, at_hand.lines
     picks = choices(shown, at_hand.stock, at_hand.others, at_hand.busy, person, shop)
-    if more.get("line"):
-        _offer(more["line"], picks)
+    for came_back in filter(None, (more.get("line"), *(more.get("quick") or {}).values())):
+        _offer(came_back, picks)
     figures = figures_of(shown, lines, at_hand.usual, at_hand.stock, at_hand.busy)
     into = _into(shown, at_hand, shop)
     standing, foreseen = standing_and_foreseen(shown, lines, at_hand.usual, shop)
@@ -187,6 +191,7 @@ def _of_the_steps(request: HttpRequest, shown: Job, at_hand: "AtHand", more: dic
     """The forms of the steps, what is known beside them, and who saved them."""
     person, rules = request.user, request.shop.rules
     saved = {one.step: one for one in shown.steps.select_related("by")}
+    photos = photos_told(shown, at_hand.lines, reader_of(person, request.shop.zone))
     return {
         "range": label_range(shown, person),
         "vacuum": vacuum(shown, request.shop),
@@ -204,7 +209,8 @@ def _of_the_steps(request: HttpRequest, shown: Job, at_hand: "AtHand", more: dic
         "cautions": {step: _cautions(rules.cautions(step, shown.day, shown.substance or None)) for step in CAUTIONED},
         "forms": {name: more.get(name) or form(job=shown, person=person) for name, form in STEPS.items()},
         "hose": HoseForm(),
-        "photos": photos_told(shown, at_hand.lines, reader_of(person, request.shop.zone)),
+        "photos": photos,
+        "photographed": Counter(one.proves for one in photos),
         "scales": scales_said(at_hand.scales),
         "finger": more.get("finger") or finger(shown),
         "photo": more.get("photo") or PhotoForm(auto_id="photo-%s"),
@@ -336,5 +342,9 @@ def _differences(figures: Figures, line: JobLine | None, person: Person) -> list
 
 
 def _offer(form: LineForm, picks: dict[str, list]) -> None:
+    """To pick from again, what was picked among them: of a form that came back."""
     if "pick" in form.fields:
-        form.offer(picks.get(form.data.get("action"), []))
+        offered, code = picks.get(form.data.get("action"), []), form.data.get("pick", "")[:60]
+        if code and all(one != code for one, _ in offered):
+            offered = [(code, code), *offered]
+        form.offer(offered)

@@ -86,6 +86,7 @@ def quick_form(request: HttpRequest, scales: list[Scale], wanted: Wanted, data: 
     _weighed_in(form, request, line)
     field = form.fields[asked]
     code = picked or (line.container.code if line and line.container else "") or form["container"].value()
+    code = code or form.data.get("pick", "")
     field.label = f"{ASKED[action, asked].format(code or 'the container')}, {field.unit}"
     field.required = True
     field.error_messages["required"] = "Type what the display shows."

@@ -86,9 +86,10 @@ def doubts(form: forms.Form, known: Mapping[str, Known], shown: Mapping[str, obj
     sure = set(form.data.getlist(SURE))
     found = []
     for name, what in known.items():
-        value, text = form.cleaned_data.get(name), str(form.data.get(name, "")).strip()
+        value = form.cleaned_data.get(name)
         if value in (None, "") or value == shown.get(name):
             continue
+        text = value if isinstance(value, str) else str(form.data.get(name, "")).strip()
         answer = judge(_typed(form, name, text, what), what)
         doubt = Doubt(name, answer)
         if not answer.fits and not (doubt.may_be_right and doubt.sure in sure):
@@ -103,6 +104,8 @@ def _typed(form: forms.Form, name: str, text: str, what: Known) -> Typed:
     try:
         return read(text, what, "" if unit == POUNDS_AND_OUNCES else unit)
     except Refused:
+        if type(form.cleaned_data[name]) is not int:
+            raise
         return Typed.quantity(form.cleaned_data[name], "oz")
 
 

@@ -10,13 +10,16 @@ from inventory.reference.rulebook import Rulebook
 from inventory.verdicts.retested import retested
 from inventory.verdicts.verdict import Verdict
 from jobs.drafts.models import Job, JobLine
+from jobs.drafts.practised import is_practice
 from jobs.drafts.queries import moments_of
 
 
 def used_since(rows: Sequence[JobLine], job: Job) -> dict[str, str]:
     """Containers for which a voucher was recorded after this draft's entry on the day of the job: code to what it was.
-    rows: entries_of."""
+    rows: entries_of. Of practice none: its containers are invented anew each time, and nobody else has them."""
     found = {}
+    if is_practice(job):
+        return found
     for row, at in zip(rows, moments_of(job, rows), strict=True):
         voucher = row.container.last_voucher if row.container and at else None
         if voucher and voucher.recorded_at > moment(at):

@@ -7,17 +7,17 @@ from inventory.ledger.models import Movement, Substance
 from shopledger.reporting.periods import month
 from shopledger.reporting.report import Period
 from shopledger.reports.emissions import LOST, SHIPPED
-from shopledger.reports.usage import IN, OUT
+from shopledger.reports.usage import CAME, OUT
 
 # Each column whose figures are sums of movements, with the columns of the mass balance that it adds up.
-SUMS = {name: (name,) for name in (*IN, *OUT)} | {"lost": LOST, "shipped": SHIPPED}
+SUMS = {name: (name,) for name in (*CAME, *OUT)} | {"lost": LOST, "shipped": SHIPPED}
 BETWEEN = {"transferred_in": ("target", "source"), "transferred_out": ("source", "target")}
 
 
 def usage_opens(column: str, key: str | None) -> bool:
     """Whether a column of the mass balance has movements behind it. Between containers something moves only where the
     report is split by what it moved between."""
-    return key in {"grade", "location"} if column in BETWEEN else column in IN or column in OUT
+    return key in {"grade", "location"} if column in BETWEEN else column in CAME or column in OUT
 
 
 def emissions_opens(column: str, _key: str | None) -> bool:
@@ -59,12 +59,12 @@ def total(rows: QuerySet[Movement], column: str) -> int:
 
 def _across(name: str) -> Q:
     """Between the containers and what is outside; a reversal goes the other way."""
-    outside = {**IN, **OUT}[name]
+    outside = {**CAME, **OUT}[name]
     inward = Q(source_class=outside, target_class=A.CONTAINER)
     outward = Q(source_class=A.CONTAINER, target_class=outside)
     if name == "weighing_difference":
         return inward | outward
-    there, back = (inward, outward) if name in IN else (outward, inward)
+    there, back = (inward, outward) if name in CAME else (outward, inward)
     return there & Q(reversal=False) | back & Q(reversal=True)
 
 

@@ -33,7 +33,6 @@ from shopledger.reporting.report import Column, Period, Report, ReportTable, wor
 
 IN = {
     "received": A.SUPPLIER,
-    "found": A.FOUND,
     "recovered": A.UNIT,
     "weighing_difference": A.WEIGHING_DIFFERENCE,
     "unexplained_gain": A.UNEXPLAINED_GAIN,
@@ -51,7 +50,9 @@ OUT = {
     "unexplained_loss": A.UNEXPLAINED_LOSS,
     "reclassified_out": A.RECLASSIFIED,
 }
-ADDED, TAKEN = tuple(IN), tuple(OUT)
+SELDOM = {"found": A.FOUND}  # behind what was received, and left out where nothing counts in it
+CAME = {"received": A.SUPPLIER, **SELDOM, **IN}
+ADDED, TAKEN = tuple(CAME), tuple(OUT)
 TITLES = {
     "received": "Received",
     "found": "Found",
@@ -72,7 +73,6 @@ TITLES = {
     "transferred_in": "Transferred in",
     "transferred_out": "Transferred out",
 }
-SELDOM = {"found"}  # columns that are left out where nothing counts in them
 KEYS = ("grade", "location", "technician", "month")
 INTERNAL = (A.CONTAINER, A.CONTAINER)
 
@@ -89,7 +89,7 @@ def columns_of(source: int, target: int, reversal: bool) -> tuple[str, int, tupl
     if source == A.WEIGHING_DIFFERENCE or target == A.WEIGHING_DIFFERENCE:
         return "weighing_difference", sign if target == A.CONTAINER else -sign, (source, target)
     if target == A.CONTAINER:
-        names = [name for name, cls in IN.items() if cls == source] or ["opening"] * (source == A.OPENING)
+        names = [name for name, cls in CAME.items() if cls == source] or ["opening"] * (source == A.OPENING)
     else:
         names = [name for name, cls in OUT.items() if cls == target and source == A.CONTAINER]
     if not names:

@@ -1,10 +1,12 @@
 """Verbs for tests that drive a real page."""
 
+import contextlib
 import os
 from collections.abc import Callable
 from pathlib import Path
 
 from django.conf import settings
+from django.db import OperationalError
 from django.test import Client
 from pytest_django.live_server_helper import LiveServer
 from selenium.common.exceptions import WebDriverException
@@ -27,10 +29,12 @@ def set_screen(driver: Chrome, screen: dict) -> None:
 def set_dark(driver: Chrome, dark: bool) -> None:
     feature = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
     driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [feature]})
-    # Colours go over into others within a moment: on a busy machine what looks next would see them halfway.
+    # Colours go over into others within a moment: on a busy machine what looks next would see them halfway. In what is
+    # folded away they stand still, and never end.
     driver.execute_async_script(
-        "const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => "
-        "Promise.allSettled(document.getAnimations().map((one) => one.finished)).then(() => done())))"
+        "const done = arguments[0]; const seen = (one) => one.effect?.target?.checkVisibility();"
+        "requestAnimationFrame(() => requestAnimationFrame(() => Promise.allSettled("
+        "document.getAnimations().filter(seen).map((one) => one.finished)).then(() => done())))"
     )
 
 
@@ -92,8 +96,15 @@ def wait_for_text(driver: Chrome, text: str) -> None:
 
 
 def wait_until(driver: Chrome, true: Callable[[], bool]) -> None:
-    """Until something is so that the page does not show, e.g. that it is kept."""
-    _wait(driver).until(lambda _: true(), "it did not come true")
+    """Until something is so that the page does not show, e.g. that it is kept. A table that the server's thread is just
+    writing to, in memory, is asked again."""
+
+    def attempt(_: Chrome) -> bool:
+        with contextlib.suppress(OperationalError):
+            return true()
+        return False
+
+    _wait(driver).until(attempt, "it did not come true")
 
 
 def act_on(driver: Chrome, css: str, act: Callable):
@@ -106,6 +117,32 @@ def act_on(driver: Chrome, css: str, act: Callable):
         return element
 
     return _wait(driver).until(attempt, f"{css} could not be used")
+
+
+def opened(driver: Chrome, step: str, *folds: str) -> None:
+    """Open a step of a job by its line, as a thumb does; and within it what is folded under lines that begin so."""
+    within = f"//*[@id='{step}']"
+    _unfold(driver, within)
+    for fold in folds:
+        within += f'//details[summary[starts-with(normalize-space(), "{fold}")]]'
+        _unfold(driver, within)
+
+
+def _unfold(driver: Chrome, xpath: str) -> None:
+    def attempt(d: Chrome) -> bool:
+        details = d.find_element(By.XPATH, xpath)
+        if not details.get_property("open"):
+            line = details.find_element(By.CSS_SELECTOR, ":scope > summary")
+            d.execute_script("arguments[0].scrollIntoView({block: 'center'})", line)
+            line.click()
+        return details.get_property("open")
+
+    _wait(driver).until(attempt, f"{xpath} did not open")
+
+
+def settled(driver: Chrome) -> None:
+    """Until nothing of a job's page is on its way to the server any more."""
+    wait_for(driver, "body:not([data-sending])")
 
 
 def overflow(driver: Chrome) -> int:

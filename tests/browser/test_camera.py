@@ -10,7 +10,6 @@ from inventory.attachments.models import Attachment
 from jobs.drafts.actions import enter_line
 from jobs.units.actions import change_unit
 from tests.browser import driving
-from tests.browser.test_job_in_the_bay import step_to
 from tests.browser.test_three_people import garage, press  # noqa: F401 (fixture)
 from tests.browser.test_without_network import draft, line, nothing_kept  # noqa: F401 (fixtures)
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (fixture)
@@ -40,10 +39,12 @@ def scan(phone, text):
 def test_a_label_leads_to_its_weighing_field(camera, phone, line, draft):  # noqa: F811
     phone.refresh()
     scan(phone, f"{line.url}/scan/CAN-0002/")
-    driving.wait_for(phone, "#charge-new-container")
-    driving.wait_for_text(phone, "Charge from a container")
+    driving.wait_for_text(phone, "Weight of CAN-0002 before")
+    driving.wait_for(phone, "#charge-quick-before:focus")
+    assert phone.find_element(By.ID, "charge-quick-pick").get_attribute("value") == "CAN-0002"
     assert phone.find_element(By.ID, "charge-new-container").get_attribute("value") == "CAN-0002"
-    assert phone.find_element(By.ID, "charge-new-before").get_attribute("value") == ""
+    assert phone.switch_to.active_element.get_attribute("value") == ""
+    assert phone.current_url == f"{line.url}/jobs/{draft.pk}/"
 
 
 @pytest.mark.parametrize(
@@ -60,7 +61,7 @@ def test_another_shop_s_label_leads_nowhere(camera, phone, line, draft, text, sa
 def test_a_photo_taken_without_the_network_is_sent_later(phone, line, draft, tmp_path):  # noqa: F811
     path = tmp_path / "gauges.jpg"
     path.write_bytes(picture(size=(3000, 2000)))
-    step_to(phone, "photos")
+    driving.opened(phone, "photos")
     line.cut()
     Select(phone.find_element(By.ID, "photo-title")).select_by_value("gauges")
     phone.find_element(By.ID, "photo-file").send_keys(str(path))
@@ -81,7 +82,7 @@ def test_a_photo_whose_answer_was_lost_is_taken_once(phone, line, draft, tmp_pat
     """The phone keeps a smaller picture of it and sends that: the server knows the file that it was made of."""
     path = tmp_path / "gauges.jpg"
     path.write_bytes(picture(size=(3000, 2000)))
-    step_to(phone, "photos")
+    driving.opened(phone, "photos")
     line.lose_answers()
     phone.find_element(By.ID, "photo-file").send_keys(str(path))
     press(phone, "#photos button.primary")
@@ -142,17 +143,22 @@ def test_a_photo_beside_a_reading_belongs_to_it(phone, line, draft, technician, 
     camera = '#charge [data-photo-of] [name="file"]'
     for name, size in (("one.png", (300, 200)), ("two.png", (400, 200))):
         (tmp_path / name).write_bytes(picture("PNG", size=size))
-    step_to(phone, "charge")
+    driving.opened(phone, "charge")
     phone.find_element(By.CSS_SELECTOR, camera).send_keys(str(tmp_path / "one.png"))
-    driving.wait_for_text(phone, "Photo kept.")
+    driving.wait_for_text(phone, "1 photo kept")
+    driving.settled(phone)
+    shows = "[...document.querySelectorAll('noscript button')].some((it) => it.checkVisibility())"
+    assert not phone.execute_script(f"return {shows}"), "no button that only a page without scripts needs"
     driving.act_on(phone, "#charge [data-photo-of]", lambda it: None)
     driving.shot(phone, "photo-of")
     line.cut()
     phone.find_element(By.CSS_SELECTOR, camera).send_keys(str(tmp_path / "two.png"))
-    driving.wait_for_text(phone, "No network: the photo is kept on this phone.")
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     driving.wait_for_text(phone, "Photo: scale")
     line.mend()
     nothing_kept(phone)
     assert [(one.title, one.proves) for one in Attachment.objects.all()] == [("scale", entry.proof_before)] * 2
+    driving.wait_for_text(phone, "2 photos kept")
+    driving.opened(phone, "photos")
     driving.wait_for_text(phone, "CAN-0001 before: 440 g")
     assert driving.small_targets(phone) == []

@@ -87,7 +87,7 @@ def change_to(phone, username):
 
 def open_job(phone, line, job):  # noqa: F811
     phone.get(f"{line.url}/jobs/{job.pk}/")
-    driving.wait_for(phone, "#charge-quick-before")
+    driving.opened(phone, "charge")
 
 
 def is_used_one_handed(phone, name):

@@ -74,6 +74,7 @@ def test_what_may_not_be_charged_says_why_on_a_phone(phone, live_server, cold_ro
     enter_line(job.pk, by=technician, key=uuid.uuid4(), action="charge", container="CYL-2", quantity=1_000_000)
     driving.sign_in(phone, live_server, technician)
     phone.get(f"{live_server.url}/jobs/{job.pk}/")
+    driving.opened(phone, "sign")
     driving.wait_for_text(phone, "may not be charged into this equipment any more")
     assert driving.overflow(phone) == 0
     driving.act_on(phone, "#sign", lambda one: None)

@@ -8,7 +8,6 @@ from inventory.containers.models import Scale
 from inventory.scales.sending import Connection, connect_scale
 from jobs.drafts.models import JobLine
 from tests.browser import driving
-from tests.browser.test_job_in_the_bay import step_to
 from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
 from tests.browser.test_without_network import draft, line, nothing_kept  # noqa: F401 (fixtures)
 from tests.inventory.test_scale_sends import confirmed
@@ -65,14 +64,19 @@ def scale(phone, draft):  # noqa: F811
     """The usual scale, confirmed by a line that says all; the page anew, which knows of it."""
     made = phone.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": FAKES})
     found = connect_scale(confirmed(Scale.objects.get()), connection=Connection("serial", 2400, 7, "even"))
-    phone.refresh()
-    driving.wait_for(phone, "#charge-quick-before")
+    again(phone)
     yield found
     phone.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", made)
 
 
+def again(phone):
+    """The page anew, and its charge opened."""
+    phone.refresh()
+    driving.opened(phone, "charge")
+
+
 FIELD = "#charge-quick-before"
-BELOW = ".weigh .from-scale"
+BELOW = "#charge .weigh .from-scale"
 
 
 def value(phone, css=FIELD):
@@ -117,7 +121,7 @@ def test_a_scale_is_read_by_one_tap_and_what_it_sent_is_kept(phone, scale):
     sends(phone, "ST,GS,+0000.100kg\r\n")
     driving.wait_for_text(phone, "Take 0.100 kg")
     press(phone, f"{BELOW} .offer")
-    press(phone, ".weigh button.primary")
+    press(phone, "#charge .weigh button.primary")
     driving.wait_for_text(phone, "Next: CAN-0002")
     kept.refresh_from_db()
     assert (kept.after, kept.before_raw[:17], kept.after_raw[:17]) == (
@@ -131,7 +135,7 @@ def test_a_scale_is_read_by_one_tap_and_what_it_sent_is_kept(phone, scale):
 
 def test_permission_is_asked_for_once(phone, scale):
     connected(phone)
-    phone.refresh()
+    again(phone)
     connected(phone)
     assert phone.execute_script("return localStorage.getItem('asked')") == "1"
 
@@ -148,9 +152,24 @@ def test_what_is_typed_over_it_was_not_sent_by_the_scale(phone, scale):
     assert (JobLine.objects.get().before, JobLine.objects.get().before_raw) == (438_000, "")
 
 
+def test_what_was_read_outlives_a_part_that_is_replaced(phone, scale):
+    connected(phone)
+    sends(phone, "\nST,GS,+0000.439kg\r\n")
+    driving.wait_for_text(phone, "Take 0.439 kg")
+    press(phone, f"{BELOW} .offer")
+    step_to(phone, "check")
+    fill(phone, "#check [name=ambient_c]", "20")
+    press(phone, "#check button.primary")
+    driving.wait_until(phone, lambda: value(phone, "#sign [name=version]") == "1")
+    assert value(phone) == "0.439 kg"
+    press(phone, ".weigh button.primary")
+    driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    assert JobLine.objects.get().before_raw == "ST,GS,+0000.439kg<CR> | gross, stable"
+
+
 def test_a_scale_that_says_no_state_is_read_twice(phone, scale):
     saved(scale, form=11, form_unit="g")
-    phone.refresh()
+    again(phone)
     connected(phone)
     sends(phone, "\r439\r412\r")
     driving.wait_for_text(phone, "Two lines one after the other differ")
@@ -158,7 +177,7 @@ def test_a_scale_that_says_no_state_is_read_twice(phone, scale):
     driving.wait_for_text(phone, "Take 412 g")
     driving.wait_for_text(phone, "state not sent, two lines agree")
     press(phone, f"{BELOW} .offer")
-    press(phone, ".weigh button.primary")
+    press(phone, "#charge .weigh button.primary")
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
     assert JobLine.objects.get().before_raw.startswith("412<CR>412<CR> | ")
 
@@ -194,7 +213,7 @@ def test_what_was_read_is_kept_where_the_network_goes_before_it_is_saved(phone, 
     driving.wait_for_text(phone, "Take 0.439 kg")
     press(phone, f"{BELOW} .offer")
     line.cut()
-    press(phone, ".weigh button.primary")
+    press(phone, "#charge .weigh button.primary")
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     line.mend()
     nothing_kept(phone)
@@ -204,7 +223,7 @@ def test_what_was_read_is_kept_where_the_network_goes_before_it_is_saved(phone, 
 def test_a_scale_is_read_by_bluetooth(phone, scale):
     saved(scale, readability_mg=5_000, form=13)
     connect_scale(scale, connection=Connection("standard"))
-    phone.refresh()
+    again(phone)
     connected(phone)
     assert phone.execute_script("return [service, characteristic]") == [
         "0000181d-0000-1000-8000-00805f9b34fb",
@@ -213,14 +232,14 @@ def test_a_scale_is_read_by_bluetooth(phone, scale):
     phone.execute_script("notify(0x00, 0x58, 0x00); notify(0x00, 0x58, 0x00)")
     driving.wait_for_text(phone, "Take 0.440 kg")
     press(phone, f"{BELOW} .offer")
-    press(phone, ".weigh button.primary")
+    press(phone, "#charge .weigh button.primary")
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
     assert JobLine.objects.get().before_raw.startswith("2A9D 00 58 00<CR>2A9D 00 58 00<CR> | ")
 
 
 def test_lines_come_by_a_bluetooth_service_of_the_scale_s_own(phone, scale):
     connect_scale(scale, connection=Connection("bluetooth", service="ffe0", characteristic="ffe1"))
-    phone.refresh()
+    again(phone)
     connected(phone)
     assert phone.execute_script("return askedFor.optionalServices") == ["0000ffe0-0000-1000-8000-00805f9b34fb"]
     for piece in ("\n", "ST,GS,+00", "00.439kg\r\n"):
@@ -245,8 +264,7 @@ def keys(phone, text, gap):
 @pytest.fixture
 def typing(phone, scale):
     saved(scale, form=10, connects="keyboard")
-    phone.refresh()
-    driving.wait_for(phone, FIELD)
+    again(phone)
     return scale
 
 
@@ -271,7 +289,7 @@ def test_what_a_hand_types_is_a_hand_s(phone, typing):
 
 
 def test_what_a_scale_types_into_another_field_stays(phone, typing):
-    step_to(phone, "repair")
+    driving.opened(phone, "repair", "What was repaired")
     press(phone, "#repair [name=repairs]")
     keys(phone, "0.439 kg", 0.005)
     assert value(phone, "#repair [name=repairs]") == "0.439 kg"

@@ -39,6 +39,7 @@ def inked(phone):
 
 
 def test_a_customer_signs_by_finger(phone, draft, technician):  # noqa: F811
+    driving.opened(phone, "finger")
     fill(phone, "#finger-name", "Ada Example")
     draw(phone, (-100, 20), (-40, -30), (20, 25), (90, -20))
     driving.wait_for_text(phone, "Signed. Keep it, or clear it.")
@@ -58,17 +59,19 @@ def test_a_customer_signs_by_finger(phone, draft, technician):  # noqa: F811
     driving.shot(phone, "finger-kept")
     change_job(draft.pk, by=technician, repairs="Hose")
     phone.refresh()
+    driving.opened(phone, "finger")
     driving.wait_for_text(phone, "was changed after that")
 
 
 def test_who_draws_nothing_has_their_name_typed(phone, draft):  # noqa: F811
+    driving.opened(phone, "finger")
     press(phone, "#finger button.primary")
     driving.wait_for_text(phone, "Write the name of whoever signs")
     fill(phone, "#finger-name", "Bo Example")
     press(phone, "#finger button.primary")
     driving.wait_for_text(phone, "name typed")
     assert Attachment.objects.get().proves.startswith("signature:typed:")
-    press(phone, "#finger details:last-of-type > summary")
+    driving.opened(phone, "finger", "Withdraw it")
     fill(phone, "#finger-why", "of somebody else")
     press(phone, "#finger button.danger")
     driving.wait_for_text(phone, "Sign here")
@@ -84,6 +87,7 @@ def test_a_mouse_signs_too(desk, live_server, garage, technician):  # noqa: F811
     job = start_job(unit=garage, technician=technician, by=technician, key=uuid.uuid4())
     driving.sign_in(desk, live_server, technician)
     desk.get(f"{live_server.url}/jobs/{job.pk}/")
+    driving.opened(desk, "finger")
     pad = driving.act_on(desk, "#finger canvas", lambda it: None)
     ActionChains(desk).move_to_element(pad).click_and_hold().move_by_offset(60, 20).release().perform()
     assert inked(desk) > 100

@@ -73,12 +73,13 @@ def test_a_technician_does_a_whole_job_on_a_phone(phone, live_server, garage, te
     looks_right(phone, "bay-job")
     assert driving.small_targets(phone) == []
 
-    press(phone, "#recover > summary")
+    driving.opened(phone, "recover", "Another recovery")
     fill(phone, "#recover-new-container", "REC-0001")
     fill(phone, "#recover-new-before", "5000")
     fill(phone, "#recover-new-after", "5120").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "REC-0001: 120 g")
 
+    driving.opened(phone, "charge", "Another charge")
     fill(phone, "#charge-new-container", "CAN-0001")
     fill(phone, "#charge-new-before", "440").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "Stop when the scale shows")
@@ -86,15 +87,19 @@ def test_a_technician_does_a_whole_job_on_a_phone(phone, live_server, garage, te
     looks_right(phone, "bay-stop")
     top = phone.execute_script("return document.querySelector('#figures .figure').getBoundingClientRect().top")
     assert 0 <= top < 600, "the reading to stop at is in sight without scrolling"
-    fill(phone, '[id^="charge-"][id$="-after"]:not(#charge-new-after)', "100").send_keys(Keys.ENTER)
+    fill(phone, '[id^="charge-"][id$="-after"]:not(#charge-new-after, #charge-quick-after)', "100").send_keys(
+        Keys.ENTER
+    )
     driving.wait_for_text(phone, "By the book, stop when the scale shows")
     assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "260 g"
+    driving.opened(phone, "charge", "Another charge")
     fill(phone, "#charge-new-container", "CAN-0002")
     fill(phone, "#charge-new-before", "440")
     fill(phone, "#charge-new-after", "260").send_keys(Keys.ENTER)
-    driving.wait_for_text(phone, "520 g")
+    driving.wait_for(phone, "#charge.is-done .badge.good")
     looks_right(phone, "bay-charged")
 
+    driving.opened(phone, "sign")
     driving.wait_for_text(phone, "Nothing stands in the way.")
     press(phone, "#sign button")
     driving.wait_for_text(phone, "is signed as voucher ")

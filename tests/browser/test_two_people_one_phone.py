@@ -76,7 +76,7 @@ def write(phone, reading):
 
 def open_job(phone, line, draft):  # noqa: F811
     phone.get(f"{line.url}/jobs/{draft.pk}/")
-    driving.wait_for(phone, "#charge-quick-before")
+    driving.opened(phone, "charge")
 
 
 def test_signing_out_says_what_is_not_sent_and_the_next_person_finds_nothing(
@@ -254,6 +254,7 @@ def test_where_nothing_can_be_sealed_the_phone_says_so(phone, line, draft, away)
     )
     try:
         phone.refresh()
+        driving.opened(phone, "charge")
         line.cut()
         write(phone, "440")
         sign_out(phone)

@@ -20,7 +20,6 @@ from jobs.drafts.actions import change_job, enter_line, start_job
 from jobs.drafts.models import Job, JobLine
 from tests.browser import driving
 from tests.browser.cutting import line_to
-from tests.browser.test_job_in_the_bay import step_to
 from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
 from tests.kept import posted
 
@@ -43,7 +42,7 @@ def draft(phone, line, garage, technician):  # noqa: F811
     # Nothing is answered: a driver that reads all of the registration meets what this site's policy forbids.
     phone.execute_async_script("const done = arguments[0]; navigator.serviceWorker.ready.then(() => done())")
     phone.refresh()
-    driving.wait_for(phone, "#charge-quick-before")
+    driving.opened(phone, "charge")
     return job
 
 
@@ -56,15 +55,16 @@ def nothing_kept(phone):
 
 
 def test_a_charge_goes_on_without_the_network_and_over_a_reload(phone, line, draft):
-    step_to(phone, "evacuate")
     line.cut()
-    press(phone, "#evacuate button.primary")
+    driving.opened(phone, "evacuate")
+    press(phone, "#evacuate [data-face=pump] button")
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
-    driving.wait_for_text(phone, "Pump stops now")
+    driving.wait_for_text(phone, "Pump stops, hold starts")
+    driving.opened(phone, "charge")
     fill(phone, "#charge-quick-before", "439").send_keys(Keys.ENTER)
-    driving.wait_for_text(phone, "Without the network, by your reading: stop when the scale shows")
-    # 520 g are the aim and CAN-0001 holds 340 g by the book: all of it is to be taken.
-    assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "99 g"
+    driving.wait_for_text(phone, "Charging from CAN-0001. Stop when the scale shows")
+    # 520 g are the aim; by its tare of 100 g CAN-0001 holds 339 g: all of it is to be taken.
+    assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "100 g"
     driving.wait_for(phone, "#charge-quick-after:focus")
     phone.switch_to.active_element.send_keys("100", Keys.ENTER)
     driving.wait_for_text(phone, "before 439, after 100")
@@ -73,17 +73,20 @@ def test_a_charge_goes_on_without_the_network_and_over_a_reload(phone, line, dra
     phone.refresh()
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     assert len(kept(phone)) == 2
+    driving.opened(phone, "charge", "Line loss")
     fill(phone, "#line-loss-new-quantity", "4").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "quantity 4")
+    driving.opened(phone, "sign")
     press(phone, "#sign button.primary")
     driving.wait_for_text(phone, "Not signed: 3 entries are kept on this phone")
     line.mend()
     nothing_kept(phone)
+    driving.opened(phone, "charge")
     driving.wait_for_text(phone, "Next: CAN-0002")
     assert [(one.action, one.amount) for one in JobLine.objects.all()] == [("charge", 339_000), ("line-loss", 4_000)]
     assert Job.objects.get().evacuation_started is not None
     fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
-    driving.wait_for_text(phone, "Weight of CAN-0002 after")
+    driving.wait_for_text(phone, "CAN-0002: weighed 440 g;")
     assert [line.before for line in JobLine.objects.filter(action="charge")] == [439_000, 440_000]
 
 
@@ -105,15 +108,16 @@ def test_what_the_server_did_get_is_not_recorded_twice(phone, line, draft, monke
     monkeypatch.undo()
     line.mend()
     nothing_kept(phone)
-    driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.wait_for_text(phone, "CAN-0001: weighed 439 g;")
     assert JobLine.objects.get().before == 439_000
 
 
 def test_what_is_refused_stays_until_it_is_mended(phone, line, draft):
     line.cut()
-    step_to(phone, "check")
+    driving.opened(phone, "check")
     fill(phone, "#check [name=low_side_said]", "much")
     press(phone, "#check button.primary")
+    driving.wait_for_text(phone, "Check: fields as typed")
     fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "before 440")
     line.mend()
@@ -123,16 +127,17 @@ def test_what_is_refused_stays_until_it_is_mended(phone, line, draft):
     driving.shot(phone, "bay-not-taken")
     press(phone, "#outbox button")
     nothing_kept(phone)
-    assert phone.find_element(By.CSS_SELECTOR, "#check [name=low_side_said]").get_attribute("value") == "much"
+    assert phone.find_element(By.CSS_SELECTOR, "#check[open] [name=low_side_said]").get_attribute("value") == "much"
     fill(phone, "#check [name=low_side_said]", "2.1 bar")
     press(phone, "#check button.primary")
-    driving.wait_for(phone, "#check:not([open])")
+    driving.wait_for(phone, "#check.is-done:not([open])")
+    driving.settled(phone)
     assert Job.objects.get().low_side_said == "2.1 bar"
 
 
 def test_what_someone_else_wrote_meanwhile_is_not_overwritten(phone, line, draft, owner):
     line.cut()
-    step_to(phone, "check")
+    driving.opened(phone, "check")
     fill(phone, "#check [name=note]", "from the bay")
     press(phone, "#check button.primary")
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
@@ -169,7 +174,7 @@ def test_two_people_see_each_other_s_entries(phone, line, draft, owner):
     phone.execute_script("window.dispatchEvent(new Event('focus'))")
     driving.wait_for_text(phone, "Someone else entered something on this job.")
     press(phone, "#newer button")
-    driving.wait_for_text(phone, "Line loss\n3 g")
+    driving.wait_for_text(phone, "Line loss:\n3 g")
     assert phone.find_element(By.ID, "charge-quick-before").get_attribute("value") == "4"
 
 
@@ -185,6 +190,7 @@ def test_of_yesterday_s_job_it_is_asked_what_came_first(phone, line, draft, offi
     line.mend()
     nothing_kept(phone)
     driving.wait_for(phone, "#sign [name=follows]")
+    driving.opened(phone, "sign")
     assert posted().count() == 2 and f"after voucher {moved}: move" in phone.page_source
     phone.execute_script("document.querySelector('#sign [name=follows]').scrollIntoView({block: 'center'})")
     driving.shot(phone, "bay-order-asked")
@@ -218,51 +224,54 @@ def test_a_whole_job_from_an_empty_draft_to_its_pdf(phone, line, draft):
         assert driving.overflow(phone) == 0, step
         assert driving.small_targets(phone) == [], step
 
-    step_to(phone, "identify")
-    fill(phone, "#identify [name=identified_as]", "R-134a")
+    driving.opened(phone, "identify", "Something else")
+    fill(phone, "#identify [name=identified_as]:not([type=hidden])", "R-134a")
     fill(phone, "#identify [name=purity_percent]", "99.5").send_keys(Keys.ENTER)
     driving.wait_for(phone, "#identify .badge.good")
-    step_to(phone, "identify")
+    driving.opened(phone, "identify")
     driving.wait_for_text(phone, "99.5 % pure: as the label says")
     looks("identify")
-    step_to(phone, "recover")
-    Select(phone.find_element(By.ID, "recover-new-pick")).select_by_value("REC-0001")
-    fill(phone, "#recover-new-before", "5000")
-    fill(phone, "#recover-new-after", "5120").send_keys(Keys.ENTER)
+    driving.opened(phone, "recover")
+    fill(phone, "#recover-quick-before", "5000").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#recover-quick-after:focus")
+    phone.switch_to.active_element.send_keys("5120", Keys.ENTER)
+    driving.wait_for(phone, "#recover.is-done .badge.good")
+    driving.opened(phone, "recover")
     driving.wait_for_text(phone, "REC-0001: 120 g")
     looks("recover")
-    step_to(phone, "repair")
+    driving.opened(phone, "repair", "What was repaired")
     press(phone, "#repair input[value=condenser]")
     press(phone, "#repair [name=system_opened]")
     Select(phone.find_element(By.CSS_SELECTOR, "#repair [name=leak_result]")).select_by_value("found and repaired")
     press(phone, "#repair button.primary")
     driving.wait_for(phone, "#repair .badge.good")
-    step_to(phone, "repair")
+    driving.opened(phone, "repair")
     looks("repair")
-    step_to(phone, "evacuate")
-    press(phone, "#evacuate button.primary")
-    driving.wait_for_text(phone, "Pump stops now")
+    driving.opened(phone, "test")
+    press(phone, "#test .pass button")
+    driving.wait_for(phone, "#test.is-passed .badge.idle")
+    driving.opened(phone, "evacuate")
+    press(phone, "#evacuate [data-face=pump] button")
+    driving.settled(phone)
     Job.objects.update(evacuation_started=F("evacuation_started") - dt.timedelta(minutes=35))
-    fill(phone, "#evacuate [name=vacuum_said]", "500 micron")
-    press(phone, "#evacuate button.primary")
-    driving.wait_for_text(phone, "Hold starts now")
-    press(phone, "#evacuate button.primary")
-    driving.wait_for_text(phone, "Hold ends now")
+    fill(phone, "#evacuate [data-face=reach] [name=reading]", "500").send_keys(Keys.ENTER)
+    driving.settled(phone)
     Job.objects.update(hold_started=F("hold_started") - dt.timedelta(minutes=12))
-    fill(phone, "#evacuate [name=hold_start_said]", "500 micron")
-    fill(phone, "#evacuate [name=hold_end_said]", "620 micron")
-    press(phone, "#evacuate button.primary")
-    driving.wait_for(phone, "#evacuate .badge.good")
+    fill(phone, "#evacuate [data-face=held] [name=reading]", "620").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#evacuate.is-done .badge.good")
+    driving.opened(phone, "evacuate")
     looks("evacuate")
-    step_to(phone, "oil")
+    driving.opened(phone, "oil", "Oil to add")
     driving.wait_for_text(phone, "Condenser: 30 mL")
-    Select(phone.find_element(By.ID, "oil-add-new-pick")).select_by_index(1)
-    fill(phone, "#oil-add-new-quantity", "30").send_keys(Keys.ENTER)
-    driving.wait_for(phone, "#oil .badge.good")
+    fill(phone, "#oil-add-quick-quantity", "30").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#oil.is-done .badge.good")
+    driving.opened(phone, "oil")
     looks("oil")
+    driving.opened(phone, "charge")
     for field, reading, then in (("before", "440", "CAN-0001 after"), ("after", "100", "CAN-0002 before")):
         fill(phone, f"#charge-quick-{field}", reading).send_keys(Keys.ENTER)
         driving.wait_for_text(phone, f"Weight of {then}")
+    driving.settled(phone)
     line.cut()
     fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
     driving.wait_for(phone, "#charge-quick-after:focus")
@@ -274,14 +283,17 @@ def test_a_whole_job_from_an_empty_draft_to_its_pdf(phone, line, draft):
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     line.mend()
     nothing_kept(phone)
+    driving.wait_for(phone, "#charge.is-done .badge.good")
+    driving.opened(phone, "charge")
     driving.wait_for_text(phone, "Charged to the aim. Stop here.")
-    step_to(phone, "check")
+    driving.opened(phone, "check")
     fill(phone, "#check [name=static_said]", "5.7 bar")
     fill(phone, "#check [name=ambient_c]", "25")
     press(phone, "#check button.primary")
-    driving.wait_for(phone, "#check:not([open])")
-    step_to(phone, "check")
+    driving.wait_for(phone, "#check.is-done:not([open])")
+    driving.opened(phone, "check")
     looks("check")
+    driving.opened(phone, "sign")
     driving.wait_for_text(phone, "Nothing stands in the way.")
     looks("sign")
     press(phone, "#sign button.primary")

@@ -97,6 +97,7 @@ def test_each_answer_says_what_a_browser_may_do_with_it(walk):
         assert answer["X-Content-Type-Options"] == "nosniff" and answer["Referrer-Policy"] == "same-origin", name
         assert answer["Cross-Origin-Opener-Policy"] == answer["Cross-Origin-Resource-Policy"] == "same-origin", name
         assert "microphone=()" in answer["Permissions-Policy"] and "geolocation=()" in answer["Permissions-Policy"]
+        assert "serial=(self)" in answer["Permissions-Policy"] and "bluetooth=(self)" in answer["Permissions-Policy"]
         assert "Access-Control-Allow-Origin" not in answer and "Server" not in answer, name
         if not body:
             continue

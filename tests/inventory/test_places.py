@@ -107,8 +107,8 @@ def test_everybody_sees_the_places_and_the_office_gives_them(vans, technician_cl
     answer = office_client.post(page, said, follow=True)
     assert "Van 2 is with Tess Test from now on." in answer.content.decode()
     for client in (technician_client, office_client):
-        shown = client.get(reverse("places")).content.decode()
-        assert "Tess Test" in shown and "500 g" in shown
+        shown = client.get(reverse("where")).content.decode()
+        assert "Tess Test" in shown and "500 g" in shown and "Add the place" not in shown
         assert "Van 2, with Tess Test" in client.get(reverse("stock")).content.decode()
         assert "Van 2, with Tess Test" in client.get(reverse("container", args=["C2"])).content.decode()
         filtered = client.get(reverse("stock"), {"keeper": "tess"}).content.decode()

@@ -305,7 +305,7 @@ def test_who_takes_it_over_reads_the_note(job, technician_client, timur, timur_c
     assert technician_client.post(f"/jobs/{job.pk}/hand-over/", data).status_code == 302, "the same form, once"
     assert JobHand.objects.count() == 1
     page = timur_client.get(f"/jobs/{job.pk}/").content.decode()
-    assert "Handed over by Tess Test" in page and "Mind the &lt;b&gt;low side&lt;/b&gt;" in page
+    assert "Handed over from Tess Test, " in page and "Mind the &lt;b&gt;low side&lt;/b&gt;" in page
     page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
     assert "Add a colleague" not in page and "<strong>Timur Test</strong> answers for it" in page
 

@@ -9,14 +9,16 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from pypdf import PdfReader
 
 from inventory.attachments.models import Attachment
+from inventory.ledger.erasing import erase
 from inventory.ledger.stated_rows import stated
 from jobs.drafts.actions import change_job
 from jobs.drafts.photos import photos_of
-from jobs.drafts.signatures import LATER, signature_of
+from jobs.drafts.signatures import REPLACED, signature_of
 from jobs.signing.actions import correct_job, sign_job
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (fixture)
 from tests.jobs.test_job_pages import job  # noqa: F401 (fixture)
 from tests.jobs.test_jobs import bay, whole_job  # noqa: F401 (fixtures)
+from tests.shopledger.test_erasing import LATER
 
 pytestmark = pytest.mark.django_db
 HTMX = {"HX-Request": "true"}
@@ -50,7 +52,7 @@ def test_a_new_one_takes_the_place_of_the_old(job, technician_client):  # noqa: 
     send(technician_client, job, body=drawn())
     send(technician_client, job, body=drawn(80), name="Bo Example")
     first, second = Attachment.objects.order_by("id")
-    assert (first.withdrawn_why, first.withdrawn_by) == (LATER, "tess") and signature_of(job) == second
+    assert (first.withdrawn_why, first.withdrawn_by) == (REPLACED, "tess") and signature_of(job) == second
     address = f"/jobs/{job.pk}/finger/back/"
     answer = technician_client.post(address, {"why": ""}, headers=HTMX)
     assert answer.status_code == 422 and "Say why" in answer.content.decode()
@@ -116,3 +118,17 @@ def test_it_goes_without_scripts(job, technician_client):  # noqa: F811
     assert (answer.status_code, answer.url) == (302, f"/jobs/{job.pk}/#finger")
     answer = technician_client.post(f"{address}back/", {"why": ""})
     assert answer.status_code == 422 and "Say why" in answer.content.decode()
+
+
+def test_once_it_is_erased_the_rest_of_the_sheet_stands(job, technician, technician_client, monkeypatch):  # noqa: F811
+    whole_job(job, technician)
+    job.refresh_from_db()
+    send(technician_client, job, body=drawn())
+    sign_job(job.pk, by=technician)
+    monkeypatch.setattr("inventory.ledger.erasing.today", lambda: LATER)
+    erase("attachment", str(Attachment.objects.get().pk), why="asked", by="olive")
+    sheet = technician_client.get(f"/jobs/{job.pk}/sheet.pdf")
+    words = " ".join(PdfReader(io.BytesIO(sheet.content)).pages[0].extract_text().split())
+    assert sheet.status_code == 200 and "erased since, signed by finger" in words and "Ada Example, signed" not in words
+    page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    assert "Erased since" in page and "<img" not in page

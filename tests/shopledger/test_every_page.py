@@ -97,6 +97,7 @@ OFFICE_UP = {
     "scale-form-back",
     "move",
     "retire",
+    "places",
     "place-keeper",
     "give-back",
     "scale-new",

@@ -366,6 +366,13 @@ CASES = {
         {"ports": "behind the headlamp"},
         act="job-ports",
     ),
+    "signature": Case(
+        "SignatureForm",
+        lambda: reverse("job", args=[Job.objects.get().pk]),
+        {"name": "Ada Example"},
+        {"name": "Bo Example"},
+        act="job-finger",
+    ),
     "receipt handed out": Case(
         "HandedForm",
         lambda: reverse("seal-handed", args=[sealed().pk]),

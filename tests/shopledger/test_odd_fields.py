@@ -147,7 +147,8 @@ def odd_fields(form, long):
 def test_a_form_that_is_recorded_once(stocked, name, long):  # noqa: F811
     case, client = CASES[name], signed_in()
     page = case.page()
-    args = {"job-start": [Unit.objects.get().pk], "job-photo": [Job.objects.get().pk]}
+    job = [Job.objects.get().pk]
+    args = {"job-start": [Unit.objects.get().pk], "job-photo": job, "job-finger": job}
     address = reverse(case.act, args=args[case.act]) if case.act else page
     address, filled = form_with_id(client.get(page).content.decode(), address)
     right = {**filled, **called(case.typed), **case.press}

@@ -2,7 +2,7 @@
 // and nothing that is being typed is lost by it. The page works without it.
 
 import { goOn, ready } from "./flow.js";
-import { waiting } from "./phone.js";
+import { person, waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
 import "./timers.js";
 
@@ -70,18 +70,34 @@ function show(html) {
   const typing = document.activeElement?.closest?.("#bay form.weigh");
   const same = typing && counterpart(typing, fresh);
   const wasAtWeights = Boolean(typing);
+  const caret = caretOf(old);
+  const was = old.dataset.now;
+  const handed = old.contains(document.activeElement) && document.activeElement.form?.hasAttribute("data-sent");
   if (same) around(old, fresh, typing, same);
   else old.replaceWith(document.adoptNode(fresh));
   window.htmx?.process(bay());
   for (const [id, value] of kept) putBack(id, value);
   opened.forEach(open);
+  if (!same) caret?.();
   const faulty = bay().querySelector(".errors[tabindex], [aria-invalid=true]");
   if (faulty) {
     open(faulty.id || faulty.closest("details")?.id);
     bay().scrollIntoView({ block: "start" });
     faulty.focus({ preventScroll: true });
-  } else if (wasAtWeights && !same) ready(document.getElementById(bay().dataset.now));
+  } else if ((wasAtWeights && !same) || (handed && bay().dataset.now !== was)) ready(document.getElementById(bay().dataset.now));
   document.dispatchEvent(new CustomEvent("bay:shown"));
+}
+
+/** The way back into the field, with an id, that has the focus; none into one whose form was handed over. */
+function caretOf(part) {
+  const { activeElement: field } = document;
+  if (!part.contains(field) || !field.id || !field.matches("input, select, textarea") || field.form?.hasAttribute("data-sent")) return null;
+  const { id, selectionStart: from, selectionEnd: to } = field;
+  return () => {
+    const again = document.getElementById(id);
+    again?.focus({ preventScroll: true });
+    if (from !== null && again?.setSelectionRange) again.setSelectionRange(from, to);
+  };
 }
 
 /** What is typed and was not handed over, by the field's id. */
@@ -113,7 +129,7 @@ function around(old, fresh, form, same) {
   if (old === form) {
     for (const hidden of same.querySelectorAll("input[type=hidden]")) {
       const mine = form.querySelector(`input[type=hidden][name="${hidden.name}"]`);
-      if (mine && !hidden.name.endsWith("-unit")) mine.value = hidden.value;
+      if (mine && !/(-unit|_raw)$/.test(hidden.name)) mine.value = hidden.value;
     }
     return;
   }
@@ -123,8 +139,9 @@ function around(old, fresh, form, same) {
   const before = [...fresh.childNodes].slice(0, [...fresh.childNodes].indexOf(theirs));
   const behind = [...fresh.childNodes].slice([...fresh.childNodes].indexOf(theirs) + 1);
   for (const node of [...old.childNodes]) if (node !== mine) node.remove();
-  Element.prototype.before.apply(mine, before); // a form's fields hide what is named like them, e.g. `before`
-  Element.prototype.after.apply(mine, behind);
+  const next = mine.nextSibling;
+  for (const node of before) old.insertBefore(node, mine); // not mine.before: a form's fields hide what is named like them
+  for (const node of behind) old.insertBefore(node, next);
   around(mine, theirs, form, same);
 }
 
@@ -201,11 +218,11 @@ document.addEventListener("submit", async (event) => {
   event.stopPropagation();
   if (waiting() && document.body.hasAttribute("data-sending")) return onceSent(form);
   const kept = waiting();
-  if (kept) return say(`Not signed: ${kept === 1 ? "an entry is" : `${kept} entries are`} kept on this phone and not sent yet. Sign when nothing is left there.`);
+  if (kept) return say(`Not signed: ${kept === 1 ? "an entry is" : `${kept} entries are`} kept on this phone and not sent yet. That you are ready to sign is kept too: it is asked once nothing is left there.`, "error", true);
   try {
     if (versionUrl) await fetch(versionUrl, asScript);
   } catch {
-    return say("Not signed: there is no network just now. Nothing is lost; sign when it is back.");
+    return say("Not signed: there is no network just now. Nothing is lost; that you are ready to sign is kept, and asked when it is back.", "error", true);
   }
   form.dataset.sure = "yes";
   form.requestSubmit(event.submitter);
@@ -217,7 +234,38 @@ function onceSent(form) {
   document.addEventListener("bay:shown", () => say("The last entry is in the summary now. Look at it, and sign.", "success"), { once: true });
 }
 
-function say(sentence, level = "error") {
+// Who was ready to sign without the network is asked again once all is sent: with the summary as the server has it.
+const READY = `ready:${person}:${location.pathname}`;
+
+function readiness(at) {
+  try {
+    if (at === null) localStorage.removeItem(READY);
+    else if (at) localStorage.setItem(READY, at);
+    return localStorage.getItem(READY);
+  } catch {
+    return null; // this browser keeps nothing
+  }
+}
+
+async function askReady() {
+  const at = readiness();
+  if (!at || waiting() || !document.getElementById("sign")) return;
+  try {
+    if (!(await fetch(versionUrl, asScript)).ok) return;
+  } catch {
+    return;
+  }
+  readiness(null);
+  open("sign")?.scrollIntoView();
+  say(`All is sent. You were ready to sign at ${at}: look at the summary, and sign.`, "success");
+}
+
+document.addEventListener("bay:shown", askReady);
+window.addEventListener("online", askReady);
+askReady();
+
+function say(sentence, level = "error", ready = false) {
+  if (ready) readiness(new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false }));
   const box = document.createElement("p");
   box.className = `notice ${level}`;
   box.textContent = sentence;

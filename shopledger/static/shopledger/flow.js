@@ -11,12 +11,22 @@ const value = (fields, name) => fields.findLast(([field]) => field === name)?.[1
 /** What the page shows once a form was handed over. fields: as it was sent. */
 export function goOn(form, path, fields) {
   form.dataset.sent = "yes";
+  settle(form, fields);
   const step = form.closest("details.step");
   if (form.querySelector("[name=quick]")) return weighed(form, step, fields);
   const { then } = form.dataset;
   if (then === "next") return done(step);
   if (then) return face(step, then);
   if (/\/(entry|photos)\/$/.test(path)) offerNew(form);
+}
+
+/** A reading that was asked about: what was tapped takes the place of what was typed, in what follows too. */
+function settle(form, fields) {
+  const [name, ...said] = (value(fields, "settle") ?? "").split(" ");
+  const field = name && form.querySelector(`[name="${CSS.escape(name)}"]`);
+  if (!field) return;
+  field.value = said.join(" ");
+  fields.push([name, field.value]); // the last one counts
 }
 
 // -- from step to step --------------------------------------------------------------------------------
@@ -99,6 +109,8 @@ function ask(form, from, to) {
   const label = form.querySelector(`label[for="${old.id}"]`);
   const box = old.closest(".field");
   form.querySelector("[name=quick]").value = to;
+  for (const fault of form.querySelectorAll(".doubt, .errorlist, .errors")) fault.remove();
+  box.classList.remove("faulty");
   label.textContent = label.textContent.replace(from, to);
   label.htmlFor = input.id;
   for (const name of ["inputmode", "autocomplete", "class", "data-unit", "data-weight"]) if (old.hasAttribute(name)) input.setAttribute(name, old.getAttribute(name));

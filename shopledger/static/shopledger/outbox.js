@@ -30,6 +30,7 @@ function inWords(form, path, fields) {
   if (path.includes("/photos/")) return key(fields) ? `Photo: ${fields.find(([name]) => name === "title")?.[1]}` : "Photo: changed";
   if (path.includes("/skip/")) return `${title}: skip it`;
   const typed = Object.fromEntries(fields);
+  if (typed.container) delete typed.pick; // a code that is typed comes before the one picked
   if (path.includes("/vacuum/")) return `${title}: ${typed.reading} ${typed.unit}`;
   if (!path.includes("/entry/")) return `${title}: fields as typed`;
   const said = Object.keys(WORDS).filter((name) => typed[name]).map((name) => `${WORDS[name]} ${typed[name]}`.trim());
@@ -98,13 +99,14 @@ function element(name, text, className = "") {
 }
 
 let away = phone.waiting() > 0; // whether what waits found no network, rather than being on its way just now
+let arriving = false; // what was taken, and does not stand on the page yet
 
 async function show() {
   if (!box) return;
   showOthers();
   const { entries: all, closed } = await phone.load();
   const entries = all.filter((entry) => away || entry.refused);
-  document.body.toggleAttribute("data-sending", all.length > entries.length);
+  document.body.toggleAttribute("data-sending", arriving || all.length > entries.length);
   const signature = JSON.stringify([entries.map((entry) => [entry.name, entry.at, entry.refused]), closed, box.dataset.signedOut]);
   if (box.dataset.shows === signature) return;
   box.dataset.shows = signature;
@@ -252,7 +254,7 @@ const headers = () => ({ "HX-Request": "true", "HX-Current-URL": location.href, 
 /** The sentences of an answer that refuses. */
 function sentences(html, status) {
   const page = new DOMParser().parseFromString(html, "text/html");
-  const found = [...page.querySelectorAll(".errors li, .errors > p, .field .error")].map((one) => one.textContent.trim());
+  const found = [...page.querySelectorAll(".errors li, .errors > p, .errorlist li, .field .error")].map((one) => one.textContent.trim());
   const said = [...new Set(found)].filter(Boolean).join(" ") || page.body.textContent.trim().replace(/\s+/g, " ").slice(0, 400);
   return said || `The server answered ${status}.`;
 }
@@ -282,16 +284,20 @@ async function sendAll() {
       away = true;
       break;
     }
+    const handedNow = !away;
     if (AWAY.has(answer.status) || answer.status >= 500 || (await isAnothers(answer))) {
       away = true;
+      const there = answer.headers.get("HX-Redirect");
+      if (handedNow && there?.startsWith("/sign-in/")) location.assign(there); // whoever stands there now sees no job of another
       break;
     }
     const text = await answer.text();
     const here = entry.page === location.pathname;
     // Where it was typed anew while it was on its way, it stays and is sent again.
-    if (answer.ok || (here && answer.status === 422 && (await isLast(entry)) && isWork(text))) {
+    if (answer.ok || (here && !away && answer.status === 422 && (await isLast(entry)) && isWork(text))) {
       phone.remove(entry);
       shown = here ? text : shown;
+      arriving = Boolean(shown);
     } else {
       await phone.refuse(entry, sentences(text, answer.status));
       if (here && isWork(text)) shown = null; // what it is, is asked for anew
@@ -299,13 +305,15 @@ async function sendAll() {
     await show();
   }
   if (!phone.waiting()) away = false;
-  await show();
   if (shown) document.dispatchEvent(new CustomEvent("outbox:answer", { detail: { html: shown } }));
+  arriving = false;
+  await show();
 }
 
 const isWork = (text) => text.includes('id="bay"');
 
-/** Whether nothing waits behind an entry: then its page shows what was wrong with it, in the form that it was typed in. */
+/** Whether nothing waits behind an entry: then its page shows what was wrong with it, in the form that it was typed in.
+ *  What found no network before stays here instead: nobody may be looking when its answer comes. */
 async function isLast(entry) {
   const waiting = (await phone.load()).entries;
   return waiting.every((one) => one.refused || one.name === entry.name);
@@ -332,9 +340,10 @@ async function hand(form, submitter) {
   const path = new URL(submitter?.getAttribute("formaction") ?? form.getAttribute("action"), location.href).pathname; // a field may be named action
   const data = new FormData(form, submitter);
   const said = inWords(form, path, [...data.entries()]);
+  document.body.toggleAttribute("data-sending", true);
   document.dispatchEvent(new CustomEvent("outbox:handed", { detail: { form, path, fields: [...data.entries()] } }));
   const files = [...data.values()].some((value) => typeof value !== "string" && value.size);
-  if (files && (await sentWhole(path, data))) return;
+  if (files && (await sentWhole(path, data))) return show();
   await keep(path, data, said);
   await send();
 }

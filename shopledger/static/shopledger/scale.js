@@ -81,16 +81,36 @@ function take(field, scale, said) {
   field.value = said.weight;
   const hidden = sentOf(field);
   if (hidden) hidden.value = said.sent;
+  if (hidden) taken.set(field.id, { weight: said.weight, sent: said.sent });
   tell(field, `Taken from scale ${scale.code}: ${said.figure}, ${said.said}.`);
   field.dispatchEvent(new Event("input", { bubbles: true })); // so that it is kept as what is typed is
   stop();
   field.focus({ preventScroll: true });
 }
 
+// Where a part of the page is replaced before it is saved, what is typed is put back by the page, and what the scale sent
+// with it here. Once its form was sent, or something else is typed, it is over.
+
+const taken = new Map(); // by the field's id
+
+function putBack() {
+  for (const [id, { weight, sent }] of taken) {
+    const field = document.getElementById(id);
+    const hidden = field && sentOf(field);
+    if (hidden && !hidden.value && field.value === weight) hidden.value = sent;
+  }
+}
+
+document.addEventListener("bay:shown", () => setTimeout(putBack));
+document.addEventListener("outbox:handed", (event) => {
+  for (const field of event.detail.form.elements) taken.delete(field.id);
+});
+
 // What is typed over it was not sent by the scale; nor did another scale send it.
 document.addEventListener("input", (event) => {
   if (!event.isTrusted || !event.target.matches?.(WEIGHT)) return;
   const hidden = sentOf(event.target);
+  taken.delete(event.target.id);
   if (!hidden?.value) return;
   hidden.value = "";
   tell(event.target, "Typed by hand.");
@@ -101,6 +121,7 @@ document.addEventListener("change", (event) => {
     const hidden = sentOf(field);
     if (hidden?.value) tell(field, "Another scale was chosen: read that one.");
     if (hidden) hidden.value = "";
+    taken.delete(field.id);
   }
   offerAll();
 });

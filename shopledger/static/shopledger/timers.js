@@ -17,6 +17,7 @@ export function restart(part) {
     shown.dataset.running = "0";
     shown.dataset.since = String(Date.now());
     rung.delete(shown.dataset.what);
+    part.querySelector(".due")?.remove();
   }
   tick();
 }
@@ -37,15 +38,22 @@ function tick() {
 function due(shown) {
   shown.classList.add("is-due");
   const { what } = shown.dataset;
-  if (rung.has(what)) return;
+  const first = !rung.has(what);
   rung.add(what);
-  const said = document.createElement("p");
-  said.className = "notice success due";
-  said.setAttribute("role", "alert");
-  said.textContent = `${what}. Read the gauge now.`;
-  shown.closest("[data-face]")?.prepend(said);
+  const figure = shown.closest(".figure");
+  if (!figure.previousElementSibling?.matches(".due")) figure.before(inWords(what, first)); // also on a page shown anew
+  if (!first) return;
   ring();
   document.dispatchEvent(new CustomEvent("timer:due", { detail: { what } }));
+}
+
+/** Read out only the first time. */
+function inWords(what, first) {
+  const said = document.createElement("p");
+  said.className = "notice success due";
+  if (first) said.setAttribute("role", "alert");
+  said.textContent = `${what}. Read the gauge now.`;
+  return said;
 }
 
 function ring() {
