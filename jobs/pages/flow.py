@@ -80,15 +80,17 @@ def flow_of(job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figure
 
 
 def _now(job: Job, lines: list[JobLine], done: set[str]) -> str:
-    """What hangs on the scale comes first, then a clock that runs; else the first step after all that is done."""
+    """What hangs on the scale comes first, then a clock that runs; else the first step after all that is done, or the
+    charge where that was begun and is not done."""
     on_scale = next((line.action for line in lines if line.is_on_scale), "")
     if on_scale:
         return on_scale
     if runs(job):
         return "evacuate"
     names = list(TITLES)
-    last = max((names.index(name) for name in done), default=-1)
-    return names[min(last + 1, len(names) - 1)]
+    begun = {"charge"} if any(line.action == "charge" for line in lines) else set()
+    last = max((names.index(name) for name in done | begun), default=-1)
+    return names[last] if names[last] in begun - done else names[min(last + 1, len(names) - 1)]
 
 
 def runs(job: Job) -> bool:

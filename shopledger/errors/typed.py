@@ -15,7 +15,7 @@ from django.utils.text import capfirst
 from shopledger.errors.labels import labels_of, line_of
 
 # Rooms whose forms are never carried: all that they ask for is a secret, or is nothing to type again.
-OF_SECRETS = ("shopledger.signin", "shopledger.home", "shopledger.inspectors")
+OF_SECRETS = ("shopledger.signin", "shopledger.shared_phone", "shopledger.home", "shopledger.inspectors")
 SECRET = re.compile(r"pass(word|phrase)|^repeated$|secret|token", re.IGNORECASE)
 # What a page put into its own form, and nobody typed.
 OF_THE_FORM = re.compile(

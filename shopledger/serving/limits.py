@@ -23,6 +23,8 @@ AROUND = 1024 * 1024  # the form that a file comes in, and what parts it
 WITH_FILES = {
     "attach-to": MOST_OF_A_FILE + AROUND,
     "job-photo": MOST_OF_A_FILE + AROUND,
+    "job-finger": MOST_OF_A_FILE + AROUND,
+    "found-new": MOST_OF_A_FILE + AROUND,
     "logs": MOST_OF_A_LOG + 10 * AROUND,
 }
 MOST = max(WITH_FILES.values())

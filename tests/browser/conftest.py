@@ -5,10 +5,13 @@ REQUIRE_BROWSER=1 makes a missing browser a failure. SHOTS_DIR=folder keeps the 
 
 import os
 import shutil
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from django.core.handlers.base import BaseHandler
+from django.http import HttpRequest, HttpResponse
 from pytest_django.live_server_helper import LiveServer
 from selenium.webdriver import Chrome, ChromeOptions
 from selenium.webdriver.chrome.service import Service
@@ -60,8 +63,33 @@ def chromium(tmp_path_factory: pytest.TempPathFactory, live_server: LiveServer) 
     chrome.quit()
 
 
+class Answering:
+    """How many requests the live server is just answering."""
+
+    def __init__(self) -> None:
+        self.now, self.lock, self.answer = 0, threading.Lock(), BaseHandler.get_response
+
+    def __call__(self, handler: BaseHandler, request: HttpRequest) -> HttpResponse:
+        self._count(1)
+        try:
+            return self.answer(handler, request)
+        finally:
+            self._count(-1)
+
+    def _count(self, step: int) -> None:
+        with self.lock:
+            self.now += step
+
+
 @pytest.fixture
-def driver(chromium: Chrome, live_server: LiveServer) -> Iterator[Chrome]:
+def answering(monkeypatch: pytest.MonkeyPatch) -> Answering:
+    counted = Answering()
+    monkeypatch.setattr(BaseHandler, "get_response", lambda handler, request: counted(handler, request))
+    return counted
+
+
+@pytest.fixture
+def driver(chromium: Chrome, live_server: LiveServer, answering: Answering) -> Iterator[Chrome]:
     """The browser as if just bought: no cookies, nothing stored, online, daylight."""
     chromium.execute_cdp_cmd("Network.clearBrowserCookies", {})
     chromium.execute_cdp_cmd("Storage.clearDataForOrigin", {"origin": live_server.url, "storageTypes": "all"})
@@ -71,6 +99,7 @@ def driver(chromium: Chrome, live_server: LiveServer) -> Iterator[Chrome]:
     yield chromium
     driving.set_offline(chromium, False)
     chromium.get("about:blank")  # nothing of this page may ask the server while its tables are emptied
+    driving.wait_until(chromium, lambda: answering.now == 0)  # nor be answered
 
 
 @pytest.fixture

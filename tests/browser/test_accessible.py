@@ -129,6 +129,8 @@ def test_what_the_rulebook_says_opens_by_keyboard_on_every_screen(chromium, live
     driving.sign_in(chromium, live_server, owner)
     for name, path in (("job", f"/jobs/{judged.pk}/"), ("findings", reverse("report", args=["findings"]))):
         chromium.get(live_server.url + path)
+        if name == "job":
+            driving.opened(chromium, "sign")
         summary = driving.wait_for(chromium, ".verdict summary")
         assert not driving.wait_for(chromium, ".verdict .why").is_displayed()
         chromium.execute_script("arguments[0].focus()", summary)

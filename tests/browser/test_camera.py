@@ -102,6 +102,7 @@ def test_a_page_that_takes_a_label_is_not_left(camera, phone, line, draft):  # n
     )
     scan(phone, f"{line.url}/scan/CAN-0002/")
     driving.wait_until(phone, lambda: phone.title == "got CAN-0002")
+    driving.wait_for_text(phone, "Weight of CAN-0002 before")
     assert phone.current_url == f"{line.url}/jobs/{draft.pk}/"
     assert phone.find_elements(By.CSS_SELECTOR, "dialog") == []
 

@@ -114,6 +114,7 @@ def test_a_scale_is_read_by_one_tap_and_what_it_sent_is_kept(phone, scale):
     assert value(phone) == "0.439 kg"
     phone.find_element(By.CSS_SELECTOR, FIELD).send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     kept = JobLine.objects.get()
     assert (kept.before, kept.before_raw) == (439_000, "ST,GS,+0000.439kg<CR> | gross, stable")
     driving.wait_for(phone, f"{BELOW} .read")
@@ -157,12 +158,12 @@ def test_what_was_read_outlives_a_part_that_is_replaced(phone, scale):
     sends(phone, "\nST,GS,+0000.439kg\r\n")
     driving.wait_for_text(phone, "Take 0.439 kg")
     press(phone, f"{BELOW} .offer")
-    step_to(phone, "check")
+    driving.opened(phone, "check")
     fill(phone, "#check [name=ambient_c]", "20")
     press(phone, "#check button.primary")
     driving.wait_until(phone, lambda: value(phone, "#sign [name=version]") == "1")
     assert value(phone) == "0.439 kg"
-    press(phone, ".weigh button.primary")
+    press(phone, "#figures .weigh button.primary")
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
     assert JobLine.objects.get().before_raw == "ST,GS,+0000.439kg<CR> | gross, stable"
 
@@ -234,6 +235,7 @@ def test_a_scale_is_read_by_bluetooth(phone, scale):
     press(phone, f"{BELOW} .offer")
     press(phone, "#charge .weigh button.primary")
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     assert JobLine.objects.get().before_raw.startswith("2A9D 00 58 00<CR>2A9D 00 58 00<CR> | ")
 
 
@@ -276,6 +278,7 @@ def test_what_a_scale_types_is_offered_and_not_saved_by_its_enter(phone, typing)
     press(phone, f"{BELOW} .offer")
     keys(phone, "\r", 0)
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     kept = JobLine.objects.get()
     said = "gross or net not sent, state not sent, sent by its key"
     assert (kept.before, kept.before_raw) == (439_000, f"0.439 kg<CR> | {said}")

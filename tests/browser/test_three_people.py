@@ -87,6 +87,7 @@ def test_a_technician_does_a_whole_job_on_a_phone(phone, live_server, garage, te
     looks_right(phone, "bay-stop")
     top = phone.execute_script("return document.querySelector('#figures .figure').getBoundingClientRect().top")
     assert 0 <= top < 600, "the reading to stop at is in sight without scrolling"
+    driving.opened(phone, "charge", "Weigh it after")
     fill(phone, '[id^="charge-"][id$="-after"]:not(#charge-new-after, #charge-quick-after)', "100").send_keys(
         Keys.ENTER
     )

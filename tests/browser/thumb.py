@@ -7,6 +7,7 @@ and the network is slow while it works.
 
 from dataclasses import dataclass, field
 
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -40,7 +41,10 @@ class Thumb:
 
     def tap(self, css: str) -> None:
         """Tap what is in sight."""
-        self._there(css).click()
+        try:
+            self._there(css).click()
+        except WebDriverException:  # an answer just took its place: the thumb meets what stands there now
+            self._there(css).click()
         self.taps += 1
         self._look()
 

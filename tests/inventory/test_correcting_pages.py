@@ -14,6 +14,7 @@ from inventory.containers.models import Container, Location, Scale
 from inventory.correcting.again import Said, kinds, way_of
 from inventory.counting.actions import correct_tare, enter, give_reason, post_count, start_count
 from inventory.counting.models import Count
+from inventory.kept.actions import Brought, Identified, find, give_back, identify, keep_for, take_in
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
 from inventory.machines.actions import recycle
@@ -22,6 +23,8 @@ from inventory.parties.models import Party
 from inventory.receiving.actions import open_stock
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
+from jobs.units.actions import add_unit
+from jobs.units.models import Customer
 from tests.forms import sent
 from tests.kept import made, saved
 from tests.stock import came, charge, delivery, flows, weigh
@@ -41,8 +44,9 @@ def said(number, **more):
 
 
 @pytest.fixture
-def stock(shop):
-    """C1 and C2 with 500 g each, REC with 500 g recovered, EMPTY, a bottle of oil; machines, a reclaimer."""
+def stock(shop, technician):
+    """C1 and C2 with 500 g each, REC with 500 g recovered, EMPTY, oil; machines, a reclaimer, a customer."""
+    add_unit(by=technician, customer="Ada Example", plate="AD-1", refrigerant="R-134a")
     made(Scale, code="S1", readability_mg=1000, usual=True)
     for serial in ("7", "8"):
         made(Machine, make="Quillon", model="R", serial=serial, does="recycle")
@@ -101,6 +105,33 @@ def counted_place():
     give_reason(count_id=made.pk, code="C1", reason="leaked", note="at the valve")
     give_reason(count_id=made.pk, code="OIL", reason="unknown")
     return post_count(count_id=made.pk, by="oscar")
+
+
+def ada():
+    """The customer's code."""
+    return Customer.objects.get().code
+
+
+def taken_in(number=1):
+    brought = Brought("refillable", "R-134a", "recovered", 5_000 * G, 15_000 * G, "Store", "OWN")
+    return take_in(owner=ada(), brought=brought, **said(number))
+
+
+def given_back():
+    taken_in()
+    return give_back(code="OWN", **said(2, note="by Ada"))
+
+
+def found_one(number=1):
+    return find(
+        kind="recovery", gross_mg=12_000 * G, location="Store", found_where="behind the shed", code="F1", **said(number)
+    )[0]
+
+
+def identified():
+    found_one()
+    known = Identified("R-134a", 9_000 * G, "identifier 7", purity="99.5")
+    return identify(code="F1", said=known, **said(2))
 
 
 LINE = {
@@ -220,6 +251,41 @@ CASES = {
         {"line-1-DELETE": "on", "purpose": "destroy"},
         lambda: (row("C1").content, row("REC").content, flows()["CONTAINER", "DESTROYER"]) == (500 * G, 0, 500 * G),
         ({"line-1-quantity": "700 g"}, "700 g cannot leave it"),
+    ),
+    "taking in": Case(
+        taken_in,
+        {"kind": "refillable", "substance": "R-134a", "gross": "15000", "tare": "5000", "code": "OWN"},
+        {"gross": "15500"},
+        lambda: (row("OWN").content, row("OWN").kept_for) == (10_500 * G, ada()),
+        ({"gross": "4000"}, "cannot weigh"),
+    ),
+    "setting apart": Case(
+        lambda: keep_for(code="EMPTY", owner=ada(), **said(2, note="for their heat pump")),
+        {"container": "EMPTY", "note": "for their heat pump"},
+        {"note": "for their cold room"},
+        lambda: row("EMPTY").kept_for == ada(),
+        ({"container": "C1"}, "C1"),
+    ),
+    "giving back": Case(
+        given_back,
+        {"container": "OWN", "note": "by Ada"},
+        {"note": "by her brother"},
+        lambda: row("OWN").retired_on == day(2),
+        ({"container": "C1"}, "C1"),
+    ),
+    "found": Case(
+        found_one,
+        {"kind": "recovery", "location": "Store", "code": "F1", "gross": "12000", "found_where": "behind the shed"},
+        {"gross": "12100"},
+        lambda: row("F1").unknown and row("F1").last_gross == 12_100 * G,
+        ({"gross": "0"}, "A weight is more than nothing"),
+    ),
+    "identification": Case(
+        identified,
+        {"container": "F1", "substance": "R-134a", "tare": "9000", "purity": "99.5"},
+        {"tare": "9500"},
+        lambda: row("F1").content == 2_500 * G,
+        ({"purity": "50"}, "that is a mixture"),
     ),
 }
 

@@ -22,6 +22,7 @@ SOURCES = [path for floor in FLOORS for path in sorted((ROOT / floor).rglob("*.p
 # Where the invented shop says where it is.
 DEMO = ROOT / "shopledger" / "demo"
 # The one rulebook that is called by its name: the one of no place, which a shop has before it chose another.
+UNSTABLE_HEADER = ROOT / "inventory/scales/string_forms.py"  # a scale's header for `unstable` is spelled like one
 CHOSEN_FIRST = ROOT / "inventory" / "shop" / "models.py"
 
 COUNTRIES = (
@@ -78,6 +79,8 @@ def test_no_place_is_named_in_the_program() -> None:
         named = places_named(path.read_text(encoding="utf-8"))
         if path == CHOSEN_FIRST:
             named.remove(DEFAULT_RULEBOOK)
+        if path == UNSTABLE_HEADER:
+            named.remove("US")
         if named:
             found[path.relative_to(ROOT).as_posix()] = named
     assert found == {}

@@ -59,7 +59,7 @@ def signed_in():
 
 
 def label_of(page, field):
-    found = re.search(rf'<label[^>]*for="id_{re.escape(field)}"[^>]*>(.*?)</label>', page, re.DOTALL)
+    found = re.search(rf'<label[^>]*for="(?:id_|[a-z]+-){re.escape(field)}"[^>]*>(.*?)</label>', page, re.DOTALL)
     return " ".join(html.unescape(strip_tags(found[1])).split()).lower() if found else ""
 
 
@@ -74,7 +74,7 @@ def names(page, field, value):
     typed = str(value).strip().lower() if isinstance(value, str) else ""
     line = re.match(r"line-\d+-|", field)[0]  # one that is begun is asked for the rest of it
     ways = (
-        f'href="#id_{line or field}' in errors,
+        re.search(rf'href="#(?:id_|[a-z]+-){re.escape(line or field)}', errors) is not None,
         bool(label) and label in said,
         0 < len(typed) < 200 and typed in said,
     )
@@ -147,9 +147,8 @@ def odd_fields(form, long):
 def test_a_form_that_is_recorded_once(stocked, name, long):  # noqa: F811
     case, client = CASES[name], signed_in()
     page = case.page()
-    job = [Job.objects.get().pk]
-    args = {"job-start": [Unit.objects.get().pk], "job-photo": job, "job-finger": job}
-    address = reverse(case.act, args=args[case.act]) if case.act else page
+    of = Unit if case.act == "job-start" else Job
+    address = reverse(case.act, args=[of.objects.get().pk]) if case.act else page
     address, filled = form_with_id(client.get(page).content.decode(), address)
     right = {**filled, **called(case.typed), **case.press}
     odd_fields(Filled(name, client, address, right, case.files), long)

@@ -26,7 +26,8 @@ DAYS = f"first={FIRST}&last={LAST}"
 
 # Where the rulebook asks for every report there is.
 BEFORE = LOG | {"shop": LOG["shop"].replace("generic", "australia")}
-LOGGED = [name for name in REPORTS if name != "disposals"]  # a log says of no job that it was one
+# A log says of no job that it was a disposal, and of no gas that it is a customer's.
+LOGGED = [name for name in REPORTS if name not in {"disposals", "kept"}]
 
 # Something for each report: a delivery, a job that finds 20 g missing, a shipment.
 POSTED = {
@@ -147,6 +148,7 @@ def test_a_bundle_is_of_one_moment(somebody, monkeypatch, tmp_path):
     assert {name for name in found if name.endswith(".csv") and found[name] == before[1][name]} <= {
         "who.csv",
         "reports/disposals.csv",
+        "reports/kept.csv",
     }
 
 

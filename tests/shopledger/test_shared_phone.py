@@ -131,7 +131,7 @@ def test_a_person_sets_changes_and_removes_it(shop, technician):
     client.post("/me/pin/remove/")
     assert not Pin.objects.exists() and not Standing.objects.exists() and is_in(client)
     assert "There was no PIN" in client.post("/me/pin/remove/", follow=True).content.decode()
-    told = [json.loads(one.body).get("PIN") for one in Record.objects.filter(kind="sign-in", key="tess")]
+    told = [json.loads(one.body).get("PIN") for one in Record.objects.filter(kind="sign-in", key="tess").order_by("pk")]
     assert told == ["set", "changed", "removed"] and verify().faults == []
 
 

@@ -160,7 +160,8 @@ def test_a_job_works_with_it(kind, codes, bay, technician, technician_client):  
     assert technician_client.get(f"/scan/{codes[0]}/").url.startswith(f"{address}?scanned={codes[0]}#")
 
     def enter(action, code, expected=302, **amounts):
-        answer = technician_client.post(f"{address}entry/", entry(action, code, **amounts))
+        sure = [f"{name} {value} g" for name, value in amounts.items()]  # little, and right as it is
+        answer = technician_client.post(f"{address}entry/", entry(action, code, **amounts) | {"sure": sure})
         assert answer.status_code == expected, answer.content.decode()
         return answer.content.decode()
 

@@ -119,6 +119,8 @@ function ask(form, from, to) {
   old.after(input);
   box.after(old);
   keepUnit(form, box, from, to);
+  box.querySelector(".from-scale")?.remove(); // the scale speaks below the field that is asked now
+  document.dispatchEvent(new CustomEvent("bay:shown"));
   nameContainer(form, named(form));
 }
 
