@@ -104,11 +104,6 @@ class LineForm(Asking, forms.Form):
         return [field for field in self.visible_fields() if field.name not in shown]
 
     @property
-    def of_any_container(self) -> bool:
-        """Whether it may still be another container: none stands on the scale yet."""
-        return self.asked != "after"
-
-    @property
     def says_more(self) -> bool:
         """Whether any of what is seldom needed is filled in or faulty."""
         seldom = [self[name] for name in ("quantity", "scale", "note")]

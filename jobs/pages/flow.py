@@ -54,11 +54,6 @@ class Flow:
     later: tuple[Place, ...]
 
     @property
-    def places(self) -> tuple[Place, ...]:
-        """As they stand on the page, from above."""
-        return (self.now, *self.later, *self.done)
-
-    @property
     def after(self) -> str:
         """The steps after the one that is to be done, for a page that goes on before the server answers."""
         names = list(TITLES)

@@ -74,7 +74,7 @@ function weighed(form, step, fields) {
   const asked = value(fields, "quick");
   if (asked === "before") {
     ask(form, "before", "after");
-    if (step.id === "charge") stopAt(value(fields, "before"), value(fields, "before-unit"), value(fields, "pick") || value(fields, "container"));
+    if (step.id === "charge") stopAt(value(fields, "before"), value(fields, "before-unit"), meant(fields));
     return ready(step);
   }
   if (step.id !== "charge") return done(step);
@@ -82,7 +82,7 @@ function weighed(form, step, fields) {
   const given = asked === "after" ? milligrams(value(fields, "before"), unit(fields, "before"), plan) - milligrams(value(fields, "after"), unit(fields, "after"), plan) : milligrams(value(fields, "quantity"), unit(fields, "quantity"), plan);
   if (!plan || !Number.isFinite(given)) return hide(form);
   plan.aim -= given;
-  const code = value(fields, "pick") || value(fields, "container");
+  const code = meant(fields);
   plan.cans = plan.cans.filter((one) => one.code !== code);
   document.getElementById("figures").dataset.plan = JSON.stringify(plan);
   if (plan.aim <= 0) return done(step);
@@ -90,6 +90,9 @@ function weighed(form, step, fields) {
   nextContainer(form, plan.cans[0], asked);
   ready(step);
 }
+
+/** The container that an entry names: a code that is typed comes before the one picked, as on the server. */
+const meant = (fields) => value(fields, "container") || value(fields, "pick");
 
 const unit = (fields, name) => value(fields, `${name}-unit`) ?? value(fields, "before-unit");
 
@@ -160,14 +163,15 @@ function nextContainer(form, next, asked) {
   figure(`Next: ${next.code}. Weigh it first; take`, Math.min(next.content, plan.aim), null, plan);
 }
 
-/** The reading to stop at, from the weight before that was just read. */
+/** The reading to stop at, from the weight before that was just read. Of a container that the plan does not know, all
+ *  that is missing is taken. */
 function stopAt(typed, beside, code) {
   const plan = planned();
   const before = plan && milligrams(typed, beside, plan);
-  const can = plan?.cans.find((one) => one.code === code);
-  if (!can || !Number.isFinite(before)) return;
-  const content = can.tare === null ? can.content : Math.max(0, before - can.tare);
-  figure(`Charging from ${code}. Stop when the scale shows`, before - Math.min(content, plan.aim), beside, plan);
+  if (!plan || !Number.isFinite(before)) return;
+  const can = plan.cans.find((one) => one.code === code);
+  const content = !can ? Infinity : can.tare === null ? can.content : Math.max(0, before - can.tare);
+  figure(`Charging from ${code}. Stop when the scale shows`, Math.max(0, before - Math.min(content, plan.aim)), beside, plan);
 }
 
 function figure(words, mg, beside, plan) {
