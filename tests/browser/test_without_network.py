@@ -307,3 +307,16 @@ def test_a_whole_job_from_an_empty_draft_to_its_pdf(phone, line, draft):
     sheet = words[0].extract_text()
     for said in ("520", "CAN-0001", "CAN-0002", "REC-0001", "Condenser", "500 micron", "99.5 %", "Section 609 T-1"):
         assert said in sheet, said
+
+
+def test_a_code_that_is_typed_is_the_container_whose_stop_is_shown(phone, line, draft):
+    """Another one than was offered, with the network gone: 340 g of CAN-0002 are all of it."""
+    driving.opened(phone, "charge", "Another container")
+    line.cut()
+    fill(phone, "#charge-quick-container", "CAN-0002")
+    fill(phone, "#charge-quick-before", "441").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Charging from CAN-0002. Stop when the scale shows")
+    assert phone.find_element(By.CSS_SELECTOR, "#figures .figure .q").text == "100 g"
+    line.mend()
+    nothing_kept(phone)
+    assert JobLine.objects.get().container.code == "CAN-0002"
