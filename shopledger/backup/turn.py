@@ -8,6 +8,7 @@ something there is ended, and the schemas change their names.
 """
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,6 +21,7 @@ from inventory.text.refusal import Refused
 from shopledger.backup.backup import kept_models
 
 WAIT = 30  # seconds for who is writing just now
+ASK_AGAIN = 0.002  # seconds; SQLite itself asks every 0.1, and among those who write all the time never had its turn
 STAGE = "restoring"  # the schema in PostgreSQL that a backup is proved in
 REPLACED = "restoring_replaced"
 BUSY = "The database is in use ({}); stop the server and try again."
@@ -43,13 +45,26 @@ def turn() -> Iterator[Turn]:
 class FileTurn:
     def __init__(self) -> None:
         connection.close()
-        self._target = sqlite3.connect(connection.settings_dict["NAME"], timeout=WAIT, isolation_level=None)
+        self._target = sqlite3.connect(connection.settings_dict["NAME"], timeout=0, isolation_level=None)
         try:
-            self._target.execute("PRAGMA locking_mode=EXCLUSIVE")  # what is locked stays so until it is closed
-            self._target.execute("BEGIN IMMEDIATE")
+            self._begin(time.monotonic() + WAIT)
+            # What is locked from now on stays so until it is closed. Not before: who waits in this mode keeps the lock
+            # of a reader, and whoever is to let it in waits for that reader.
+            self._target.execute("PRAGMA locking_mode=EXCLUSIVE")
+            self._target.execute(f"PRAGMA busy_timeout={WAIT * 1000}")
         except sqlite3.Error as error:
             self._target.close()
             raise Refused(BUSY.format(error), "file") from None
+
+    def _begin(self, until: float) -> None:
+        while True:
+            try:
+                self._target.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.OperationalError:
+                if time.monotonic() > until:
+                    raise
+                time.sleep(ASK_AGAIN)
 
     def replace(self, staged: Path | None) -> None:
         connection.close()

@@ -124,40 +124,40 @@ def judged(draft, monkeypatch):
 
 
 @pytest.mark.parametrize("screen", SCREENS)
-def test_what_the_rulebook_says_opens_by_keyboard_on_every_screen(chromium, live_server, judged, owner, screen):
-    driving.set_screen(chromium, SCREENS[screen])
-    driving.sign_in(chromium, live_server, owner)
+def test_what_the_rulebook_says_opens_by_keyboard_on_every_screen(driver, live_server, judged, owner, screen):
+    driving.set_screen(driver, SCREENS[screen])
+    driving.sign_in(driver, live_server, owner)
     for name, path in (("job", f"/jobs/{judged.pk}/"), ("findings", reverse("report", args=["findings"]))):
-        chromium.get(live_server.url + path)
+        driver.get(live_server.url + path)
         if name == "job":
-            driving.opened(chromium, "sign")
-        summary = driving.wait_for(chromium, ".verdict summary")
-        assert not driving.wait_for(chromium, ".verdict .why").is_displayed()
-        chromium.execute_script("arguments[0].focus()", summary)
+            driving.opened(driver, "sign")
+        summary = driving.wait_for(driver, ".verdict summary")
+        assert not driving.wait_for(driver, ".verdict .why").is_displayed()
+        driver.execute_script("arguments[0].focus()", summary)
         summary.send_keys(Keys.ENTER)
-        assert driving.wait_for(chromium, ".verdict .why").is_displayed()
-        open_everything(chromium)
-        assert faults(chromium) == [], path
-        assert driving.overflow(chromium) == 0, path
+        assert driving.wait_for(driver, ".verdict .why").is_displayed()
+        open_everything(driver)
+        assert faults(driver) == [], path
+        assert driving.overflow(driver) == 0, path
         if screen == "phone":
-            assert driving.small_targets(chromium) == [], path
-        chromium.execute_script("document.querySelector('.verdict').scrollIntoView()")
-        driving.shot(chromium, f"why-{name}-{screen}")
+            assert driving.small_targets(driver) == [], path
+        driver.execute_script("document.querySelector('.verdict').scrollIntoView()")
+        driving.shot(driver, f"why-{name}-{screen}")
 
 
 @pytest.mark.parametrize("screen", SCREENS)
-def test_what_a_person_may_do_is_read_on_every_screen(chromium, live_server, garage, technician, owner, screen):  # noqa: F811
-    driving.set_screen(chromium, SCREENS[screen])
-    driving.sign_in(chromium, live_server, owner)
-    chromium.get(live_server.url + reverse("person", args=[technician.pk]))
-    driving.wait_for(chromium, "#allowed")
-    chromium.execute_script("document.querySelector('#allowed').scrollIntoView()")
-    driving.shot(chromium, f"allowed-{screen}")
+def test_what_a_person_may_do_is_read_on_every_screen(driver, live_server, garage, technician, owner, screen):  # noqa: F811
+    driving.set_screen(driver, SCREENS[screen])
+    driving.sign_in(driver, live_server, owner)
+    driver.get(live_server.url + reverse("person", args=[technician.pk]))
+    driving.wait_for(driver, "#allowed")
+    driver.execute_script("document.querySelector('#allowed').scrollIntoView()")
+    driving.shot(driver, f"allowed-{screen}")
     opened = "document.querySelectorAll('.behind:nth-child(2) details')"
-    chromium.execute_script(f"for (const it of {opened}) it.open = true")
-    assert faults(chromium) == []
-    assert driving.overflow(chromium) == 0
+    driver.execute_script(f"for (const it of {opened}) it.open = true")
+    assert faults(driver) == []
+    assert driving.overflow(driver) == 0
     if screen == "phone":
-        assert driving.small_targets(chromium) == []
-    chromium.execute_script("document.querySelector('.behind').scrollIntoView()")
-    driving.shot(chromium, f"allowed-open-{screen}")
+        assert driving.small_targets(driver) == []
+    driver.execute_script("document.querySelector('.behind').scrollIntoView()")
+    driving.shot(driver, f"allowed-open-{screen}")
