@@ -13,7 +13,8 @@ class JobField:
     in the head of signed page and sheet, or on neither.
 
     label: on the form, where the column's own name is not enough; title: on paper, where it is another.
-    behind, joined: the field behind whose value it stands on paper, and how, e.g. `, by {}`.
+    behind, joined: the field behind whose value it stands on paper, and how, e.g. `, by {}`; moot: where that value is
+    this one, it has nothing to say there.
     unit, least, most: of a number. gauge: how a reading that is typed with its unit is understood, `vacuum` or
     `pressure`; read_from: such a reading, of which this is the figure. tap: what the button says that keeps a moment;
     one that stands behind another may not come before it. mark: stands on paper only where it is set.
@@ -28,6 +29,7 @@ class JobField:
     title: str = ""
     behind: str = ""
     joined: str = ", {}"
+    moot: str = ""
     unit: str = ""
     least: float | None = None
     most: float | None = None
@@ -69,8 +71,8 @@ FIELDS = (
     JobField("accumulator_drained_ul", "repair", "found", title="Accumulator drained", unit="uL"),
     JobField("repairs", "repair", "found", personal=True),
     JobField("leak_result", "repair", "found"),
-    JobField("leak_method", "repair", "found", behind="leak_result"),
-    JobField("leak_detector", "repair", "found", behind="leak_result"),
+    JobField("leak_method", "repair", "found", behind="leak_result", moot="not checked"),
+    JobField("leak_detector", "repair", "found", behind="leak_result", moot="not checked"),
     JobField("test_medium", "test", "tested"),
     JobField("test_other", "test", "tested", behind="test_medium", joined=": {}"),
     JobField("test_started", "test", "tested", title="Under pressure", tap="Test pressure is reached now"),

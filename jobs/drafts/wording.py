@@ -89,7 +89,7 @@ def _value(job: Job, one: JobField, reader: Reader) -> str:
     """A field with those that stand behind it, as one text."""
     said = _words(job, one, reader)
     for more in (other for other in FIELDS if other.behind == one.name):
-        added = _words(job, more, reader)
+        added = "" if more.moot and getattr(job, one.name) == more.moot else _words(job, more, reader)
         if more.joined == SPAN and (said or added):
             said = (said or NONE) + SPAN.format(added or NONE)
         elif said and added:

@@ -99,6 +99,11 @@ class LineForm(Asking, forms.Form):
         return self[self.asked]
 
     @property
+    def beside(self) -> str:
+        """The unit that stands beside what is asked, in which the scale shows it; blank for none."""
+        return getattr(self.asked_field.field, "unit", "")
+
+    @property
     def unasked(self) -> list[forms.BoundField]:
         shown = {self.asked, "pick", *(["container"] if "pick" in self.fields else [])}
         return [field for field in self.visible_fields() if field.name not in shown]

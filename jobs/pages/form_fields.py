@@ -3,6 +3,7 @@
 import re
 
 from django import forms
+from django.utils.html import format_html
 
 from inventory.measures.number_fields import NumberField
 from inventory.measures.numbers import read_number
@@ -22,6 +23,33 @@ def number_field(label: str, least: float, most: float, unit: str) -> NumberFiel
     return NumberField(
         label=f"{label}, {unit}", required=False, least=least, most=most, places=3, unit=unit, as_float=True
     )
+
+
+class TemperatureInput(forms.TextInput):
+    """A number with degrees Celsius or Fahrenheit to choose beside it. A phone's keys for numbers have no minus: the
+    button that turns the sign, and those keys, come by script (degrees.js)."""
+
+    units = ("°C", "°F")
+
+    def render(self, name, value, attrs=None, renderer=None):
+        beside = {"aria-label": "Degrees", "class": "unit-beside degrees"}
+        if attrs and "id" in attrs:
+            beside["id"] = f"{attrs['id']}-unit"
+        choices = [(unit, unit) for unit in self.units]
+        select = forms.Select(beside, choices).render(f"{name}-unit", "°C", renderer=renderer)
+        return format_html(TURNED, super().render(name, value, attrs, renderer), select)
+
+    def value_from_datadict(self, data, files, name):
+        """As typed; a bare number with the degrees that were chosen, where they are not Celsius."""
+        value = super().value_from_datadict(data, files, name)
+        bare = isinstance(value, str) and value.strip()[-1:].isdigit()
+        return f"{value} °F" if bare and data.get(f"{name}-unit") == "°F" else value
+
+
+TURNED = (
+    '<span class="with-unit">'
+    '<button type="button" class="quiet sign" aria-label="Below or above zero" hidden>±</button>{}{}</span>'
+)
 
 
 class TemperatureField(NumberField):
@@ -46,7 +74,14 @@ READ_FROM, READ_TO = -90, 200
 
 def temperature_field(label: str) -> TemperatureField:
     return TemperatureField(
-        label=f"{label}, °C", required=False, least=READ_FROM, most=READ_TO, places=3, unit="°C", as_float=True
+        label=label,
+        required=False,
+        least=READ_FROM,
+        most=READ_TO,
+        places=3,
+        unit="°C",
+        as_float=True,
+        widget=TemperatureInput(attrs={"inputmode": "text", "autocomplete": "off"}),
     )
 
 

@@ -48,11 +48,13 @@ def jobs(request: HttpRequest) -> HttpResponse:
         found = found.exclude(state="dropped")
     listed = JobFilter(request.GET, queryset=found, request=request)
     rows = listed.qs if listed.is_valid() else found
-    exclude = ("technician",) if request.user.role == "technician" else ()
+    mine = request.user.is_technician
+    # Whose job it is need not be said where all are the reader's own.
+    exclude = ("technician",) if mine and not found.exclude(technician=request.user).exists() else ()
     answer = export(request, JobTable(rows, exclude=exclude), "jobs")
     if answer is not None:
         return answer
-    every = not exclude and not any(request.GET.get(name) for name in listed.filters)
+    every = not mine and not any(request.GET.get(name) for name in listed.filters)
     counted = (lambda: Job.objects.count() - Job.objects.filter(state="dropped").count()) if every else None
     table = paged(request, JobTable(rows, exclude=exclude), name="jobs", counted=counted)
     return render(request, "jobs/jobs.html", {"table": table, "filter": listed})

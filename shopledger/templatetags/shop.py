@@ -40,9 +40,10 @@ def _shown(value: int | None, unit: str) -> SafeString:
 
 
 @register.simple_tag(takes_context=True)
-def mass(context: Context, milligrams: int | None) -> SafeString:
-    """Milligrams in the unit that the signed-in person chose; a dash for None."""
-    return _shown(milligrams, getattr(_person(context), "mass_unit", "g"))
+def mass(context: Context, milligrams: int | None, beside: str = "") -> SafeString:
+    """Milligrams in the unit that the signed-in person chose, or the one of the field that it stands beside; a dash for
+    None."""
+    return _shown(milligrams, beside or getattr(_person(context), "mass_unit", "g"))
 
 
 @register.simple_tag(takes_context=True)

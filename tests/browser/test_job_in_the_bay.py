@@ -108,6 +108,25 @@ def test_the_charge_is_driven_from_one_field(phone, draft):
     fits(phone, "charged")
 
 
+def test_a_temperature_below_zero_is_typed_by_the_number_keys_in_the_degrees_used_last(phone, draft):
+    driving.opened(phone, "check")
+    field = fill(phone, "#check [name=ambient_c]", "4")
+    assert field.get_attribute("inputmode") == "decimal"
+    press(phone, "#check .with-unit:has([name=ambient_c]) .sign")
+    assert field.get_attribute("value") == "-4"
+    press(phone, "#check .with-unit:has([name=ambient_c]) .sign")
+    press(phone, "#check .with-unit:has([name=ambient_c]) .sign")
+    Select(phone.find_element(By.NAME, "ambient_c-unit")).select_by_value("°F")
+    press(phone, "#check button.primary")
+    driving.wait_until(phone, lambda: Job.objects.get().ambient_c == -20.0)
+    driving.settled(phone)
+    phone.refresh()
+    driving.opened(phone, "check")
+    chosen = lambda name: phone.find_element(By.NAME, f"{name}-unit").get_property("value")  # noqa: E731
+    assert (chosen("ambient_c"), chosen("vent_c")) == ("°C", "°F"), "what is kept stands in Celsius"
+    assert driving.overflow(phone) == 0
+
+
 def test_another_container_is_picked_from_the_list(phone, draft):
     driving.opened(phone, "charge", "Another charge")
     pick = Select(phone.find_element(By.ID, "charge-new-pick"))

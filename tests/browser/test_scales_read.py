@@ -221,6 +221,28 @@ def test_what_was_read_is_kept_where_the_network_goes_before_it_is_saved(phone, 
     assert JobLine.objects.get().before_raw == "ST,GS,+0000.439kg<CR> | gross, stable"
 
 
+def test_what_a_scale_sent_is_put_back_with_its_weight(phone, line, scale):  # noqa: F811
+    connected(phone)
+    sends(phone, "\nST,GS,+0000.439kg\r\n")
+    driving.wait_for_text(phone, "Take 0.439 kg")
+    press(phone, f"{BELOW} .offer")
+    line.cut()
+    press(phone, "#charge .weigh button.primary")
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    Scale.objects.update(retired=True)
+    line.mend()
+    driving.wait_for_text(phone, "Kept on this phone, not taken")
+    assert not JobLine.objects.exists()
+    Scale.objects.update(retired=False)
+    press(phone, "#outbox button")
+    nothing_kept(phone)
+    form = phone.find_element(By.CSS_SELECTOR, "#charge details[open] form:not(.weigh)")
+    assert form.find_element(By.NAME, "before").get_property("value") == "0.439 kg"
+    form.find_element(By.CSS_SELECTOR, "button.primary").click()
+    driving.wait_until(phone, JobLine.objects.exists)
+    assert JobLine.objects.get().before_raw == "ST,GS,+0000.439kg<CR> | gross, stable"
+
+
 def test_a_scale_is_read_by_bluetooth(phone, scale):
     saved(scale, readability_mg=5_000, form=13)
     connect_scale(scale, connection=Connection("standard"))

@@ -157,6 +157,16 @@ def test_degrees_fahrenheit_are_read_as_such_and_doubted_where_celsius_stands(jo
     assert answer.status_code == 200 and Job.objects.get().ambient_c == 30.0
 
 
+@pytest.mark.parametrize(
+    ("typed", "chosen", "kept"),
+    [("68", "°F", 20.0), ("-4", "°F", -20.0), ("68 °F", "°C", 20.0), ("20 C", "°F", 20.0), ("20", "°C", 20.0)],
+)
+def test_a_bare_temperature_has_the_degrees_chosen_beside_it(job, technician_client, typed, chosen, kept):  # noqa: F811
+    data = step_fields("check") | {"ambient_c": typed, "ambient_c-unit": chosen}
+    answer = technician_client.post(f"/jobs/{job.pk}/step/check/", data, headers=HTMX)
+    assert answer.status_code == 200 and Job.objects.get().ambient_c == kept
+
+
 def test_a_pressure_without_a_unit_has_the_one_beside_it(job, technician_client):  # noqa: F811
     data = step_fields("check") | {"low_side_said": "2.1", "pressure_unit": "bar"}
     assert technician_client.post(f"/jobs/{job.pk}/step/check/", data, headers=HTMX).status_code == 200
@@ -168,6 +178,9 @@ def test_the_unit_beside_a_weight_is_the_one_last_used_with_its_scale(job, techn
     assert technician_client.post(f"/jobs/{job.pk}/entry/", data, headers=HTMX).status_code == 200
     figures = page_of(technician_client, job).partition('<section id="figures"')[2]
     assert '<option value="kg" selected>' in figures
+    assert re.search(r'Stop when the scale shows\s*</span>\s*<span class="q">0\.\d+ kg</span>', figures), (
+        "as it shows it"
+    )
 
 
 # -- before the deed --------------------------------------------------------------------------------------------------

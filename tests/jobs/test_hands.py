@@ -14,7 +14,7 @@ from inventory.ledger.stated_rows import stated
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
-from jobs.drafts.actions import ChangedMeanwhile, change_job, drop_job, enter_line, line_mark, skip_step
+from jobs.drafts.actions import ChangedMeanwhile, change_job, drop_job, enter_line, line_mark, skip_step, start_job
 from jobs.drafts.hands import add_hand, end_hand, hand_over
 from jobs.drafts.merge import marks
 from jobs.drafts.models import Job, JobHand, JobLine
@@ -285,6 +285,14 @@ def test_a_colleague_is_added_and_ended_on_the_job_s_page(job, technician, timur
     assert (answer.status_code, answer.url) == (302, "/jobs/")
     assert "You are no longer on job" in timur_client.get("/jobs/").content.decode()
     assert timur_client.get(f"/jobs/{job.pk}/").status_code == 404
+
+
+def test_the_list_says_whose_job_it_is_where_not_all_are_the_readers(job, technician, timur, timur_client):  # noqa: F811
+    mine = start_job(unit=job.unit, technician=timur, by=timur, **key())
+    listed = lambda: timur_client.get("/jobs/").content.decode().partition("<table")[2].partition("</table>")[0]  # noqa: E731
+    assert mine.title in listed() and "Technician" not in listed()
+    add_hand(job.pk, person=timur, by=technician)
+    assert job.title in listed() and "Tess Test" in listed() and "Timur Test" in listed()
 
 
 def test_what_is_refused_stands_in_its_form(job, technician, technician_client, timur):  # noqa: F811

@@ -7,10 +7,12 @@ import pytest
 
 from inventory.ledger.stated_rows import stated
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from jobs.drafts.actions import change_job, start_job
 from jobs.drafts.fields import BY_NAME
 from jobs.drafts.last_time import CARRIED_OVER, carry_over, last_time
 from jobs.drafts.models import Job
+from jobs.drafts.wording import reader_of, sections_of
 from jobs.signing.actions import sign_job
 from jobs.units.actions import change_unit
 from jobs.units.models import Unit
@@ -75,6 +77,17 @@ def test_one_tap_takes_over_habits_and_no_reading(again, technician, technician_
     assert "As last time" not in page and "Saved by" not in page
     carry_over(again.pk, by=technician)
     assert Job.objects.get(pk=again.pk).version == now.version, "a second time takes over nothing"
+
+
+def test_how_a_leak_check_is_made_is_on_paper_only_where_one_was_made(again, technician):
+    carry_over(again.pk, by=technician)
+    shop = Shop.current()
+    reader = reader_of(technician, shop.zone)
+    found = lambda: sections_of(Job.objects.get(pk=again.pk), shop, reader)["found"]  # noqa: E731
+    said = lambda: {fact.label: fact.value for fact in found().facts}  # noqa: E731
+    assert said()["Leak check"] == "not checked"
+    change_job(again.pk, by=technician, leak_result="none found")
+    assert said()["Leak check"] == "none found, electronic, D-1"
 
 
 def test_what_is_filled_in_stays(again, technician):

@@ -214,7 +214,7 @@ function putBack(entry) {
     const field = form.querySelector(`[name="${CSS.escape(name)}"]`);
     if (!field || ["shown", "csrfmiddlewaretoken", "quick", "tapped"].includes(name)) continue;
     if (field.type === "checkbox") field.checked = true;
-    else if (field.type !== "hidden" || name === "key") field.value = typed;
+    else if (field.type !== "hidden" || name === "key" || name.endsWith("_raw")) field.value = typed; // what a scale sent belongs to its weight
   }
   for (let it = form; it; it = it.parentElement) if (it.matches("details")) it.open = true;
   form.scrollIntoView({ block: "center" });
