@@ -1,9 +1,11 @@
 """The fields of which the forms of a job are made."""
 
 import re
+from collections.abc import Sequence
 
 from django import forms
 from django.utils.html import format_html
+from django.utils.safestring import mark_safe
 
 from inventory.measures.number_fields import NumberField
 from inventory.measures.numbers import read_number
@@ -25,31 +27,44 @@ def number_field(label: str, least: float, most: float, unit: str) -> NumberFiel
     )
 
 
-class TemperatureInput(forms.TextInput):
-    """A number with degrees Celsius or Fahrenheit to choose beside it. A phone's keys for numbers have no minus: the
-    button that turns the sign, and those keys, come by script (degrees.js)."""
+class ReadingInput(forms.TextInput):
+    """A reading with its unit to choose beside it, which counts for a bare number. assumed: the unit that a bare number
+    has anyway; without one nothing is chosen, until the browser knows which was used last (reading.js). That script
+    also asks for a phone's number keys, and shows the button that turns the sign, for they have no minus."""
 
-    units = ("°C", "°F")
+    def __init__(self, units: Sequence[str], assumed: str = "", signed: bool = False):
+        super().__init__({"autocomplete": "off"})
+        self.units, self.assumed, self.signed = units, assumed, signed
 
     def render(self, name, value, attrs=None, renderer=None):
-        beside = {"aria-label": "Degrees", "class": "unit-beside degrees"}
+        beside = {"aria-label": "Unit", "class": "unit-beside used-last"}
         if attrs and "id" in attrs:
             beside["id"] = f"{attrs['id']}-unit"
         choices = [(unit, unit) for unit in self.units]
-        select = forms.Select(beside, choices).render(f"{name}-unit", "°C", renderer=renderer)
-        return format_html(TURNED, super().render(name, value, attrs, renderer), select)
+        if not self.assumed:
+            choices.insert(0, ("", "unit"))
+        select = forms.Select(beside, choices).render(f"{name}-unit", self.assumed, renderer=renderer)
+        turned = TURNED if self.signed else ""
+        return format_html(BESIDE, turned, super().render(name, value, attrs, renderer), select)
 
     def value_from_datadict(self, data, files, name):
-        """As typed; a bare number with the degrees that were chosen, where they are not Celsius."""
+        """As typed; a bare number with the unit that was chosen, where it is not the one assumed."""
         value = super().value_from_datadict(data, files, name)
+        unit = data.get(f"{name}-unit")
         bare = isinstance(value, str) and value.strip()[-1:].isdigit()
-        return f"{value} °F" if bare and data.get(f"{name}-unit") == "°F" else value
+        return f"{value.strip()} {unit}" if bare and unit in self.units and unit != self.assumed else value
 
 
-TURNED = (
-    '<span class="with-unit">'
-    '<button type="button" class="quiet sign" aria-label="Below or above zero" hidden>±</button>{}{}</span>'
-)
+BESIDE = '<span class="with-unit">{}{}{}</span>'
+TURNED = mark_safe('<button type="button" class="quiet sign" aria-label="Below or above zero" hidden>±</button>')  # noqa: S308 (a constant)
+
+# What gauges show, by the kind of a job's field.
+GAUGE_UNITS = {"pressure": ("bar", "psi", "kPa", "MPa"), "vacuum": ("micron", "mbar", "Pa", "inHg")}
+
+
+def gauge_field(label: str, most: int, help_text: str, kind: str) -> forms.CharField:
+    widget = ReadingInput(GAUGE_UNITS[kind])
+    return forms.CharField(label=label, required=False, max_length=most, help_text=help_text, widget=widget)
 
 
 class TemperatureField(NumberField):
@@ -81,7 +96,7 @@ def temperature_field(label: str) -> TemperatureField:
         places=3,
         unit="°C",
         as_float=True,
-        widget=TemperatureInput(attrs={"inputmode": "text", "autocomplete": "off"}),
+        widget=ReadingInput(("°C", "°F"), assumed="°C", signed=True),
     )
 
 

@@ -17,7 +17,15 @@ from jobs.drafts import fields
 from jobs.drafts.fields import FIGURE_OF, JobField, asked_in
 from jobs.drafts.merge import marks
 from jobs.drafts.models import CHARGE_WHY, RECOVER_WHY, Job
-from jobs.pages.form_fields import Asking, moment_field, note_field, number_field, temperature_field, text_field
+from jobs.pages.form_fields import (
+    Asking,
+    gauge_field,
+    moment_field,
+    note_field,
+    number_field,
+    temperature_field,
+    text_field,
+)
 from jobs.people.models import Person
 from jobs.planning.oil_plan import parts
 from jobs.planning.pressure_test import MEDIA, check_medium
@@ -45,6 +53,8 @@ def _asked(one: JobField) -> forms.Field:
         return note_field(label, column.help_text)
     if isinstance(column, WholeQuantityField):
         return column.formfield(label=label, assume_unit=True)
+    if one.gauge:
+        return gauge_field(label, column.max_length, column.help_text, one.gauge)
     if isinstance(column, models.CharField) and not column.choices:
         return text_field(label, column.max_length, column.help_text)
     return column.formfield(label=label)
@@ -112,9 +122,6 @@ class StepForm(Asking, forms.Form):
         for one in readings:
             pascal = None
             if data.get(one.name):
-                unit = self.data.get(f"{one.gauge}_unit", "")[:10]
-                if unit and data[one.name].strip()[-1:].isdigit():  # the unit that stands beside it
-                    data[one.name] = f"{data[one.name].strip()} {unit}"[:30]
                 try:
                     pascal = GAUGES[one.gauge](data[one.name], altitude)
                 except Refused as refused:
@@ -160,7 +167,24 @@ class StartForm(StepForm):
 
 
 class PressureTestForm(StepForm):
-    """Nothing is tested with what explodes or burns."""
+    """Nothing is tested with what explodes or burns. What is read when the test pressure is reached is asked first,
+    and what is read at the end after it."""
+
+    BEGINS, ENDS = ("test_medium", "test_other", "test_start_said", "test_start_c"), ("test_end_said", "test_end_c")
+
+    @property
+    def asked_now(self) -> list[forms.BoundField]:
+        return [self[name] for name in (self.ENDS if self.recorded["test_started"] else self.BEGINS)]
+
+    @property
+    def beside_it(self) -> list[forms.BoundField]:
+        """Times, and what is asked earlier or later."""
+        now = {field.name for field in self.asked_now}
+        return [field for field in self.visible_fields() if field.name not in now]
+
+    @property
+    def faulty_beside(self) -> bool:
+        return any(field.errors for field in self.beside_it)
 
     def clean(self) -> dict:
         data = super().clean()

@@ -51,6 +51,7 @@ from jobs.pages.figures import (
 )
 from jobs.pages.finger import finger
 from jobs.pages.flow import BESIDE, face_of, flow_of
+from jobs.pages.form_fields import GAUGE_UNITS
 from jobs.pages.forms import STEPS
 from jobs.pages.quick import Into, charge_now, into_next, into_of, oil_now, plan_said, recover_now
 from jobs.people.models import Person
@@ -60,7 +61,7 @@ from jobs.units.models import Unit
 from jobs.units.tables import charge_text
 
 EARLIER = 8  # visits shown before the first step
-VACUUM_UNITS = ("micron", "mbar", "Pa", "inHg")
+VACUUM_UNITS = GAUGE_UNITS["vacuum"]
 VACUUM_IN = "vacuum_in"  # in the session: the unit last used for a vacuum
 PLACE = "charge_from"  # in the session: the place whose containers a person charges from
 

@@ -108,7 +108,7 @@ def test_the_charge_is_driven_from_one_field(phone, draft):
     fits(phone, "charged")
 
 
-def test_a_temperature_below_zero_is_typed_by_the_number_keys_in_the_degrees_used_last(phone, draft):
+def test_readings_are_typed_by_the_number_keys_in_the_units_used_last(phone, draft):
     driving.opened(phone, "check")
     field = fill(phone, "#check [name=ambient_c]", "4")
     assert field.get_attribute("inputmode") == "decimal"
@@ -117,13 +117,17 @@ def test_a_temperature_below_zero_is_typed_by_the_number_keys_in_the_degrees_use
     press(phone, "#check .with-unit:has([name=ambient_c]) .sign")
     press(phone, "#check .with-unit:has([name=ambient_c]) .sign")
     Select(phone.find_element(By.NAME, "ambient_c-unit")).select_by_value("°F")
+    fill(phone, "#check [name=low_side_said]", "29")
+    Select(phone.find_element(By.NAME, "low_side_said-unit")).select_by_value("psi")
     press(phone, "#check button.primary")
     driving.wait_until(phone, lambda: Job.objects.get().ambient_c == -20.0)
+    assert Job.objects.get().low_side_said == "29 psi"
     driving.settled(phone)
     phone.refresh()
     driving.opened(phone, "check")
     chosen = lambda name: phone.find_element(By.NAME, f"{name}-unit").get_property("value")  # noqa: E731
     assert (chosen("ambient_c"), chosen("vent_c")) == ("°C", "°F"), "what is kept stands in Celsius"
+    assert (chosen("high_side_said"), chosen("vacuum_said")) == ("psi", "")
     assert driving.overflow(phone) == 0
 
 

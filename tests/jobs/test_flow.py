@@ -168,7 +168,7 @@ def test_a_bare_temperature_has_the_degrees_chosen_beside_it(job, technician_cli
 
 
 def test_a_pressure_without_a_unit_has_the_one_beside_it(job, technician_client):  # noqa: F811
-    data = step_fields("check") | {"low_side_said": "2.1", "pressure_unit": "bar"}
+    data = step_fields("check") | {"low_side_said": "2.1", "low_side_said-unit": "bar"}
     assert technician_client.post(f"/jobs/{job.pk}/step/check/", data, headers=HTMX).status_code == 200
     assert Job.objects.get().low_side_said == "2.1 bar"
 

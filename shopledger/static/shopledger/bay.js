@@ -4,7 +4,7 @@
 import { goOn, ready } from "./flow.js";
 import { person, waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
-import "./degrees.js";
+import "./reading.js";
 import "./timers.js";
 
 const bay = () => document.getElementById("bay");
