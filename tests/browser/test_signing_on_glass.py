@@ -63,6 +63,22 @@ def test_a_customer_signs_by_finger(phone, draft, technician):  # noqa: F811
     driving.wait_for_text(phone, "was changed after that")
 
 
+def test_what_is_signed_without_the_network_is_sent_as_it_was_drawn(phone, line, draft):  # noqa: F811
+    driving.opened(phone, "finger")
+    line.cut()
+    fill(phone, "#finger-name", "Ada Example")
+    draw(phone, (-90, 0), (0, -30), (80, 25))
+    driving.wait_for_text(phone, "Signed.")
+    press(phone, "#finger button.primary")
+    driving.wait_for_text(phone, "Kept on this phone, not sent yet")
+    assert not Attachment.objects.exists()
+    line.mend()
+    driving.wait_for(phone, "#outbox[hidden]")
+    driving.wait_for_text(phone, "signed by finger")
+    one = Attachment.objects.get()
+    assert one.proves.startswith("signature:drawn:") and read_bytes(one).startswith(b"\x89PNG")
+
+
 def test_who_draws_nothing_has_their_name_typed(phone, draft):  # noqa: F811
     driving.opened(phone, "finger")
     press(phone, "#finger button.primary")

@@ -8,6 +8,7 @@ const { box, person } = phone;
 const RETRY_MS = 4000;
 const AWAY = new Set([502, 503, 504]); // a proxy or the database is away: the same as no network
 const LONGEST_SIDE = 1600; // points of a photo that is kept: a label can still be read, and many have room
+const SMALL = 300000; // bytes of a drawing that is kept as it is: a signature is one
 
 // -- keeping -----------------------------------------------------------------------------------------
 
@@ -64,8 +65,9 @@ async function chosen(name, file) {
   return [[`${name}-sha256`, Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("")]];
 }
 
-/** A photo as text, made small enough to be kept. */
+/** A photo as text, made small enough to be kept; a drawing as it is. */
 async function picture(file) {
+  if (file.type === "image/png" && file.size <= SMALL) return asText(file);
   try {
     const image = await createImageBitmap(file);
     const scale = Math.min(1, LONGEST_SIDE / Math.max(image.width, image.height));
@@ -75,12 +77,16 @@ async function picture(file) {
     canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
     return canvas.toDataURL("image/jpeg", 0.8);
   } catch {
-    return new Promise((done) => {
-      const reader = new FileReader(); // no picture that this browser knows: the server judges it
-      reader.onload = () => done(reader.result);
-      reader.readAsDataURL(file);
-    });
+    return asText(file); // no picture that this browser knows: the server judges it
   }
+}
+
+function asText(file) {
+  return new Promise((done) => {
+    const reader = new FileReader();
+    reader.onload = () => done(reader.result);
+    reader.readAsDataURL(file);
+  });
 }
 
 function bytes(data) {
