@@ -131,6 +131,17 @@ def test_readings_are_typed_by_the_number_keys_in_the_units_used_last(phone, dra
     assert driving.overflow(phone) == 0
 
 
+def test_a_fold_that_was_opened_stays_open_when_an_answer_comes(phone, draft):
+    driving.opened(phone, "charge", "Line loss")
+    driving.opened(phone, "check")
+    fill(phone, "#check [name=low_side_said]", "2.1 bar")
+    press(phone, "#check button.primary")
+    driving.wait_until(phone, lambda: Job.objects.get().low_side_said)
+    driving.settled(phone)
+    opened = [one.text for one in phone.find_elements(By.CSS_SELECTOR, "#charge details[open] > summary")]
+    assert opened == ["Line loss"]
+
+
 def test_another_container_is_picked_from_the_list(phone, draft):
     driving.opened(phone, "charge", "Another charge")
     pick = Select(phone.find_element(By.ID, "charge-new-pick"))

@@ -68,6 +68,7 @@ function show(html) {
   if (!fresh || !old) return;
   const kept = unsent(old);
   const opened = [...old.querySelectorAll("details[open][id]:not(.is-now)")].map((one) => one.id);
+  const folds = foldsOf(old).filter((one) => one.open && !one.querySelector("form[data-sent]")).map(called);
   const typing = document.activeElement?.closest?.("#bay form.weigh");
   const same = typing && counterpart(typing, fresh);
   const wasAtWeights = Boolean(typing);
@@ -79,6 +80,7 @@ function show(html) {
   window.htmx?.process(bay());
   for (const [id, value] of kept) putBack(id, value);
   opened.forEach(open);
+  for (const one of foldsOf(bay())) one.open ||= folds.includes(called(one));
   if (!same) caret?.();
   const faulty = bay().querySelector(".errors[tabindex], [aria-invalid=true]");
   if (faulty) {
@@ -87,6 +89,13 @@ function show(html) {
     faulty.focus({ preventScroll: true });
   } else if ((wasAtWeights && !same) || (handed && bay().dataset.now !== was)) ready(document.getElementById(bay().dataset.now));
   document.dispatchEvent(new CustomEvent("bay:shown"));
+}
+
+const foldsOf = (part) => [...part.querySelectorAll("details:not([id])")];
+
+/** What tells a fold that has no id: where it stands, and how its line begins; what it counts changes. */
+function called(fold) {
+  return `${fold.closest("[id]").id} ${fold.querySelector("summary")?.textContent.trim().split(":")[0]}`;
 }
 
 /** The way back into the field, with an id, that has the focus; none into one whose form was handed over. */
