@@ -19,6 +19,7 @@ from inventory.verdicts.container_disposal import proof_asked
 from inventory.verdicts.container_label import Labelled
 
 OURS = Q(kept_for="", unknown=False)  # of the shop, and known: what may be taken for any work
+THEIRS_HERE = ~Q(kept_for="")  # of customers
 
 
 def containers() -> QuerySet[Container]:

@@ -14,7 +14,7 @@ from inventory.codes.wording import with_code
 from inventory.containers.holdings import GRADES
 from inventory.containers.keepers import PlaceWords
 from inventory.containers.models import Container, Location
-from inventory.containers.queries import in_stock
+from inventory.containers.queries import OURS, THEIRS_HERE, in_stock
 from inventory.ledger.models import Substance
 from inventory.measures.quantity import csv_value, show
 from inventory.reference.kinds import choices, with_trait
@@ -110,13 +110,20 @@ def keepers() -> list[tuple[str, str]]:
     return sorted({one.keeper: words.keeper(one) for one in kept}.items(), key=lambda one: one[1])
 
 
-def customers() -> list[tuple[str, str]]:
-    """The customers whose gas is here, with their names."""
+EVERYBODY, THEIRS_ALL = "everybody", "customers"
+
+
+def whose() -> list[tuple[str, str]]:
+    """Everybody's, all customers', and the customers whose gas is here, with their names."""
     codes = set(in_stock().exclude(kept_for="").values_list("kept_for", flat=True))
-    return sorted((code, with_code(code, names)) for names in [names_of(codes)] for code in codes)
+    one_by_one = sorted((code, with_code(code, names)) for names in [names_of(codes)] for code in codes)
+    return [(EVERYBODY, "all that stands here"), (THEIRS_ALL, "customers'"), *one_by_one]
 
 
 class ContainerFilter(filters.FilterSet):
+    """Of the shop's own, where nothing else is asked for: what is a customer's or not known yet is no stock of it. A
+    code finds its container whosever it is."""
+
     text = filters.CharFilter(field_name="code", lookup_expr="icontains", label="Code")
     substance = filters.ModelChoiceFilter(queryset=Substance.objects.order_by("code"), label="Refrigerant or oil")
     kind = filters.ChoiceFilter(choices=choices(), label="Kind")
@@ -127,7 +134,7 @@ class ContainerFilter(filters.FilterSet):
     )
     location = filters.ModelChoiceFilter(queryset=Location.objects.all(), label="Place")
     keeper = filters.ChoiceFilter(choices=keepers, label="With whom", field_name="location__keeper")
-    whose = filters.ChoiceFilter(choices=customers, label="Kept for", field_name="kept_for")
+    whose = filters.ChoiceFilter(choices=whose, label="Whose", method="of_whom", empty_label="the shop's")
     state = filters.ChoiceFilter(
         choices=[
             ("sealed", "sealed"),
@@ -146,6 +153,16 @@ class ContainerFilter(filters.FilterSet):
     class Meta:
         model = Container
         fields: list[str] = []
+
+    def filter_queryset(self, queryset: QuerySet[Container]) -> QuerySet[Container]:
+        found, asked = super().filter_queryset(queryset), self.form.cleaned_data
+        others = asked.get("whose") or asked.get("text") or asked.get("state") == "unknown"
+        return found if others or asked.get("grade") == UNSETTLED else found.filter(OURS)
+
+    def of_whom(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
+        if value == EVERYBODY:
+            return containers
+        return containers.filter(THEIRS_HERE if value == THEIRS_ALL else Q(kept_for=value))
 
     def of_grade(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
         if value == UNSETTLED:

@@ -1,7 +1,9 @@
 """The sheet to count with: printed, written on by hand, typed in afterwards."""
 
 import io
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from reportlab.lib.pagesizes import A4
 
@@ -13,28 +15,60 @@ WIDTH = A4[0] - 2 * MARGIN
 HEADER = ("Container", "Kind", "Holds by the book", "Tare", "Gross on the scale", "Remark")
 NOTHING = ["Nothing stands here by the book.", *[""] * 5]
 SHARES = (0.18, 0.12, 0.2, 0.12, 0.18, 0.2)
+FOUND = ("Container", "Kind", "Weighed when it was found", "Waits since", "Still here?", "Remark")
 
 
-def count_sheet(place: str, containers: Iterable[Container], paper: Foot, person) -> bytes:
-    """A PDF. What the book says is on it, so that a reading that cannot be is seen at once."""
-    rows = []
-    for one in containers:
-        holds = show(one.content, person.volume_unit if one.is_oil else person.mass_unit)
-        rows.append(
-            [
-                one.code,
-                one.kind,
-                f"{holds} {one.substance.code if one.substance else ''}".strip(),
-                show(one.tare_mg, person.mass_unit) if one.tare_mg else "",
-                "",
-                "",
-            ]
-        )
+class Stands(NamedTuple):
+    """What stands at a place by the book: the shop's, customers', and what was found and waits to be identified."""
+
+    ours: Iterable[Container]
+    theirs: Iterable[Container]
+    held: Iterable[Container]
+
+
+def count_sheet(place: str, stands: Stands, paper: Foot, person) -> bytes:
+    """A PDF. What the book says is on it, so that a reading that cannot be is seen at once. What is no stock of the
+    shop's has heads and totals of its own."""
     out = io.BytesIO()
+    ours, theirs, held = (list(part) for part in stands)
     story = [
         text(f"Count of {place}", "title"),
         text("Scale: ______________   Day: ______________   Counted by: ______________"),
-        entries_table(HEADER, rows or [NOTHING], [share * WIDTH for share in SHARES], [False] * 6),
+        *_part(ours, person),
     ]
+    if theirs:
+        story += [text("Customers' cylinders: no stock of the shop's", "heading"), *_part(theirs, person)]
+    if held:
+        story += [text("Held until known: look whether it is here, it is not weighed for the count", "heading")]
+        story.append(_table(FOUND, [_found(one, person) for one in held]))
     build(out, story, paper)
     return out.getvalue()
+
+
+def _part(containers: Sequence[Container], person) -> list:
+    """The table of some containers, and what the book has in all of them."""
+    table = _table(HEADER, [_row(one, person) for one in containers] or [NOTHING])
+    sums: dict[tuple[bool, str], int] = defaultdict(int)
+    for one in containers:
+        if one.substance:
+            sums[one.is_oil, one.substance.code] += one.content
+    said = [f"{_shown(held, oil, person)} {code}" for (oil, code), held in sorted(sums.items())]
+    return [table, text(f"In all by the book: {', '.join(said)}.", "small")] if said else [table]
+
+
+def _table(header: Sequence[str], rows: list[list[str]]):
+    return entries_table(header, rows, [share * WIDTH for share in SHARES], [False] * 6)
+
+
+def _shown(quantity: int, oil: bool, person) -> str:
+    return show(quantity, person.volume_unit if oil else person.mass_unit)
+
+
+def _row(one: Container, person) -> list[str]:
+    holds = f"{_shown(one.content, one.is_oil, person)} {one.substance.code if one.substance else ''}".strip()
+    return [one.code, one.kind, holds, show(one.tare_mg, person.mass_unit) if one.tare_mg else "", "", ""]
+
+
+def _found(one: Container, person) -> list[str]:
+    weighed = show(one.last_gross, person.mass_unit) if one.last_gross else ""
+    return [one.code, one.kind, weighed, one.arrived_on.isoformat(), "", ""]

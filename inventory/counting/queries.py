@@ -1,4 +1,5 @@
-"""Questions about counts and differences."""
+"""Questions about counts and differences. Each is about the shop's own, or apart from it (theirs) about what is kept
+for customers: neither counts in the other."""
 
 import datetime as dt
 from collections.abc import Sequence
@@ -8,9 +9,11 @@ from django.db import connection
 from django.db.models import Count as Counted
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 
-from inventory.containers.models import Container, ContainerEntry, Weighing
+from inventory.containers.models import Container, ContainerEntry, Location, Weighing
+from inventory.containers.queries import OURS, THEIRS_HERE, held_until_known, in_stock
 from inventory.counting.causes import Seen
-from inventory.counting.models import Explanation
+from inventory.counting.models import Count, Explanation
+from inventory.counting.whose import THEIRS, whose
 from inventory.ledger.accounts import HOLDING_SQL, AccountClass
 from inventory.ledger.models import Substance, Voucher, stands
 from inventory.ledger.queries import totals_between
@@ -39,9 +42,9 @@ def explained(through: dt.date | None = None) -> QuerySet[Weighing]:
     )
 
 
-def differences(first: dt.date | None = None, last: dt.date | None = None) -> QuerySet[Weighing]:
+def differences(first: dt.date | None = None, last: dt.date | None = None, theirs: bool = False) -> QuerySet[Weighing]:
     """Differences that weighing alone cannot explain, the latest first."""
-    found = explained().filter(outcome__in=UNEXPLAINED)
+    found = whose(explained().filter(outcome__in=UNEXPLAINED), theirs)
     if first:
         found = found.filter(day__gte=first)
     if last:
@@ -50,8 +53,10 @@ def differences(first: dt.date | None = None, last: dt.date | None = None) -> Qu
     return found.order_by("-day", "-voucher_id", "-line")
 
 
-def without_reason(first: dt.date | None = None, last: dt.date | None = None) -> QuerySet[Weighing]:
-    return differences(first, last).filter(reason=None)
+def without_reason(
+    first: dt.date | None = None, last: dt.date | None = None, theirs: bool = False
+) -> QuerySet[Weighing]:
+    return differences(first, last, theirs).filter(reason=None)
 
 
 def weighing_before(weighing: Weighing) -> Weighing | None:
@@ -92,13 +97,10 @@ KEYS = {
 }
 
 
-def grouped(key: str, first: dt.date, last: dt.date) -> list[dict]:
+def grouped(key: str, first: dt.date, last: dt.date, theirs: bool = False) -> list[dict]:
     """Differences of a period by one of KEYS: how many weighings, how many outside, lost and gained (mg)."""
-    found = (
-        standing()
-        .filter(day__gte=first, day__lte=last, role__in=RECORDED)
-        .exclude(container__kind__in=with_trait("is_oil"))
-    )
+    found = whose(standing(), theirs).filter(day__gte=first, day__lte=last, role__in=RECORDED)
+    found = found.exclude(container__kind__in=with_trait("is_oil"))
     outside = Q(outcome__in=UNEXPLAINED)
     return list(
         found.values(name=F(KEYS[key]))
@@ -113,7 +115,7 @@ def grouped(key: str, first: dt.date, last: dt.date) -> list[dict]:
     )
 
 
-SEEN = """
+SEEN = f"""
 SELECT COALESCE(d.id, w.id), c.code, COALESCE(s.code, ''), v.done_by, w.day, w.gross,
   COALESCE(d.difference, w.difference), COALESCE(d.tolerance, w.tolerance), w.voucher_id,
   p.day, p.scale_id, p.voucher_id, w.scale_id
@@ -130,8 +132,8 @@ LEFT JOIN inventory_weighing p ON p.id = (
     (q.position < w.position OR (q.position = w.position AND q.line < w.line))
     AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
   ORDER BY q.position DESC, q.line DESC LIMIT 1)
-WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind NOT IN ({oils})
-  AND w.outcome <> 'tare taken' AND w.restates_id IS NULL
+WHERE w.day >= %s AND w.day <= %s AND w.role IN ('before', 'count') AND c.kind NOT IN ({{oils}})
+  AND w.id {{whose}} ({THEIRS}) AND w.outcome <> 'tare taken' AND w.restates_id IS NULL
   AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
 ORDER BY w.position, w.line LIMIT 5000
 """
@@ -143,11 +145,12 @@ ORDER BY m.voucher_id
 """
 
 
-def seen(first: dt.date, last: dt.date) -> dict[int, Seen]:
+def seen(first: dt.date, last: dt.date, theirs: bool = False) -> dict[int, Seen]:
     """The weighings of a period as `causes` looks at them, by id."""
     with connection.cursor() as cursor:
         oils = with_trait("is_oil")
-        cursor.execute(SEEN.format(oils=_marks(oils)), [first.isoformat(), last.isoformat(), *oils])
+        asked = SEEN.format(oils=_marks(oils), whose="IN" if theirs else "NOT IN")
+        cursor.execute(asked, [first.isoformat(), last.isoformat(), *oils])
         rows = cursor.fetchall()
         earliest = min((_day(row[9]) for row in rows if row[9]), default=first)
         cursor.execute(USED, [min(earliest, first).isoformat(), last.isoformat()])
@@ -200,7 +203,7 @@ class Unexplained:
 
 
 # c of each reading: +1 where it was compared with the book, -1 where the next comparison starts from it.
-COEFFICIENTS = """
+COEFFICIENTS = f"""
 SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
   SELECT substance_id, scale_id, gross, (CASE WHEN role IN ('before', 'count') THEN 1 ELSE 0 END)
     - (CASE WHEN next_role IN ('before', 'count') THEN 1 ELSE 0 END) AS c
@@ -208,7 +211,8 @@ SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
     SELECT c.substance_id, w.scale_id, w.gross, w.role,
       LEAD(w.role) OVER (PARTITION BY w.container_id ORDER BY w.position, w.line) AS next_role
     FROM inventory_weighing w JOIN inventory_container c ON c.id = w.container_id
-    WHERE w.day >= %s AND w.day <= %s AND w.restates_id IS NULL AND c.kind NOT IN ({oils}) AND w.scale_id IS NOT NULL
+    WHERE w.day >= %s AND w.day <= %s AND w.restates_id IS NULL AND c.kind NOT IN ({{oils}}) AND w.scale_id IS NOT NULL
+      AND w.id NOT IN ({THEIRS})
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = w.voucher_id)
   ) AS read_in
   UNION ALL
@@ -216,6 +220,7 @@ SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
   FROM (
     SELECT container_id, MIN(id) AS id FROM inventory_weighing
     WHERE day >= %s AND day <= %s AND restates_id IS NULL AND role IN ('before', 'count')
+      AND id NOT IN ({THEIRS})
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = voucher_id) GROUP BY container_id
   ) AS f
   JOIN inventory_weighing w ON w.id = f.id
@@ -225,7 +230,7 @@ SELECT substance_id, scale_id, SUM(c * c), SUM(c * gross) FROM (
       (q.position < w.position OR (q.position = w.position AND q.line < w.line))
       AND NOT EXISTS (SELECT 1 FROM inventory_voucher r WHERE r.reverses_id = q.voucher_id)
     ORDER BY q.position DESC, q.line DESC LIMIT 1)
-  WHERE c.kind NOT IN ({oils}) AND p.day < %s AND p.scale_id IS NOT NULL
+  WHERE c.kind NOT IN ({{oils}}) AND p.day < %s AND p.scale_id IS NOT NULL AND p.id NOT IN ({THEIRS})
 ) AS terms GROUP BY substance_id, scale_id
 """
 DIFFERENCES = {AccountClass.WEIGHING_DIFFERENCE, AccountClass.UNEXPLAINED_GAIN, AccountClass.UNEXPLAINED_LOSS}
@@ -247,23 +252,34 @@ def unexplained(first: dt.date, last: dt.date) -> list[Unexplained]:
             terms.setdefault(substance_id, []).append(Readings(readability, span, int(squares), int(moment)))
     totals = dict.fromkeys(terms, 0)
     for flow in totals_between(first - dt.timedelta(days=1), last):
-        sign = (flow.source_class in DIFFERENCES) - (flow.target_class in DIFFERENCES)
-        if sign:
+        ends = (flow.source_class, flow.target_class)
+        sign = (ends[0] in DIFFERENCES) - (ends[1] in DIFFERENCES)
+        if sign and AccountClass.CONTAINER in ends:
             totals[flow.substance_id] = totals.get(flow.substance_id, 0) + sign * flow.quantity
     refrigerants = Substance.objects.filter(is_oil=False, pk__in=totals).order_by("code")
     return [Unexplained(one.code, totals[one.pk], expanded_uncertainty(terms.get(one.pk, ()))) for one in refrigerants]
 
 
-def not_weighed_since(day: dt.date) -> QuerySet[Container]:
-    """Containers in stock that hold something and were not weighed since a day; sealed single-use ones left out."""
-    found = Container.objects.filter(retired_on=None, void=False, account__balance__gt=0)
+def not_weighed_since(day: dt.date, theirs: bool = False) -> QuerySet[Container]:
+    """Containers here that hold something and were not weighed since a day; sealed single-use ones left out."""
+    found = Container.objects.filter(THEIRS_HERE if theirs else OURS, retired_on=None, void=False)
+    found = found.filter(account__balance__gt=0)
     found = found.exclude(kind__in=with_trait("sealed_new"), opened_on=None)
     found = found.filter(Q(last_weighed_on__lt=day) | Q(last_weighed_on=None))
     return found.select_related("substance", "location", "account").order_by("last_weighed_on", "code")
 
 
-def uncounted(count, containers: Sequence[Container] | None = None) -> QuerySet[Container]:
+def uncounted(count: Count, theirs: bool = False) -> QuerySet[Container]:
     """Containers that stand at the place by the book and are not on the count yet."""
-    found = Container.objects.filter(location=count.location_id, retired_on=None, void=False, unknown=False)
-    found = found.exclude(pk__in=count.entries.values("container_id"))
-    return found.select_related("substance", "account").order_by("code")
+    found = in_stock().filter(THEIRS_HERE if theirs else OURS, location=count.location_id)
+    return found.exclude(pk__in=count.entries.values("container_id")).order_by("code")
+
+
+def to_count(place: Location, theirs: bool = False) -> QuerySet[Container]:
+    """Containers that stand at a place by the book."""
+    return in_stock().filter(THEIRS_HERE if theirs else OURS, location=place).order_by("substance__code", "code")
+
+
+def held_at(place: Location) -> QuerySet[Container]:
+    """What was found, stands at a place and waits to be identified: it is looked for, and holds nothing to count."""
+    return held_until_known().filter(location=place)

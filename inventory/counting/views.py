@@ -1,6 +1,7 @@
 """Counting the stock of a place, and finding where the grams went."""
 
 import datetime as dt
+from collections.abc import Iterable
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -13,11 +14,12 @@ from django.views.decorators.http import require_POST
 from inventory.containers.actions import count as weigh_together
 from inventory.containers.forms import CountForm
 from inventory.containers.models import Container, Location
-from inventory.containers.queries import in_stock
+from inventory.containers.states import Reading
 from inventory.counting import actions, causes, queries
 from inventory.counting.forms import EntryForm, PeriodForm, ReasonForm, StartForm, TareForm
-from inventory.counting.models import REASONS, Count
-from inventory.counting.paper import count_sheet
+from inventory.counting.models import REASONS, Count, CountEntry
+from inventory.counting.paper import Stands, count_sheet
+from inventory.counting.whose import is_theirs
 from inventory.ledger.models import Voucher, stands
 from inventory.ledger.snapshot import one_moment
 from inventory.measures.quantity import show
@@ -29,6 +31,8 @@ from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
 
 MOST = 200  # containers on one page of a typed-in sheet; a larger place is counted one by one
+CUSTOMERS = "customers"
+HELD = 100  # of those that wait to be identified, as many are named at a place
 
 
 @office
@@ -42,6 +46,7 @@ def counting(request: HttpRequest) -> HttpResponse:
             "counts": counts,
             "open": Count.objects.filter(state="open").select_related("location"),
             "wanting": queries.without_reason().count(),
+            "theirs": queries.without_reason(theirs=True).count(),
         },
     )
 
@@ -108,20 +113,49 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _count_page(request: HttpRequest, shown: Count, form: EntryForm, status: int, **more: object) -> HttpResponse:
     judged = actions.judge(shown) if shown.state == "open" else []
-    left = queries.uncounted(shown)
+    done = list(shown.entries.select_related("container")) if shown.state != "open" else []
+    heads = [_under(shown, judged, done, theirs) for theirs in (False, True)]
     said = {
         "count": shown,
         "form": form,
-        "judged": judged,
-        "left": left[:300],
-        "left_count": left.count(),
+        "heads": [one for one in heads if not one["theirs"] or one["judged"] or one["left"] or one["entries"]],
+        "held": _held(shown.location) if shown.state == "open" else [],
         "elsewhere": [one for one in judged if one.elsewhere],
         "reasons": REASONS.items(),
         "wanting": [one for one in judged if one.outside and not one.entry.reason],
-        "entries": shown.entries.select_related("container") if shown.state != "open" else [],
         **more,
     }
     return render(request, "inventory/count_session.html", said, status=status)
+
+
+def _under(shown: Count, judged: list[actions.Judged], done: list[CountEntry], theirs: bool) -> dict[str, object]:
+    """What stands on a count's page under the head of the shop's own, or of customers': read, and not yet."""
+    left = queries.uncounted(shown, theirs)
+    ours = [one for one in judged if bool(one.entry.container.kept_for) == theirs]
+    return {
+        "theirs": theirs,
+        "judged": ours,
+        "totals": _totals((one.entry.container, one.reading) for one in ours if one.reading),
+        "left": left[:300],
+        "left_count": left.count(),
+        "entries": [one for one in done if bool(one.container.kept_for) == theirs],
+    }
+
+
+def _totals(readings: Iterable[tuple[Container, Reading]]) -> list[dict[str, object]]:
+    """By substance what was read in all, what the book says of it, and the difference; mg, of oils uL."""
+    found: dict[str, dict] = {}
+    for container, reading in readings:
+        if container.substance is not None:
+            start = {"substance": container.substance, "book": 0, "net": 0, "difference": 0}
+            row = found.setdefault(container.substance.code, start)
+            for name in ("book", "net", "difference"):
+                row[name] += getattr(reading, name)
+    return [found[code] for code in sorted(found)]
+
+
+def _held(place: Location) -> list[Container]:
+    return list(queries.held_at(place)[:HELD])
 
 
 def _session_act(request: HttpRequest, pk: int, do) -> HttpResponse:
@@ -175,9 +209,9 @@ def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet to print and write on."""
     place = get_object_or_404(Location, pk=pk)
     with one_moment():
-        containers = list(in_stock().filter(location=place, unknown=False).order_by("substance__code", "code"))
+        stands = Stands(queries.to_count(place), queries.to_count(place, theirs=True), _held(place))
         paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
-    answer = HttpResponse(count_sheet(place.name, containers, paper, request.user), content_type="application/pdf")
+    answer = HttpResponse(count_sheet(place.name, stands, paper, request.user), content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="count.pdf"'
     return answer
 
@@ -186,7 +220,8 @@ def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
 def count_place(request: HttpRequest, pk: int) -> HttpResponse:
     """A sheet that was written by hand, typed in at once."""
     place = get_object_or_404(Location, pk=pk)
-    containers = list(in_stock().filter(location=place, unknown=False).order_by("code")[:MOST])
+    ours, theirs = (queries.to_count(place, whose).order_by("code")[:MOST] for whose in (False, True))
+    containers = [*ours, *theirs][:MOST]
     form = CountForm(request.POST or None, containers=containers, person=request.user)
     said = []
     if form.is_valid():
@@ -198,7 +233,16 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
             _, said = weigh_together(readings=form.readings(), scale=data["scale"], preview=True, **head)
         except Refused as refused:
             add_refused(form, refused)
-    oils = {container.code for container in containers if container.is_oil}
+    by_code = {container.code: container for container in containers}
+    heads = [
+        {
+            "theirs": theirs,
+            "readings": [form[f"gross-{one.code}"] for one in containers if bool(one.kept_for) == theirs],
+            "said": [(r, by_code[r.code].is_oil) for r in said if bool(by_code[r.code].kept_for) == theirs],
+            "totals": _totals((by_code[r.code], r) for r in said if bool(by_code[r.code].kept_for) == theirs),
+        }
+        for theirs in (False, True)
+    ]
     return render(
         request,
         "inventory/count.html",
@@ -206,9 +250,10 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
             "place": place,
             "form": form,
             "containers": containers,
-            "said": [(r, r.code in oils) for r in said],
+            "said": said,
+            "heads": [one for one in heads if one["readings"]],
+            "held": _held(place),
             "plain": [form[name] for name in ("scale", "day", "follows", "note") if not form[name].is_hidden],
-            "readings": [form[f"gross-{container.code}"] for container in containers],
         },
         status=422 if form.errors else 200,
     )
@@ -242,14 +287,16 @@ def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
 
 @office
 def differences(request: HttpRequest) -> HttpResponse:
-    """What weighing could not explain, each with its reason; grouped, and what the groups look like."""
+    """What weighing could not explain, each with its reason; grouped, and what the groups look like. Of the shop's own,
+    or, asked for, of customers' gas."""
     form, first, last = period_of(request)
-    found = queries.differences(first, last)
+    theirs = request.GET.get("whose") == CUSTOMERS
+    found = queries.differences(first, last, theirs)
     if request.GET.get("open"):
         if "first" not in request.GET:  # whatever their age: the notice that leads here counts them all
-            oldest = queries.without_reason().order_by("day").first()
+            oldest = queries.without_reason(theirs=theirs).order_by("day").first()
             first = min(first, oldest.day) if oldest else first
-            found = queries.differences(first, last)
+            found = queries.differences(first, last, theirs)
         found = found.filter(reason=None)
     page = Paginator(found, 50).get_page(request.GET.get("page"))
     key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"
@@ -260,10 +307,11 @@ def differences(request: HttpRequest) -> HttpResponse:
         "page": page,
         "by": key,
         "keys": queries.KEYS,
-        "groups": queries.grouped(key, first, last),
+        "groups": queries.grouped(key, first, last, theirs),
         "reasons": REASONS,
-        "patterns": causes.patterns(list(queries.seen(first, last).values())),
-        "unexplained": queries.unexplained(first, last),
+        "patterns": causes.patterns(list(queries.seen(first, last, theirs).values())),
+        "unexplained": [] if theirs else queries.unexplained(first, last),
+        "theirs": theirs,
         "open": request.GET.get("open"),
     }
     return render(request, "inventory/differences.html", said)
@@ -285,10 +333,12 @@ def difference(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, "The reason is kept.")
             return redirect("difference", shown.pk)
     earlier = queries.weighing_before(shown)
-    seen = queries.seen(shown.day - dt.timedelta(days=92), max(shown.day, today()))
+    theirs = is_theirs(shown)
+    seen = queries.seen(shown.day - dt.timedelta(days=92), max(shown.day, today()), theirs)
     known = causes.patterns(list(seen.values()))
     said = {
         "weighing": shown,
+        "theirs": theirs,
         "earlier": earlier,
         "between": queries.between(shown, earlier),
         "form": form,

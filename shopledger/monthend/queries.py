@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from django.urls import reverse
 
-from inventory.containers.models import Container
+from inventory.containers.models import Container, Weighing
 from inventory.containers.tables import UNSETTLED_HERE
 from inventory.counting.models import Count
 from inventory.counting.queries import not_weighed_since, without_reason
@@ -66,9 +66,6 @@ def _unfinished(last) -> list[Step]:
 
 
 def _unknown(first, last, weighed_since) -> list[Step]:
-    def last_weighed(one):
-        return f"last on {one.last_weighed_on}" if one.last_weighed_on else "never"
-
     recovered = (
         Container.objects.filter(UNSETTLED_HERE, retired_on=None, void=False)
         .select_related("substance")
@@ -80,14 +77,14 @@ def _unknown(first, last, weighed_since) -> list[Step]:
             "a leak shows at the next weighing only",
             not_weighed_since(weighed_since).filter(arrived_on__lte=last),
             reverse("stock") + f"?unweighed={weighed_since}",
-            lambda one: (f"{one.code}, {last_weighed(one)}", reverse("weigh", args=[one.code])),
+            _weigh,
         ),
         _step(
             "Differences without a reason",
             "an inspector asks where the grams went",
             without_reason(first, last),
             reverse("differences") + f"?first={first}&last={last}&open=1",
-            lambda one: (f"{one.container.code} on {one.day}", reverse("difference", args=[one.pk])),
+            _difference,
         ),
         _step(
             "Recovered refrigerant without a destination, and found that nobody identified yet",
@@ -96,7 +93,38 @@ def _unknown(first, last, weighed_since) -> list[Step]:
             reverse("stock") + "?grade=unsettled",
             lambda one: (_waiting(one), reverse("container", args=[one.code])),
         ),
+        *_of_customers(first, last, weighed_since),
     ]
+
+
+def _weigh(one: Container) -> tuple[str, str]:
+    last = f"last on {one.last_weighed_on}" if one.last_weighed_on else "never"
+    return f"{one.code}, {last}", reverse("weigh", args=[one.code])
+
+
+def _difference(one: Weighing) -> tuple[str, str]:
+    return f"{one.container.code} on {one.day}", reverse("difference", args=[one.pk])
+
+
+def _of_customers(first: dt.date, last: dt.date, weighed_since: dt.date) -> list[Step]:
+    """The same of customers' gas, in no figure of the shop's; no step where nothing is open in it."""
+    found = [
+        _step(
+            "Customers' cylinders not weighed in the month",
+            "what is lost of it is asked for by its owner",
+            not_weighed_since(weighed_since, theirs=True).filter(arrived_on__lte=last),
+            reverse("stock") + f"?unweighed={weighed_since}&whose=customers",
+            _weigh,
+        ),
+        _step(
+            "Customers' cylinders with a difference without a reason",
+            "their owners ask where the grams went",
+            without_reason(first, last, theirs=True),
+            reverse("differences") + f"?first={first}&last={last}&open=1&whose=customers",
+            _difference,
+        ),
+    ]
+    return [step for step in found if step.count]
 
 
 def _waiting(one: Container) -> str:

@@ -5,6 +5,7 @@ from django.db.models.functions import TruncMonth
 from reportlab.graphics.shapes import Drawing
 
 from inventory.counting.queries import standing
+from inventory.counting.whose import whose
 from inventory.paper.chart import WIDE, bars
 from inventory.reference.kinds import with_trait
 from shopledger.reporting.report import Period
@@ -43,8 +44,9 @@ def emissions_by_substance(period: Period, width: float = WIDE) -> Drawing:
 
 
 def differences_by_month(period: Period, width: float = WIDE) -> Drawing:
-    """The sum of all differences of refrigerants a month, g, of either sign."""
-    found = standing(period.last).filter(day__gte=period.first).exclude(container__kind__in=with_trait("is_oil"))
+    """The sum of all differences of the shop's refrigerants a month, g, of either sign."""
+    found = whose(standing(period.last)).filter(day__gte=period.first)
+    found = found.exclude(container__kind__in=with_trait("is_oil"))
     rows = found.annotate(month=TruncMonth("day")).order_by("month").values("month").annotate(total=Sum("difference"))
     return bars(
         [row["month"].strftime("%Y-%m") for row in rows],

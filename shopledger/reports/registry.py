@@ -6,7 +6,7 @@ from dataclasses import replace
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings import report as findings
 from shopledger.reporting.report import Report
-from shopledger.reports import behind, charts, disposals, emissions, kept, returns, stock, usage, work
+from shopledger.reports import apart, behind, charts, disposals, emissions, kept, returns, stock, usage, work
 
 REPORTS: dict[str, Report] = {
     report.name: report
@@ -21,6 +21,8 @@ REPORTS: dict[str, Report] = {
         replace(emissions.EMISSIONS, opens=behind.emissions_opens, chart=charts.emissions_by_substance),
         work.UNITS,
         kept.KEPT,
+        apart.APART,
+        apart.APART_VARIANCES,
         returns.RETURNS,
         disposals.DISPOSALS,
         findings.FINDINGS,

@@ -1,15 +1,18 @@
-"""The reports of containers, of what was bought and sent away, and of what weighing found."""
+"""The reports of containers, of what was bought and sent away, and of what weighing found, all of the shop's own alone.
+What is a customer's, or was found and is held, has reports of its own (`apart.py`, `kept.py`)."""
 
 import datetime as dt
 import json
 from collections import defaultdict
+from collections.abc import Mapping
 
 from django.db import connection
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.urls import reverse
 
 from inventory.containers.models import Container
 from inventory.counting.queries import explained
+from inventory.counting.whose import whose
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import last_seal
@@ -34,83 +37,94 @@ SELECT code, SUM(CASE WHEN day < %(first)s OR opened = 1 THEN change ELSE 0 END)
 FROM (
   SELECT a.name AS code, %(since)s AS day, b.balance AS change, '' AS other, 0 AS opened
   FROM inventory_sealbalance b JOIN inventory_account a ON a.id = b.account_id
-  WHERE b.seal_id = %(seal)s AND a.cls = 1
+  WHERE b.seal_id = %(seal)s AND a.cls = %(cls)s
   UNION ALL
-  SELECT t.name, m.day, m.quantity, CASE WHEN s.cls = 1 THEN s.name ELSE '' END, CASE WHEN s.cls = 2 THEN 1 ELSE 0 END
+  SELECT t.name, m.day, m.quantity, CASE WHEN s.cls = %(cls)s THEN s.name ELSE '' END,
+    CASE WHEN s.cls = 2 THEN 1 ELSE 0 END
   FROM inventory_movement m
   JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
-  WHERE m.target_class = 1 AND m.day > %(since)s AND m.day <= %(last)s
+  WHERE m.target_class = %(cls)s AND m.day > %(since)s AND m.day <= %(last)s
   UNION ALL
-  SELECT s.name, m.day, -m.quantity, CASE WHEN t.cls = 1 THEN t.name ELSE '' END, CASE WHEN t.cls = 2 THEN 1 ELSE 0 END
+  SELECT s.name, m.day, -m.quantity, CASE WHEN t.cls = %(cls)s THEN t.name ELSE '' END,
+    CASE WHEN t.cls = 2 THEN 1 ELSE 0 END
   FROM inventory_movement m
   JOIN inventory_account t ON t.id = m.target_id JOIN inventory_account s ON s.id = m.source_id
-  WHERE m.source_class = 1 AND m.day > %(since)s AND m.day <= %(last)s
+  WHERE m.source_class = %(cls)s AND m.day > %(since)s AND m.day <= %(last)s
 ) AS changes GROUP BY code
 """
 
 
-def _levels(period: Period) -> dict[str, tuple[int, int, int]]:
-    """Opening, in and out of each container by its code, mg or uL."""
+def levels(period: Period, cls: AccountClass = AccountClass.CONTAINER) -> dict[str, tuple[int, int, int]]:
+    """Opening, in and out of each container by its code, mg or uL, of the shop's own or (KEPT) of customers' gas."""
     seal = last_seal(period.eve)
     since = (seal.through if seal else dt.date.min).isoformat()
     with connection.cursor() as cursor:
-        values = {"seal": seal.id if seal else 0, "since": since}
+        values = {"seal": seal.id if seal else 0, "since": since, "cls": int(cls)}
         cursor.execute(LEVELS, values | {"first": period.first.isoformat(), "last": period.last.isoformat()})
         return {code: tuple(map(int, row)) for code, *row in cursor.fetchall()}
 
 
-def containers(period: Period, _key: str | None) -> ReportTable:
-    """One row a container that was here on a day of the period. Place, grade and state are those of now. Those of which
-    the content is kept for a customer stand in a report of their own."""
-    levels = _levels(period)
+def here_in(period: Period) -> QuerySet[Container]:
+    """The containers that were here on a day of the period."""
     here = Q(void=False) | Q(arrival__reversed_by__day__gt=period.last)  # its arrival was taken back after the period
     here |= Q(arrival__day__lt=period.first, arrival__reversed_by__day__gte=period.first)  # ... or in it
     found = Container.objects.filter(here, arrived_on__lte=period.last)
     found = found.filter(Q(retired_on=None) | Q(retired_on__gte=period.first))
+    return found.select_related("substance", "location", "account", "arrival").order_by("code")
+
+
+def containers(period: Period, _key: str | None) -> ReportTable:
+    """One row a container of the shop that was here on a day of the period. Place, grade and state are those of now."""
+    moved = levels(period)
     rows, links, oils = [], [], []
-    for one in found.select_related("substance", "location", "account", "arrival").order_by("code").iterator(2000):
-        if one.kept_for and one.code not in levels:
+    for one in here_in(period).iterator(2000):
+        if (one.kept_for or one.unknown) and one.code not in moved:
             continue
-        opening, inward, outward = levels.get(one.code, (0, 0, 0))
-        rows.append(
-            (
-                one.code,
-                one.kind,
-                one.substance.code if one.substance else "",
-                one.grade,
-                one.location.name if one.location else "",
-                one.state,
-                one.arrived_on,
-                one.arrival.document if one.arrival else "",
-                one.tare_mg,
-                opening,
-                inward,
-                outward,
-                opening + inward - outward,
-                one.last_weighed_on,
-                one.retest_due,
-            )
-        )
+        rows.append(row_of(one, moved))
         links.append({"code": reverse("container", args=[one.code])})
         oils.append(one.is_oil)
-    columns = [
-        Column("code", "Code"),
-        Column("kind", "Kind"),
-        Column("substance", "Substance"),
-        Column("grade", "Grade"),
-        Column("location", "Location"),
-        Column("state", "State"),
-        Column("received", "Received", "day"),
-        Column("document", "Document"),
-        Column("tare", "Tare", "mass"),
-        Column("opening", "Opening", "quantity"),
-        Column("in", "In", "quantity"),
-        Column("out", "Out", "quantity"),
-        Column("closing", "Closing", "quantity"),
-        Column("last_weighed", "Last weighed", "day"),
-        Column("retest_due", "Retest due", "day"),
-    ]
-    return ReportTable(columns, rows, notes=(UNITS,), links=links, oils=oils)
+    return ReportTable(CONTAINER_COLUMNS, rows, notes=(UNITS,), links=links, oils=oils)
+
+
+def row_of(one: Container, moved: Mapping[str, tuple[int, int, int]]) -> tuple:
+    """What CONTAINER_COLUMNS say of a container. moved: as `levels` answers it."""
+    opening, inward, outward = moved.get(one.code, (0, 0, 0))
+    return (
+        one.code,
+        one.kind,
+        one.substance.code if one.substance else "",
+        one.grade,
+        one.location.name if one.location else "",
+        one.state,
+        one.arrived_on,
+        one.arrival.document if one.arrival else "",
+        one.tare_mg,
+        opening,
+        inward,
+        outward,
+        opening + inward - outward,
+        one.last_weighed_on,
+        one.retest_due,
+    )
+
+
+CONTAINER_COLUMNS = [
+    Column("code", "Code"),
+    Column("kind", "Kind"),
+    Column("substance", "Substance"),
+    Column("grade", "Grade"),
+    Column("location", "Location"),
+    Column("state", "State"),
+    Column("received", "Received", "day"),
+    Column("document", "Document"),
+    Column("tare", "Tare", "mass"),
+    Column("opening", "Opening", "quantity"),
+    Column("in", "In", "quantity"),
+    Column("out", "Out", "quantity"),
+    Column("closing", "Closing", "quantity"),
+    Column("last_weighed", "Last weighed", "day"),
+    Column("retest_due", "Retest due", "day"),
+]
 
 
 def purchases(period: Period, _key: str | None) -> ReportTable:
@@ -230,9 +244,9 @@ def shipments(period: Period, _key: str | None) -> ReportTable:
     return ReportTable(columns, rows, notes=_notes(rows, 8), links=links, oils=oils)
 
 
-def variances(period: Period, _key: str | None) -> ReportTable:
-    """One row a weighing that was compared with the book."""
-    found = explained(period.last).filter(day__gte=period.first)
+def variances(period: Period, _key: str | None, theirs: bool = False) -> ReportTable:
+    """One row a weighing that was compared with the book: of the shop's own, or of customers' gas."""
+    found = whose(explained(period.last), theirs).filter(day__gte=period.first)
     found = found.filter(Q(role__in=["before", "count"]) | ~Q(difference=0))
     rows, links, oils = [], [], []
     for one in found.select_related("container").order_by("day", "voucher_id", "line").iterator(2000):
