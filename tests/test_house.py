@@ -139,7 +139,7 @@ USES = {
     "shopledger/demo": (
         "shopledger: reporting; "
         "jobs: planning people units drafts signing leaks; "
-        "inventory: shop ledger parties containers scales receiving shipping"
+        "inventory: shop ledger parties containers places scales receiving kept shipping"
     ),
     "shopledger/management": (
         "shopledger: database errors backup reporting reports sealing inspection signin health logbook serving demo; "
@@ -310,7 +310,7 @@ def test_floors_only_go_down():
 NAMES_KINDS = {
     "inventory/reference/kinds.py",
     "jobs/practice/invented.py",
-    *(f"shopledger/demo/{name}.py" for name in ("bay", "founding", "office", "stock")),
+    *(f"shopledger/demo/{name}.py" for name in ("apart", "bay", "founding", "office", "stock")),
 }
 OF_A_KIND = re.compile(r"(?:^|__|\.)kind(?:__in|__exact)?$")
 NAMED = "|".join(KINDS)

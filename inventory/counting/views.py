@@ -279,7 +279,8 @@ def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
     """The period that an address asks for; the last 92 days where it asks for none."""
     last = today()
     first = last - dt.timedelta(days=92)
-    form = PeriodForm(request.GET or None, initial={"first": first, "last": last})
+    asked = request.GET if request.GET.keys() & {"first", "last"} else None
+    form = PeriodForm(asked, initial={"first": first, "last": last})
     if form.is_valid():
         first, last = form.cleaned_data["first"] or first, form.cleaned_data["last"] or last
     return form, first, max(first, last)

@@ -8,13 +8,14 @@ from django.contrib.auth import get_user_model
 from django.db.models import Count, Q, QuerySet, Sum
 
 from inventory.containers.models import Container, Location
+from inventory.containers.queries import OURS, THEIRS_HERE
 from inventory.shop.access import STAFF
 
 
 @dataclass
 class Standing:
-    """What stands at a place. containers: how many in all. held: (substance, whether an oil, mg or uL) of what is the
-    shop's. kept: how many hold gas that is kept for customers, unknown: how many wait to be identified."""
+    """What stands at a place. containers: how many of the shop's. held: (substance, whether an oil, mg or uL) of what
+    is in them. kept: how many besides are for customers' gas, unknown: how many wait to be identified."""
 
     containers: int = 0
     kept: int = 0
@@ -33,18 +34,17 @@ def standing_at(places: Iterable[Location]) -> Mapping[int, Standing]:
     rows = here.values("location_id", "substance__code", "substance__is_oil").order_by(
         "substance__is_oil", "substance__code"
     )
-    own = Q(kept_for="")
     found: dict[int, Standing] = defaultdict(Standing)
     for row in rows.annotate(
-        count=Count("pk"),
-        kept=Count("pk", filter=~own),
-        unknown=Count("pk", filter=Q(unknown=True)),
-        held=Sum("account__balance", filter=own),
+        ours=Count("pk", filter=OURS),
+        theirs=Count("pk", filter=THEIRS_HERE),
+        nobodys=Count("pk", filter=Q(unknown=True)),
+        held=Sum("account__balance", filter=OURS),
     ):
         place = found[row["location_id"]]
-        place.containers += row["count"]
-        place.kept += row["kept"]
-        place.unknown += row["unknown"]
+        place.containers += row["ours"]
+        place.kept += row["theirs"]
+        place.unknown += row["nobodys"]
         if row["held"]:
             place.held.append((row["substance__code"], bool(row["substance__is_oil"]), int(row["held"])))
     return found

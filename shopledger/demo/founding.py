@@ -5,6 +5,7 @@ import datetime as dt
 from inventory.containers import actions as stock
 from inventory.ledger.actions import writing
 from inventory.parties.actions import save_party, supplier_called
+from inventory.places.actions import give_place
 from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.scales import actions as scales
 from inventory.shop.models import Shop
@@ -33,6 +34,7 @@ from shopledger.demo.office import deliver
 from shopledger.demo.stock import ML, STEP, G
 
 VEHICLES = 24
+VAN = "Van 2"  # one of the technicians drives it
 ALTITUDE_M = 320
 
 TESTED_AT = 4_800  # kPa, of the cylinders
@@ -43,6 +45,8 @@ def _cylinders(retest: dt.date) -> list[Arrival]:
     rows = (
         ("refillable", "R-134a", "virgin", 11_300, 1, "Store", "CYL-0001", 5_900, 13_500),
         ("refillable", "R-1234yf", "virgin", 9_800, 1, "Store", "CYL-0002", 5_900, 12_000),
+        ("refillable", "R-134a", "virgin", 4_200, 1, VAN, "CYL-0011", 5_900, 13_500),
+        ("refillable", "R-1234yf", "virgin", 3_150, 1, VAN, "CYL-0012", 5_900, 12_000),
         ("recovery", "R-134a", "recovered", 0, 1, "Bay", "REC-0001", 6_100, 12_000),
         ("recovery", "R-1234yf", "recovered", 0, 2, "Bay", "REC-0002", 6_100, 12_000),
     )
@@ -114,8 +118,9 @@ class Founding:
             self.crew.append(person)
 
     def places(self) -> None:
-        for name in ("Store", "Bay", "Van"):
+        for name in ("Store", "Bay", "Van", VAN):
             stock.add_location(name=name)
+        give_place(name=VAN, keeper=self.crew[1].username)
         due = self.calendar.today + dt.timedelta(days=90)
         for code, capacity_kg in (("bench", 30), ("floor", 150)):
             plate = scales.Plate(STEP[code], capacity_kg * 1_000 * G)

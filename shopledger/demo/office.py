@@ -4,6 +4,7 @@ import datetime as dt
 
 from inventory.containers import actions as stock
 from inventory.containers.models import Container
+from inventory.containers.queries import OURS, THEIRS_HERE
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
@@ -13,7 +14,7 @@ from shopledger.demo.cast import (
     GASES,
     RECLAIMER,
 )
-from shopledger.demo.stock import CAN_TARE, ML, NET, VAPOUR, G, gross, sealed
+from shopledger.demo.stock import CAN_TARE, ML, NET, STEP, VAPOUR, G, gross, sealed
 
 PRICE = {"R-134a": 1180, "R-1234yf": 5400}
 
@@ -111,8 +112,9 @@ class Office:
 
     def count(self, day: dt.date, note: str, missing: dict[str, int]) -> None:
         """All that stands in the store: small ones on the bench, cylinders on the floor scale, oil by its volume."""
-        held = Container.objects.filter(retired_on=None, void=False, location__name="Store")
-        held = held.select_related("account").order_by("code")
+        here = Container.objects.filter(retired_on=None, void=False, location__name="Store")
+        here = here.select_related("account").order_by("code")
+        held, theirs = here.filter(OURS), here.filter(THEIRS_HERE)
         small = {c.code: gross(self.calendar, c.code) for c in held if c.kind == "can"}
         # A bottle that was poured from never gives back its last drops.
         small |= {c.code: max(c.content - 3 * ML, 0) for c in held if c.is_oil and c.opened_on}
@@ -121,6 +123,7 @@ class Office:
             for c in held
             if c.kind in ("refillable", "disposable")
         }
+        large |= {c.code: c.tare_mg + c.content - STEP["floor"] for c in theirs}  # a step less, as they are used too
         for readings, scale in ((small, "bench"), (large, "floor")):
             last_of_its_day(
                 stock.count, readings=readings, day=day, by="otto", key=self.calendar.key(), scale=scale, note=note

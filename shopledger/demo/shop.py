@@ -11,6 +11,7 @@ from django.apps import apps
 from inventory.ledger.models import ChainHead, Voucher
 from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
+from shopledger.demo.apart import Apart
 from shopledger.demo.bay import Bay
 from shopledger.demo.calendar import VISITORS, Calendar
 from shopledger.demo.founding import Founding
@@ -35,8 +36,10 @@ class Story:
     def _what_happened(self, founding: Founding) -> None:
         founding.things()
         office, bay = Office(self.calendar), Bay(self.calendar, founding)
+        apart = Apart(self.calendar, founding)
         for number in range(VISITORS):
             office.before_visit(number)
+            apart.before_visit(number)
             bay.visit(number)
         bay.loose_ends()
 

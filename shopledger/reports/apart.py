@@ -27,12 +27,19 @@ def rows(period: Period, _key: str | None) -> ReportTable:
         if not one.kept_for and not one.unknown and one.code not in moved:
             continue
         owner = one.kept_for or owners.get(one.code, "")
-        code, *more = row_of(one, moved)
+        code, *more = (
+            value for value, column in zip(row_of(one, moved), CONTAINER_COLUMNS, strict=True) if _has(column)
+        )
         found.append((code, customers.get(owner, owner) if not one.unknown else NOT_KNOWN, *more, one.last_gross))
         links.append({"code": reverse("container", args=[one.code]), "whose": reverse("kept")})
-    columns = [CONTAINER_COLUMNS[0], Column("whose", "Whose"), *CONTAINER_COLUMNS[1:]]
-    columns.append(Column("weighed", "Weighed", "mass"))
+    code, *more = filter(_has, CONTAINER_COLUMNS)
+    columns = [code, Column("whose", "Whose"), *more, Column("weighed", "Weighed", "mass")]
     return ReportTable(columns, found, notes=(UNITS, NOTE), links=links)
+
+
+def _has(column: Column) -> bool:
+    """All that is said of the shop's own but the paper that it came with: this came with none."""
+    return column.name != "document"
 
 
 def differences(period: Period, key: str | None) -> ReportTable:

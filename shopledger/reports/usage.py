@@ -114,8 +114,10 @@ Figures = dict[tuple[int, str], dict[str, int | None]]
 
 
 def _count(figures: Figures, flow: Flow, group: str) -> None:
-    """Put a flow into its column; what moves between containers, or is none of the shop's, only shows that the row
-    exists."""
+    """Put a flow into its column; what moves between containers only shows that the row exists. What is none of the
+    shop's does not."""
+    if A.CONTAINER not in (flow.source_class, flow.target_class):
+        return
     row = figures[flow.substance_id, group]
     if _crosses(flow):
         name, sign, _ = columns_of(flow.source_class, flow.target_class, flow.reversal)

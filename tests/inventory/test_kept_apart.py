@@ -197,8 +197,7 @@ def test_its_differences_are_its_own(ada):
     count(readings={"OWN": 14_901 * G}, **head(follows=Voucher.objects.latest("number").number))
     [line] = kept()
     assert (line["unexplained_loss"], line["weighing_difference"], line["closing"]) == (100 * G, G, 9_901 * G)
-    [row] = usage()
-    assert set(row.values()) == {"R-134a", "g", 0}, "it moved, and none of it was the shop's"
+    assert usage() == [], "it moved, and none of it was the shop's"
     whole()
 
 
@@ -290,7 +289,8 @@ def test_a_count_of_the_place_does_not_ask_for_it(customers, office_client):
     place = one("C1").location
     begun = start_count(location=place, day=DAY, scale=None, by="olive", key=uuid.uuid4())
     page = office_client.get(reverse("count", args=[begun.pk])).content.decode()
-    assert "C1" in page and "F-1" not in page
+    counted, held = page.split("Held until known")
+    assert "C1" in counted and "F-1" not in counted and "F-1" in held, "to be looked for, not to be weighed"
     with pytest.raises(Refused, match="Identify it first"):
         enter(count_id=begun.pk, code="F-1", gross=12_000 * G, by="olive")
 

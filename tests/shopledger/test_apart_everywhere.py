@@ -55,16 +55,17 @@ def world(shop, technician):
     return list(Customer.objects.order_by("id").values_list("code", flat=True))
 
 
-def own(code, gross=15_000):
-    said = {"kind": "refillable", "substance": "R-134a", "grade": "recovered", "location": "Store"}
+def own(code, gross=15_000, substance="R-134a"):
+    said = {"kind": "refillable", "substance": substance, "grade": "recovered", "location": "Store"}
     return Brought(code=code, tare_mg=5_000 * G, gross_mg=gross * G, **said)
 
 
 def apart(ada):
-    """A customer's cylinder with gas in it, one that went back, an empty one of the shop's kept for them; each weighed,
-    with gas missing; and one that was found and is held."""
+    """A customer's cylinder with gas in it and one that went back, both weighed, with gas missing; one of a gas that
+    the shop never had; and one that was found and is held."""
     for code, gross in (("OWN", 15_000), ("WENT", 9_000)):
         take_in(owner=ada, brought=own(code, gross), **head(EVE))
+    take_in(owner=ada, brought=own("RARE", substance="R-410A"), **head(AFTER))
     count(readings={"OWN": 14_000 * G, "WENT": 8_999 * G}, **head(follows=0))
     give_back(code="WENT", **head(AFTER))
     move(codes=["OWN"], location="Cage", **head(AFTER))
@@ -83,7 +84,8 @@ def _differences():
 
 
 def _at_places():
-    return {place: found.held for place, found in standing_at(Location.objects.all()).items() if found.held}
+    found = standing_at(Location.objects.all()).items()
+    return {place: (one.containers, one.held) for place, one in found if one.containers}
 
 
 SUMS = {
@@ -130,7 +132,11 @@ def test_the_month_names_it_apart(world):
     after = {step.title: (step.count, step.rows) for step in steps(MARCH.first, MARCH.last, MARCH.last)}
     assert {title: after[title] for title in own} == {title: before[title] for title in own}
     theirs = [rows for title, (_, rows) in after.items() if title.startswith("Customers' cylinders")]
-    assert [words for rows in theirs for words, _ in rows] == ["OWN, last on 2026-03-09", "OWN on 2026-03-09"]
+    assert [words for rows in theirs for words, _ in rows] == [
+        "OWN, last on 2026-03-09",
+        "RARE, last on 2026-03-10",
+        "OWN on 2026-03-09",
+    ]
 
 
 # -- where it does count ------------------------------------------------------------------------------------------
@@ -144,7 +150,7 @@ def rows(name):
 def test_reports_of_their_own_name_it(world):
     apart(world[0])
     found = {row["code"]: row for row in rows("apart")}
-    assert set(found) == {"OWN", "WENT", "F-1"}
+    assert set(found) == {"OWN", "WENT", "RARE", "F-1"}
     assert (found["OWN"]["whose"], found["OWN"]["in"], found["OWN"]["closing"]) == (
         "Ada Example",
         10_000 * G,
@@ -158,8 +164,8 @@ def test_reports_of_their_own_name_it(world):
         0,
     )
     theirs = [(row["container"], row["difference"]) for row in rows("apart-variances")]
-    assert theirs == [("OWN", 0), ("WENT", 0), ("OWN", -1_000 * G), ("WENT", -1 * G)]
-    [kept] = rows("kept")
+    assert theirs == [("OWN", 0), ("WENT", 0), ("OWN", -1_000 * G), ("WENT", -1 * G), ("RARE", 0)]
+    [kept] = [row for row in rows("kept") if row["substance"] == "R-134a"]
     assert (kept["unexplained_loss"], kept["weighing_difference"]) == (1_000 * G, -1 * G)
     assert [one.difference for one in counting.differences(theirs=True)] == [-1_000 * G]
     assert [one["net"] for one in counting.grouped("scale", MARCH.first, MARCH.last, True)] == [-1_001 * G]
@@ -233,8 +239,9 @@ def test_the_list_of_stock_is_of_the_shop_until_others_are_asked_for(world, offi
 
     shops = {"C1", "C2", "R1", "R2", "R3"}
     assert listed() == shops
-    assert listed(whose="everybody") == shops | {"OWN", "F-1"}
-    assert listed(whose="customers") == listed(whose=world[0]) == listed(text="OW") == {"OWN"}
+    assert listed(whose="everybody") == shops | {"OWN", "RARE", "F-1"}
+    assert listed(whose="customers") == listed(whose=world[0]) == {"OWN", "RARE"}
+    assert listed(text="OW") == {"OWN"}, "a code finds its container whosever it is"
     assert listed(state="unknown") == {"F-1"}
     assert listed(whose="customers", state="retired") == {"WENT"} and listed(state="retired") == set()
 

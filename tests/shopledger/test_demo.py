@@ -12,7 +12,7 @@ from django.core.management.base import CommandError
 from django.db import connection
 from pypdf import PdfReader
 
-from inventory.containers.models import Container, Weighing
+from inventory.containers.models import Container, Location, Weighing
 from inventory.ledger.accounts import PARTIES
 from inventory.ledger.canonical import genesis
 from inventory.ledger.chain import links
@@ -30,6 +30,7 @@ from jobs.units.models import Customer, Unit
 from shopledger.demo.cast import PASSWORD, invented_vin
 from shopledger.demo.shop import Story
 from shopledger.reporting.periods import quarter
+from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
 from tests.kept import made, unguarded
 from tests.shopledger.test_recompute import recomputed
@@ -81,6 +82,9 @@ def test_it_loads_a_quarter_of_work_and_its_papers_once(folder, client):
     kinds = set(Voucher.objects.values_list("kind", flat=True))
     assert kinds == {
         "opening",
+        "taking-in",
+        "found",
+        "identification",
         "receipt",
         "move",
         "decant",
@@ -100,6 +104,7 @@ def test_it_loads_a_quarter_of_work_and_its_papers_once(folder, client):
         assert username in said and client.login(username=username, password=PASSWORD)
     _what_the_story_tells()
     _the_report_balances()
+    _what_is_none_of_its_stock()
     _raw_refrigerant_never_goes_into_what_was_recycled()
     _no_text_of_its_chain_holds_a_name_of_a_customer_or_partner()
     count = Voucher.objects.count()
@@ -109,7 +114,7 @@ def test_it_loads_a_quarter_of_work_and_its_papers_once(folder, client):
 
 def _what_the_story_tells() -> None:
     """What a visitor is to find, and nothing that came about by accident."""
-    assert Job.objects.filter(state="signed").count() == 67
+    assert Job.objects.filter(state="signed").count() == 68
     assert list(Job.objects.exclude(reasons={}).values_list("state", flat=True)) == ["signed"]
     assert Job.objects.filter(revision=2, state="signed").count() == 1
     half = Job.objects.get(state="draft")
@@ -117,7 +122,7 @@ def _what_the_story_tells() -> None:
     assert (half.day, half.technician.username, weighed) == (today(), "tara", [102_000, None])
     assert unexplained() == [(-265_000, "refillable"), (-14_000, "can")]
     assert Certificate.objects.get(expires__isnull=False).expires - today() == dt.timedelta(30)
-    assert set(Container.objects.values_list("location__name", flat=True)) == {"Store", "Bay", "Van"}
+    assert set(Container.objects.values_list("location__name", flat=True)) == {"Store", "Bay", "Van", "Van 2"}
     put_into = Job.objects.filter(lines__action="recover").values_list("lines__container__kind", flat=True).distinct()
     assert set(put_into) >= {"recovery", "machine"}
     assert Container.objects.filter(kind="can", retired_on__isnull=False).count() > 20
@@ -136,6 +141,24 @@ def _the_report_balances() -> None:
         assert closing == sum(row.values()) - 2 * sum(row[name] for name in TAKEN)
     assert found["R-134a"]["unexplained_loss"] == 279 and found["R-134a"]["reclaimed"] > 1000
     assert found["R-134a"]["heel_loss"] > 0 and found["R-1234yf"]["line_loss"] > 0
+
+
+def _what_is_none_of_its_stock() -> None:
+    """A van of one person, a customer's own gas used at their own vehicle, one cylinder that was found and identified,
+    one that is held: each is on its page and in its report."""
+    van = Location.objects.exclude(keeper="").get()
+    held = list(van.containers.filter(retired_on=None).values_list("code", flat=True))
+    assert (van.name, van.keeper, held) == ("Van 2", "timo", ["CYL-0011", "CYL-0012"])
+    own = Container.objects.select_related("account").get(code="OWN-0001")
+    lines = JobLine.objects.filter(container=own, action="charge")
+    assert {line.job.unit.customer.code for line in lines} == {own.kept_for}
+    period = Period(Voucher.objects.get(kind="opening").day, today())
+    shown = {name: [row[0] for row in REPORTS[name].rows(period, None).rows] for name in ("apart", "containers")}
+    assert shown["apart"] == ["FND-0002", "OWN-0001"] and "FND-0001" in shown["containers"]
+    [kept] = REPORTS["kept"].rows(period, None).rows
+    assert 0 < kept[-1] == own.content and len(REPORTS["apart-variances"].rows(period, None).rows) == 3
+    assert usage()["R-134a"]["found"] == 2_220
+    assert list(Container.objects.filter(unknown=True).values_list("code", flat=True)) == ["FND-0002"]
 
 
 def _raw_refrigerant_never_goes_into_what_was_recycled() -> None:

@@ -27,7 +27,7 @@ DAYS = f"first={FIRST}&last={LAST}"
 # Where the rulebook asks for every report there is.
 BEFORE = LOG | {"shop": LOG["shop"].replace("generic", "australia")}
 # A log says of no job that it was a disposal, and of no gas that it is a customer's.
-LOGGED = [name for name in REPORTS if name not in {"disposals", "kept"}]
+LOGGED = [name for name in REPORTS if name not in {"disposals", "kept", "apart", "apart-variances"}]
 
 # Something for each report: a delivery, a job that finds 20 g missing, a shipment.
 POSTED = {
@@ -147,6 +147,8 @@ def test_a_bundle_is_of_one_moment(somebody, monkeypatch, tmp_path):
     assert (at, manifest["ledger"]) == (head()[0] - 1, before[0]["ledger"])
     assert {name for name in found if name.endswith(".csv") and found[name] == before[1][name]} <= {
         "who.csv",
+        "reports/apart.csv",
+        "reports/apart-variances.csv",
         "reports/disposals.csv",
         "reports/kept.csv",
     }
