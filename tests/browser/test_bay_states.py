@@ -55,6 +55,26 @@ def test_a_doubted_weight_is_asked_with_both_readings_and_settled_by_one_tap(pho
     assert (one.before, one.after) == (440_000, 100_000)
 
 
+def test_what_is_typed_over_a_doubted_weight_is_what_counts(phone, live_server, job, technician):
+    """Enter is no tap on what is offered: the reading that was read again is kept."""
+    open_page(phone, live_server, job, technician)
+    driving.opened(phone, "charge")
+    fill(phone, "#charge-quick-before", "4400").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#figures .doubt")
+    driving.settled(phone)
+    fill(phone, "#charge-quick-before", "437").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#charge-quick-after:focus")
+    driving.settled(phone)
+    assert JobLine.objects.get().before == 437_000
+    fill(phone, "#charge-quick-after", "1000").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#figures .doubt")
+    driving.settled(phone)
+    phone.find_element(By.ID, "charge-quick-after").send_keys(Keys.ENTER)
+    driving.settled(phone)
+    driving.wait_for(phone, "#figures .doubt")
+    assert JobLine.objects.get().after is None, "asked again, and nothing taken"
+
+
 def test_a_vacuum_in_another_s_unit_is_settled_by_one_tap(phone, live_server, job, technician):
     """500 micron and 500 mbar: what was meant is offered, and the hold starts with it."""
     change_job(job.pk, by=technician, evacuation_started=timezone.now() - dt.timedelta(minutes=35))
