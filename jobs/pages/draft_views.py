@@ -192,7 +192,7 @@ def job_vacuum(request: HttpRequest, pk: int, mark: str) -> HttpResponse:
         else:
             request.session[page.VACUUM_IN] = form.cleaned_data["unit"]
             return answer(request, job_or_404(request, pk), "evacuate")
-    return answer(request, job_or_404(request, pk), "evacuate", 422, reach=form)
+    return answer(request, job_or_404(request, pk), "evacuate", 422, reach={mark: form})
 
 
 @everybody

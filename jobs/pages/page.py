@@ -217,7 +217,7 @@ def _of_the_steps(request: HttpRequest, shown: Job, at_hand: "AtHand", more: dic
         "photo": more.get("photo") or PhotoForm(auto_id="photo-%s"),
         "photo_error": more.get("photo_error", ""),
         "may_sign": person.pk == shown.technician_id or person.role == "owner",
-        "reach": more.get("reach"),
+        "reach": more.get("reach", {}),
     }
 
 

@@ -94,6 +94,23 @@ def test_a_vacuum_in_another_s_unit_is_settled_by_one_tap(phone, live_server, jo
     assert (done.vacuum_said, done.hold_started is not None) == ("500 micron", True)
 
 
+def test_the_end_of_a_hold_is_read_in_the_unit_of_its_start_also_without_the_network(phone, line, draft):  # noqa: F811
+    driving.opened(phone, "evacuate")
+    press(phone, "#evacuate [data-face=pump] button")
+    driving.settled(phone)
+    line.cut()
+    driving.act_on(phone, "#evacuate [data-face=reach] option:nth-child(2)", lambda it: it.click())
+    fill(phone, "#vacuum-reached", "0.7").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#vacuum-held:focus")
+    unit = phone.find_element(By.CSS_SELECTOR, "#evacuate [data-face=held] select")
+    assert unit.get_attribute("value") == "mbar" and phone.switch_to.active_element.get_attribute("value") == ""
+    line.mend()
+    nothing_kept(phone)
+    driving.settled(phone)
+    unit = phone.find_element(By.CSS_SELECTOR, "#evacuate [data-face=held] select")
+    assert unit.get_attribute("value") == "mbar" and Job.objects.get().vacuum_said == "0.7 mbar"
+
+
 # -- a timer ------------------------------------------------------------------------------------------------
 
 PHONE = """

@@ -120,6 +120,16 @@ def test_a_vacuum_that_cannot_be_is_asked_before_anything_is_kept(job, technicia
     assert technician_client.post(f"/jobs/{job.pk}/vacuum/nonsense/", {"reading": "5"}).status_code == 404
 
 
+def test_a_vacuum_that_comes_back_keeps_its_unit_and_stands_in_its_own_field_alone(job, technician_client):  # noqa: F811
+    """Nothing is filled in as the end of a hold that has not begun."""
+    answer = technician_client.post(f"/jobs/{job.pk}/vacuum/reached/", {"reading": "500", "unit": "mbar"}, headers=HTMX)
+    page = answer.content.decode()
+    reached, held = (page.partition(f'/vacuum/{mark}/"')[2].partition("</form>")[0] for mark in (REACHED, HELD))
+    assert answer.status_code == 422 and 'value="500"' in reached and "500 mbar, as I typed it" in reached
+    assert "<option selected>mbar</option>" in reached
+    assert 'value="500"' not in held and "as I typed it" not in held and "or 500 mbar?" not in held
+
+
 # -- readings -----------------------------------------------------------------------------------------------------
 
 

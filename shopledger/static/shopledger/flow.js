@@ -16,7 +16,7 @@ export function goOn(form, path, fields) {
   if (form.querySelector("[name=quick]")) return weighed(form, step, fields);
   const { then } = form.dataset;
   if (then === "next") return done(step);
-  if (then) return face(step, then);
+  if (then) return face(step, then, value(fields, "unit"));
   if (/\/(entry|photos)\/$/.test(path)) offerNew(form);
 }
 
@@ -51,11 +51,13 @@ export function done(step) {
   ready(there);
 }
 
-/** The next face of a step: another reading, another button. */
-function face(step, name) {
+/** The next face of a step: another reading of the same gauge, another button. */
+function face(step, name, unit) {
   for (const one of step.querySelectorAll("[data-face]:not(form)")) one.hidden = one.dataset.face !== name;
   const shown = step.querySelector(`[data-face="${name}"]:not(form)`);
   if (!shown) return done(step);
+  const beside = unit && shown.querySelector("[name=unit]");
+  if (beside) beside.value = unit;
   restart(shown);
   ready(shown);
 }
