@@ -75,13 +75,15 @@ def flow_of(job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figure
 
 
 def _now(job: Job, lines: list[JobLine], done: set[str]) -> str:
-    """What hangs on the scale comes first, then a clock that runs; else the first step after all that is done, or the
-    charge where that was begun and is not done."""
+    """What hangs on the scale comes first, then a clock that runs: a pump, a hold, a unit under test pressure; else the
+    first step after all that is done, or the charge where that was begun and is not done."""
     on_scale = next((line.action for line in lines if line.is_on_scale), "")
     if on_scale:
         return on_scale
     if runs(job):
         return "evacuate"
+    if stands(job) and "test" not in done:
+        return "test"
     names = list(TITLES)
     begun = {"charge"} if any(line.action == "charge" for line in lines) else set()
     last = max((names.index(name) for name in done | begun), default=-1)
@@ -94,6 +96,17 @@ def runs(job: Job) -> bool:
         return False
     pump = job.evacuation_started and not job.evacuation_ended
     return bool(pump or (job.hold_started and not job.hold_ended))
+
+
+def stands(job: Job) -> bool:
+    """Whether the unit stands under test pressure: it was reached and not read again, and no pump was started since."""
+    return bool(job.test_started and not (job.test_ended or job.test_end_said or job.evacuation_started))
+
+
+def _half_tested(job: Job) -> bool:
+    """Whether a pressure test was begun, and its reading at the end is still wanted."""
+    timed = job.test_ended and not job.test_start_said
+    return bool((job.test_started or job.test_start_said) and not (job.test_end_said or timed))
 
 
 def face_of(job: Job) -> str:
@@ -115,7 +128,7 @@ def _is_done(name: str, job: Job, lines: list[JobLine], saved: Mapping[str, JobS
         return any(line.action in ENTRIES[name] and line.amount is not None for line in lines)
     if name == "evacuate":
         return bool(job.hold_ended or job.hold_end_said or (name in saved and not job.evacuation_started))
-    return name in saved
+    return name in saved and not (name == "test" and _half_tested(job))
 
 
 ENTRIES = {"recover": ("recover",), "oil": ("oil-add", "oil-drain")}

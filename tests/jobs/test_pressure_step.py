@@ -7,12 +7,13 @@ from django.utils import timezone
 
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
-from jobs.drafts.actions import change_job
+from jobs.drafts.actions import change_job, skip_step
 from jobs.drafts.clocks import next_clock, tap_clock
 from jobs.drafts.models import Job
 from jobs.drafts.tested import limits_of, pressure_test_of, under_test
 from jobs.planning.static_pressure import gauge_pa
 from jobs.signing.actions import sign_job
+from tests.jobs.test_flow import now
 from tests.jobs.test_hands import words
 from tests.jobs.test_job_pages import job, step_fields  # noqa: F401 (fixture)
 from tests.jobs.test_jobs import bay, whole_job  # noqa: F401 (fixtures)
@@ -58,6 +59,31 @@ def test_a_test_from_its_first_tap_to_its_verdict(job, technician, technician_cl
     assert "Its temperature explains 20.45 bar" in page and "0.2 % less was read. Held" in page
     found = pressure_test_of(Job.objects.get(), Shop.current())
     assert found.passed is True and under_test(Job.objects.get(), Shop.current()).clock is None
+
+
+def test_a_unit_under_pressure_stays_on_top_until_it_was_read_again(job, technician, technician_client):  # noqa: F811
+    """Nobody is offered the vacuum pump while nitrogen stands in the unit."""
+    skip_step(job.pk, by=technician, step="repair", reason="none")
+    change_job(job.pk, by=technician, step="test", test_start_said="20 bar", test_start_pa=gauge_pa("20 bar", 0))
+    assert now(technician_client, job) == "test", "typed before the tap"
+    tap_clock(job.pk, by=technician, clock="test_started")
+    assert now(technician_client, job) == "test"
+    change_job(job.pk, by=technician, step="check", note="windscreen cracked before")
+    assert now(technician_client, job) == "test", "whatever is noted meanwhile"
+    job.steps.filter(step="check").delete()
+    tap_clock(job.pk, by=technician, clock="test_ended")
+    assert now(technician_client, job) == "test", "the reading is still wanted"
+    change_job(job.pk, by=technician, step="test", test_end_said="19.9 bar", test_end_pa=gauge_pa("19.9 bar", 0))
+    assert now(technician_client, job) == "evacuate"
+
+
+def test_a_test_that_was_forgotten_stands_in_no_pump_s_way(job, technician, technician_client):  # noqa: F811
+    tap_clock(job.pk, by=technician, clock="test_started")
+    skip_step(job.pk, by=technician, step="test", reason="the gauge broke")
+    assert now(technician_client, job) == "evacuate"
+    change_job(job.pk, by=technician, step="test", test_medium="nitrogen")
+    tap_clock(job.pk, by=technician, clock="evacuation_started")
+    assert now(technician_client, job) == "evacuate"
 
 
 def test_the_altitude_of_the_shop_counts(job, technician):  # noqa: F811
