@@ -1,6 +1,7 @@
 // The job page where the browser runs scripts: what the server says of the job takes the place of what the page showed,
 // and nothing that is being typed is lost by it. The page works without it.
 
+import { keepAnew } from "./anew.js";
 import { goOn, ready } from "./flow.js";
 import { person, waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
@@ -66,6 +67,7 @@ function show(html) {
   const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("bay");
   const old = bay();
   if (!fresh || !old) return;
+  keepAnew(html);
   const kept = unsent(old);
   const opened = [...old.querySelectorAll("details[open][id]:not(.is-now)")].map((one) => one.id);
   const folds = foldsOf(old).filter((one) => one.open && !one.querySelector("form[data-sent]")).map(called);

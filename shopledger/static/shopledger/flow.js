@@ -51,6 +51,22 @@ export function done(step) {
   ready(there);
 }
 
+/** A step is what is to be done now, as one whose container stands on the scale is wherever its turn was. */
+export function putOnTop(step) {
+  const all = bay();
+  const was = document.getElementById(all.dataset.now);
+  step.open = true;
+  if (was === step) return;
+  was.open = false;
+  was.classList.replace("is-now", "is-later");
+  step.classList.remove("is-later", "is-done", "is-passed");
+  step.classList.add("is-now");
+  document.getElementById("label").after(step);
+  const names = all.dataset.after.split(" ");
+  all.dataset.now = step.id;
+  all.dataset.after = names.slice(names.indexOf(step.id) + 1).join(" ");
+}
+
 /** The next face of a step: another reading of the same gauge, another button. */
 function face(step, name, unit) {
   for (const one of step.querySelectorAll("[data-face]:not(form)")) one.hidden = one.dataset.face !== name;
@@ -210,6 +226,6 @@ function offerNew(form) {
   form.reset();
 }
 
-function newKey() {
+export function newKey() {
   return crypto.randomUUID?.() ?? "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (c) => (+c ^ (crypto.getRandomValues(new Uint8Array(1))[0] & (15 >> (+c / 4)))).toString(16));
 }

@@ -10,7 +10,7 @@ export const person = box?.dataset.person ?? ""; // "" where nobody is signed in
 export const TIMEOUT_MS = 20000;
 
 const WHO = "signed-in"; // who was signed in on the page that was last loaded from the server
-const PAGES = "job-pages"; // what the worker's kept pages begin with
+export const PAGES = "job-pages"; // what the worker's kept pages begin with
 const ALL = "outbox:";
 const MINE = `${ALL}${person}:`;
 const hexadecimal = (box?.dataset.key ?? "").split(" ").filter(Boolean); // the one that seals, then those that still open
