@@ -1,6 +1,7 @@
 """What the page of a draft is drawn from: its steps' forms, its entries, and the figures beside them."""
 
 import datetime as dt
+import json
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -152,6 +153,7 @@ def _of_the_work(request: HttpRequest, shown: Job, at_hand: "AtHand", more: dict
         "places": at_hand.places if len(at_hand.places) > 1 else [],
         "place_of": at_hand.place,
         "plan": plan_said(figures, at_hand.stock),
+        "machines": json.dumps(at_hand.machines),
         "objections": with_reasons(shown, standing, figures.problem),
         "warnings": ahead(shown, standing, foreseen, into, person.mass_unit),
         "identity": at_hand.apart,
@@ -182,7 +184,7 @@ def _quick(
     if at_hand.scanned_step == "oil":
         bottles.sort(key=lambda one: one.code != at_hand.scanned)
     return {
-        "charge": charge_now(request, figures, at_hand.scales, picks["charge"], scanned),
+        "charge": charge_now(request, figures, at_hand.scales, picks["charge"], at_hand.machines, scanned),
         "recover": recover_now(request, at_hand.on_scale("recover"), into, at_hand.scales, picks["recover"]),
         "oil": oil_now(request, shown, bottles, picks["oil-add"]),
     }
@@ -301,6 +303,12 @@ class AtHand:
     scanned: str
     scanned_step: str
     person: Person
+
+    @property
+    def machines(self) -> list[str]:
+        """The codes of those that are not weighed: they say themselves what they gave or took."""
+        found = {one.code for one in (*self.stock, *self.others) if not (one.is_oil or one.traits.on_scale)}
+        return sorted(found)
 
     def on_scale(self, action: str) -> JobLine | None:
         return next((line for line in self.lines if line.action == action and line.is_on_scale), None)

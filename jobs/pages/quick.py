@@ -106,16 +106,16 @@ def _weighed_in(form: LineForm, request: HttpRequest, line: JobLine | None) -> N
 
 
 def charge_now(
-    request: HttpRequest, figures: Figures, scales: list[Scale], choices: list, scanned: str = ""
+    request: HttpRequest, figures: Figures, scales: list[Scale], choices: list, machines: list[str], scanned: str = ""
 ) -> LineForm | None:
-    """After the charge that runs, else before the next container, or of the one whose label was scanned."""
+    """After the charge that runs, else before the next container, or of the one whose label was scanned. machines: the
+    codes of those that say themselves what they gave."""
     if figures.on_scale is not None:
         return quick_form(request, scales, Wanted("charge", "after", figures.on_scale))
     following = figures.next
     if scanned or (following is not None and not figures.over):
-        machine = bool(following and following.machine and scanned in {"", following.draw.code})
-        asked = "quantity" if machine else "before"
         picked = scanned or following.draw.code
+        asked = "quantity" if picked in machines else "before"
         offered = choices if any(code == picked for code, _ in choices) else [(picked, picked), *choices]
         return quick_form(request, scales, Wanted("charge", asked, None, offered, picked))
     return None

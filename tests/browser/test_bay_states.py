@@ -9,6 +9,8 @@ from django.utils import timezone
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from inventory.containers.models import Container
+from inventory.shop.clock import today
 from jobs.drafts.actions import change_job, enter_line, start_job
 from jobs.drafts.models import Job, JobLine
 from tests.browser import driving
@@ -109,6 +111,59 @@ def test_the_end_of_a_hold_is_read_in_the_unit_of_its_start_also_without_the_net
     driving.settled(phone)
     unit = phone.find_element(By.CSS_SELECTOR, "#evacuate [data-face=held] select")
     assert unit.get_attribute("value") == "mbar" and Job.objects.get().vacuum_said == "0.7 mbar"
+
+
+# -- another container than was offered -------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def machine(garage):  # noqa: F811
+    """CAN-0002 is a service machine: it is offered first, and says itself what it gave."""
+    Container.objects.filter(code="CAN-0002").update(kind="machine", grade="recycled", opened_on=today())
+
+
+def asked(phone):
+    field = next(it for it in phone.find_elements(By.CSS_SELECTOR, "#figures .weigh .field input") if it.is_displayed())
+    return field.get_attribute("name"), phone.find_element(By.CSS_SELECTOR, "#figures .weigh .field label").text
+
+
+def pick(phone, code):
+    driving.act_on(phone, f"#figures .weigh [name=pick] option[value='{code}']", lambda it: it.click())
+
+
+def test_a_container_that_is_picked_is_asked_for_what_it_shows(machine, phone, live_server, job, technician):
+    """A can is weighed, a machine says what it gave; what was typed for the one is never taken for the other."""
+    open_page(phone, live_server, job, technician)
+    driving.opened(phone, "charge", "Another container")
+    assert asked(phone) == ("quantity", "What CAN-0002 says it gave, g")
+    fill(phone, "#charge-quick-quantity", "33")
+    pick(phone, "CAN-0001")
+    assert asked(phone) == ("before", "Weight of CAN-0001 before, g")
+    pick(phone, "CAN-0002")
+    assert asked(phone) == ("quantity", "What CAN-0002 says it gave, g")
+    pick(phone, "CAN-0001")
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#charge-quick-after:focus")
+    assert asked(phone) == ("after", "Weight of CAN-0001 after, g")
+    driving.settled(phone)
+    one = JobLine.objects.get()
+    assert (one.container.code, one.before, one.quantity) == ("CAN-0001", 440_000, None)
+
+
+def test_a_can_after_a_machine_is_weighed_also_without_the_network(machine, phone, line, draft):  # noqa: F811
+    phone.refresh()
+    driving.opened(phone, "charge")
+    line.cut()
+    fill(phone, "#charge-quick-quantity", "180").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Next: CAN-0001")
+    assert asked(phone) == ("before", "Weight of CAN-0001 before, g")
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#charge-quick-after:focus")
+    line.mend()
+    nothing_kept(phone)
+    driving.settled(phone)
+    found = {one.container.code: (one.before, one.quantity) for one in JobLine.objects.all()}
+    assert found == {"CAN-0002": (None, 180_000), "CAN-0001": (440_000, None)}
 
 
 # -- a timer ------------------------------------------------------------------------------------------------

@@ -183,6 +183,13 @@ def test_the_weight_that_is_wanted_is_asked_beside_the_figures(job, technician_c
     assert (line.before, line.after, line.note) == (439_000, 100_000, "hissed")
 
 
+def test_a_machine_s_label_asks_what_it_gave_and_a_can_s_its_weight(job, technician_client):
+    Container.objects.filter(code="CAN-2").update(kind="machine", grade="recycled", opened_on=job.day)
+    for code, asks in (("CAN-1", "Weight of CAN-1 before"), ("CAN-2", "What CAN-2 says it gave")):
+        page = technician_client.get(f"/jobs/{job.pk}/?scanned={code}", headers=HTMX).content.decode()
+        assert asks in page.partition('<section id="figures"')[2], code
+
+
 def test_a_service_machine_is_asked_for_what_it_gave(job, technician_client):
     Container.objects.filter(code="CAN-2").update(kind="machine", grade="recycled", opened_on=job.day)
     page = technician_client.get(f"/jobs/{job.pk}/").content.decode()

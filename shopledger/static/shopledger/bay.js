@@ -2,7 +2,7 @@
 // and nothing that is being typed is lost by it. The page works without it.
 
 import { keepAnew } from "./anew.js";
-import { goOn, ready } from "./flow.js";
+import { goOn, nameAnother, ready } from "./flow.js";
 import { person, waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
 import "./reading.js";
@@ -36,14 +36,9 @@ else if (bay()) ready(document.getElementById(bay().dataset.now));
 document.addEventListener("outbox:handed", ({ detail }) => goOn(detail.form, detail.path, detail.fields));
 document.addEventListener("input", (event) => event.target.form?.removeAttribute("data-sent"));
 
-/** Another container is picked: the field says whose weight it asks for. */
-document.addEventListener("change", (event) => {
-  const { target } = event;
-  if (!target.matches(".weigh [name=pick]")) return;
-  const label = target.form.querySelector(".field label");
-  const known = [...target.options].map((option) => option.value).filter(Boolean);
-  const named = known.find((code) => label.textContent.includes(code)) ?? "the container";
-  label.textContent = label.textContent.replace(named, target.value || "the container");
+/** Another container is named: the field says whose reading it asks for. */
+document.addEventListener("change", ({ target }) => {
+  if (target.matches(".weigh [name=pick], .weigh details [name=container]")) nameAnother(target.form);
 });
 
 /** A usual reason by one tap; it stands in its field, to be changed. */

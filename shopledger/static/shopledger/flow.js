@@ -125,6 +125,12 @@ function planned() {
 
 /** The same form asks for another of its fields. */
 function ask(form, from, to) {
+  swap(form, from, to);
+  document.dispatchEvent(new CustomEvent("bay:shown"));
+  nameContainer(form, named(form));
+}
+
+function swap(form, from, to) {
   const old = form.querySelector(`[name="${from}"]`);
   const input = form.querySelector(`[name="${to}"]`);
   const label = form.querySelector(`label[for="${old.id}"]`);
@@ -132,17 +138,42 @@ function ask(form, from, to) {
   form.querySelector("[name=quick]").value = to;
   for (const fault of form.querySelectorAll(".doubt, .errorlist, .errors")) fault.remove();
   box.classList.remove("faulty");
-  label.textContent = label.textContent.replace(from, to);
+  label.textContent = wording(label.textContent, to, named(form));
   label.htmlFor = input.id;
   for (const name of ["inputmode", "autocomplete", "class", "data-unit", "data-weight"]) if (old.hasAttribute(name)) input.setAttribute(name, old.getAttribute(name));
+  if (to === "quantity") input.removeAttribute("data-weight");
+  else input.dataset.weight = to;
   input.type = "text";
   old.type = "hidden";
   old.after(input);
   box.after(old);
   keepUnit(form, box, from, to);
   box.querySelector(".from-scale")?.remove(); // the scale speaks below the field that is asked now
-  document.dispatchEvent(new CustomEvent("bay:shown"));
-  nameContainer(form, named(form));
+}
+
+/** The label of a field, as the server words it (quick.py); its unit stays. */
+function wording(label, name, code) {
+  const unit = label.split(", ").at(-1);
+  return name === "quantity" ? `What ${code} says it ${label.includes("took") ? "took" : "gave"}, ${unit}` : `Weight of ${code} ${name}, ${unit}`;
+}
+
+/** Another container is named, to be picked or typed: a machine says what it gave, any other is weighed. What was typed
+ *  was of the one before. */
+export function nameAnother(form) {
+  const now = form.querySelector("[name=quick]").value;
+  const code = named(form) || "the container";
+  const label = form.querySelector(".field label");
+  if (!["before", "quantity"].includes(now) || form.querySelector("[name=action]").value !== "charge") {
+    label.textContent = label.textContent.replace(/(Weight of|What|added from) .*?(?= before,| after,| says it|, )/, `$1 ${code}`);
+    return;
+  }
+  const to = JSON.parse(bay().dataset.machines || "[]").includes(code) ? "quantity" : "before";
+  if (to === now) label.textContent = wording(label.textContent, now, code);
+  else {
+    form.querySelector(`[name="${now}"]`).value = "";
+    swap(form, now, to);
+    document.dispatchEvent(new CustomEvent("bay:shown"));
+  }
 }
 
 const named = (form) => form.querySelector("[name=container]")?.value || form.querySelector("[name=pick]")?.value || "";
@@ -166,9 +197,8 @@ function keepUnit(form, box, from, to) {
 }
 
 /** The form of a container that was weighed asks for the next one, as an entry of its own. */
-function nextContainer(form, next, asked) {
-  const old = named(form);
-  ask(form, asked, "before");
+function nextContainer(form, next, from) {
+  ask(form, from, "before");
   for (const name of ["before", "after", "quantity", "shown", "note", "before_raw", "after_raw"]) {
     const field = form.querySelector(`[name="${name}"]`);
     if (field) field.value = "";
@@ -176,7 +206,7 @@ function nextContainer(form, next, asked) {
   nameContainer(form, next.code);
   form.querySelector("[name=key]").value = newKey();
   const label = form.querySelector(".field label");
-  label.textContent = label.textContent.replace(old, next.code);
+  label.textContent = wording(label.textContent, "before", next.code);
   const plan = planned();
   figure(`Next: ${next.code}. Weigh it first; take`, Math.min(next.content, plan.aim), null, plan);
 }
