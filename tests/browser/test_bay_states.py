@@ -13,6 +13,7 @@ from inventory.containers.models import Container
 from inventory.shop.clock import today
 from jobs.drafts.actions import change_job, enter_line, start_job
 from jobs.drafts.models import Job, JobLine
+from jobs.pages import draft_views
 from tests.browser import driving
 from tests.browser.test_accessible import faults
 from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
@@ -283,6 +284,31 @@ def test_a_weight_that_is_refused_keeps_back_no_other(phone, line, draft):  # no
     assert {one.container.code: one.amount for one in JobLine.objects.all()} == dict.fromkeys(
         ("CAN-0001", "CAN-0002"), 340_000
     )
+
+
+def test_what_the_server_fails_at_keeps_back_no_other_and_can_be_taken_back(phone, line, draft, monkeypatch):  # noqa: F811
+    """A fault of the program at one entry: the next one is recorded, and the job can be finished."""
+    taken = draft_views.actions.enter_line
+
+    def fails(*args, **kwargs):
+        if kwargs["container"] == "CAN-0001":
+            raise ZeroDivisionError
+        return taken(*args, **kwargs)
+
+    monkeypatch.setattr(draft_views.actions, "enter_line", fails)
+    for container in ("CAN-0001", "CAN-0002"):
+        driving.opened(phone, "charge", "Another charge")
+        fill(phone, "#charge-new-container", container)
+        fill(phone, "#charge-new-before", "440")
+        fill(phone, "#charge-new-after", "100").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "CAN-0002: 340 g")
+    driving.wait_for_text(phone, "The server fails at this.")
+    assert len(kept(phone)) == 1 and "CAN-0001" in kept(phone)[0]
+    driving.shot(phone, "bay-server-fails")
+    monkeypatch.undo()
+    nothing_kept(phone)  # it is tried again by itself
+    driving.wait_for_text(phone, "CAN-0001: 340 g")
+    assert JobLine.objects.count() == 2
 
 
 def test_a_doubt_that_comes_when_the_network_is_back_waits_in_words(phone, line, draft):  # noqa: F811

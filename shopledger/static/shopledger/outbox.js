@@ -7,6 +7,7 @@ import * as phone from "./phone.js";
 const { box, person } = phone;
 const RETRY_MS = 4000;
 const AWAY = new Set([502, 503, 504]); // a proxy or the database is away: the same as no network
+const FAILS = 2; // times that the server failed at an entry: its person may take it back
 const LONGEST_SIDE = 1600; // points of a photo that is kept: a label can still be read, and many have room
 const SMALL = 300000; // bytes of a drawing that is kept as it is: a signature is one
 
@@ -113,7 +114,7 @@ async function show() {
   const { entries: all, closed } = await phone.load();
   const entries = all.filter((entry) => away || entry.refused);
   document.body.toggleAttribute("data-sending", arriving || all.length > entries.length);
-  const signature = JSON.stringify([entries.map((entry) => [entry.name, entry.at, entry.refused]), closed, box.dataset.signedOut]);
+  const signature = JSON.stringify([entries.map((entry) => [entry.name, entry.at, entry.refused, entry.failed >= FAILS]), closed, box.dataset.signedOut]);
   if (box.dataset.shows === signature) return;
   box.dataset.shows = signature;
   box.hidden = !entries.length && !closed.length;
@@ -122,12 +123,10 @@ async function show() {
   const refused = entries.filter((entry) => entry.refused).length;
   if (entries.length > refused) parts.push(element("p", "Kept on this phone, not sent yet", "outbox-head"));
   else if (refused) parts.push(element("p", "Kept on this phone, not taken", "outbox-head"));
-  const list = element("ul", "");
-  list.append(...entries.map(line));
-  parts.push(list);
+  parts.push(element("ul", ""));
+  parts.at(-1).append(...entries.map(line));
   if (closed.length) parts.push(unopened(closed));
-  if (box.dataset.signedOut) parts.push(signInLink());
-  box.replaceChildren(...parts);
+  box.replaceChildren(...parts, ...(box.dataset.signedOut ? [signInLink()] : []));
   document.dispatchEvent(new CustomEvent("outbox:shown"));
 }
 
@@ -143,8 +142,9 @@ function line(entry) {
     there.href = entry.page;
     item.append(" ", there);
   }
-  if (entry.refused) {
-    item.append(element("p", entry.refused, "notice error"));
+  const why = entry.refused || (entry.failed >= FAILS ? "The server fails at this. It is tried again; or take it back, and write it anew." : "");
+  if (why) {
+    item.append(element("p", why, "notice error"));
     const row = element("div", "", "cluster");
     if (entry.page === location.pathname) row.append(button("Put it back into its form", () => putBack(entry)));
     row.append(button("Drop it", () => drop(entry), "quiet danger"));
@@ -267,7 +267,7 @@ function sentences(html, status) {
 
 let sending = false;
 
-/** Send what waits, oldest first, until one finds no network. */
+/** Send what waits, oldest first, until one finds no network. What the server fails at keeps back no other. */
 async function send() {
   if (sending || !person || !phone.waiting()) return;
   sending = true;
@@ -281,7 +281,8 @@ async function send() {
 
 async function sendAll() {
   let shown = null;
-  for (let entry; (entry = (await phone.load()).entries.find((one) => !one.refused)); ) {
+  const tried = new Set();
+  for (let entry; (entry = (await phone.load()).entries.find((one) => !one.refused && !tried.has(one.name))); ) {
     let answer;
     try {
       answer = await post(entry);
@@ -291,11 +292,17 @@ async function sendAll() {
       break;
     }
     const handedNow = !away;
-    if (AWAY.has(answer.status) || answer.status >= 500 || (await isAnothers(answer))) {
+    if (AWAY.has(answer.status) || (await isAnothers(answer))) {
       away = true;
       const there = answer.headers.get("HX-Redirect");
       if (handedNow && there?.startsWith("/sign-in/")) location.assign(there); // whoever stands there now sees no job of another
       break;
+    }
+    if (answer.status >= 500) {
+      away = true;
+      tried.add(entry.name);
+      await phone.failed(entry);
+      continue;
     }
     const text = await answer.text();
     const here = entry.page === location.pathname;

@@ -204,6 +204,11 @@ export function refuse(entry, refused) {
   return turn(() => (isSame(entry) ? put({ ...entry, refused }) : null));
 }
 
+/** Keep that the server failed at an entry once more. */
+export function failed(entry) {
+  return turn(() => (isSame(entry) ? put({ ...entry, failed: (entry.failed ?? 0) + 1 }) : null));
+}
+
 /** What an earlier version of this program kept, as one list that was not sealed: entry by entry, so that each is
  *  always in the list or kept here. */
 async function adopt() {
