@@ -163,13 +163,18 @@ def _leak_check(job: Job) -> str:
     return f"Checked for leaks{how}: {job.leak_result}."
 
 
+def _long(ran: float | None) -> str:
+    """How long something ran, minutes; blank where that is not known."""
+    return f" for {ran:.0f} minute{'' if round(ran) == 1 else 's'}" if ran else ""
+
+
 def _test(job: Job, shop: Shop) -> str:
     verdict = pressure_test_of(job, shop)
     if verdict is None:
         return ""
     medium = job.test_other or job.get_test_medium_display()
     stood = minutes(job.test_started, job.test_ended)
-    long = f" for {stood:.0f} minutes" if stood else ""
+    long = _long(stood)
     what = {True: "the pressure held", False: "the pressure did not hold", None: "it does not tell whether it is tight"}
     with_gas = f" with {medium}" if medium else ""
     return f"Tested under pressure{with_gas} at {job.test_start_said}{long}: {what[verdict.passed]}."
@@ -179,7 +184,7 @@ def _evacuated(job: Job) -> str:
     if not job.evacuated:
         return ""
     ran = minutes(job.evacuation_started, job.evacuation_ended)
-    long = f" for {ran:.0f} minutes" if ran else ""
+    long = _long(ran)
     to = f" to {job.vacuum_said}" if job.vacuum_said else ""
     return f"Air and water pumped out{long}{to}."
 
@@ -189,7 +194,7 @@ def _held(job: Job, shop: Shop) -> str:
     if hold is None:
         return ""
     held = minutes(job.hold_started, job.hold_ended)
-    long = f" for {held:.0f} minutes" if held else ""
+    long = _long(held)
     return f"The vacuum was watched{long}: {'it held' if hold.passed else 'it did not hold'}."
 
 

@@ -88,6 +88,13 @@ def test_it_says_what_was_done_in_plain_words(job, technician):  # noqa: F811
     assert "Found and not repaired" not in words
 
 
+def test_one_minute_is_one(job, technician):  # noqa: F811
+    everything(job, technician)
+    started = Job.objects.get(pk=job.pk).test_started
+    change_job(job.pk, by=technician, test_ended=started + dt.timedelta(minutes=1))
+    assert "at 20 bar for 1 minute:" in of(job)
+
+
 def test_what_is_not_a_customer_s_is_not_on_it(job, technician):  # noqa: F811
     everything(job, technician)
     signed = sign_job(job.pk, by=technician)
