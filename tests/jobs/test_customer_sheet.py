@@ -92,6 +92,7 @@ def test_one_minute_is_one(job, technician):  # noqa: F811
     everything(job, technician)
     started = Job.objects.get(pk=job.pk).test_started
     change_job(job.pk, by=technician, test_ended=started + dt.timedelta(minutes=1))
+    sign_job(job.pk, by=technician)
     assert "at 20 bar for 1 minute:" in of(job)
 
 
