@@ -62,3 +62,30 @@ def test_a_reload_without_the_network_shows_what_the_server_said_last(phone, lin
     nothing_kept(phone)
     driving.settled(phone)
     assert [one.amount for one in JobLine.objects.order_by("position")] == [339_000, 3_000, 4_000]
+
+
+def test_a_step_that_is_saved_twice_without_the_network_loses_nothing_of_the_first(phone, line, draft):  # noqa: F811
+    """Over a reload, and from another form of the same step."""
+    line.cut()
+    driving.opened(phone, "identify")
+    press(phone, "#identify button[value=label]")
+    driving.wait_for_text(phone, "Identify: by its label")
+    driving.opened(phone, "identify", "Something else")
+    fill(phone, "#identify [name=purity_percent]", "99.5").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "Identified how label, Purity, % 99.5")
+    driving.opened(phone, "check")
+    fill(phone, "#check [name=low_side_said]", "2.1 bar")
+    press(phone, "#check button.primary")
+    driving.wait_for_text(phone, "Check: Low side 2.1 bar")
+    phone.refresh()
+    driving.wait_for_text(phone, "Check: Low side 2.1 bar")
+    driving.opened(phone, "check")
+    fill(phone, "#check [name=note]", "from the bay")
+    press(phone, "#check button.primary")
+    driving.wait_for_text(phone, "Check: Low side 2.1 bar, Note on the job from the bay")
+    line.mend()
+    nothing_kept(phone)
+    driving.settled(phone)
+    job = Job.objects.get()
+    assert (job.low_side_said, job.note) == ("2.1 bar", "from the bay")
+    assert (job.identified_as, job.identified_how, job.purity_percent) == ("R-134a", "label", 99.5)

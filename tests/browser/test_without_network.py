@@ -117,7 +117,7 @@ def test_what_is_refused_stays_until_it_is_mended(phone, line, draft):
     driving.opened(phone, "check")
     fill(phone, "#check [name=low_side_said]", "much")
     press(phone, "#check button.primary")
-    driving.wait_for_text(phone, "Check: fields as typed")
+    driving.wait_for_text(phone, "Check: Low side much")
     fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "before 440")
     line.mend()

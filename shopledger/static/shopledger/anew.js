@@ -42,8 +42,25 @@ async function goOnOver() {
     if (refused || page !== location.pathname) continue;
     const said = (name) => fields.findLast(([field]) => field === name)?.[1];
     const forms = [...bay().querySelectorAll("form[data-own]")].filter((form) => form.getAttribute("action") === path);
+    fillIn(path, fields);
     if (said("quick")) weighed(forms, path, fields, said);
     else step(forms.find((form) => form.dataset.then), path, fields, said);
+  }
+}
+
+/** All forms of a step say what was handed over of it: saved once more, without the network, it takes the place of that.
+ *  but: the form that it came from. */
+export function fillIn(path, fields, but = null) {
+  if (!path.includes("/step/")) return;
+  for (const form of bay().querySelectorAll("form[data-own]")) {
+    if (form === but || form.getAttribute("action") !== path) continue;
+    form.dataset.sent = "yes";
+    for (const [name, value] of fields) {
+      for (const field of form.querySelectorAll(`[name="${CSS.escape(name)}"]:not([type=hidden], button)`)) {
+        if (!field.matches("[type=checkbox], [type=radio]")) field.value = value;
+        else if (field.value === value) field.checked = true;
+      }
+    }
   }
 }
 

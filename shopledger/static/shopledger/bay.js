@@ -1,7 +1,7 @@
 // The job page where the browser runs scripts: what the server says of the job takes the place of what the page showed,
 // and nothing that is being typed is lost by it. The page works without it.
 
-import { keepAnew } from "./anew.js";
+import { fillIn, keepAnew } from "./anew.js";
 import { goOn, nameAnother, ready } from "./flow.js";
 import { person, waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
@@ -33,7 +33,10 @@ window.addEventListener("hashchange", follow);
 if (location.hash) follow();
 else if (bay()) ready(document.getElementById(bay().dataset.now));
 
-document.addEventListener("outbox:handed", ({ detail }) => goOn(detail.form, detail.path, detail.fields));
+document.addEventListener("outbox:handed", ({ detail: { form, path, fields } }) => {
+  goOn(form, path, fields);
+  fillIn(path, fields, form);
+});
 document.addEventListener("input", (event) => event.target.form?.removeAttribute("data-sent"));
 
 /** Another container is named: the field says whose reading it asks for. */

@@ -2,6 +2,7 @@
 // its order once the network is back. The server takes each once: a line or photo by its key, a step by what its page
 // showed, a clock by its first tap. What it refuses stays here with its sentence until a person mends or drops it.
 
+import { inWords } from "./in_words.js";
 import * as phone from "./phone.js";
 
 const { box, person } = phone;
@@ -18,25 +19,6 @@ function subject(path, fields) {
   const key = fields.find(([name]) => name === "key")?.[1];
   if (path.includes("/photos/")) return `photo ${key ?? path}`;
   return path.includes("/entry/") && key && !path.includes("/remove/") ? `entry ${key}` : path;
-}
-
-const key = (fields) => fields.find(([name]) => name === "key")?.[1];
-const WORDS = { container: "", pick: "", before: "before", after: "after", quantity: "quantity", note: "note" };
-
-function inWords(form, path, fields) {
-  const clock = form.querySelector(`button[formaction="${path}"]`);
-  if (clock) return clock.textContent.trim();
-  if (path.includes("/remove/")) return "Remove an entry";
-  const section = form.closest("details.sheet, section.sheet");
-  const title = section?.querySelector("summary, h2")?.firstChild?.textContent.trim() || "Entry";
-  if (path.includes("/photos/")) return key(fields) ? `Photo: ${fields.find(([name]) => name === "title")?.[1]}` : "Photo: changed";
-  if (path.includes("/skip/")) return `${title}: skip it`;
-  const typed = Object.fromEntries(fields);
-  if (typed.container) delete typed.pick; // a code that is typed comes before the one picked
-  if (path.includes("/vacuum/")) return `${title}: ${typed.reading} ${typed.unit}`;
-  if (!path.includes("/entry/")) return `${title}: fields as typed`;
-  const said = Object.keys(WORDS).filter((name) => typed[name]).map((name) => `${WORDS[name]} ${typed[name]}`.trim());
-  return `${title.split(":")[0]}: ${said.join(", ")}`;
 }
 
 async function keep(path, formData, said) {
