@@ -58,6 +58,8 @@ def test_a_pressure_test_a_colleague_and_a_hand_over(phone, live_server, shop, b
     fill(phone, "#test [name=test_end_said]", "19.4 bar")
     fill(phone, "#test [name=test_end_c]", "17")
     press(phone, "#test button[formaction]")
+    driving.wait_for(phone, "#test.is-done .badge.good")
+    driving.opened(phone, "test")
     driving.wait_for_text(phone, "Its temperature explains 20.45 bar")
     looks_right(phone, "trade-test-held")
     assert driving.small_targets(phone) == []

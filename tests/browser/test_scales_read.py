@@ -150,6 +150,7 @@ def test_what_is_typed_over_it_was_not_sent_by_the_scale(phone, scale):
     driving.wait_for_text(phone, "Typed by hand.")
     phone.find_element(By.CSS_SELECTOR, FIELD).send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     assert (JobLine.objects.get().before, JobLine.objects.get().before_raw) == (438_000, "")
 
 
@@ -165,6 +166,7 @@ def test_what_was_read_outlives_a_part_that_is_replaced(phone, scale):
     assert value(phone) == "0.439 kg"
     press(phone, "#figures .weigh button.primary")
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     assert JobLine.objects.get().before_raw == "ST,GS,+0000.439kg<CR> | gross, stable"
 
 
@@ -180,6 +182,7 @@ def test_a_scale_that_says_no_state_is_read_twice(phone, scale):
     press(phone, f"{BELOW} .offer")
     press(phone, "#charge .weigh button.primary")
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     assert JobLine.objects.get().before_raw.startswith("412<CR>412<CR> | ")
 
 
@@ -205,6 +208,7 @@ def test_without_the_network_the_line_is_shown_and_a_person_types(phone, line, s
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     line.mend()
     nothing_kept(phone)
+    driving.settled(phone)
     assert JobLine.objects.get().before == 439_000
 
 
@@ -218,6 +222,7 @@ def test_what_was_read_is_kept_where_the_network_goes_before_it_is_saved(phone, 
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     line.mend()
     nothing_kept(phone)
+    driving.settled(phone)
     assert JobLine.objects.get().before_raw == "ST,GS,+0000.439kg<CR> | gross, stable"
 
 
@@ -310,6 +315,7 @@ def test_what_a_hand_types_is_a_hand_s(phone, typing):
     press(phone, FIELD)
     keys(phone, "439\r", 0.12)
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     assert JobLine.objects.get().before_raw == ""
 
 
