@@ -11,6 +11,7 @@ from shopledger.reporting.report import Column, Period, Report, ReportTable, wor
 from shopledger.reports.stock import CONTAINER_COLUMNS, UNITS, here_in, levels, row_of, variances
 
 NOT_KNOWN = "nobody knows yet"
+TARED = 7  # columns behind the code, up to the tare
 NOTE = "No stock of the shop's, and in no other report's figures but those of its customers' jobs and units."
 
 
@@ -30,10 +31,18 @@ def rows(period: Period, _key: str | None) -> ReportTable:
         code, *more = (
             value for value, column in zip(row_of(one, moved), CONTAINER_COLUMNS, strict=True) if _has(column)
         )
-        found.append((code, customers.get(owner, owner) if not one.unknown else NOT_KNOWN, *more, one.last_gross))
+        found.append(
+            (
+                code,
+                customers.get(owner, owner) if not one.unknown else NOT_KNOWN,
+                *more[:TARED],
+                one.last_gross,
+                *more[TARED:],
+            )
+        )
         links.append({"code": reverse("container", args=[one.code]), "whose": reverse("kept")})
     code, *more = filter(_has, CONTAINER_COLUMNS)
-    columns = [code, Column("whose", "Whose"), *more, Column("weighed", "Weighed", "mass")]
+    columns = [code, Column("whose", "Whose"), *more[:TARED], Column("weighed", "Weighed", "mass"), *more[TARED:]]
     return ReportTable(columns, found, notes=(UNITS, NOTE), links=links)
 
 
