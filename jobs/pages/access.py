@@ -16,6 +16,11 @@ def job_or_404(request: HttpRequest, pk: int) -> Job:
     return get_object_or_404(jobs, pk=pk)
 
 
+def by_now(request: HttpRequest, shown: Job) -> Job:
+    """The job as it is by now, to answer with; as it was, where nobody sees the answer (jobs/practice)."""
+    return shown if getattr(request, "unseen", False) else job_or_404(request, shown.pk)
+
+
 def correcting_address(voucher: Voucher, person: Person) -> str:
     """Where the job of a voucher is corrected; blank where this person may not, or it does not stand."""
     job = Job.objects.filter(voucher=voucher, state="signed").first()

@@ -21,7 +21,7 @@ from jobs.drafts.models import Job
 from jobs.drafts.queries import jobs_for
 from jobs.lines.posting import ACTIONS, STEP_OF
 from jobs.pages import page, readings
-from jobs.pages.access import job_or_404
+from jobs.pages.access import by_now, job_or_404
 from jobs.pages.entry_forms import HoseForm, LineForm, PhotoForm, VacuumForm
 from jobs.pages.forms import STEPS
 from jobs.pages.quick import ASKED, Wanted, quick_form, remember_unit
@@ -71,7 +71,7 @@ def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> 
         except Refused as refused:
             add_refused(form, refused)
         else:
-            return answer(request, job_or_404(request, shown.pk), step)
+            return answer(request, by_now(request, shown), step)
     return answer(request, job_or_404(request, shown.pk), step, 422, **{step: form})
 
 
@@ -88,7 +88,7 @@ def job_skip(request: HttpRequest, pk: int, step: str) -> HttpResponse:
     except Refused as refused:
         said = {"skip": {"step": step, "error": refused.message, "reason": reason[:300]}}
         return answer(request, job_or_404(request, pk), step, 422, **said)
-    return answer(request, job_or_404(request, pk), step)
+    return answer(request, by_now(request, shown), step)
 
 
 @everybody
@@ -140,7 +140,7 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
         form = LineForm(data, action=action, person=request.user, scales=scales, choices=picking)
     section = "oil" if action.startswith("oil") else STEP_OF[action]
     if form.is_valid() and _taken(request, shown, action, form):
-        return answer(request, job_or_404(request, pk), section)
+        return answer(request, by_now(request, shown), section)
     more = {"quick": {section: form}} if quick else {"line": form}
     return answer(request, job_or_404(request, pk), section, 422, **more)
 
@@ -191,7 +191,7 @@ def job_vacuum(request: HttpRequest, pk: int, mark: str) -> HttpResponse:
             add_refused(form, refused)
         else:
             request.session[page.VACUUM_IN] = form.cleaned_data["unit"]
-            return answer(request, job_or_404(request, pk), "evacuate")
+            return answer(request, by_now(request, shown), "evacuate")
     return answer(request, job_or_404(request, pk), "evacuate", 422, reach={mark: form})
 
 

@@ -1,16 +1,21 @@
-"""What is kept of a practice job: when it began and what was posted to it, in the session of its person alone."""
+"""What is kept of a practice job: when it began and what was posted to it, for its person alone. It lies in a row of
+its own among the sessions, whose key the person's session holds: a request that writes that session back whole, as
+every notice does, takes no note along. A note is added to the notes that it was tried with, or not at all."""
 
 import datetime as dt
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from django.contrib.sessions.backends.db import SessionStore
+from django.contrib.sessions.models import Session
+from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
 from jobs.drafts.fields import CLOCKS
 
-KEPT = "practice"  # in the session
-MOST = 60  # posts
+KEPT = "practice"  # in the session: where the notes are
+MOST = 40  # posts; a whole job takes about fifteen, and all are worked out anew with each answer
 MOST_CHARACTERS = 20_000  # of one post: a session is no place for more
 LASTS = dt.timedelta(hours=12)
 PASSES = dt.timedelta(minutes=30)  # by one tap
@@ -49,25 +54,43 @@ def _earlier(name: str, value: str, by: dt.timedelta) -> str:
     return moment.isoformat() if moment.tzinfo else moment.strftime(LOCAL)
 
 
+class Meanwhile(Exception):
+    """Something else was noted since these notes were read, or the practice ended."""
+
+
 @dataclass
 class Practice:
-    """began: when its person began it; started: when the job was, which time that is let pass moves back. version: of
-    the job as its page was shown last."""
+    """key, mark: where it is kept, and the text that it was read as. began: when its person began it; started: when the
+    job was, which time that is let pass moves back. version: of the job as its page was shown last."""
 
+    key: str
+    mark: str
     began: dt.datetime
     started: dt.datetime
     version: int = 0
     posts: list[Post] = field(default_factory=list)
 
-    def keep(self, request: HttpRequest) -> None:
-        """Write it into the session of a request."""
-        request.session[KEPT] = {
-            "person": request.user.pk,
+    def keep(self) -> None:
+        """Write it in the place of what was read, in one statement. Raises Meanwhile where something else is there."""
+        said = {
             "began": self.began.isoformat(),
             "started": self.started.isoformat(),
             "version": self.version,
             "posts": [list(post) for post in self.posts],
         }
+        text = SessionStore().encode(said)
+        if not self._row.update(session_data=text):
+            raise Meanwhile
+        self.mark = text
+
+    def end(self) -> None:
+        """Raises Meanwhile where something was noted since it was read."""
+        if not self._row.delete()[0]:
+            raise Meanwhile
+
+    @property
+    def _row(self) -> QuerySet[Session]:
+        return Session.objects.filter(session_key=self.key, session_data=self.mark)
 
     def let_pass(self, by: dt.timedelta = PASSES) -> None:
         """Everything was so much earlier: as if one had waited."""
@@ -77,22 +100,35 @@ class Practice:
 
 def begin(request: HttpRequest) -> Practice:
     """A practice job with nothing done on it yet, in place of any other."""
-    now = timezone.now()
-    made = Practice(now, now)
-    made.keep(request)
+    forget(request)
+    now, store = timezone.now(), SessionStore()
+    store.create()
+    made = Practice(store.session_key, "", now, now)
+    row = Session.objects.get(session_key=store.session_key)
+    row.expire_date = now + LASTS
+    row.save(update_fields=["expire_date"])
+    made.mark = row.session_data
+    made.keep()
+    request.session[KEPT] = {"person": request.user.pk, "notes": made.key}
     return made
 
 
 def under_way(request: HttpRequest) -> Practice | None:
-    """The practice of whoever is signed in; None where there is none, or it lasted too long."""
-    said = request.session.get(KEPT)
-    if not isinstance(said, dict) or said.get("person") != request.user.pk:
+    """The practice of whoever is signed in, as it is kept now; None where there is none, or it lasted too long."""
+    held = request.session.get(KEPT)
+    if not isinstance(held, dict) or held.get("person") != request.user.pk:
+        return None
+    mark = Session.objects.filter(session_key=held["notes"]).values_list("session_data", flat=True).first()
+    said = SessionStore().decode(mark) if mark else {}
+    if not said:
         return None
     began, started = (dt.datetime.fromisoformat(said[name]) for name in ("began", "started"))
     if timezone.now() - began > LASTS:
         return None
-    return Practice(began, started, said["version"], [Post(*one) for one in said["posts"]])
+    return Practice(held["notes"], mark, began, started, said["version"], [Post(*one) for one in said["posts"]])
 
 
 def forget(request: HttpRequest) -> None:
-    request.session.pop(KEPT, None)
+    held = request.session.pop(KEPT, None)
+    if isinstance(held, dict):
+        Session.objects.filter(session_key=held.get("notes")).delete()

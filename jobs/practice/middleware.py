@@ -23,7 +23,7 @@ from jobs.drafts.models import Job
 from jobs.drafts.practised import CODES, PRACTICE
 from jobs.practice import kept
 from jobs.practice.invented import SHOWN, invent
-from jobs.practice.kept import Practice
+from jobs.practice.kept import Meanwhile, Practice
 from jobs.practice.posting_again import NotAgain, as_post, as_refused, post_again
 from jobs.practice.views import ENDED, NONE
 
@@ -49,6 +49,9 @@ FULL = (
     "another."
 )
 TOO_LONG = "This is more text than practice keeps; write less of it."
+MANY = 25  # entries: from then on the page says how many are left
+TRIES = 3  # a request that another one of the same practice came before is answered again, so often
+AGAIN = "Something else was entered in this practice at the same moment. Look at the page, and enter this one again."
 ANEW = (
     "What the shop's rules or records allow was changed since this practice began, so it cannot go on: {} It begins "
     "anew below."
@@ -62,9 +65,17 @@ class PracticeMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        response = self.get_response(request)
-        stage = getattr(request, "practice", None)
-        return response if stage is None else stage.end(response)
+        for _ in range(TRIES):
+            response = self.get_response(request)
+            stage = getattr(request, "practice", None)
+            if stage is None:
+                return response
+            try:
+                return stage.end(response)
+            except Meanwhile:  # all of it was taken back: it is answered anew, on what was noted meanwhile
+                del request.practice
+                request._messages = default_storage(request)
+        return _said(request, AGAIN, "job", 409)
 
     def process_view(self, request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
         match = request.resolver_match
@@ -183,39 +194,55 @@ class Stage:
     lent: bool = False
     closed: bool = False
     shown: dict[str, int] = field(default_factory=lambda: SHOWN)
+    most: int = kept.MOST
+
+    @property
+    def used(self) -> int:
+        """How many entries its person sees used, where they come to be many; else 0."""
+        return len(self.practice.posts) if len(self.practice.posts) >= MANY else 0
 
     def end(self, response: HttpResponse) -> HttpResponse:
-        """Note what was taken, and take everything back."""
+        """Take everything back, and note what was taken. Raises Meanwhile where something else was noted first."""
         if self.closed:
             return response
         try:
-            return self._noted(response)
+            response, note = self._noted(response)
         finally:
             self.close()
+        try:
+            note()
+        except Meanwhile:
+            if self.request.method == "POST":
+                raise
+        return response
 
     def close(self) -> None:
         self.closed = True
         self.stack.close()
 
-    def _noted(self, response: HttpResponse) -> HttpResponse:
+    def _noted(self, response: HttpResponse) -> tuple[HttpResponse, Callable[[], None]]:
+        """The answer, and what is to be done once everything is taken back."""
         taken = self.request.method == "POST" and response.status_code < 400
         if taken and self.name == "job-sign":
-            return self._signed()
+            return self._signed(), self._ended
+        post = None
         if self.request.method == "POST":
-            note = as_post if taken else as_refused
-            post = note(self.request, self.name)
+            post = (as_post if taken else as_refused)(self.request, self.name)
             self.practice.posts += [post] if post is not None else []
         version = Job.objects.values_list("version", flat=True).get(pk=PRACTICE)
-        if taken or version != self.practice.version:
-            self.practice.version = version
-            self.practice.keep(self.request)
-        return response
+        if not taken and post is None and version == self.practice.version:
+            return response, lambda: None
+        self.practice.version = version
+        return response, self.practice.keep
 
     def _signed(self) -> HttpResponse:
         """What would have been posted, in place of the signed job's page."""
         self.over, self.request._messages = True, self.told
-        kept.forget(self.request)
         job = Job.objects.select_related("unit").get(pk=PRACTICE)
         minutes = (timezone.now() - self.practice.began).total_seconds() / 60
         said = {"job": job, "would_post": posted_since(self.head), "minutes": max(1, round(minutes))}
         return render(self.request, "jobs/practised.html", said)
+
+    def _ended(self) -> None:
+        self.practice.end()
+        kept.forget(self.request)

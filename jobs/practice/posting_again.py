@@ -93,6 +93,6 @@ def _like(request: HttpRequest, post: Post) -> HttpRequest:
     again.META = {**request.META, "QUERY_STRING": ""}
     again.GET, again.htmx = QueryDict(), False
     again.session = dict(request.session.items())
-    again._messages = default_storage(again)
+    again._messages, again.unseen = default_storage(again), True
     again.resolver_match = resolve(post.path)
     return again

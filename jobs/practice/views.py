@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 
 from inventory.shop.access import everybody
 from jobs.drafts.practised import PRACTICE
-from jobs.practice.kept import begin, forget, under_way
+from jobs.practice.kept import Meanwhile, begin, forget, under_way
 
 ENDED = "The practice ended. Nothing of it was kept."
 NONE = "No practice is under way: it was ended, or lasted too long. Begin one below."
@@ -26,14 +26,16 @@ def practice_start(request: HttpRequest) -> HttpResponse:
 @everybody
 @require_POST
 def practice_pass(request: HttpRequest) -> HttpResponse:
-    practice = under_way(request)
-    if practice is None:
-        messages.error(request, NONE)
-        return redirect("job-new")
-    practice.let_pass()
-    practice.keep(request)
-    messages.info(request, "30 minutes have passed, in practice.")
-    return redirect("job", PRACTICE)
+    while (practice := under_way(request)) is not None:
+        practice.let_pass()
+        try:
+            practice.keep()
+        except Meanwhile:  # what was noted meanwhile was earlier, too
+            continue
+        messages.info(request, "30 minutes have passed, in practice.")
+        return redirect("job", PRACTICE)
+    messages.error(request, NONE)
+    return redirect("job-new")
 
 
 @everybody
