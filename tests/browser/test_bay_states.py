@@ -114,6 +114,20 @@ def test_the_end_of_a_hold_is_read_in_the_unit_of_its_start_also_without_the_net
     assert unit.get_attribute("value") == "mbar" and Job.objects.get().vacuum_said == "0.7 mbar"
 
 
+def test_a_finger_that_comes_down_twice_hands_over_once(phone, line, draft):  # noqa: F811
+    """The second time nothing is read yet: it asks for nothing and takes the place of nothing."""
+    line.cut()
+    fill(phone, "#charge-quick-before", "440").send_keys(Keys.ENTER)
+    driving.wait_for(phone, "#charge-quick-after:focus")
+    phone.switch_to.active_element.send_keys(Keys.ENTER, Keys.ENTER)
+    driving.wait_for_text(phone, "before 440")
+    line.mend()
+    nothing_kept(phone)
+    driving.settled(phone)
+    assert JobLine.objects.get().before == 440_000
+    assert phone.find_elements(By.CSS_SELECTOR, "#figures .error, #figures .errorlist, #figures .errors") == []
+
+
 # -- another container than was offered -------------------------------------------------------------------------------
 
 

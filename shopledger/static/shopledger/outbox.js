@@ -328,6 +328,9 @@ async function isAnothers(answer) {
   return whose !== person;
 }
 
+/** The field for the one reading that a form asks for, while nothing is read: a finger came down twice. */
+const unread = (form) => form.matches(".weigh") && [...form.querySelectorAll(".field > .with-unit > input, .field > input")].find((field) => field.type !== "hidden" && field.name !== "container" && !field.value.trim());
+
 // -- when ----------------------------------------------------------------------------------------------
 
 /** A form of a job is handed over: the page goes on at once, and what it says is kept here until the server has it. */
@@ -375,7 +378,9 @@ if (box) {
   document.addEventListener("submit", (event) => {
     if (!event.target.matches("form[data-own]") || event.defaultPrevented) return;
     event.preventDefault();
-    hand(event.target, event.submitter);
+    const field = event.submitter?.name ? null : unread(event.target);
+    if (field) field.focus();
+    else hand(event.target, event.submitter);
   });
   document.addEventListener("htmx:beforeOnLoad", noSignIn);
   document.addEventListener("htmx:afterRequest", (event) => event.detail.successful && send());
