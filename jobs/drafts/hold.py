@@ -75,7 +75,7 @@ def vacuum(job: Job, shop: Shop) -> Vacuum:
         hold_of(job, shop),
         minutes(job.evacuation_started, job.evacuation_ended),
         practice(shop, job, "evacuation_minutes", 30),
-        running(job.evacuation_started, job.evacuation_ended),
+        running(job.evacuation_started, job.evacuation_ended or job.hold_started),
         running(job.hold_started, job.hold_ended),
         water_of(job),
         beyond_the_air(job.vacuum_said, shop.altitude_m) if job.vacuum_said and job.vacuum_pa == 0 else "",

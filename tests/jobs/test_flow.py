@@ -98,6 +98,16 @@ def test_a_running_clock_stays_on_top_and_one_tap_reads_and_marks(job, technicia
     assert now(technician_client, job) == "oil"
 
 
+def test_a_pump_that_was_tapped_too_late_does_not_run_on(job, technician, technician_client):  # noqa: F811
+    """Its start and the vacuum within one minute: how long it ran nobody knows, and the hold is what runs."""
+    tap_clock(job.pk, by=technician, clock="evacuation_started")
+    mark_vacuum(job.pk, by=technician, mark=REACHED, read=VacuumRead("500 micron", 66.7))
+    assert Job.objects.get().evacuation_ended is None and Job.objects.get().hold_started is not None
+    words = step_of(page_of(technician_client, job), "evacuate")
+    assert "holding" in words and "pump running" not in words and "to now" not in words
+    assert "when it stopped is not recorded" in words
+
+
 def test_the_unit_of_a_vacuum_is_the_one_used_last(job, technician_client):  # noqa: F811
     technician_client.post(f"/jobs/{job.pk}/vacuum/reached/", {"reading": "0.7", "unit": "mbar"}, headers=HTMX)
     assert "<option selected>mbar</option>" in page_of(technician_client, job)
