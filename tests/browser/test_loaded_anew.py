@@ -1,9 +1,12 @@
 """A page that is loaded anew while there is no network: it stands where it stood, and nothing takes another's place."""
 
+import uuid
+
 import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from jobs.drafts.actions import drop_job, enter_line, start_job
 from jobs.drafts.models import Job, JobLine
 from tests.browser import driving
 from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
@@ -89,3 +92,27 @@ def test_a_step_that_is_saved_twice_without_the_network_loses_nothing_of_the_fir
     job = Job.objects.get()
     assert (job.low_side_said, job.note) == ("2.1 bar", "from the bay")
     assert (job.identified_as, job.identified_how, job.purity_percent) == ("R-134a", "label", 99.5)
+
+
+def test_what_was_refused_on_another_job_keeps_this_one_from_nothing(phone, line, draft, technician, owner):  # noqa: F811
+    """It is mended on its own page; here what a colleague wrote is shown, and the job is signed."""
+    line.cut()
+    driving.opened(phone, "charge", "Line loss")
+    fill(phone, "#line-loss-new-quantity", "4").send_keys(Keys.ENTER)
+    driving.wait_for_text(phone, "quantity 4")
+    drop_job(draft.pk, by=owner)
+    line.mend()
+    driving.wait_for_text(phone, "Kept on this phone, not taken")
+    other = start_job(unit=draft.unit, technician=technician, by=technician, key=uuid.uuid4())
+    phone.get(f"{line.url}/jobs/{other.pk}/")
+    driving.wait_for_text(phone, "Kept on this phone, not taken")
+    enter_line(
+        other.pk, by=owner, key=uuid.uuid4(), action="recover", container="REC-0001", before=5_000_000, after=5_120_000
+    )
+    phone.execute_script("document.activeElement.blur(); window.dispatchEvent(new Event('focus'))")
+    driving.wait_for_text(phone, "120 g")
+    driving.opened(phone, "sign")
+    driving.wait_for_text(phone, "Nothing stands in the way.")
+    press(phone, "#sign button.primary")
+    driving.wait_for_text(phone, "is signed as voucher ")
+    assert len(kept(phone)) == 1

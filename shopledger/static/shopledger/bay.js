@@ -3,7 +3,7 @@
 
 import { fillIn, keepAnew } from "./anew.js";
 import { goOn, nameAnother, ready } from "./flow.js";
-import { person, waiting } from "./phone.js";
+import { load, person, waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
 import "./reading.js";
 import "./timers.js";
@@ -176,8 +176,14 @@ async function refresh(scanned = "") {
   return true;
 }
 
+/** How many entries of this job wait on this phone. Those of another job are sent, or mended, on its page. */
+async function keptHere() {
+  if (!waiting()) return 0;
+  return (await load()).entries.filter((entry) => entry.page === location.pathname).length;
+}
+
 async function look() {
-  if (!versionUrl || document.visibilityState !== "visible" || waiting()) return;
+  if (!versionUrl || document.visibilityState !== "visible" || (await keptHere())) return;
   let said;
   try {
     const answer = await fetch(versionUrl, asScript);
@@ -187,7 +193,7 @@ async function look() {
     return;
   }
   const notice = document.getElementById("newer");
-  if (!notice || said.version === version() || waiting()) return;
+  if (!notice || said.version === version() || (await keptHere())) return;
   if (!said.draft) location.reload();
   else if (unsent(bay()).size) notice.hidden = false;
   else await refresh().catch(() => {});
@@ -226,8 +232,8 @@ document.addEventListener("submit", async (event) => {
   if (!form.closest("#sign") || form.dataset.sure) return;
   event.preventDefault();
   event.stopPropagation();
-  if (waiting() && document.body.hasAttribute("data-sending")) return onceSent(form);
-  const kept = waiting();
+  const kept = await keptHere();
+  if (kept && document.body.hasAttribute("data-sending")) return onceSent(form);
   if (kept) return say(`Not signed: ${kept === 1 ? "an entry is" : `${kept} entries are`} kept on this phone and not sent yet. That you are ready to sign is kept too: it is asked once nothing is left there.`, "error", true);
   try {
     if (versionUrl) await fetch(versionUrl, asScript);
@@ -259,7 +265,7 @@ function readiness(at) {
 
 async function askReady() {
   const at = readiness();
-  if (!at || waiting() || !document.getElementById("sign")) return;
+  if (!at || (await keptHere()) || !document.getElementById("sign")) return;
   try {
     if (!(await fetch(versionUrl, asScript)).ok) return;
   } catch {
