@@ -1,5 +1,7 @@
 """A customer signs on the phone with a finger, or has their name typed."""
 
+import uuid
+
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.actions.action_builder import ActionBuilder
@@ -9,6 +11,7 @@ from selenium.webdriver.common.by import By
 from inventory.attachments.actions import read_bytes
 from inventory.attachments.models import Attachment
 from jobs.drafts.actions import change_job
+from jobs.drafts.signatures import add_signature
 from tests.browser import driving
 from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
 from tests.browser.test_without_network import draft, line  # noqa: F401 (fixtures)
@@ -36,6 +39,13 @@ def inked(phone):
         "const all = it.getContext('2d').getImageData(0, 0, it.width, it.height).data;"
         "let dark = 0; for (let at = 0; at < all.length; at += 4) dark += all[at] < 128; return dark;"
     )
+
+
+def test_a_name_without_a_blank_makes_no_page_wider(phone, draft, technician):  # noqa: F811
+    add_signature(draft.pk, by=technician, name="T" * 99, upload=None, key=uuid.uuid4())
+    phone.refresh()
+    driving.opened(phone, "finger")
+    assert driving.overflow(phone) == 0
 
 
 def test_a_customer_signs_by_finger(phone, draft, technician):  # noqa: F811
