@@ -3,6 +3,7 @@
 REQUIRE_BROWSER=1 makes a missing browser a failure. SHOTS_DIR=folder keeps the pictures that tests take.
 """
 
+import contextlib
 import os
 import shutil
 import threading
@@ -13,6 +14,7 @@ import pytest
 from django.core.handlers.base import BaseHandler
 from django.http import HttpRequest, HttpResponse
 from pytest_django.live_server_helper import LiveServer
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome, ChromeOptions
 from selenium.webdriver.chrome.service import Service
 
@@ -41,6 +43,18 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("browser")
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
+    """With a failure comes what stood on the screen: what was waited for may never come where another page is shown."""
+    report = yield
+    chrome = getattr(item, "funcargs", {}).get("chromium")
+    if report.when == "call" and report.failed and chrome:
+        with contextlib.suppress(WebDriverException):
+            said = chrome.execute_script("return [document.title, document.body.innerText].join('\\n')")
+            report.sections.append(("Page that was shown", f"{chrome.current_url}\n{said[:1500]}"))
+    return report
+
+
 @pytest.fixture(scope="session")
 def chromium(tmp_path_factory: pytest.TempPathFactory, live_server: LiveServer) -> Iterator[Chrome]:
     # Named after the server, so that it lets go of its connections before the server stops.
@@ -64,15 +78,18 @@ def chromium(tmp_path_factory: pytest.TempPathFactory, live_server: LiveServer) 
 
 
 class Answering:
-    """How many requests the live server is just answering."""
+    """How many requests the live server has. It answers one after the other: a database in memory is one connection
+    that all its threads share, and lets none wait for another, as a file or a server does."""
 
     def __init__(self) -> None:
-        self.now, self.lock, self.answer = 0, threading.Lock(), BaseHandler.get_response
+        self.now, self.lock, self.turn = 0, threading.Lock(), threading.Lock()
+        self.answer = BaseHandler.get_response
 
     def __call__(self, handler: BaseHandler, request: HttpRequest) -> HttpResponse:
         self._count(1)
         try:
-            return self.answer(handler, request)
+            with self.turn:
+                return self.answer(handler, request)
         finally:
             self._count(-1)
 
