@@ -56,6 +56,8 @@ def pin_sign_in(request: HttpRequest, pk: int) -> HttpResponse:
         if actions.is_right(request, held, form.cleaned_data["pin"]):
             return _changed(request, held, queries.said_next(request) if is_back else "/")
         if queries.held_by(request, pk) is None:
+            wrong = f"{standing.MOST_WRONG} PINs were wrong"
+            messages.error(request, f"{wrong}: on this phone {held.person.name} signs in with their password now.")
             return _fully()
         form.add_error("pin", "This is not the PIN. Type its six digits again.")
     said = {

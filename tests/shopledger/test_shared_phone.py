@@ -171,6 +171,15 @@ def test_the_owner_takes_one_away_and_nobody_else(phone, technician, timur, owne
     assert by_pin(phone, technician).url == "/sign-in/?fully=yes" and who(phone) == "timur"
 
 
+def test_who_typed_too_many_wrong_ones_is_told_what_to_do(phone, technician, timur):
+    """Also who is signed in meanwhile, and lands on their own first page."""
+    for _ in range(standing.MOST_WRONG - 1):
+        assert by_pin(phone, technician, "918273").status_code == 422
+    answer = phone.post(f"/sign-in/people/{technician.pk}/", {"pin": "918273"}, follow=True)
+    assert "5 PINs were wrong: on this phone Tess Test signs in with their password now." in answer.content.decode()
+    assert who(phone) == "timur"
+
+
 def test_it_is_in_no_record_no_log_and_no_backup(phone, technician, timur, tmp_path, caplog):
     caplog.set_level(logging.INFO)
     by_pin(phone, technician, "918273")
