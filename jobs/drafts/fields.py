@@ -65,7 +65,7 @@ FIELDS = (
     JobField("identified_as", "identify", "found", title="Identified"),
     JobField("identified_how", "identify", "found", behind="identified_as", joined=", by {}"),
     JobField("purity_percent", "identify", "found", unit="%", least=0, most=100),
-    JobField("system_opened", "repair", "found", title="System opened"),
+    JobField("system_opened", "repair", "found", title="System opened", mark=True),
     JobField("parts", "repair", "found"),
     JobField("compressor_drained_ul", "repair", "found", title="Compressor drained", unit="uL"),
     JobField("accumulator_drained_ul", "repair", "found", title="Accumulator drained", unit="uL"),

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from jobs.drafts.models import Job, JobLine, JobStep
 from jobs.drafts.practised import is_practice
 from jobs.pages.figures import Figures
+from jobs.planning.pressure_test import PressureTest
+from jobs.planning.vacuum import Hold
 
 DONE, NOW, LATER, PASSED = "done", "now", "later", "passed"
 
@@ -61,11 +63,14 @@ class Flow:
         return " ".join(name for name in names[names.index(self.now.name) + 1 :] if name not in done)
 
 
-def flow_of(job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figures: Figures, asked: str = "") -> Flow:
-    """asked: a step that is on top whatever is done: of a form that came back, or of a label that was scanned."""
+def flow_of(
+    job: Job, lines: list[JobLine], saved: Mapping[str, JobStep], figures: Figures, asked: str = "", leaks: str = ""
+) -> Flow:
+    """asked: a step that is on top whatever is done: of a form that came back, or of a label that was scanned. leaks:
+    the one whose verdict is that the unit is not tight, where nothing was done since (see `leaks_at`)."""
     passed = {name for name, one in saved.items() if one.skipped}
     done = passed | {name for name in TITLES if _is_done(name, job, lines, saved, figures)}
-    now = asked if asked in TITLES else _now(job, lines, done)
+    now = asked if asked in TITLES else leaks or _now(job, lines, done)
     states = {name: NOW if name == now else PASSED if name in passed else DONE for name in done | {now}}
     places = [Place(name, title, states.get(name, LATER)) for name, title in TITLES.items()]
     beside = [] if is_practice(job) else [Place(name, title, LATER) for name, title in BESIDE.items()]
@@ -101,6 +106,16 @@ def runs(job: Job) -> bool:
 def stands(job: Job) -> bool:
     """Whether the unit stands under test pressure: it was reached and not read again, and no pump was started since."""
     return bool(job.test_started and not (job.test_ended or job.test_end_said or job.evacuation_started))
+
+
+def leaks_at(job: Job, lines: list[JobLine], test: PressureTest | None, hold: Hold | None) -> str:
+    """The step whose verdict is that the unit does not hold, until something after it is begun: `test` or `evacuate`;
+    blank for none. What is to be done now is not the step after it."""
+    if any(line.action in {"oil-add", "charge"} for line in lines) or runs(job):
+        return ""
+    if hold is not None:
+        return "evacuate" if hold.rose else ""
+    return "test" if test is not None and test.passed is False and not job.evacuation_started else ""
 
 
 def _half_tested(job: Job) -> bool:

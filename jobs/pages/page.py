@@ -51,7 +51,7 @@ from jobs.pages.figures import (
     with_reasons,
 )
 from jobs.pages.finger import finger
-from jobs.pages.flow import BESIDE, face_of, flow_of
+from jobs.pages.flow import BESIDE, face_of, flow_of, leaks_at
 from jobs.pages.form_fields import GAUGE_UNITS
 from jobs.pages.forms import STEPS
 from jobs.pages.quick import Into, charge_now, into_next, into_of, oil_now, plan_said, recover_now
@@ -81,7 +81,9 @@ def context(request: HttpRequest, shown: Job, **more: object) -> dict[str, objec
     said |= {"unit": shown.unit, "job": shown, "error": more.get("error", "")}
     found = _open(said)
     asked = str(more.get("step", "") or at_hand.scanned_step)
-    flow = flow_of(shown, at_hand.lines, said["saved"], said["figures"], asked or next(iter(found - {*BESIDE}), ""))
+    asked = asked or next(iter(found - {*BESIDE}), "")
+    leaks = leaks_at(shown, at_hand.lines, said["under_test"].verdict, said["vacuum"].hold)
+    flow = flow_of(shown, at_hand.lines, said["saved"], said["figures"], asked, leaks)
     return {**said, "open": found | {flow.now.name}, "flow": flow}
 
 

@@ -114,12 +114,14 @@ WATER = ("water", "boils off", "does not boil off")
 
 @dataclass(frozen=True)
 class Hold:
-    """A hold test: rise in Pa, rate in Pa a minute (None where the time is not known), and what it means."""
+    """A hold test: rise in Pa, rate in Pa a minute (None where the time is not known), and what it means. rose: over
+    the limit, which tells of moisture or a leak; one that was too short tells nothing."""
 
     rise_pa: float
     rate_pa_min: float | None
     passed: bool
     sentence: str
+    rose: bool = False
 
 
 def hold_verdict(
@@ -138,6 +140,7 @@ def hold_verdict(
             False,
             f"{said}, to {_both(end_pa)}: over the limit of {_both(most_pa)}. "
             "Moisture or a leak; evacuate again, and check for leaks if it rises again.",
+            rose=True,
         )
     if minutes is not None and minutes < least_minutes:
         return Hold(rise, rate, False, f"{said}: held for less than {least_minutes:.0f} min, too short to tell.")

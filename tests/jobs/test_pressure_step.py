@@ -86,6 +86,24 @@ def test_a_test_that_was_forgotten_stands_in_no_pump_s_way(job, technician, tech
     assert now(technician_client, job) == "evacuate"
 
 
+def test_a_unit_that_does_not_hold_is_not_led_on(job, technician, technician_client):  # noqa: F811
+    """Neither the pump after a pressure test that fell, nor oil and charge after a vacuum that rose, until somebody
+    begins them by their line."""
+    save(technician_client, job, test_medium="nitrogen", **(READ | {"test_end_said": "15 bar"}))
+    page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    assert now(technician_client, job) == "test" and "Find out why before anything is charged" in page
+    tap_clock(job.pk, by=technician, clock="evacuation_started")
+    assert now(technician_client, job) == "evacuate"
+    long_ago = timezone.now() - dt.timedelta(hours=1)
+    held = {"hold_started": long_ago, "hold_ended": long_ago + dt.timedelta(minutes=20)}
+    held |= {"evacuation_ended": long_ago, "hold_start_said": "500 micron", "hold_start_pa": 66.7}
+    Job.objects.update(**held, hold_end_said="2000 micron", hold_end_pa=266.6)
+    page = technician_client.get(f"/jobs/{job.pk}/").content.decode()
+    assert now(technician_client, job) == "evacuate" and "Find out why before anything is charged" in page
+    Job.objects.update(hold_end_said="600 micron", hold_end_pa=80.0)
+    assert now(technician_client, job) == "oil"
+
+
 def test_the_altitude_of_the_shop_counts(job, technician):  # noqa: F811
     """3 bar by the gauge are 4.01 bar absolute at the sea and 3.84 at 1,524 m: the same cooling explains less there."""
     change_job(job.pk, by=technician, test_start_said="3 bar", test_start_pa=gauge_pa("3 bar", 0), test_start_c=30.0)
