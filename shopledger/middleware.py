@@ -33,11 +33,18 @@ logger = logging.getLogger(__name__)
 class PatientSessionMiddleware(SessionMiddleware):
     """A session that cannot be written back takes nothing from the answer. On a full disk, one that can only be read or
     a replica, what is there can still be read, and the notice that was to be shown once is shown again. Of a sign-in
-    that was ended meanwhile, the entry was recorded before: its answer says so, and the next page asks who it is."""
+    that was ended meanwhile, the entry was recorded before: its answer says so, and the next page asks who it is.
+
+    A cookie is taken from a browser only by the request that ended its session. One that asked under a session that is
+    over may be answered late, when another person signed in on this phone: the cookie would be theirs."""
 
     def process_response(self, request: HttpRequest, response: HttpResponse) -> HttpResponse:
         try:
-            return super().process_response(request, response)
+            answer = super().process_response(request, response)
+            taken = answer.cookies.get(settings.SESSION_COOKIE_NAME)
+            if taken is not None and not taken.value and not request.session.modified:
+                del answer.cookies[settings.SESSION_COOKIE_NAME]
+            return answer
         except SessionInterrupted as interrupted:
             error: BaseException | None = interrupted
             while error is not None and not faults.is_away(error):

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 
 from django import forms
 from django.utils.html import format_html
-from django.utils.safestring import mark_safe
 
 from inventory.measures.number_fields import NumberField
 from inventory.measures.numbers import read_number
@@ -44,8 +43,7 @@ class ReadingInput(forms.TextInput):
         if not self.assumed:
             choices.insert(0, ("", "unit"))
         select = forms.Select(beside, choices).render(f"{name}-unit", self.assumed, renderer=renderer)
-        turned = TURNED if self.signed else ""
-        return format_html(BESIDE, turned, super().render(name, value, attrs, renderer), select)
+        return format_html(SIGNED if self.signed else BESIDE, super().render(name, value, attrs, renderer), select)
 
     def value_from_datadict(self, data, files, name):
         """As typed; a bare number with the unit that was chosen, where it is not the one assumed."""
@@ -55,8 +53,9 @@ class ReadingInput(forms.TextInput):
         return f"{value.strip()} {unit}" if bare and unit in self.units and unit != self.assumed else value
 
 
-BESIDE = '<span class="with-unit">{}{}{}</span>'
-TURNED = mark_safe('<button type="button" class="quiet sign" aria-label="Below or above zero" hidden>±</button>')  # noqa: S308 (a constant)
+BESIDE = '<span class="with-unit">{}{}</span>'
+TURN = '<button type="button" class="quiet sign" aria-label="Below or above zero" hidden>±</button>'
+SIGNED = BESIDE.replace("{}", TURN + "{}", 1)
 
 # What gauges show, by the kind of a job's field.
 GAUGE_UNITS = {"pressure": ("bar", "psi", "kPa", "MPa"), "vacuum": ("micron", "mbar", "Pa", "inHg")}

@@ -136,6 +136,7 @@ def test_three_changes_an_entry_each_and_one_without_the_network(both, line, job
     open_job(phone, line, jobs["timur"])
     fill(phone, "#charge-quick-before", "430").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     assert [(one.before, one.entered_by.username) for one in JobLine.objects.all()] == [(430_000, "timur")]
 
     change_to(phone, "tess")

@@ -238,3 +238,20 @@ def test_no_log_holds_what_was_typed(shop, technician, caplog):
     sign_in(Client(), password="a secret word")
     sign_in(Client())
     assert "a secret word" not in caplog.text and PASSWORD not in caplog.text
+
+
+# -- the cookie ---------------------------------------------------------------------------------------------
+
+
+def test_a_cookie_is_taken_only_by_who_ends_its_session(shop, technician, client, settings):
+    """What a page of before asked is answered late, when somebody else signed in on this phone: it ends nothing."""
+    name = settings.SESSION_COOKIE_NAME
+    sign_in(client)
+    before = client.cookies[name].value
+    late = Client()
+    late.cookies[name] = before
+    client.post("/sign-out/")
+    assert client.cookies[name].value == ""
+    for answer in (late.get("/"), late.get("/", headers={"HX-Request": "true"}), late.post("/sign-in/", {})):
+        assert name not in answer.cookies, answer.status_code
+    assert late.get("/").status_code == 302
