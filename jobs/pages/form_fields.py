@@ -32,7 +32,7 @@ class ReadingInput(forms.TextInput):
     also asks for a phone's number keys, and shows the button that turns the sign, for they have no minus."""
 
     def __init__(self, units: Sequence[str], assumed: str = "", signed: bool = False):
-        super().__init__({"autocomplete": "off"})
+        super().__init__({"inputmode": "text", "autocomplete": "off"})
         self.units, self.assumed, self.signed = units, assumed, signed
 
     def render(self, name, value, attrs=None, renderer=None):

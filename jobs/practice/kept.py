@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
-from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -79,18 +78,18 @@ class Practice:
             "posts": [list(post) for post in self.posts],
         }
         text = SessionStore().encode(said)
-        if not self._row.update(session_data=text):
+        if not Session.objects.filter(**self._as_read).update(session_data=text):
             raise Meanwhile
         self.mark = text
 
     def end(self) -> None:
         """Raises Meanwhile where something was noted since it was read."""
-        if not self._row.delete()[0]:
+        if not Session.objects.filter(**self._as_read).delete()[0]:
             raise Meanwhile
 
     @property
-    def _row(self) -> QuerySet[Session]:
-        return Session.objects.filter(session_key=self.key, session_data=self.mark)
+    def _as_read(self) -> dict[str, str]:
+        return {"session_key": self.key, "session_data": self.mark}
 
     def let_pass(self, by: dt.timedelta = PASSES) -> None:
         """Everything was so much earlier: as if one had waited."""
