@@ -179,6 +179,7 @@ def test_it_locks_over_the_page_and_what_was_typed_is_there_after_the_pin(both, 
     assert field.get_attribute("value") == "430"
     field.send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "Weight of CAN-0001 after")
+    driving.settled(phone)
     assert (
         JobLine.objects.get().entered_by.username == "timur" and SignIn.objects.exclude(phone=None).get().how == "PIN"
     )

@@ -124,6 +124,7 @@ def test_a_scale_is_read_by_one_tap_and_what_it_sent_is_kept(phone, scale):
     press(phone, f"{BELOW} .offer")
     press(phone, "#charge .weigh button.primary")
     driving.wait_for_text(phone, "Next: CAN-0002")
+    driving.settled(phone)
     kept.refresh_from_db()
     assert (kept.after, kept.before_raw[:17], kept.after_raw[:17]) == (
         100_000,
