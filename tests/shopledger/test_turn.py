@@ -12,12 +12,18 @@ from shopledger.backup.turn import FileTurn
 TURNS = 25
 
 
-def test_a_turn_comes_among_who_writes_all_the_time_and_nobody_waits_for_the_other(tmp_path, monkeypatch):
-    file = tmp_path / "hot.sqlite3"
-    monkeypatch.setitem(turn.connection.settings_dict, "NAME", str(file))
+@pytest.fixture
+def file(tmp_path, monkeypatch):
+    """A database of one table, in the place of the shop's."""
+    found = tmp_path / "written.sqlite3"
+    monkeypatch.setitem(turn.connection.settings_dict, "NAME", str(found))
     monkeypatch.setattr(turn.connection, "close", lambda: None)
-    with closing(sqlite3.connect(file)) as made:
+    with closing(sqlite3.connect(found)) as made:
         made.execute("CREATE TABLE entry (writer INTEGER)")
+    return found
+
+
+def test_a_turn_comes_among_who_writes_all_the_time_and_nobody_waits_for_the_other(file):
     ended, refused, written = threading.Event(), [], [0, 0]
 
     def go_on(writer):
@@ -49,12 +55,7 @@ def test_a_turn_comes_among_who_writes_all_the_time_and_nobody_waits_for_the_oth
         assert read.execute("SELECT COUNT(*) FROM entry").fetchone() == (sum(written),)
 
 
-def test_what_the_turn_locked_stays_locked_until_it_ends(tmp_path, monkeypatch):
-    file = tmp_path / "held.sqlite3"
-    monkeypatch.setitem(turn.connection.settings_dict, "NAME", str(file))
-    monkeypatch.setattr(turn.connection, "close", lambda: None)
-    with closing(sqlite3.connect(file)) as made:
-        made.execute("CREATE TABLE entry (writer INTEGER)")
+def test_what_the_turn_locked_stays_locked_until_it_ends(file):
     held = FileTurn()
     held._target.execute("COMMIT")
     with closing(sqlite3.connect(file, timeout=0)) as other:

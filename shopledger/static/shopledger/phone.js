@@ -24,7 +24,7 @@ export const seals = keys.length > 0;
 // -- whose the phone is ------------------------------------------------------------------------------
 
 /** What works on what this browser stores; `otherwise` where it stores nothing. */
-function stored(work, otherwise = null) {
+export function stored(work, otherwise = null) {
   try {
     return work();
   } catch {

@@ -1,13 +1,7 @@
 // Readings with their unit beside them, by a phone's number keys: the unit used last stands there again, and the sign of
 // a temperature turns by a button.
 
-function stored(act) {
-  try {
-    return act();
-  } catch {
-    return null; // no storage in this browser: each page begins anew
-  }
-}
+import { stored } from "./phone.js"; // where a browser stores nothing each page begins anew
 
 /** By what they can be: all temperatures, all pressures, all vacuums share what was used last. */
 const kept = (select) => `used-last:${[...select.options].map((one) => one.value).filter(Boolean).join(",")}`;
