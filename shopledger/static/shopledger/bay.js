@@ -3,7 +3,7 @@
 
 import { fillIn, keepAnew } from "./anew.js";
 import { goOn, nameAnother, ready } from "./flow.js";
-import { load, person, waiting } from "./phone.js";
+import { load, person, stored, waiting } from "./phone.js";
 import { plain, typed } from "./typed.js";
 import "./reading.js";
 import "./timers.js";
@@ -254,13 +254,11 @@ function onceSent(form) {
 const READY = `ready:${person}:${location.pathname}`;
 
 function readiness(at) {
-  try {
+  return stored(() => {
     if (at === null) localStorage.removeItem(READY);
     else if (at) localStorage.setItem(READY, at);
     return localStorage.getItem(READY);
-  } catch {
-    return null; // this browser keeps nothing
-  }
+  });
 }
 
 async function askReady() {

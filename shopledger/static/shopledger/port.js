@@ -1,6 +1,8 @@
 // A scale's lines as they come through a serial port or from a Bluetooth device: whole ones alone, the newest last. The
 // server says what a line means. What cannot be seen is written out as inventory/scales/no_reading.py does it.
 
+import { stored } from "./phone.js";
+
 const NAMES = { "\x02": "<STX>", "\x03": "<ETX>", "\r": "<CR>", "\n": "<LF>", "\t": "<TAB>" };
 const ENDS = "\r\n\x03";
 const LINE_LIMIT = 120; // characters
@@ -58,20 +60,10 @@ export const canConnect = (scale) => (scale?.connects === "serial" ? "serial" in
 
 const KEPT = "scale-port:";
 
-function remembered(code) {
-  try {
-    return localStorage.getItem(KEPT + code);
-  } catch {
-    return null; // no storage in this browser: it is asked again
-  }
-}
+const remembered = (code) => stored(() => localStorage.getItem(KEPT + code)); // without storage it is asked again
 
 function remember(code, what) {
-  try {
-    localStorage.setItem(KEPT + code, what);
-  } catch {
-    // as above
-  }
+  stored(() => localStorage.setItem(KEPT + code, what));
 }
 
 const mark = (port) => JSON.stringify(port.getInfo?.() ?? {});

@@ -2,6 +2,8 @@
 // loaded anew; when they are over it rings: a tone and the phone's motor where they are allowed, and words on the page.
 // On wish the screen stays on meanwhile.
 
+import { stored } from "./phone.js";
+
 const AWAKE = "screen-stays-on";
 const TONE_S = 0.25;
 const RINGS = 3;
@@ -77,13 +79,7 @@ function openSound() {
 
 // -- the screen -----------------------------------------------------------------------------------------
 
-function wished() {
-  try {
-    return localStorage.getItem(AWAKE) === "yes";
-  } catch {
-    return false;
-  }
-}
+const wished = () => stored(() => localStorage.getItem(AWAKE) === "yes", false);
 
 function offerAwake(running) {
   const place = document.getElementById("awake");
@@ -109,11 +105,7 @@ function release() {
 
 document.addEventListener("change", (event) => {
   if (!event.target.matches("#awake input")) return;
-  try {
-    localStorage.setItem(AWAKE, event.target.checked ? "yes" : "");
-  } catch {
-    // for this page only
-  }
+  stored(() => localStorage.setItem(AWAKE, event.target.checked ? "yes" : ""));
   tick();
 });
 
