@@ -99,10 +99,11 @@ class Answering:
 
 
 @pytest.fixture
-def answering(monkeypatch: pytest.MonkeyPatch) -> Answering:
+def answering() -> Iterator[Answering]:
     counted = Answering()
-    monkeypatch.setattr(BaseHandler, "get_response", lambda handler, request: counted(handler, request))
-    return counted
+    with pytest.MonkeyPatch.context() as own:  # a test that undoes its own patches leaves this one
+        own.setattr(BaseHandler, "get_response", lambda handler, request: counted(handler, request))
+        yield counted
 
 
 @pytest.fixture
