@@ -94,8 +94,11 @@ def _moment(job: Job, at: dt.datetime | None) -> dt.datetime:
 
 
 def _tap(job: Job, clock: str, moment: dt.datetime) -> bool:
-    """Set a clock, unless it is set, or was begun within the same minute. Whether it was."""
+    """Set a clock, unless it is set, or was begun within the same minute. Whether it was. Raises Refused for the end of
+    what was not begun."""
     start = getattr(job, CLOCKS[clock]) if CLOCKS[clock] else None
+    if CLOCKS[clock] and start is None:
+        raise Refused("This was not begun yet, so it cannot end; tap its start first, or enter both times by hand.")
     if getattr(job, clock) is not None or (start is not None and start >= moment):
         return False
     setattr(job, clock, moment)

@@ -252,6 +252,13 @@ def test_a_clock_is_set_once_and_a_double_tap_stops_nothing(job, technician):
     assert tapped.hold_started is not None and tapped.hold_ended is None
 
 
+@pytest.mark.parametrize("clock", ["test_ended", "evacuation_ended", "hold_ended"])
+def test_what_was_not_begun_is_not_ended(job, technician, clock):
+    with pytest.raises(Refused, match="enter both times by hand"):
+        tap_clock(job.pk, by=technician, clock=clock)
+    assert getattr(Job.objects.get(), clock) is None
+
+
 def test_the_second_of_two_jobs_on_one_can_is_told(job, bay, technician):
     other = start_job(unit=bay, technician=technician, by=technician, key=uuid.uuid4())
     enter(job, technician, "charge", "CAN-1", before=440_000, after=240_000)
