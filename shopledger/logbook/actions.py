@@ -5,7 +5,7 @@ next ones still run, so that all faults are found at once (`judging.py`).
 """
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from inventory.containers.recorder import Recorder
 from inventory.ledger.actions import writing
 from inventory.shop.clock import today
 from shopledger.logbook.events import Events
-from shopledger.logbook.folder import Faults, read
+from shopledger.logbook.folder import Fault, Faults, Folder, read
 from shopledger.logbook.judging import Judge
 from shopledger.logbook.models import LoadedLog
 from shopledger.logbook.names import Names
@@ -34,12 +34,25 @@ KINDS = {
 
 
 class LogRefused(Exception):
-    """The log has faults, or was loaded before. faults: `file:line: column: message`, in order. unjudged: how many rows
-    lean on one at fault, so that they could not be judged to the end."""
+    """The log has faults, or was loaded before. faults: `file:line: column: message`, in order; found: the same apart.
+    unjudged: how many rows lean on one at fault, so that they could not be judged to the end."""
 
-    def __init__(self, message: str, faults: list[str] | None = None, unjudged: int = 0):
+    def __init__(self, message: str, found: Iterable[Fault] = (), unjudged: int = 0):
         super().__init__(message)
-        self.faults, self.unjudged = faults or [], unjudged
+        self.found, self.unjudged = sorted(found), unjudged
+        self.faults = [str(fault) for fault in self.found]
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where rows come from that stand in no folder, e.g. somebody's spreadsheet. called: the word for it. sha256: of
+    the file. names: told of everyone named before an event is read, and may add to them; loaded: told of what was
+    loaded, in the same transaction."""
+
+    called: str = "log"
+    sha256: str = ""
+    names: Callable[[Names], None] = lambda names: None
+    loaded: Callable[[LoadedLog], None] = lambda log: None
 
 
 @dataclass
@@ -64,30 +77,46 @@ class Loaded:
 def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int], None] | None = None) -> Loaded:
     """Load the log of a folder. Raises LogRefused; OSError where the folder cannot be read."""
     faults = Faults()
-    folder = read(path, faults)
+    return load_rows(read(path, faults), faults, check_only=check_only, progress=progress)
+
+
+def load_rows(
+    folder: Folder,
+    faults: Faults,
+    source: Source | None = None,
+    *,
+    check_only: bool = False,
+    progress: Callable[[int, int], None] | None = None,
+) -> Loaded:
+    """Load rows that were read already, by the same rules as a folder's. faults: found while they were read. Where no
+    row is about the shop, the shop as it stands is meant. Raises LogRefused."""
+    source = source or Source()
     if LoadedLog.objects.filter(digest=folder.digest).exists():
-        raise LogRefused("This log was loaded before; nothing was changed.")
+        raise LogRefused(f"This {source.called} was loaded before; nothing was changed.")
     with transaction.atomic(), writing() as ledger:
         recorder = Recorder(ledger)
         first = ledger.number
         holdings = recorder.load_all()
         known = {code: held.is_oil for code, held in holdings.containers.items()}
         names = Names(folder, faults, today())
+        source.names(names)
         events = Events(folder, names, faults, today(), known)
         judge = Judge(recorder, faults, events.unheard)
         kinds = _run(events, judge, progress)
         if faults:
             unjudged = len(judge.leaning | events.leaning)
-            raise LogRefused(_refusal(len(faults.found), unjudged), faults.listed(), unjudged)
+            raise LogRefused(_refusal(len(faults.found), unjudged), faults.found, unjudged)
         recorder.flush()
         events.jobs.write(recorder)
         total = sum(kinds.values())
-        LoadedLog.objects.create(
+        log = LoadedLog.objects.create(
             digest=folder.digest,
+            file_sha256=source.sha256,
             events=total,
             first_voucher=first + 1 if ledger.number > first else None,
             last_voucher=ledger.number or None,
         )
+        source.loaded(log)
         ledger.end()
         loaded = Loaded(total, kinds, ledger.number, ledger.digest, recorder.dated_today)
         if check_only:

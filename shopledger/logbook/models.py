@@ -4,9 +4,11 @@ from django.db import models
 
 
 class LoadedLog(models.Model):
-    """A log that was loaded, by the SHA-256 of its files: the same content is not loaded twice."""
+    """A log that was loaded, by the SHA-256 of its files: the same content is not loaded twice. file_sha256: of the
+    file as it was sent, where its rows were taken from a spreadsheet; digest is then that of the rows."""
 
     digest = models.CharField(max_length=64, unique=True)
+    file_sha256 = models.CharField(max_length=64, blank=True)
     loaded_at = models.DateTimeField(auto_now_add=True)
     first_voucher = models.BigIntegerField(null=True)
     last_voucher = models.BigIntegerField(null=True)
