@@ -205,15 +205,15 @@ def correct_tare(*, code: str, tare_mg: int, **head: object) -> int:
 
 
 def relabel(*, code: str, label: Mapping[str, object]) -> None:
-    """What a container's label says from now on: of `rows.LABEL`, each as it is where nothing is said unless named.
-    Raises Refused for what no label says of that grade."""
+    """What a container's label says from now on: of `rows.LABEL`, each as it is where nothing is said unless named; and
+    its supplier's number, where that is named. Raises Refused for what no label says of that grade."""
     said = {**LABEL, **label}
     with writing():
         row = Container.objects.get(code=code)
         check_label(row.grade, str(said["label_says"]))
         for name, value in said.items():
             setattr(row, name, clean(value, name) if isinstance(value, str) else value)
-        row.save(update_fields=list(LABEL))
+        row.save(update_fields=list(said))
 
 
 def check_label(grade: str, label_says: str) -> None:

@@ -31,6 +31,9 @@ class LabelFields(forms.Form):
 class RelabelForm(LabelFields, OnceForm):
     """What a container's label says now."""
 
+    supplier_number = text("Its supplier's number", 60, help_text="the number by which its supplier knows it")
+    field_order = ("key", "supplier_number")
+
 
 class MoveForm(ActForm):
     to_location = text("To", 100, required=True, list="locations")

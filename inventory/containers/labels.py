@@ -22,13 +22,15 @@ NAME_SIZE, NAME_LINES = 4.6, 3  # of the proper shipping name
 @dataclass(frozen=True)
 class Label:
     """code; content: what it holds or is for; tare: as text, blank where it is not known; address: where it leads.
-    travels: UN number with labels, and the proper shipping name; blank for what is no dangerous good."""
+    travels: UN number with labels, and the proper shipping name; blank for what is no dangerous good.
+    number: its supplier's, blank where none is known."""
 
     code: str
     content: str
     tare: str
     address: str
     travels: tuple[str, str] = ("", "")
+    number: str = ""
 
 
 def sheet(labels: Sequence[Label]) -> bytes:
@@ -76,11 +78,13 @@ def _draw(canvas: Canvas, label: Label, x: float, y: float, width: float, height
     canvas.setFont(BOLD, size)
     canvas.drawString(left, y + height - 8 * mm, fit(label.code, room, size, BOLD))
     canvas.setFont(REGULAR, 8)
-    canvas.drawString(left, y + height - 13 * mm, fit(label.content, room, 8))
+    canvas.drawString(left, y + height - 11.5 * mm, fit(label.content, room, 8))
     canvas.setFillColor(SOFT)
     canvas.setFont(REGULAR, 7)
-    if label.tare:
-        canvas.drawString(left, y + height - 16.5 * mm, fit(f"tare {label.tare}", room, 7))
+    tare = f"tare {label.tare}" if label.tare else ""
+    number = f"no. {label.number}" if label.number else ""
+    for place, said in enumerate(filter(None, (tare, number))):
+        canvas.drawString(left, y + height - (14.5 + 2.8 * place) * mm, fit(said, room, 7))
     _draw_travel(canvas, label, left, y, room)
 
 

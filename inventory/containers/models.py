@@ -108,6 +108,9 @@ class Container(models.Model):
     deposit_minor = models.BigIntegerField(null=True, help_text="deposit paid for it, in minor units of the currency")
     deposit_back_on = models.DateField(null=True, help_text="the day the deposit was given back")
     label_says = models.CharField(max_length=24, blank=True, choices=[(said, said) for said in LABELS])
+    supplier_number = models.CharField(
+        max_length=60, blank=True, help_text="by which its supplier knows it, as marked on it"
+    )
     batch = models.CharField(max_length=60, blank=True, help_text="of reclaimed gas, as the label names it")
     facility = models.CharField(max_length=200, blank=True, help_text="that reclaimed it: name and address")
     label_statement = models.BooleanField(default=False, help_text="the label states the most virgin gas in it")
@@ -148,6 +151,9 @@ class Container(models.Model):
             models.Index(fields=["code"], name="container_here", condition=Q(retired_on=None, void=False)),
             models.Index(fields=["kept_for", "code"], name="container_kept", condition=~Q(kept_for="")),
             models.Index(fields=["arrived_on", "code"], name="container_unknown", condition=Q(unknown=True)),
+            models.Index(
+                fields=["supplier_number", "code"], name="container_of_number", condition=~Q(supplier_number="")
+            ),
         ]
 
     def __str__(self) -> str:

@@ -43,6 +43,7 @@ STATE = (
     "last_position",
 )
 LABEL = {"label_says": "", "batch": "", "facility": "", "label_statement": False}  # each as it is where nothing is said
+MARKED = {"supplier_number": "", **LABEL}  # all that is written on it in words
 BESIDES = (
     "water_capacity_mg",
     "test_pressure_kpa",
@@ -51,7 +52,7 @@ BESIDES = (
     "price_minor",
     "deposit_minor",
     "deposit_back_on",
-    *LABEL,
+    *MARKED,
 )
 
 
@@ -139,7 +140,7 @@ class Rows:
         """What an arrival says of a container that its story does not need: of BESIDES."""
         row = self.by_code.setdefault(code, Container(code=code))
         for name in BESIDES:
-            setattr(row, name, besides.get(name, LABEL.get(name)))
+            setattr(row, name, besides.get(name, MARKED.get(name)))
 
     def adopt(self, code: str, state: ContainerState | None, number: int, day: dt.date) -> None:
         """Bring a row to what its container's story comes to since a voucher, dated `day`; None: it never came."""

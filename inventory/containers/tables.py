@@ -124,7 +124,7 @@ class ContainerFilter(filters.FilterSet):
     """Of the shop's own, where nothing else is asked for: what is a customer's or not known yet is no stock of it. A
     code finds its container whosever it is."""
 
-    text = filters.CharFilter(field_name="code", lookup_expr="icontains", label="Code")
+    text = filters.CharFilter(method="of_text", label="Code")
     substance = filters.ModelChoiceFilter(queryset=Substance.objects.order_by("code"), label="Refrigerant or oil")
     kind = filters.ChoiceFilter(choices=choices(), label="Kind")
     grade = filters.ChoiceFilter(
@@ -158,6 +158,10 @@ class ContainerFilter(filters.FilterSet):
         found, asked = super().filter_queryset(queryset), self.form.cleaned_data
         others = asked.get("whose") or asked.get("text") or asked.get("state") == "unknown"
         return found if others or asked.get("grade") == UNSETTLED else found.filter(OURS)
+
+    def of_text(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
+        """By a part of its code, or of the number by which its supplier knows it."""
+        return containers.filter(Q(code__icontains=value) | Q(supplier_number__icontains=value))
 
     def of_whom(self, containers: QuerySet[Container], _name: str, value: str) -> QuerySet[Container]:
         if value == EVERYBODY:

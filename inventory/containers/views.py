@@ -25,7 +25,7 @@ from inventory.containers.labels import Label, sheet, single
 from inventory.containers.leak_checks import check_of, with_last_check
 from inventory.containers.models import Container
 from inventory.containers.oil_age import is_too_old
-from inventory.containers.rows import LABEL
+from inventory.containers.rows import MARKED
 from inventory.containers.safe_fill import too_weak
 from inventory.containers.tables import ContainerFilter, ContainerTable
 from inventory.ledger.snapshot import one_moment
@@ -251,10 +251,10 @@ def regrade(request: HttpRequest, code: str) -> HttpResponse:
 @office
 def relabel(request: HttpRequest, code: str) -> HttpResponse:
     shown = container_or_404(code)
-    form = RelabelForm(request.POST or None, initial={name: getattr(shown, name) for name in LABEL})
+    form = RelabelForm(request.POST or None, initial={name: getattr(shown, name) for name in MARKED})
 
     def do(data: dict) -> None:
-        actions.relabel(code=code, label={name: data[name] for name in LABEL})
+        actions.relabel(code=code, label={name: data[name] for name in MARKED})
 
     return act(
         request,
@@ -357,6 +357,7 @@ def labels(request: HttpRequest) -> HttpResponse:
             "" if shown.tare_mg is None else show(shown.tare_mg, request.user.mass_unit),
             request.build_absolute_uri(reverse("scan", args=[shown.code])),
             _travel_words(shown),
+            shown.supplier_number,
         )
         for shown in found
     ]

@@ -32,7 +32,8 @@ from inventory.verdicts.single_use import single_use
 @dataclass(frozen=True)
 class Arrival:
     """A line of a delivery: `count` equal containers. net: mg or uL each, 0 where they come empty. code: the first
-    code, or blank for the next free ones. label_says, batch, facility, label_statement: as of a container."""
+    code, or blank for the next free ones. supplier_numbers: by which the supplier knows them, one each in their order,
+    or none. label_says, batch, facility, label_statement: as of a container."""
 
     kind: str
     substance: str
@@ -53,6 +54,7 @@ class Arrival:
     batch: str = ""
     facility: str = ""
     label_statement: bool = False
+    supplier_numbers: tuple[str, ...] = ()
 
     def state(self, code: str) -> ContainerState:
         tare = None if self.is_oil else self.tare_mg
@@ -110,6 +112,7 @@ def _arrive(
         for number, line in enumerate(lines):
             try:
                 codes = codes_for(line, given)
+                numbers = numbers_of(line, codes)
                 fits_in(line)
                 may_be_due(line.retest_due, "retest_due", first=FIRST_MADE)
                 check_label(line.grade, line.label_says)
@@ -118,6 +121,7 @@ def _arrive(
                 for code in codes:
                     recorder.holdings.arrive(line.state(code), line.net, source, supplier)
                     besides[code] = {field: getattr(line, field, None) for field in BESIDES}
+                    besides[code]["supplier_number"] = numbers.get(code, "")
                     if code in recorder.place.codes:  # corrected: that its deposit was given back since stays true
                         besides[code]["deposit_back_on"] = recorder.rows.by_code[code].deposit_back_on
                 given |= set(codes)
@@ -169,3 +173,22 @@ def codes_for(line: Arrival, taken: Iterable[str] = ()) -> list[str]:
         raise Refused(f"{first} does not end in a number to count on from; write e.g. {first}-1.", "code")
     start, width = int(match[2]), len(match[2])
     return [f"{match[1]}{number:0{width}d}" for number in range(start, start + line.count)]
+
+
+def numbers_of(line: Arrival, codes: Sequence[str]) -> dict[str, str]:
+    """The supplier's number of each container of a line, by our code; none where none was named."""
+    named = [clean(one, "supplier_number", 60) for one in line.supplier_numbers]
+    if not named:
+        return {}
+    twice = next((one for place, one in enumerate(named) if one in named[:place]), "")
+    if twice:
+        raise Refused(
+            f"The supplier's number {twice} stands there twice; each container has its own.", "supplier_number"
+        )
+    if len(named) != len(codes):
+        raise Refused(
+            f"{len(named)} supplier's number{'s' * (len(named) != 1)} for {len(codes)} "
+            f"container{'s' * (len(codes) != 1)}: name one for each, with commas between, or none.",
+            "supplier_number",
+        )
+    return dict(zip(codes, named, strict=True))

@@ -42,11 +42,16 @@ class Opened(Again):
             code, row = one["container"], rows[one["container"]]
             equal = {name: value for name, value in one.items() if name != "container" and name not in BESIDES}
             equal |= {name: getattr(row, name) for name in BESIDES if name != "deposit_back_on"}
-            if equal == last and code == _next(ended) and found[-1]["count"] < MANY:
+            number = equal.pop("supplier_number")
+            alike = equal == last and found and bool(number) == bool(found[-1]["supplier_number"][-1])
+            if alike and code == _next(ended) and found[-1]["count"] < MANY:
                 found[-1]["count"] += 1
+                found[-1]["supplier_number"].append(number)
             else:
-                found.append(self._line(code, equal))
+                found.append({**self._line(code, equal), "supplier_number": [number]})
             last, ended = equal, code
+        for line in found:
+            line["supplier_number"] = ", ".join(filter(None, line["supplier_number"]))
         return found
 
     def _line(self, code: str, one: dict) -> dict[str, object]:

@@ -1,5 +1,6 @@
 """The forms of a delivery and of what the shop held before."""
 
+import re
 from collections.abc import Callable, Sequence
 
 from django import forms
@@ -49,6 +50,7 @@ class LineForm(LabelFields):
     count = NumberField(label="How many", least=1, most=500, initial=1)
     tare = MassFormField(label="Tare each", required=False, help_text="blank: taken at the first weighing")
     code = text("First code", 60, help_text="blank: the next free ones")
+    supplier_number = text("Supplier's number", 500 * 61, help_text="as marked on it; of several, commas between")
     water_capacity = WaterCapacityFormField(label="Water capacity", required=False)
     test_pressure = text("Test pressure", 20, help_text="as stamped on it, e.g. 48 bar or 700 psi")
     stamped_most = MassFormField(
@@ -64,6 +66,12 @@ class LineForm(LabelFields):
         super().__init__(*args, **kwargs)
         for name in ("price", "deposit"):
             self.fields[name].currency = currency
+
+    def has_changed(self) -> bool:
+        """Whether anybody said anything in it. How many is said beforehand, and is blank in a line that a button added:
+        neither alone makes it a line."""
+        untouched = self.data.get(self.add_prefix("count"), "").strip() in {"", "1"}
+        return bool(set(self.changed_data) - ({"count"} if untouched else set()))
 
     def clean(self) -> dict:
         data = super().clean()
@@ -108,6 +116,11 @@ class LineForm(LabelFields):
         return any(field.value() or field.errors for field in self.of_label)
 
 
+def numbers_in(typed: str) -> tuple[str, ...]:
+    """Suppliers' numbers as they are typed, pasted or scanned one after another."""
+    return tuple(one for one in (part.strip() for part in re.split(r"[,;\n]", typed)) if one)
+
+
 def arrival_of(data: dict) -> Arrival:
     """What a line says, once it is valid."""
     return Arrival(
@@ -119,6 +132,7 @@ def arrival_of(data: dict) -> Arrival:
         count=data["count"],
         location=data["location"],
         code=data["code"],
+        supplier_numbers=numbers_in(data["supplier_number"]),
         tare_mg=data["tare"],
         water_capacity_mg=data["water_capacity"],
         test_pressure_kpa=data["test_pressure"],

@@ -182,6 +182,7 @@ class Events:
         extra = {
             "water_capacity_mg": cells.parsed("water_capacity", parse_water_capacity),
             "retest_due": cells.day("retest_due", first=FIRST_MADE),
+            "supplier_number": cells.text("supplier_number", most=60),
         }
         if cells.row.file == "receipts.csv":
             extra["price_minor"] = cells.price(self.currency)

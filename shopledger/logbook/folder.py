@@ -29,6 +29,7 @@ FILES: dict[str, tuple[str, ...]] = {
         "water_capacity",
         "retest_due",
         "location",
+        "supplier_number",
     ),
     "receipts.csv": (
         "date*",
@@ -45,6 +46,7 @@ FILES: dict[str, tuple[str, ...]] = {
         "location",
         "price",
         "received_by",
+        "supplier_number",
     ),
     "moves.csv": ("date*", "container*", "to_location*", "by"),
     "decants.csv": ("date*", "from*", "to*", "scale", "before", "after", "quantity", "by"),

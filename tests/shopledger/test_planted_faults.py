@@ -178,7 +178,9 @@ class Log:
             for name, rows in STATION.items():
                 for row, text in enumerate(rows):
                     self.at[name, row, n] = len(self.files[f"{name}.csv"])
-                    self.files[f"{name}.csv"].append(text.format(n=n).split(","))
+                    cells = text.format(n=n).split(",")
+                    cells += [""] * (len(columns(f"{name}.csv")) - len(cells))  # what a log may leave out
+                    self.files[f"{name}.csv"].append(cells)
 
     def row(self, plant, station):
         return self.files[f"{plant.file}.csv"][self.at[plant.file, plant.row, station]]
