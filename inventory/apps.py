@@ -65,6 +65,9 @@ def kept_as_records() -> None:
     keep(models.Machine, "machine", words=("note", "statement_by"))
     keep(models.MachineCheck, "machine-check", words=("note",))
     keep(models.ReorderPoint, "reorder-point")
+    keep(models.Order, "order", key=("code",), words=("note",))
+    keep(models.OrderLine, "order-line", words=("cancelled_why",))
+    keep(models.OrderDelivery, "order-delivery")
     keep(models.Party, "party", key=("code",), words=("name", "address"), called="name")
     entries = Part("entries", models.CountEntry, "count", frozenset({"reason_note"}))
     keep(models.Count, "count", words=("note",), parts=(entries,), only=~Q(state="open"), trail=False)
@@ -122,6 +125,7 @@ def told_of_forms() -> None:
         "scale-check": lambda key: _page("scale", models.ScaleCheck, "scale_id", key),
         "count": lambda key: reverse("count", args=[key]),
         "write-off": lambda key: reverse("write-off", args=[key]),
+        "order": lambda code: reverse("order", args=[code]),
     }
 
 

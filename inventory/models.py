@@ -15,6 +15,7 @@ from inventory.ledger.models import (
     Voucher,
 )
 from inventory.machines.models import Machine, MachineCheck
+from inventory.orders.models import Order, OrderDelivery, OrderLine
 from inventory.parties.models import Party
 from inventory.scales.models import ScaleCheck
 from inventory.shipping.models import TheirWeight
@@ -38,6 +39,9 @@ __all__ = [
     "Machine",
     "MachineCheck",
     "Movement",
+    "Order",
+    "OrderDelivery",
+    "OrderLine",
     "Party",
     "Record",
     "ReorderPoint",

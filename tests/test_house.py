@@ -41,8 +41,9 @@ USES = {
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
     "inventory/counting": "inventory: text measures reference shop ledger paper containers correcting",
     "inventory/supply": "inventory: text measures shop ledger containers",
+    "inventory/orders": "inventory: text measures reference shop codes ledger parties containers",
     "inventory/receiving": (
-        "inventory: text measures reference verdicts shop ledger attachments parties containers correcting"
+        "inventory: text measures reference verdicts shop ledger attachments parties containers correcting orders"
     ),
     "inventory/kept": (
         "inventory: text measures reference shop codes ledger attachments containers correcting receiving"
@@ -97,7 +98,7 @@ USES = {
     "shopledger/reports": (
         "shopledger: reporting findings; "
         "jobs: people units drafts leaks; "
-        "inventory: measures reference verdicts shop ledger parties paper containers counting receiving"
+        "inventory: measures reference verdicts shop ledger parties paper containers counting"
     ),
     "shopledger/sealing": "shopledger: reporting reports; inventory: text measures shop ledger paper",
     "shopledger/inspection": (
@@ -179,6 +180,7 @@ PURE = (
     "inventory/counting/causes.py",
     "inventory/ledger/accounts.py",
     "inventory/ledger/canonical.py",
+    "inventory/orders/matching.py",
     "inventory/measures/balance_uncertainty.py",
     "inventory/measures/days.py",
     "inventory/measures/money.py",

@@ -17,9 +17,12 @@ from inventory.containers.rows import BESIDES
 from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import ContainerState
 from inventory.ledger.accounts import AccountClass
+from inventory.ledger.actions import writing
 from inventory.ledger.models import Voucher
 from inventory.measures.days import FIRST_MADE, said_day
 from inventory.measures.quantity import show
+from inventory.orders.actions import was_for
+from inventory.orders.models import Order
 from inventory.parties.models import Party
 from inventory.reference.kinds import KINDS
 from inventory.shop.days import may_be_due
@@ -61,15 +64,27 @@ class Arrival:
         return ContainerState(code, self.kind, self.substance, self.is_oil, self.grade, self.location, tare)
 
 
-def receive(*, lines: Sequence[Arrival], supplier: Party, again: bool = False, **head: object) -> int:
-    """A delivery; returns its voucher's number. again: this document number was meant, though it stands already."""
+def receive(
+    *, lines: Sequence[Arrival], supplier: Party, again: bool = False, order: Order | None = None, **head: object
+) -> int:
+    """A delivery; returns its voucher's number. again: this document number was meant, though it stands already. order:
+    that it was for, of the same supplier."""
     entry = EntryHead("receipt", **head)
 
     def no_twin() -> None:
         if not again:
             refuse_twin(entry.document, supplier, key=entry.key, corrects=entry.corrects)
 
-    return _arrive(entry, lines, AccountClass.SUPPLIER, supplier.code, no_twin)
+    if order is not None and order.supplier_id != supplier.pk:
+        raise Refused(
+            f"Order {order.called} went to {order.supplier.name}, and this came from {supplier.name}.", "order"
+        )
+    with writing() as ledger:
+        number = _arrive(entry, lines, AccountClass.SUPPLIER, supplier.code, no_twin)
+        if order is not None:
+            ledger.flush()
+            was_for(order=order, number=number)
+        return number
 
 
 def refuse_twin(document: str, supplier: Party, *, key: str = "", corrects: int | None = None) -> None:

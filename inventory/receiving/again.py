@@ -3,17 +3,18 @@
 import re
 from collections.abc import Sequence
 
+from inventory.containers.arrivals import arrivals_of
 from inventory.containers.forms import locations, substances
 from inventory.containers.models import Container
 from inventory.containers.rows import BESIDES, LABEL
 from inventory.correcting.again import MANY, Again, lines_of
 from inventory.measures.pressure import show_pressure
 from inventory.measures.quantity import exact
+from inventory.orders.queries import order_of
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import open_stock, receive
 from inventory.receiving.forms import DeliveryForm, LineForm, OpeningForm, PricedLinesAgain, arrival_of, refuse_line
-from inventory.receiving.queries import arrivals_of
 from inventory.text.refusal import Refused
 
 COUNTED = re.compile(r"(.*?)(\d{1,9})")
@@ -101,7 +102,9 @@ class Received(Opened):
 
     def say(self, data: dict, head: dict) -> int:
         supplier = supplier_called(data["supplier"], data["supplier_address"])
-        return receive(lines=self._arrivals(), supplier=supplier, again=data["again"], **head)
+        order = order_of(self.said.voucher.number)
+        order = order if order is not None and order.supplier_id == supplier.pk else None
+        return receive(lines=self._arrivals(), supplier=supplier, again=data["again"], order=order, **head)
 
 
 def _next(code: str) -> str:

@@ -6,7 +6,6 @@ from django.db.models import CharField, Exists, OuterRef, Q, Value
 from django.db.models.functions import Cast, Coalesce, Concat
 
 from inventory.attachments.models import Attachment
-from inventory.containers.events import VERBS, read
 from inventory.ledger.models import Voucher
 
 
@@ -20,15 +19,3 @@ def without_paper(first: dt.date, last: dt.date):
     receipts = Voucher.objects.standing().filter(kind="receipt", day__gte=first, day__lte=last)
     receipts = receipts.annotate(first=Coalesce("first_revision_id", "number"))
     return receipts.filter(~Exists(revisions.filter(Exists(attached)))).order_by("number")
-
-
-def arrivals_of(detail: dict) -> list[dict]:
-    """What a delivery's voucher says of each container that it brought: what `arrive` says in its event, and what is
-    kept besides (of `rows.BESIDES`), where it is known."""
-    ops = [op for op in read(detail["event"]).ops if op.verb == "arrive"] if "event" in detail else []
-    besides = detail.get("arrivals", {})
-    found = []
-    for op in ops:
-        said = dict(zip(VERBS["arrive"], op.what, strict=True))
-        found.append({"container": op.code, **said, **besides.get(op.code, {})})
-    return found

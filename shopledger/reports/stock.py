@@ -10,6 +10,7 @@ from django.db import connection
 from django.db.models import Q, QuerySet
 from django.urls import reverse
 
+from inventory.containers.arrivals import arrivals_of
 from inventory.containers.models import Container
 from inventory.counting.queries import explained
 from inventory.counting.whose import whose
@@ -18,7 +19,6 @@ from inventory.ledger.models import Movement, Voucher
 from inventory.ledger.queries import last_seal
 from inventory.measures.money import plain_money
 from inventory.parties.models import Party
-from inventory.receiving.queries import arrivals_of
 from inventory.reference.kinds import is_oil
 from inventory.shop.models import Shop
 from jobs.people.models import Certificate

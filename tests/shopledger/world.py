@@ -19,6 +19,7 @@ from inventory.ledger.models import Substance
 from inventory.ledger.seals import seal
 from inventory.machines import actions as machines
 from inventory.machines.models import Machine
+from inventory.orders import actions as orders
 from inventory.parties.actions import save_party, supplier_called
 from inventory.places.actions import give_place
 from inventory.receiving.actions import open_stock
@@ -78,6 +79,7 @@ def build(folder):
     world.seals()
     world.corrections(first, second)
     world.write_offs()
+    world.ordered()
     world.inspectors()
     return world
 
@@ -451,6 +453,19 @@ class _World:
             if ended:
                 end_access(access.pk, by=self.owner)
         assert InspectorAccess.objects.count() == 2
+
+    def ordered(self):
+        """Two orders, of each of which something came; a line of one was given up."""
+        late = Container.objects.get(code="LATE-1").arrival_id
+        for supplier, number, ago in (("Acme", self.receipt, 75), ("Bits", late, 74)):
+            line = orders.Wanted("can", "R-134a", False, "virgin", 340 * G, 24, 980, self.day(60))
+            oil = orders.Wanted("oil", "PAG 46", True, "", 250 * G, 6, None, self.day(59))
+            head = orders.OrderHead(self.day(ago), f"B-{ago}", "by the back door")
+            of = supplier_called(supplier)
+            order = orders.place_order(supplier=of, head=head, lines=[line, oil], by="oscar", key=_uuid())
+            orders.order_sent(code=order.code, on=self.day(ago - 1))
+            orders.was_for(order=order, number=number)
+            orders.give_up_line(pk=order.lines.last().pk, why=f"none at {supplier}", by="oscar")
 
     def write_offs(self):
         """Two that asked for a second yes: one was refused, one waits."""
