@@ -28,6 +28,7 @@ USES = {
     "inventory/plausible": "inventory: text measures reference",
     "inventory/verdicts": "inventory: measures reference",
     "inventory/shop": "inventory: text measures reference",
+    "inventory/asking": "inventory: text measures plausible shop",
     "inventory/codes": "inventory: text",
     "inventory/ledger": "inventory: text measures reference verdicts shop",
     "inventory/attachments": "inventory: text shop ledger",
@@ -78,7 +79,7 @@ USES = {
     ),
     "jobs/pages": (
         "jobs: planning people units lines drafts signing leaks sheet; "
-        "inventory: text measures reference plausible shop ledger attachments containers scales"
+        "inventory: text measures reference plausible shop asking ledger attachments containers scales"
     ),
     "jobs/practice": ("jobs: people units drafts pages; inventory: text shop ledger containers scales receiving"),
     # shopledger

@@ -76,15 +76,15 @@ def _draw(canvas: Canvas, label: Label, x: float, y: float, width: float, height
         size -= 1
     canvas.setFillColor(INK)
     canvas.setFont(BOLD, size)
-    canvas.drawString(left, y + height - 8 * mm, fit(label.code, room, size, BOLD))
+    canvas.drawString(left, y + height - 6.5 * mm, fit(label.code, room, size, BOLD))
     canvas.setFont(REGULAR, 8)
-    canvas.drawString(left, y + height - 11.5 * mm, fit(label.content, room, 8))
+    canvas.drawString(left, y + height - 10 * mm, fit(label.content, room, 8))
     canvas.setFillColor(SOFT)
     canvas.setFont(REGULAR, 7)
     tare = f"tare {label.tare}" if label.tare else ""
     number = f"no. {label.number}" if label.number else ""
     for place, said in enumerate(filter(None, (tare, number))):
-        canvas.drawString(left, y + height - (14.5 + 2.8 * place) * mm, fit(said, room, 7))
+        canvas.drawString(left, y + height - (13 + 2.8 * place) * mm, fit(said, room, 7))
     _draw_travel(canvas, label, left, y, room)
 
 

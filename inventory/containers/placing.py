@@ -3,7 +3,7 @@
 import datetime as dt
 import json
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from inventory.containers.entries import ARRIVALS, OnRecord, OrderAsked, acts_of, moment, place_said, start_of
 from inventory.containers.events import position_of, read
@@ -24,7 +24,7 @@ class EntryHead:
     it where that is another. key: of the form; the same key posts once. at: the moment of the act, where it is known.
     follows: where nothing tells that and something else touched its containers that day, the voucher after which it
     came, 0 for before all. corrects: the voucher whose place this entry takes, why: the reason. agreed: the username of
-    a second person who said yes to what is written off."""
+    a second person who said yes to what is written off. sure: what was asked about, and is right as it was typed."""
 
     kind: str
     day: dt.date
@@ -38,6 +38,7 @@ class EntryHead:
     corrects: int | None = None
     why: str = ""
     agreed: str = ""
+    sure: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

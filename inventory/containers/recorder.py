@@ -144,6 +144,8 @@ class Recorder:
             said["first_revision"] = self.place.first_revision
         if head.agreed:
             said["agreed"] = head.agreed
+        if head.sure:
+            said["sure"] = dict(head.sure)
         number = self.ledger.post(
             Draft(
                 kind=head.kind,

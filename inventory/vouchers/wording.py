@@ -23,6 +23,7 @@ CODES = ("supplier", "party", "customer", "taken_by")  # whose names stand outsi
 TITLES = {
     "unit": "Unit's reference",
     "party": "To",
+    "sure": "Asked about, and right",
     "into": "Rest went into",
     "taken_by": "Taken over by",
     "statement": "A certified technician evacuated them and stated it",
@@ -50,7 +51,7 @@ def _text(key: str, value: object) -> str:
     if key == "tare" and isinstance(value, Mapping):
         old = "not known" if value["old_mg"] is None else show(value["old_mg"], "g")
         return f"{value['container']}: was {old}, is {show(value['new_mg'], 'g')}"
-    if key == "reasons" and isinstance(value, Mapping):
+    if key in {"reasons", "sure"} and isinstance(value, Mapping):
         return "; ".join(f"{name}: {given}" for name, given in value.items())
     if key == "sale" and isinstance(value, Mapping):
         return _sale(value)

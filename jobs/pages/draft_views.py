@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from inventory.asking.asked import ask, doubts, settled
 from inventory.attachments.actions import Photo
 from inventory.containers.models import Location, Scale
 from inventory.reference.refrigerants import UnknownRefrigerant
@@ -56,9 +57,9 @@ def job_step(request: HttpRequest, pk: int, step: str) -> HttpResponse:
 
 
 def _save_step(request: HttpRequest, shown: Job, step: str, data: QueryDict) -> HttpResponse:
-    form = STEPS[step](readings.settled(data), job=shown, person=request.user)
+    form = STEPS[step](settled(data), job=shown, person=request.user)
     if form.is_valid():
-        readings.ask(form, readings.doubts(form, readings.known_of_step(shown, form, request.shop), form.recorded))
+        ask(form, doubts(form, readings.known_of_step(shown, form, request.shop), form.recorded))
     if form.is_valid():
         shown_marks, changes = form.cleaned_data["shown"], form.changes()
         if sure := readings.confirmed(form, step):
@@ -131,7 +132,7 @@ def job_line(request: HttpRequest, pk: int) -> HttpResponse:
     if action not in ACTIONS:
         raise Http404
     scales = list(Scale.objects.filter(retired=False))
-    data = readings.settled(request.POST)
+    data = settled(request.POST)
     quick = (action, data.get("quick", "")) in ASKED
     if quick:
         form = quick_form(request, scales, Wanted(action, data["quick"]), data)
@@ -151,9 +152,9 @@ def _taken(request: HttpRequest, shown: Job, action: str, form: LineForm) -> boo
     usual = actions.usual_scale()
     line = shown.lines.filter(key=given["key"]).first()
     before = {name: getattr(line, name) for name in ("before", "after", "quantity")} if line else {}
-    found = readings.doubts(form, readings.known_of_line(shown, form, action, usual), before)
+    found = doubts(form, readings.known_of_line(shown, form, action, usual), before)
     if found:
-        readings.ask(form, found)
+        ask(form, found)
         return False
     given |= {
         "at": _tapped(request.POST.get("tapped", "")),
@@ -178,10 +179,10 @@ def job_vacuum(request: HttpRequest, pk: int, mark: str) -> HttpResponse:
     shown = job_or_404(request, pk)
     if mark not in clocks.MARKS:
         raise Http404
-    form = VacuumForm(readings.settled(request.POST), altitude_m=request.shop.altitude_m)
+    form = VacuumForm(settled(request.POST), altitude_m=request.shop.altitude_m)
     if form.is_valid():
         known = {"reading": readings.vacuum_known(shown, mark == clocks.HELD, request.shop)}
-        readings.ask(form, readings.doubts(form, known, {}))
+        ask(form, doubts(form, known, {}))
     if form.is_valid():
         data, at = form.cleaned_data, _tapped(request.POST.get("tapped", ""))
         read = clocks.VacuumRead(data["said"], data["pascal"], readings.confirmed(form, mark))

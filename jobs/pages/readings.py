@@ -5,14 +5,12 @@ What is doubted is asked, and taken as it was typed after one yes, which is kept
 says what would be right.
 """
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 from django import forms
-from django.http import QueryDict
 
+from inventory.asking.asked import SURE
 from inventory.containers.models import Container, Scale
-from inventory.measures.units import POUNDS_AND_OUNCES
 from inventory.plausible.expected import Known
 from inventory.plausible.gauges import (
     AMBIENT,
@@ -28,10 +26,8 @@ from inventory.plausible.gauges import (
     Temperature,
     Vacuum,
 )
-from inventory.plausible.judging import CANNOT, Answer, judge, read
 from inventory.plausible.masses import CHARGE, IN, LOSS, OUT, RECOVER, Amount, Weight
 from inventory.plausible.oils import ADD, DRAIN, OilVolume
-from inventory.plausible.typed import Typed
 from inventory.plausible.vessels import Vessel
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
@@ -42,78 +38,7 @@ from jobs.lines.totals import totals_of
 from jobs.planning.charge_plan import missing
 from jobs.planning.vacuum import air_pressure_pa
 
-SURE = "sure"  # what a page sends along for a reading that was asked about and is right: `before 412 kg`
 READABILITY_MG = 1_000  # where no scale is named and none is the usual one: common practice, no source
-SETTLED = "settle"  # and for one that was meant otherwise: `before 412 g`
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """A reading that is asked about, or cannot be. field: of the form; answer: what was made of it."""
-
-    field: str
-    answer: Answer
-
-    @property
-    def meant(self) -> list[tuple[str, str]]:
-        """The readings that may be meant instead: (what the page sends, words)."""
-        typed = self.answer.typed.text
-        others = [one for one in self.answer.readings if one.text != typed]
-        return [(f"{self.field} {one.text}", one.text) for one in others]
-
-    @property
-    def may_be_right(self) -> bool:
-        return self.answer.answer != CANNOT
-
-    @property
-    def sure(self) -> str:
-        return f"{self.field} {self.answer.typed.text}"
-
-
-def settled(data: QueryDict) -> QueryDict:
-    """What was posted, with the reading in place that was tapped instead of the one typed."""
-    field, _, text = data.get(SETTLED, "").partition(" ")
-    if not text or field not in data:
-        return data
-    data = data.copy()
-    data[field] = text[:60]
-    return data
-
-
-def doubts(form: forms.Form, known: Mapping[str, Known], shown: Mapping[str, object]) -> list[Doubt]:
-    """What is to be asked of a form whose fields could be read. known: by field; shown: what each had before, which is
-    not asked about again."""
-    sure = set(form.data.getlist(SURE))
-    found = []
-    for name, what in known.items():
-        value = form.cleaned_data.get(name)
-        if value in (None, "") or value == shown.get(name):
-            continue
-        text = value if isinstance(value, str) else str(form.data.get(name, "")).strip()
-        answer = judge(_typed(form, name, text, what), what)
-        doubt = Doubt(name, answer)
-        if not answer.fits and not (doubt.may_be_right and doubt.sure in sure):
-            found.append(doubt)
-    return found
-
-
-def _typed(form: forms.Form, name: str, text: str, what: Known) -> Typed:
-    """The reading as its field took it; pounds and ounces together are told in ounces."""
-    field = form.fields[name]
-    unit = form.data.get(f"{name}-unit") or getattr(field, "unit", "") or form.data.get("unit", "")
-    try:
-        return read(text, what, "" if unit == POUNDS_AND_OUNCES else unit)
-    except Refused:
-        if type(form.cleaned_data[name]) is not int:
-            raise
-        return Typed.quantity(form.cleaned_data[name], "oz")
-
-
-def ask(form: forms.Form, found: list[Doubt]) -> None:
-    """Put what is asked into the form, where it stands at its fields."""
-    form.doubts = found
-    for doubt in found:
-        form.add_error(doubt.field, doubt.answer.said)
 
 
 def confirmed(form: forms.Form, about: str) -> dict[str, str]:

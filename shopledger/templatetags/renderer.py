@@ -48,6 +48,20 @@ def _select(context: dict) -> str:
     return "".join(parts) + "</select>"
 
 
+def _doubt(doubt: object) -> str:
+    """What may be meant by what is asked about, each a button, and the box that says it is right as it was typed."""
+    buttons = (
+        f'<button name="settle" value="{escape(value)}" formnovalidate>{escape(words)}</button>'
+        for value, words in doubt.meant
+    )
+    right = ""
+    if doubt.may_be_right:
+        typed = escape(doubt.answer.typed.text)
+        box = f'<input type="checkbox" name="sure" value="{escape(doubt.sure)}">'
+        right = f"<label>{box} {typed} is right</label>"
+    return f'<div class="doubt cluster" role="group" aria-label="Which is meant?">{"".join(buttons)}{right}</div>'
+
+
 def _field(context: dict) -> str:
     field: BoundField = context["field"]
     errors = field.errors
@@ -68,6 +82,8 @@ def _field(context: dict) -> str:
         parts.append(f'<label for="{escape(field.id_for_label)}">{field} {escape(field.label)}</label>')
     else:
         parts.append(str(field))
+    if errors and getattr(field.form, "asks_at_fields", False):
+        parts += (_doubt(one) for one in field.form.doubts if one.field == field.name)
     parts.append("</fieldset></div>" if field.use_fieldset else "</div>")
     return "".join(parts)
 
