@@ -4,6 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from inventory.measures.numbers import ENGLISH, Style, read_number
+from inventory.measures.quantity import grouped
 from inventory.text.refusal import Refused
 
 # How many decimals an amount has, where that is not two: ISO 4217, its list of minor units.
@@ -38,8 +39,8 @@ def parse_money(text: str, currency: str, style: Style = ENGLISH) -> int:
 
 
 def show_money(minor: int, currency: str) -> str:
-    """E.g. `1,234.50 USD`."""
-    return f"{_decimal(minor, decimals_of(currency)):,} {currency}"
+    """E.g. `1 234.50 USD`, with a narrow space."""
+    return grouped(f"{_decimal(minor, decimals_of(currency)):f} {currency}")
 
 
 def plain_money(minor: int, currency: str) -> str:

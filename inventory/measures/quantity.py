@@ -220,18 +220,52 @@ def exact_number(value: int, unit: str) -> str:
     return text if unit == POUNDS_AND_OUNCES else text.removesuffix(f" {unit}")
 
 
-def show(value: int, unit: str) -> str:
-    """The quantity for people to read: exact where the unit's display places hold it, else rounded to them.
+NARROW = "\u202f"  # the narrow no-break space, which parts thousands here and is read again as such
+LARGER = {"g": "kg", "mL": "L"}  # in which large quantities are shown
+LARGE = 10_000_000  # mg or uL: 10 kg, 10 L
 
-    Places: mg 0, g 1, kg 3, oz 2, lb 3, mL 1, L 3, fl oz 2; rounded half to even and then with all places
-    written, so that 411.0 g (rounded) differs from 411 g (exact). Thousands are not separated.
+
+def show(value: int, unit: str) -> str:
+    """The quantity for people to read, in kg from 10 kg on where the unit is g, in L from 10 L on where it is mL.
+
+    Exact where the display places hold it, else rounded to them. Places: mg 0, g 1, kg 3, oz 2, lb 3, mL 1, L 3,
+    fl oz 2; kg in place of g, and L of mL, 4, so that no digit is lost. Rounded half to even and then with all
+    places written, so that 411.0 g (rounded) differs from 411 g (exact). Thousands are parted by a narrow space.
     """
-    shown = _unit_of(unit)
-    number, places = _shortest(_whole(value), shown.size, shown.places)
+    larger = LARGER.get(unit) if abs(_whole(value)) >= LARGE else None
+    return grouped(_shown(value, larger, _unit_of(unit).places + 3) if larger else plainly(value, unit))
+
+
+def show_in(value: int, unit: str) -> str:
+    """As show, always in that unit: for a figure beside a field, or a column, of one unit."""
+    return grouped(plainly(value, unit))
+
+
+def plainly(value: int, unit: str) -> str:
+    """As show_in, without spaces between thousands: for programs."""
+    return _shown(value, unit, _unit_of(unit).places)
+
+
+_THOUSANDS = re.compile(r"(?<![0-9.])([0-9]{4,})")
+
+
+def grouped(text: str) -> str:
+    """A text with its whole numbers, and what stands before a decimal point, in groups of three: `1 250.5 g`."""
+    return _THOUSANDS.sub(lambda found: f"{int(found[1]):,}".replace(",", NARROW), text)
+
+
+def ungrouped(text: str) -> str:
+    """A text that people read, as files hold it: nothing between thousands."""
+    return text.replace(NARROW, "")
+
+
+def _shown(value: int, unit: str, most_places: int) -> str:
+    size = _unit_of(unit).size
+    number, places = _shortest(_whole(value), size, most_places)
     pad = number is None
     if pad:
-        places = shown.places
-        number = _half_even(abs(value) * 10**places * shown.size.denominator, shown.size.numerator)
+        places = most_places
+        number = _half_even(abs(value) * 10**places * size.denominator, size.numerator)
     return _written(value < 0, number, places, unit, pad)
 
 

@@ -153,4 +153,4 @@ def writer(unit: str) -> Write:
     """How a mass is written to somebody who typed in that unit: g below 10 kg, else kg; oz below a pound, else lb."""
     if unit in {"oz", "lb"}:
         return lambda milligrams: show(milligrams, "lb" if abs(milligrams) >= POUND else "oz")
-    return lambda milligrams: show(milligrams, "kg" if abs(milligrams) >= 10 * KG else "g")
+    return lambda milligrams: show(milligrams, "g")

@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from inventory.measures.quantity import csv_value
+from inventory.measures.quantity import csv_value, ungrouped
 from inventory.verdicts.verdict import Verdict
 
 
@@ -132,4 +132,4 @@ def cell(column: Column, value: object) -> str:
         return csv_value(value)
     if column.kind == "day":
         return value.isoformat()
-    return str(value)
+    return ungrouped(str(value))

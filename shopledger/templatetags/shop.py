@@ -3,7 +3,7 @@
 import datetime as dt
 import re
 import uuid
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 from django import template
@@ -23,7 +23,7 @@ from inventory.ledger.erasing import erasable_kinds
 from inventory.ledger.models import Voucher
 from inventory.ledger.records import record_kinds
 from inventory.measures.days import said_day
-from inventory.measures.quantity import show
+from inventory.measures.quantity import exact, grouped, plainly, show, show_in, ungrouped
 from shopledger.navigation.ways import Entry, ways
 
 register = template.Library()
@@ -35,15 +35,23 @@ def _person(context: Context) -> object:
     return getattr(context.get("request"), "user", None) or context.get("user")
 
 
-def _shown(value: int | None, unit: str) -> SafeString:
-    return NOTHING if value is None else format_html('<span class="q">{}</span>', show(value, unit))
+def _shown(value: int | None, unit: str, write: Callable[[int, str], str] = show) -> SafeString:
+    """A quantity; where it is rounded, or in another unit than was chosen, all its digits are on demand (app.js)."""
+    if value is None:
+        return NOTHING
+    said, whole = write(value, unit), exact(value, unit)
+    if ungrouped(said) == whole:
+        return format_html('<span class="q">{}</span>', said)
+    return format_html('<data class="q" value="{}" title="{}">{}</data>', whole, grouped(whole), said)
 
 
 @register.simple_tag(takes_context=True)
 def mass(context: Context, milligrams: int | None, beside: str = "") -> SafeString:
     """Milligrams in the unit that the signed-in person chose, or the one of the field that it stands beside; a dash for
     None."""
-    return _shown(milligrams, beside or getattr(_person(context), "mass_unit", "g"))
+    if beside:
+        return _shown(milligrams, beside, show_in)
+    return _shown(milligrams, getattr(_person(context), "mass_unit", "g"))
 
 
 @register.simple_tag(takes_context=True)
@@ -86,7 +94,7 @@ def percent(value: Fraction) -> str:
 @register.filter
 def in_unit(milligrams: int, unit: str) -> str:
     """The bare number of a mass in a unit, for scripts to count with; nothing where it is written in two units."""
-    number = show(milligrams, unit).removesuffix(f" {unit}")
+    number = plainly(milligrams, unit).removesuffix(f" {unit}")
     return number if number.replace(".", "", 1).isdigit() else ""
 
 

@@ -100,7 +100,7 @@ def test_a_month_is_walked_to_its_end(desk, live_server, untidy, office, owner, 
     fill(desk, "#id_document", "W-7")
     fill(desk, "[id='id_net-REC-1']", "1188")
     press(desk, ".actions .primary")
-    driving.wait_for_text(desk, "they found 1188 g, -12 g beside ours, W-7")
+    driving.wait_for_text(desk, "they found 1\u202f188 g, -12 g beside ours, W-7")
     looks_right(desk, "month-receipt")
 
     desk.get(month)

@@ -111,7 +111,9 @@ def stock(db):
 
 
 def test_a_decant_says_it_and_posts_nothing(stock):
-    with pytest.raises(Refused, match="K1 was never recorded to hold more than 340 g, so 9000 g cannot have come out"):
+    with pytest.raises(
+        Refused, match="K1 was never recorded to hold more than 340 g, so 9\u202f000 g cannot have come out"
+    ):
         decant(source="K1", into="C", quantity=9_000 * G, **once())
     decant(source="K1", into="C", quantity=425 * G, **once())
     assert verify().faults == []

@@ -125,7 +125,7 @@ def test_a_place_has_one_count_open(count, stock):
 
 
 def test_a_reading_of_another_container_is_questioned(count):
-    with pytest.raises(Refused, match="14000 g is what B should weigh, not A") as refused:
+    with pytest.raises(Refused, match="14 kg is what B should weigh, not A") as refused:
         enter(count, "A", 14_000 * G)
     assert refused.value.field == "sure" and not count.entries.exists()
     enter(count, "A", 14_000 * G, sure=True)
@@ -452,7 +452,7 @@ def test_a_single_weighing_far_off_is_asked_once(stock, office_client):
     form = {"key": str(uuid.uuid4()), "day": str(today()), "gross": "12500 g", "note": "", "scale": ""}
     answer = office_client.post("/stock/containers/A/weigh/", form)
     page = answer.content.decode()
-    assert answer.status_code == 422 and "500 g less than the book says (4500 g beside 5000 g)" in page
+    assert answer.status_code == 422 and "500 g less than the book says (4\u202f500 g beside 5\u202f000 g)" in page
     assert 'type="checkbox" name="sure"' in page and content("A") == 5_000 * G
     assert office_client.post("/stock/containers/A/weigh/", form | {"sure": "on"}).status_code == 302
     assert content("A") == 4_500 * G

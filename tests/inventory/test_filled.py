@@ -47,7 +47,7 @@ def test_at_the_limit_it_is_not_over_and_a_milligram_more_is():
     held = Fill(Cylinder(10 * KG), "R-134a", most, (SHARE,))
     assert (held.verdict().answer, held.verdict(more_mg=1).answer) == ("met", "refused")
     assert "There is room for 0 g" in held.verdict().said
-    assert "is 1000 g over its safe fill" in held.verdict(more_mg=1000 * 1000).said
+    assert "is 1\u202f000 g over its safe fill" in held.verdict(more_mg=1000 * 1000).said
 
 
 def test_the_stamp_is_a_limit_that_no_rule_names():

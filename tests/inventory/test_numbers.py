@@ -241,10 +241,10 @@ def test_an_amount_that_cannot_be_is_refused(text, currency, said):
 
 
 def test_amounts_are_shown_with_all_their_decimals():
-    assert show_money(123_450, "USD") == "1,234.50 USD"
+    assert show_money(123_450, "USD") == "1\u202f234.50 USD"
     assert show_money(-5, "USD") == "-0.05 USD"
     assert show_money(0, "USD") == "0.00 USD"
-    assert show_money(1_234_567, "JPY") == "1,234,567 JPY"
+    assert show_money(1_234_567, "JPY") == "1\u202f234\u202f567 JPY"
     assert show_money(1_250, "KWD") == "1.250 KWD"
     assert plain_money(123_450, "USD") == "1234.50"
     assert plain_money(10**13, "JPY") == "10000000000000"

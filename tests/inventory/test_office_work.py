@@ -183,7 +183,7 @@ def test_their_receipt_is_entered_later_and_the_difference_shown(stock, office_c
     form = {"document": "RN-9", "net-REC": "2950"}
     assert office_client.post(f"/leaving/{number}/receipt/", form).status_code == 302
     page = office_client.get(f"/ledger/{number}/").content.decode()
-    assert "they found" in page and "2950 g" in page and "-50 g" in page and "RN-9" in page
+    assert "they found" in page and "2\u202f950 g" in page and "-50 g" in page and "RN-9" in page
     assert posted().count() == before, "it moves nothing"
 
 
@@ -287,7 +287,7 @@ def test_a_part_of_a_container_costs_its_share():
     assert cost([(1, 1000, 3), (1, 1000, 3), (1, 1000, 3)]) == (1000, True), "rounded once, not three times"
     assert cost([(1, 1, 2)]) == (0, True) and cost([(3, 1, 2)]) == (2, True), "half to even"
     assert cost([(5, None, 10), (5, 100, 10)]) == (50, False)
-    assert show_money(-123_456, "EUR") == "-1,234.56 EUR"
+    assert show_money(-123_456, "EUR") == "-1\u202f234.56 EUR"
 
 
 def test_stock_value_and_losses(stock, office_client):

@@ -1,10 +1,14 @@
 """Quantities as people type them, as they are kept, and as they are shown again."""
 
+from fractions import Fraction
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.measures.numbers import ENGLISH, FRENCH, GERMAN
 from inventory.measures.quantity import (
+    NARROW,
     csv_value,
     exact,
     exact_number,
@@ -13,6 +17,8 @@ from inventory.measures.quantity import (
     parse_volume,
     parse_water_capacity,
     show,
+    show_in,
+    ungrouped,
 )
 from inventory.measures.units import (
     DIMENSIONS,
@@ -444,7 +450,19 @@ def test_exact_number_leaves_the_unit_to_the_page_but_for_pounds_and_ounces():
         (411_100, "g", "411.1 g"),
         (-411_050, "g", "-411.0 g"),
         (-40, "g", "0.0 g"),
-        (1_250_000_000, "kg", "1250 kg"),
+        (1_250_000_000, "kg", f"1{NARROW}250 kg"),
+        (1_234_567, "g", f"1{NARROW}234.6 g"),
+        (9_999_999, "g", f"10{NARROW}000.0 g"),
+        (10_000_000, "g", "10 kg"),
+        (-10_000_000, "g", "-10 kg"),
+        (27_656_000, "g", "27.656 kg"),
+        (27_656_400, "g", "27.6564 kg"),
+        (27_656_040, "g", "27.6560 kg"),
+        (1_027_656_000, "g", f"1{NARROW}027.656 kg"),
+        (10_000_000, "mg", f"10{NARROW}000{NARROW}000 mg"),
+        (9_999_000, "mL", f"9{NARROW}999 mL"),
+        (12_500_000, "mL", "12.5 L"),
+        (453_592_370, POUNDS_AND_OUNCES, f"1{NARROW}000 lb"),
         (412_500, "kg", "0.412 kg"),
         (412, "mg", "412 mg"),
         (412_000, "lb", "0.908 lb"),
@@ -557,12 +575,30 @@ def test_no_shorter_text_is_read_as_the_same_mass(mg, unit):
 @given(st.integers(-(10**15), 10**15), st.sampled_from([*MASS_UNITS, *VOLUME_UNITS]))
 def test_show_is_within_half_its_last_place(value, unit):
     known = MASS_UNITS.get(unit) or VOLUME_UNITS[unit]
-    number = show(value, unit).removesuffix(f" {unit}")
+    number = ungrouped(show_in(value, unit)).removesuffix(f" {unit}")
     shown = round(float(number) * 10**known.places) if abs(value) < 10**9 else None
     if shown is not None:
         assert abs(shown * known.size / 10**known.places - value) <= known.size / 10**known.places / 2
     assert len(number.partition(".")[2]) <= known.places
     assert not number.startswith("-0") or number.strip("-0.")
+
+
+@given(st.integers(0, 2 * 10**9), st.sampled_from(["g", "kg"]), st.sampled_from([ENGLISH, GERMAN, FRENCH]))
+def test_a_mass_that_is_shown_is_read_again_from_a_form(value, unit, style):
+    """Copied from a page and put into a field, thousands and all; a comma is nobody's here."""
+    said = show(value, unit)
+    read = parse(said, MASS, style=ENGLISH)
+    assert abs(read - value) <= (500 if unit == "kg" else 50)
+    if "." not in said:
+        assert parse(said, MASS, style=style) == read
+
+
+@given(st.integers(-(10**12), 10**12), st.sampled_from(["g", "mL"]))
+def test_large_ones_are_shown_in_the_larger_unit_as_finely(value, unit):
+    said, larger = ungrouped(show(value, unit)), {"g": "kg", "mL": "L"}[unit]
+    assert said.endswith(f" {larger}") == (abs(value) >= 10_000_000)
+    number, of = said.split(" ")
+    assert abs(Fraction(number) * {"g": 1_000, "mL": 1_000}.get(of, 1_000_000) - value) <= 50
 
 
 @given(st.integers(-(10**18), 10**18))

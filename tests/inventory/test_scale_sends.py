@@ -115,7 +115,7 @@ def test_the_bay_reads_by_the_confirmed_form(bench, technician_client):
     }
     assert "still moving" in read(technician_client, "US,GS,+0000.412kg<CR>").json()["why"]
     assert "not complete" in read(technician_client, LINE).json()["why"]
-    assert "carries (30000 g)" in read(technician_client, "ST,GS,+0031.000kg<CR>").json()["why"]
+    assert "carries (30 kg)" in read(technician_client, "ST,GS,+0031.000kg<CR>").json()["why"]
     assert "more than one weight" in read(technician_client, "x" * 5000).json()["why"]
     assert read(technician_client, LINE, "none").status_code == 404
     saved(bench, retired=True)

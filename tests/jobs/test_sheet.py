@@ -87,7 +87,7 @@ def test_an_inspector_finds_everything_on_one_page(signed):
         "none found, electronic detector",
         "New condenser",
         "REC-1 R-134a recovered",
-        "5000 g 5120 g 120 g",
+        "5 000 g 5 120 g 120 g",
         "CAN-1 R-134a virgin",
         "440 g 100 g 340 g",
         "440 g 259 g 181 g",

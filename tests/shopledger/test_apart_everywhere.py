@@ -205,15 +205,15 @@ def test_a_count_has_it_under_heads_and_totals_of_its_own(world, office_client):
         enter(count_id=begun.pk, code=code, gross=gross, by="olive")
     said = text_of(office_client.get(reverse("count", args=[begun.pk])))
     own_part, their_part = said.split("Customers' cylinders, counted")
-    assert "R-134a in all: 8400 g , by the book 8480 g , difference -80 g" in own_part
-    assert "R-134a in all: 9900 g , by the book 10000 g , difference -100 g" in their_part
+    assert "R-134a in all: 8 400 g , by the book 8 480 g , difference -80 g" in own_part
+    assert "R-134a in all: 9 900 g , by the book 10 kg , difference -100 g" in their_part
     assert "OWN3 :" not in own_part and "C2 :" not in their_part
     assert "Held until known" in their_part and "F-1" in their_part
     sheet = office_client.get(reverse("count-paper", args=[store.pk])).content
     paper = re.sub(r"\s+", " ", "".join(page.extract_text() for page in PdfReader(io.BytesIO(sheet)).pages))
     ours, theirs = paper.split("Customers' cylinders: no stock of the shop's")
     assert "C2" in ours and "OWN3" not in ours and "OWN3" in theirs and "F-1" in theirs.split("Held until known")[1]
-    assert "In all by the book: 17680 g R-134a" in ours and "In all by the book: 10000 g R-134a" in theirs
+    assert "In all by the book: 17.68 kg R-134a" in ours and "In all by the book: 10 kg R-134a" in theirs
     typed = text_of(office_client.get(reverse("count-place", args=[store.pk])))
     ours, theirs = typed.split("Readings of customers' cylinders")
     assert "OWN3" not in ours and "OWN3" in theirs
@@ -226,7 +226,7 @@ def test_what_is_typed_in_is_told_under_its_own_head(world, office_client):
     ours, theirs = text_of(office_client.post(reverse("count-place", args=[store.pk]), said)).split(
         "Readings of customers' cylinders"
     )
-    assert "R-134a in all: 8400 g" in ours and "R-134a in all: 9900 g" in theirs
+    assert "R-134a in all: 8 400 g" in ours and "R-134a in all: 9 900 g" in theirs
 
 
 def test_the_list_of_stock_is_of_the_shop_until_others_are_asked_for(world, office_client):

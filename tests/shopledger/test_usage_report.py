@@ -340,7 +340,7 @@ def test_the_command_writes_a_file(year, tmp_path, shop):
 def test_the_page_shows_it_and_each_figure_opens_its_movements(year, shop, office_client, technician_client):
     address = "/reports/usage/?first=2026-01-01&last=2026-01-31"
     page = office_client.get(address).content.decode()
-    assert "7295 g" in page
+    assert "7\u202f295 g" in page
     behind = office_client.get(address.replace("usage/", "usage/movements/") + "&substance=R-134a&column=charged")
     assert "32 g" in behind.content.decode()
     for kind in ("csv", "xlsx", "json", "pdf"):

@@ -231,9 +231,11 @@ function figure(words, mg, beside, plan) {
   document.querySelector("#figures .then")?.replaceChildren();
 }
 
+/** As show_in of inventory/measures/quantity.py: beside a field, in the unit of that field. */
 function inUnit(mg, name, plan) {
   const [size, places] = plan.units[name] ?? plan.units.g;
-  return `${Number((mg / size).toFixed(places))} ${plan.units[name] ? name : "g"}`;
+  const [whole, decimals] = String(Number((mg / size).toFixed(places))).split(".");
+  return `${whole.replace(/\B(?=(\d{3})+$)/g, "\u202f")}${decimals ? `.${decimals}` : ""} ${plan.units[name] ? name : "g"}`;
 }
 
 /** What was typed in mg, by the unit in it or the one beside it; NaN for what cannot be told here. */
