@@ -108,11 +108,14 @@ def _left_on(person: Person, left_on: dt.date | None = None) -> dt.date | None:
 
 
 @stated
-def choose_units(person: Person, *, by: Person | None, mass_unit: str, volume_unit: str) -> Person:
-    """The units that this person sees. What is stored does not change."""
+def choose_units(
+    person: Person, *, by: Person | None, mass_unit: str, volume_unit: str, compact: bool = False
+) -> Person:
+    """How this person sees pages: the units, and whether rows stand close together. What is stored does not change."""
     person = Person.objects.select_for_update().get(pk=person.pk)
     _see_in(person, mass_unit, volume_unit)
-    person.save(update_fields=["mass_unit", "volume_unit"])
+    person.compact = compact
+    person.save(update_fields=["mass_unit", "volume_unit", "compact"])
     return person
 
 

@@ -66,6 +66,11 @@ class Person(AbstractUser):
     )
     mass_unit = models.CharField("refrigerant shown in", max_length=5, choices=MASS_CHOICES, default="g")
     volume_unit = models.CharField("oil shown in", max_length=5, choices=VOLUME_CHOICES, default="mL")
+    compact = models.BooleanField(
+        "rows and forms close together",
+        default=False,
+        help_text="At a desk: more on a screen. Where a finger points, they stay apart.",
+    )
 
     objects = PersonManager()
     REQUIRED_FIELDS = ["name"]

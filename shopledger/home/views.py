@@ -78,7 +78,7 @@ def preferences(request: HttpRequest) -> HttpResponse:
     form = UnitsForm(request.POST or None, instance=request.user)
     if form.is_valid():
         choose_units(request.user, by=request.user, **form.cleaned_data)
-        messages.success(request, "Saved. All figures are shown to you in these units.")
+        messages.success(request, "Saved. All pages are shown to you so.")
         return redirect("preferences")
     return render(request, "home/preferences.html", {"form": form})
 

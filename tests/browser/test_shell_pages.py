@@ -27,7 +27,7 @@ def test_signing_in_by_keyboard_alone(phone, live_server, technician, shop):
     fits_and_can_be_pressed(phone)
     driving.shot(phone, "sign-in-refused")
     phone.find_element(By.NAME, "password").send_keys(PASSWORD, Keys.ENTER)
-    driving.wait_for_text(phone, "Units shown")
+    driving.wait_for_text(phone, "How pages look")
     assert phone.current_url == live_server.url + reverse("preferences")
     assert driving.console_errors(phone) == []
 
@@ -145,7 +145,7 @@ def test_an_ended_sign_in_leads_the_page_to_sign_in_and_back(asking, live_server
     asking.delete_all_cookies()
     asking.find_element(By.ID, "ask").click()
     driving.wait_for(asking, "input[name=username]").send_keys("tess", Keys.TAB, PASSWORD, Keys.ENTER)
-    driving.wait_for_text(asking, "Units shown")
+    driving.wait_for_text(asking, "How pages look")
     assert asking.current_url == live_server.url + reverse("preferences")
 
 

@@ -273,6 +273,33 @@ def test_everyone_chooses_the_units_they_are_shown(technician_client, technician
     assert (office.mass_unit, office.volume_unit) == ("g", "mL")
 
 
+def test_everyone_chooses_how_close_rows_stand(technician_client, technician, office_client):
+    assert '<html lang="en">' in technician_client.get(reverse("home")).content.decode()
+    units = {"mass_unit": "g", "volume_unit": "mL"}
+    assert technician_client.post(reverse("preferences"), {**units, "compact": "on"}).status_code == 302
+    assert '<html lang="en" class="compact">' in technician_client.get(reverse("home")).content.decode()
+    assert '<html lang="en">' in office_client.get(reverse("home")).content.decode()
+    assert technician_client.post(reverse("preferences"), units).status_code == 302
+    technician.refresh_from_db()
+    assert not technician.compact
+
+
+def test_a_figure_that_is_not_all_it_holds_carries_the_rest(rf, technician):
+    request = rf.get("/")
+    request.user = technician
+
+    def said(milligrams, beside=""):
+        template = Template("{% mass value beside %}")
+        return template.render(Context({"request": request, "value": milligrams, "beside": beside}))
+
+    assert said(412_000) == '<span class="q">412 g</span>'
+    assert said(1_250_000) == '<span class="q">1\u202f250 g</span>'
+    whole = '<data class="q" value="27656.4 g" title="27\u202f656.4 g">27.6564 kg</data>'
+    assert said(27_656_400) == whole
+    assert said(411_068) == '<data class="q" value="411.068 g" title="411.068 g">411.1 g</data>'
+    assert said(27_656_400, "g") == '<span class="q">27\u202f656.4 g</span>', "beside a field it keeps its unit"
+
+
 def test_an_unknown_unit_changes_nothing_and_is_named(technician_client, technician):
     response = technician_client.post(reverse("preferences"), {"mass_unit": "stone", "volume_unit": "L"})
     assert response.status_code == 200

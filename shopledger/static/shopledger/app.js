@@ -54,6 +54,41 @@ document.addEventListener("click", (event) => {
   }
 });
 
+// A figure in kg, or rounded, shows all its digits in the unit that was chosen: one by a tap, all of them by the button
+// at the foot of the page. What is copied is read again by every field.
+const figures = () => document.querySelectorAll("data.q");
+
+function turn(figure, exact) {
+  if (figure.matches("[data-exact]") === exact) return;
+  const other = figure.title;
+  figure.title = figure.textContent;
+  figure.textContent = other;
+  figure.toggleAttribute("data-exact", exact);
+}
+
+function offerExact() {
+  const foot = document.querySelector(".foot");
+  if (!foot || foot.querySelector(".exact") || !figures().length) return;
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "exact quiet";
+  button.textContent = "All digits of all figures";
+  button.setAttribute("aria-pressed", "false");
+  foot.append(button);
+  button.addEventListener("click", () => {
+    const exact = button.getAttribute("aria-pressed") !== "true";
+    button.setAttribute("aria-pressed", String(exact));
+    for (const one of figures()) turn(one, exact);
+  });
+}
+
+document.addEventListener("click", ({ target }) => {
+  const figure = target.closest("data.q");
+  if (figure && !target.closest("a, button, label, summary")) turn(figure, !figure.matches("[data-exact]"));
+});
+document.addEventListener("htmx:afterSettle", offerExact);
+offerExact();
+
 // A form that came back with faults is read from its summary.
 document.querySelector(".errors[tabindex]")?.focus();
 
