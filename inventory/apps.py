@@ -92,6 +92,7 @@ def correctable() -> None:
     from inventory.kept.again import Found, GivenBack, Identification, KeptFor, TakenIn
     from inventory.machines.again import Recycled
     from inventory.receiving.again import Opened, Received
+    from inventory.releases.again import Released
     from inventory.shipping.again import Shipped
 
     register("opening", Opened)
@@ -100,6 +101,7 @@ def correctable() -> None:
     register("decant", of_containers.Decanted)
     register("regrade", of_containers.Regraded)
     register("regrade", Recycled)
+    register("release", Released)
     register("retirement", of_containers.Retired)
     register("count", Counted)
     register("tare", Tared)

@@ -11,6 +11,7 @@ urlpatterns = [
     path("", include("inventory.receiving.urls")),
     path("", include("inventory.counting.urls")),
     path("", include("inventory.shipping.urls")),
+    path("", include("inventory.releases.urls")),
     path("", include("inventory.scales.urls")),
     path("", include("inventory.machines.urls")),
     path("", include("inventory.supply.urls")),

@@ -52,10 +52,12 @@ USES = {
     "inventory/shipping": (
         "inventory: text measures reference verdicts shop codes ledger parties paper containers correcting"
     ),
+    "inventory/releases": "inventory: text measures reference verdicts shop ledger containers correcting",
     "inventory/vouchers": (
-        "inventory: text measures reference shop codes ledger attachments parties containers correcting shipping"
+        "inventory: text measures reference shop codes ledger attachments parties containers correcting shipping "
+        "releases"
     ),
-    "inventory/write_offs": "inventory: text shop ledger containers counting",
+    "inventory/write_offs": "inventory: text shop ledger containers counting releases",
     "inventory/shop_pages": "inventory: measures reference shop ledger containers write_offs",
     # jobs
     "jobs/planning": "inventory: text measures reference",
@@ -71,7 +73,8 @@ USES = {
         "inventory: text measures reference verdicts shop ledger attachments containers"
     ),
     "jobs/leaks": (
-        "jobs: people units drafts signing; inventory: text measures reference verdicts shop ledger attachments"
+        "jobs: people units drafts signing; "
+        "inventory: text measures reference verdicts shop ledger attachments releases"
     ),
     "jobs/sheet": (
         "jobs: planning people units lines drafts signing leaks; "
@@ -94,7 +97,7 @@ USES = {
         "shopledger: reporting; "
         "jobs: people units drafts signing leaks; "
         "inventory: measures reference verdicts shop ledger parties containers scales machines counting receiving "
-        "shipping"
+        "shipping releases"
     ),
     "shopledger/reports": (
         "shopledger: reporting findings; "
@@ -125,7 +128,7 @@ USES = {
     "shopledger/logbook": (
         "shopledger: background; "
         "jobs: people units lines drafts signing; "
-        "inventory: text measures reference shop ledger parties containers"
+        "inventory: text measures reference shop ledger parties containers releases"
     ),
     "shopledger/serving": "shopledger: errors logbook; inventory: attachments",
     "shopledger/monthend": (

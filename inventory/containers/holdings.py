@@ -214,6 +214,35 @@ class Holdings(Telling):
             raise Refused("A tare is more than nothing.", "tare_mg")
         self._say("tare", code, tare)
 
+    # -- into the air --------------------------------------------------------------------------------
+
+    def lose(self, code: str, weighed: Weighed) -> int:
+        """What got out of a container by accident, whosever it was; returns how much. weighed: before and after; or
+        after alone, beside which the book tells what was in it; or a quantity; or nothing, for all that is in it."""
+        held = self.here(code, "container")
+        air = AccountClass.OTHER_LOSS.word
+        if not held.balance and not weighed.on_scale:
+            raise Refused(f"{code} holds nothing by the book, so nothing of it got out. Weigh it first.", "container")
+        if weighed.before is not None:
+            self._may_draw(code, weighed, "", "container")
+            _something(weighed.amount(1), "after")
+            self._own_gas(code, held.owner)
+            self._say("draw", code, *weighed.said(), ((air, "", weighed.amount(1)),))
+            return weighed.amount(1)
+        lost = weighed.quantity
+        if weighed.on_scale and held.is_oil:
+            raise Refused(f"{code} holds oil, which is told by volume; type how much got out.", "after")
+        if weighed.on_scale:
+            _scale_named(weighed.scale)
+            lost = held.balance - _left(held, weighed.after)
+        if lost is not None:
+            _something(lost, "after" if weighed.on_scale else "quantity")
+        out = held.balance if lost is None else lost
+        self._say("leave", code, air, "", lost)
+        if weighed.on_scale:
+            self._say("count", code, weighed.after, *weighed.scale)
+        return out
+
     # -- taking out and putting in -------------------------------------------------------------------
 
     def draw(self, code: str, weighed: Weighed, shares: Sequence[Share], substance: str = "") -> None:
@@ -319,6 +348,23 @@ class Holdings(Telling):
 def _more_than_nothing(weight: int, field_name: str = "gross") -> None:
     if weight <= 0:
         raise Refused("A weight is more than nothing; type what the scale shows.", field_name)
+
+
+def _something(lost: int, field_name: str) -> None:
+    if lost <= 0:
+        said = "By these weights nothing got out" if field_name == "after" else "What got out is more than nothing"
+        raise Refused(f"{said}; check what was typed.", field_name)
+
+
+def _left(held: ContainerState, gross: int) -> int:
+    """What is left in a container that weighs so much in all."""
+    if held.tare is None:
+        raise Refused(
+            f"Nobody knows yet what {held.code} weighs empty, so its weight alone does not tell how much is left. Type "
+            "the weight before as well, or estimate.",
+            "after",
+        )
+    return max(0, gross - held.tare)
 
 
 def _scale_named(scale: ScaleSeen | None) -> None:

@@ -271,6 +271,8 @@ def _deed(op: Op, held: ContainerState | None) -> str:
     if op.verb == "fill":
         amount = op.quantity if op.quantity is not None else op.after - op.before
         return f"put {said(amount)} of {op.substance} into it"
+    if op.verb == "leave" and op.cls == AccountClass.OTHER_LOSS.word:
+        return "lost what was in it" if op.quantity is None else f"lost {said(op.quantity)} out of it"
     if op.verb == "leave":
         return "sent it away" if op.quantity is None else f"sent {said(op.quantity)} away"
     return {

@@ -21,6 +21,7 @@ from inventory.text.refusal import Refused
 OPENS = {AccountClass.UNIT.word, AccountClass.LINE_LOSS.word, CONTAINER}  # what is drawn for these opens a container
 OF_UNKNOWN = {"found", "stand", "identify"}  # what can be said of a container before it is known what is in it
 CUSTOMER = AccountClass.CUSTOMER.word
+AIR = AccountClass.OTHER_LOSS.word  # what gets out by accident asks nobody whose it is
 
 
 @dataclass
@@ -137,7 +138,7 @@ class Telling:
                 "Leave the quantity blank for all that is in it.",
                 "quantity",
             )
-        if (name if cls == CUSTOMER else "") != held.owner:
+        if cls != AIR and (name if cls == CUSTOMER else "") != held.owner:
             raise Refused(
                 f"What is in {held.code} is kept for {held.owner} and goes back to them alone: give it back instead."
                 if held.owner

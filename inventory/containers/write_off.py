@@ -1,7 +1,7 @@
 """What an entry writes off, and from which amount on two people must have said yes to it.
 
-Written off is what is given up as lost at the desk: heels of retired containers, and what a count finds missing. What a
-job's weighings show is measured while the work is done; it is no decision, and nobody is held up by it.
+Written off is what is given up as lost: heels of retired containers, what got out by accident, and what a count finds
+missing. What a job's weighings show is measured while the work is done; it is no decision, and nobody is held up by it.
 """
 
 import datetime as dt
@@ -23,7 +23,7 @@ from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
 LOSSES = (AccountClass.HEEL_LOSS, AccountClass.OTHER_LOSS, AccountClass.UNEXPLAINED_LOSS)
-WAITS = ("count", "retirement", "reversal")  # kinds of entries that can be called again with a yes
+WAITS = ("count", "retirement", "release", "reversal")  # kinds of entries that can be called again with a yes
 MOMENT = "%Y-%m-%dT%H:%M:%S"  # as vouchers begin theirs
 P, R = ParamSpec("P"), TypeVar("R")
 
@@ -125,7 +125,9 @@ def _today_by(by: str) -> dict[bool, int]:
     else a large one that two agreed to, taken back, would be leave for another."""
     start = dt.datetime.combine(today(), dt.time(), zone()).astimezone(dt.UTC).strftime(MOMENT)
     own = Movement.objects.filter(voucher__recorded_by=by, voucher__recorded_at__gte=start, target_class__in=LOSSES)
-    own = own.filter(voucher__kind__in=["count", "retirement"]).exclude(voucher__detail__contains='"agreed":')
+    own = own.filter(voucher__kind__in=["count", "retirement", "release"]).exclude(
+        voucher__detail__contains='"agreed":'
+    )
     sums = own.values("substance__is_oil").annotate(out=Sum("quantity")).order_by()
     found = {one["substance__is_oil"]: one["out"] for one in sums}
     for is_oil, quantity in _followed_today(by, start):

@@ -20,6 +20,7 @@ VOUCHER_KINDS = (
     "regrade",
     "count",
     "shipment",
+    "release",
     "retirement",
     "tare",
     "reclassification",

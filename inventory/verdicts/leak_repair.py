@@ -40,6 +40,22 @@ def charged_with_leak(rules: Rulebook, system: System, day: dt.date) -> Verdict:
     return Verdict(answer="breach", said=said, rules=tuple(rule for rule, _ in about[:1]), figures=figures)
 
 
+def repaired_by(rules: Rulebook, system: System, found_on: dt.date) -> Verdict:
+    """How soon a leak that was found on a day is repaired. The answers: due (with `by` where a rule says days), free
+    (no rule is about it), open."""
+    about = rules.about("leak_repair", system, found_on)[:1]
+    figures = (*equipment_figures(system), Figure("found", str(found_on)))
+    if not about:
+        said = "No rule here says how soon it is repaired; before anything is charged again is good practice."
+        return Verdict(answer="free", said=said, figures=figures)
+    ((rule, bearing),) = about
+    if bearing.holds is None:
+        return cannot_be_judged("How soon it is repaired", bearing.asks, (rule,), figures=figures)
+    by = None if rule.repair_days is None else found_on + dt.timedelta(days=rule.repair_days)
+    said = "What leaks is repaired without delay." if by is None else f"What leaks is repaired by {by}."
+    return Verdict(answer="due", said=said, rules=(rule,), figures=figures, by=by)
+
+
 def _refuses(rule: LeakRepair) -> bool:
     return rule.stops_charge or rule.enforcement == "refuse"
 

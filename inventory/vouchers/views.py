@@ -22,6 +22,8 @@ from inventory.ledger.queries import head, revisions_of, voucher_containing
 from inventory.ledger.snapshot import one_moment
 from inventory.measures.days import said_day
 from inventory.parties.queries import name_ends
+from inventory.releases.asked import Asked, asked_of
+from inventory.releases.queries import released_by
 from inventory.shipping.actions import sent_of
 from inventory.shipping.models import TheirWeight
 from inventory.shipping.parcels import parcels_of
@@ -146,6 +148,7 @@ def voucher(request: HttpRequest, number: int) -> HttpResponse:
             "files": papers_of(shown) if may else None,
             "arrivals": _arrivals(shown, detail),
             "their": _their(shown),
+            "asked": _asked(request, shown),
             "may_reverse": may and shown.kind not in LEFT_STANDING and not hasattr(shown, "reversed_by"),
         },
     )
@@ -179,6 +182,14 @@ def _beside_invoice(weighing: Weighing | None) -> dict[str, str]:
     if outcome == "unexplained gain":
         return {"said": "more than invoiced", "look": "warn"}
     return {"said": "as invoiced", "look": "good"}
+
+
+def _asked(request: HttpRequest, shown: Voucher) -> Asked | None:
+    """What the rulebook asks once refrigerant got out; None where none did, or the entry was taken back."""
+    found = released_by(shown)
+    if found is None or not found.quantity or found.container.is_oil:
+        return None
+    return asked_of(request.shop.rules, found.substance, found.quantity, shown.day)
 
 
 def _their(shown: Voucher) -> list[dict]:

@@ -6,6 +6,7 @@ from inventory.codes.wording import with_code
 from inventory.measures.quantity import show
 from inventory.reference.rule import EQUIPMENT, USES
 from inventory.reference.trade_rules import ENDS, PROOFS
+from inventory.releases.causes import CAUSES, HOW
 
 # Shown elsewhere on the page or the job, or of no use to people.
 HIDDEN = {
@@ -26,6 +27,7 @@ TITLES = {
     "sure": "Asked about, and right",
     "into": "Rest went into",
     "taken_by": "Taken over by",
+    "how": "How it is known how much",
     "statement": "A certified technician evacuated them and stated it",
 }
 
@@ -53,6 +55,8 @@ def _text(key: str, value: object) -> str:
         return f"{value['container']}: was {old}, is {show(value['new_mg'], 'g')}"
     if key in {"reasons", "sure"} and isinstance(value, Mapping):
         return "; ".join(f"{name}: {given}" for name, given in value.items())
+    if key in {"cause", "how"}:
+        return {**CAUSES, **HOW}.get(str(value), str(value))
     if key == "sale" and isinstance(value, Mapping):
         return _sale(value)
     if isinstance(value, Mapping):

@@ -10,13 +10,14 @@ from inventory.containers.preview import WouldPost, post_as_shown, would_post
 from inventory.containers.write_off import NeedsYes
 from inventory.counting.actions import post_count
 from inventory.ledger.actions import writing
+from inventory.releases.actions import release
 from inventory.shop.clock import today
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 from inventory.write_offs.models import WriteOff
 from inventory.write_offs.queries import person_called
 
-ACTS = {"retire": retire, "count": count, "post_count": post_count, "taken_back": taken_back}
+ACTS = {"retire": retire, "release": release, "count": count, "post_count": post_count, "taken_back": taken_back}
 
 
 def ask(needed: NeedsYes) -> WriteOff:

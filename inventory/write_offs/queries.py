@@ -10,6 +10,7 @@ from inventory.write_offs.models import WriteOff
 MAY_AGREE = ("office", "owner")
 ACTS = {  # the verbs that can wait, in words
     "retire": "retirement",
+    "release": "accidental release",
     "count": "count",
     "post_count": "count of a place",
     "taken_back": "taking back",

@@ -8,6 +8,7 @@ from typing import TypedDict, Unpack
 
 from inventory.ledger.actions import stated
 from inventory.measures.days import said_day
+from inventory.releases.causes import CAUSES, OTHER
 from inventory.shop.clock import now, today, zone
 from inventory.shop.days import happened, may_be_due
 from inventory.shop.once import made_by
@@ -32,6 +33,8 @@ class EventFields(TypedDict, total=False):
     all_leaks: bool | None
     evacuated: bool | None
     until: dt.date | None
+    released_mg: int | None
+    cause: str
     places: str
     method: str
     parts: str
@@ -148,8 +151,22 @@ def _check_what_it_says(event: LeakEvent) -> None:
         raise Refused("Write until which day it is granted, a day after that of the grant.", "until")
     if event.kind != "extension-granted" and event.until is not None:
         raise Refused("Only an extension is granted until a day; leave this blank.", "until")
+    _check_release(event)
     if event.kind in ("inspection", *LeakEvent.TESTS) and not event.method:
         raise Refused("Write how it was tested, e.g. electronic detector or soap solution.", "method")
+
+
+def _check_release(event: LeakEvent) -> None:
+    if event.kind != "release":
+        if event.cause or event.released_mg is not None:
+            raise Refused("Only of a release it is said what got out, and why; leave this blank.", "cause")
+        return
+    if event.cause not in CAUSES:
+        raise Refused("Choose the cause; where none of these was it, choose something else.", "cause")
+    if event.cause == OTHER and not event.note:
+        raise Refused("Say what happened; none of the causes in the list does.", "note")
+    if event.released_mg is not None and event.released_mg <= 0:
+        raise Refused("What got out is more than nothing; leave it blank where nobody knows.", "released_mg")
 
 
 def _check_who(event: LeakEvent) -> None:

@@ -5,6 +5,8 @@ import datetime as dt
 from django import forms
 
 from inventory.measures.days import said_day
+from inventory.measures.fields import MassFormField
+from inventory.releases.causes import CAUSES
 from inventory.shop.clock import zone
 from inventory.shop.forms import DayField, DueField, OnceForm, note, text
 from jobs.drafts.models import Job
@@ -14,6 +16,7 @@ WHO = ("person", "person_said", "certificate")
 # What is asked of each kind of event besides its day, time, visit and note.
 ASKED = {
     "inspection": ("method", "places", *WHO),
+    "release": ("cause", "released_mg", "places", *WHO),
     "repair": ("evacuated", "places", "parts", *WHO),
     "initial-test": ("passed", "method", "places", *WHO),
     "follow-up-test": ("passed", "all_leaks", "method", "places", *WHO),
@@ -56,6 +59,16 @@ class LeakEventForm(OnceForm):
         "The follow-up test is due by it (40 CFR 82.157(e)(2), 84.106(e)(2)).",
     )
     until = DueField(label="Granted until")
+    cause = forms.ChoiceField(
+        label="Cause",
+        choices=[("", "choose"), *CAUSES.items()],
+        error_messages={"required": "Choose the cause; where none of these was it, choose something else."},
+    )
+    released_mg = MassFormField(
+        label="So much got out",
+        required=False,
+        help_text="with its unit, e.g. 300 g; say in the note how it was weighed or estimated. Blank: nobody knows.",
+    )
     method = text("Tested by", 80, required=True, help_text="e.g. electronic detector, soap solution")
     places = forms.CharField(
         label="Places",

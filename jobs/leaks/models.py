@@ -3,6 +3,9 @@
 from django.db import models
 from django.db.models import Q
 
+from inventory.measures.fields import MassField
+from inventory.measures.quantity import show
+from inventory.releases.causes import CAUSES
 from jobs.drafts.models import Job
 from jobs.people.models import Person
 from jobs.units.models import Unit
@@ -14,11 +17,14 @@ class LeakEvent(models.Model):
     What 40 CFR 82.157(l) and 84.106(l) want on record of inspections, repairs, verification tests, extensions and
     plans. at: where the time of day is known; day is its day at the shop. passed: of tests. all_leaks: of a follow-up
     test, whether it shows all identified leaks repaired. evacuated: of a repair. until: of an extension, its last day.
+    released_mg: of an accidental release, what got out of the unit, None where nobody knows;
+    cause: of it, one of CAUSES. It was charged long ago and is no stock, so no movement says it.
     person_said: who did it, where that is nobody who works here. by: who entered it.
     """
 
     KINDS = [
         ("inspection", "leak inspection of all visible and accessible parts"),
+        ("release", "accidental release"),
         ("repair", "repair"),
         ("initial-test", "initial verification test"),
         ("normal-running", "normal operating conditions reached"),
@@ -42,6 +48,8 @@ class LeakEvent(models.Model):
     all_leaks = models.BooleanField("shows all identified leaks repaired", null=True, blank=True)
     evacuated = models.BooleanField("evacuated or opened for it", null=True, blank=True)
     until = models.DateField("granted until", null=True, blank=True)
+    released_mg = MassField("got out", null=True, blank=True)
+    cause = models.CharField(max_length=20, choices=list(CAUSES.items()), blank=True)
     places = models.TextField(blank=True)
     method = models.CharField(max_length=80, blank=True)
     parts = models.TextField(blank=True)
@@ -78,6 +86,11 @@ class LeakEvent(models.Model):
                 name="leak_event_evacuated_of_repair",
                 condition=Q(evacuated__isnull=True) | Q(kind="repair"),
             ),
+            models.CheckConstraint(
+                name="leak_event_cause_of_release",
+                condition=(Q(kind="release") & ~Q(cause=""))
+                | (~Q(kind="release") & Q(cause="", released_mg__isnull=True)),
+            ),
             models.CheckConstraint(name="leak_event_one_person", condition=Q(person__isnull=True) | Q(person_said="")),
             models.CheckConstraint(
                 name="leak_event_void_says_when", condition=Q(voided_on__isnull=False) | Q(void_reason="")
@@ -95,6 +108,9 @@ class LeakEvent(models.Model):
             return ("passed" if self.passed else "failed") + leaks[self.all_leaks]
         if self.evacuated is not None:
             return "evacuated or opened for it" if self.evacuated else "not evacuated for it"
+        if self.cause:
+            much = "how much is not known" if self.released_mg is None else show(self.released_mg, "g")
+            return f"{self.get_cause_display()}, {much}"
         return f"until {self.until}" if self.until else ""
 
     @property

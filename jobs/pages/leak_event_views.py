@@ -14,6 +14,7 @@ from jobs.leaks import actions
 from jobs.leaks.forms import LeakEventForm, VoidForm
 from jobs.leaks.models import LeakEvent
 from jobs.leaks.queries import all_events_of, visits_to_name
+from jobs.leaks.released import asked_of, cautions
 from jobs.units.queries import unit_list
 
 
@@ -44,7 +45,7 @@ def unit_leak_event(request: HttpRequest, pk: int) -> HttpResponse:
             add_refused(form, refused)
         else:
             messages.success(request, f"The {kept.get_kind_display()} is kept.")
-            return redirect("unit", pk)
+            return redirect("leak-event", kept.pk) if kind == "release" else redirect("unit", pk)
     said = {"unit": shown, "form": form, "heading": kinds[kind].capitalize(), "back": back}
     return render(request, "units/leak_event_form.html", said, status=422 if form.errors else 200)
 
@@ -56,7 +57,10 @@ def _event(pk: int) -> LeakEvent:
 @everybody
 def leak_event(request: HttpRequest, pk: int) -> HttpResponse:
     """One of them whole, with its papers."""
-    said = {"event": _event(pk), "files": list(attachments_of(f"leak-event:{pk}"))}
+    shown, rules = _event(pk), request.shop.rules
+    said = {"event": shown, "files": list(attachments_of(f"leak-event:{pk}"))}
+    if shown.kind == "release" and not shown.is_void:
+        said |= {"asked": asked_of(shown, rules), "cautions": cautions(shown, rules)}
     return render(request, "units/leak_event.html", said)
 
 

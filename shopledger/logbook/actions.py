@@ -29,6 +29,7 @@ KINDS = {
     "regrades.csv": "regrade",
     "counts.csv": "count",
     "shipments.csv": "shipment",
+    "losses.csv": "loss",
     "retirements.csv": "retirement",
 }
 
@@ -68,7 +69,10 @@ class Loaded:
     @property
     def said(self) -> str:
         """How many of each kind, in words."""
-        kinds = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in self.kinds.items()) or "none"
+        kinds = (
+            ", ".join(f"{count} {_plural(kind) if count != 1 else kind}" for kind, count in self.kinds.items())
+            or "none"
+        )
         if not self.dated_today:
             return kinds
         return f"{kinds}; {self.dated_today} of a sealed day {'is' if self.dated_today == 1 else 'are'} dated today"
@@ -122,6 +126,10 @@ def load_rows(
         if check_only:
             transaction.set_rollback(True)
     return loaded
+
+
+def _plural(kind: str) -> str:
+    return f"{kind}es" if kind.endswith("s") else f"{kind}s"
 
 
 def _refusal(count: int, unjudged: int) -> str:

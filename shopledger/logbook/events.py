@@ -18,6 +18,7 @@ from inventory.ledger.accounts import AccountClass
 from inventory.measures.days import FIRST_ENTRY, FIRST_MADE
 from inventory.measures.quantity import parse_water_capacity
 from inventory.reference.kinds import KINDS, is_oil, with_trait
+from inventory.releases.causes import ALL, ESTIMATED, OTHER, cause_called
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from shopledger.logbook.cells import Cells, first_day
@@ -145,6 +146,7 @@ class Events:
         yield from self._simple("regrades.csv", self._regrade)
         yield from self._simple("counts.csv", self._count)
         yield from self._simple("shipments.csv", self._ship)
+        yield from self._simple("losses.csv", self._lose)
         yield from self._simple("retirements.csv", self._retire)
 
     # -- arrivals --------------------------------------------------------------------------------
@@ -320,6 +322,22 @@ class Events:
 
         said = {"kind": "shipment", "document": cells.said("document")}
         return Does({code}, said, run, ("container", "purpose", "quantity"))
+
+    def _lose(self, cells: Cells) -> Does:
+        code, cause = self.container(cells), cells.text("cause", needed=True)
+        quantity = cells.quantity("quantity", oil=self.oils.get(code))
+        cells.text("note", most=2000)
+        self.names.person(cells, "by")
+        known = cause_called(cause)
+
+        def run(recorder: Recorder | Trial) -> dict:
+            lost = recorder.holdings.lose(code, Weighed(quantity=quantity))
+            how = ALL if quantity is None else ESTIMATED
+            return {"cause": known or OTHER, "how": how, "containers": {code: lost}}
+
+        note = " ".join(filter(None, ["" if known else cells.said("cause"), cells.said("note")]))
+        said = {"kind": "release", "by": cells.said("by"), "note": note}
+        return Does({code}, said, run, ("container", "quantity"))
 
     def _retire(self, cells: Cells) -> Does:
         code, residue = self.container(cells), cells.text("residue", most=60)

@@ -65,6 +65,7 @@ FILES: dict[str, tuple[str, ...]] = {
     "regrades.csv": ("date*", "container*", "grade*", "by", "note"),
     "counts.csv": ("date*", "container*", "scale", "gross*", "by", "note"),
     "shipments.csv": ("date*", "document", "party*", "purpose*", "container*", "quantity"),
+    "losses.csv": ("date*", "container*", "quantity", "cause*", "by", "note"),
     "retirements.csv": ("date*", "container*", "residue", "by"),
 }
 ORDER = {name: place for place, name in enumerate(FILES)}

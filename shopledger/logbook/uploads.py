@@ -132,6 +132,7 @@ EXAMPLES = {
     "regrades.csv": "2026-02-05,REC-1,recycled,tess,machine and standard",
     "counts.csv": "2026-02-28,CYL-1,S1,15.8 kg,tess,",
     "shipments.csv": "2026-03-01,S-1,Example Reclaim,reclaim,REC-1,",
+    "losses.csv": "2026-03-01,CAN-2,120 g,burst hose,tess,by the length of the hose",
     "retirements.csv": "2026-03-02,CAN-1,lost,tess",
 }
 

@@ -1,7 +1,8 @@
 """The report of gas that is kept for customers: a balance of its own, by customer and refrigerant.
 
 closing = opening + brought + recovered + weighing_difference + unexplained_gain - charged - line_loss
-          - unexplained_loss - given_back, exactly. None of it was ever the shop's, so the usage report counts none.
+          - other_loss - unexplained_loss - given_back, exactly. None of it was ever the shop's, so the usage report
+          counts none.
 A reversal counts in the column of what it reverses, with the opposite sign, on its own day.
 """
 
@@ -25,6 +26,7 @@ IN = {
 OUT = {
     "charged": A.UNIT,
     "line_loss": A.LINE_LOSS,
+    "other_loss": A.OTHER_LOSS,
     "unexplained_loss": A.UNEXPLAINED_LOSS,
     "given_back": A.CUSTOMER,
 }
@@ -36,6 +38,7 @@ TITLES = {
     "unexplained_gain": "Unexplained gain",
     "charged": "Charged",
     "line_loss": "Line loss",
+    "other_loss": "Other loss",
     "unexplained_loss": "Unexplained loss",
     "given_back": "Given back",
     "closing": "Closing",

@@ -21,6 +21,7 @@ from inventory.machines.actions import recycle
 from inventory.machines.models import Machine
 from inventory.parties.models import Party
 from inventory.receiving.actions import open_stock
+from inventory.releases.actions import release
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
 from jobs.units.actions import add_unit
@@ -206,6 +207,13 @@ CASES = {
         {"containers": "C2", "residue_into": ""},
         lambda: (row("C1").retired_on, row("C2").retired_on, row("EMPTY").content) == (None, day(2), 0),
         ({"residue_into": "OIL"}, "OIL is for oil"),
+    ),
+    "release": Case(
+        lambda: release(code="C1", cause="hose", quantity=200 * G, **said(2, note="by the hose")),
+        {"container": "C1", "cause": "hose", "how": "estimated", "quantity": "200 g", "note": "by the hose"},
+        {"cause": "valve", "quantity": "250 g"},
+        lambda: row("C1").content == 250 * G,
+        ({"quantity": "600 g"}, "600 g cannot leave it"),
     ),
     "count": Case(
         lambda: weigh("C1", 600 * G, day=day(2), note="after lunch"),

@@ -45,6 +45,7 @@ def event(of, kind, on=DAY, **said):
     """With what the kind cannot be without."""
     needs = {
         "inspection": TEST,
+        "release": {"cause": "hose"},
         "repair": {"evacuated": False, **WHO},
         "initial-test": {"passed": True, **TEST},
         "follow-up-test": {"passed": True, "all_leaks": True, **TEST},

@@ -27,6 +27,7 @@ from inventory.machines.actions import recycle
 from inventory.machines.models import Machine
 from inventory.parties.models import Party
 from inventory.receiving.actions import open_stock
+from inventory.releases.actions import release
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
 from inventory.shop.forms import ActForm, OnceForm
@@ -189,6 +190,12 @@ CASES = {
         lambda: "/stock/retire/?codes=CAN-1",
         {"residue_into": ""},
         {"codes": "CAN-2"},
+    ),
+    "released": Case(
+        "ReleaseForm",
+        lambda: "/stock/release/?container=BIG",
+        {"cause": "hose", "how": "estimated", "quantity": "50 g", "note": "by the hose"},
+        {"quantity": "51 g"},
     ),
     "regrade": Case(
         "RegradeForm", lambda: reverse("regrade", args=["BIG"]), {"grade": "recovered"}, {"grade": "reclaimed"}
@@ -403,6 +410,12 @@ CASES = {
         corrects(lambda: move(codes=["CAN-1"], location="Van", **head())),
         {"to_location": "Bay", "why": WHY},
         {"to_location": "Truck"},
+    ),
+    "release corrected": Case(
+        "ReleasedForm",
+        corrects(lambda: release(code="BIG", cause="hose", quantity=50 * G, **head(note="by the hose"))),
+        {"quantity": "51 g", "why": WHY},
+        {"quantity": "52 g"},
     ),
     "retirement corrected": Case(
         "RetiredForm",

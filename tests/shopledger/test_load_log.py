@@ -244,6 +244,35 @@ def test_what_is_left_at_retirement_is_lost_or_taken(load):
     assert content("CYL-1") == 9_340_000
 
 
+LOSSES = "date,container,quantity,cause,by\n"
+
+
+def test_what_got_out_by_accident_is_other_loss(load):
+    """A quantity, or all that is in it; the cause in words, or in words of one's own."""
+    rows = "2026-01-05,CYL-1,1 kg,Burst hose,\n2026-01-06,OIL-1,,the bottle fell,\n2026-01-07,CAN-1,,leaking valve,\n"
+    people = "username,name,role\ntess,Tess,technician\n"
+    assert load(losses=LOSSES + rows, people=people)[0] == 0
+    assert flows()["container", "other loss"] == 1_000_000 + 250_000 + 340_000
+    assert (content("CYL-1"), content("CAN-1"), content("OIL-1")) == (8_000_000, 0, 0)
+    first, second, third = Voucher.objects.filter(kind="release").order_by("number")
+    assert [one.note for one in (first, second, third)] == ["", "the bottle fell", ""]
+    assert '"cause":"hose"' in first.detail and '"cause":"other"' in second.detail
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("2026-01-05,CYL-1,10 kg,fire,", "losses.csv:2: quantity: CYL-1 holds"),
+        ("2026-01-05,CYL-1,1 kg,,", "losses.csv:2: cause: this is blank"),
+        ("2026-01-05,REC-1,,fire,", "losses.csv:2: container: REC-1 holds nothing"),
+        ("2026-01-05,CYL-1,1000,fire,", "losses.csv:2: quantity:"),
+        ("2026-01-05,CYL-9,1 kg,fire,", "losses.csv:2: container: 'CYL-9' came in with no row"),
+    ],
+)
+def test_a_loss_that_cannot_be_is_a_fault(load, row, said):
+    assert faults(load, losses=LOSSES + row + "\n")[0].startswith(said)
+
+
 def test_events_run_by_time_then_file_then_row(load):
     """The move at 08:00 comes before the job at 09:30; of the same day without time, receipts before counts."""
     receipts = RECEIPTS + "2026-01-20,INV-1,Acme,CAN-9,can,R-134a,,340 g,100 g,,,Store,9.5,\n"

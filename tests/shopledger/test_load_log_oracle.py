@@ -14,6 +14,7 @@ from inventory.ledger.models import Account, Movement
 from inventory.ledger.verify import verify
 
 pytestmark = pytest.mark.django_db
+CAUSES = ["burst hose", "leaking valve", "Fall or impact", "the van was stolen"]
 SCALES = {"": 1000, "S1": 1000, "S5": 5000}
 
 
@@ -115,7 +116,7 @@ class Writer:
         return max(1000, tare + self.plain.holds[code] + round(off * 1000))
 
     def event(self):
-        kind = self.rng.choice(["job", "job", "job", "count", "decant", "move"])
+        kind = self.rng.choice(["job", "job", "job", "count", "decant", "move", "loss"])
         code = self.rng.choice(list(self.plain.holds))
         scale = self.rng.choice(list(SCALES))
         if kind == "count":
@@ -126,6 +127,12 @@ class Writer:
             self.plain.weigh(code, gross, scale)
         elif kind == "move":
             self.files["moves"].append([self.when(), code, f"Place {self.minute}", ""])
+        elif kind == "loss" and self.plain.holds[code]:
+            whole = self.rng.random() < 0.2
+            quantity = self.plain.holds[code] if whole else self.rng.randrange(1, self.plain.holds[code] // 3 + 2)
+            said = "" if whole else grams(quantity)
+            self.files["losses"].append([self.when(), code, said, self.rng.choice(CAUSES), ""])
+            self.plain.give(code, quantity, "other loss")
         elif kind == "decant" and code != "MAC":
             self.decant(code, scale)
         elif kind == "job":
@@ -214,6 +221,7 @@ class Writer:
             "jobs": "job,date,technician,customer,unit,vin,substance,charge_min,charge_max",
             "job_lines": "job,action,container,scale,before,after,quantity,note",
             "counts": "date,container,scale,gross,by,note",
+            "losses": "date,container,quantity,cause,by",
         }
         for name, head in heads.items():
             with (folder / f"{name}.csv").open("w", newline="") as file:

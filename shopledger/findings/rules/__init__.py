@@ -2,6 +2,7 @@
 To add one: a module here, its name in ALL, a test at its boundary and both sides of it."""
 
 from shopledger.findings.rules import (
+    accident,
     certificate,
     charging,
     check_after_repair,
@@ -43,6 +44,7 @@ ALL = (
     service_ban.find,
     charging.find,
     release.find,
+    accident.find,
     leak_rate.find,
     reuse.find,
     single_use.find,
