@@ -27,7 +27,8 @@ USES = {
     "inventory/reference": "",
     "inventory/plausible": "inventory: text measures reference",
     "inventory/verdicts": "inventory: measures reference",
-    "inventory/shop": "inventory: text measures reference",
+    "inventory/costing": "",
+    "inventory/shop": "inventory: text measures reference costing",
     "inventory/asking": "inventory: text measures plausible shop",
     "inventory/codes": "inventory: text",
     "inventory/ledger": "inventory: text measures reference verdicts shop",
@@ -41,7 +42,7 @@ USES = {
     "inventory/scales": "inventory: text measures shop ledger containers",
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
     "inventory/counting": "inventory: text measures reference shop ledger paper containers correcting",
-    "inventory/supply": "inventory: text measures shop ledger containers",
+    "inventory/supply": "inventory: text measures costing shop ledger containers",
     "inventory/orders": "inventory: text measures reference shop codes ledger parties containers",
     "inventory/receiving": (
         "inventory: text measures reference verdicts shop ledger attachments parties containers correcting orders"
@@ -102,7 +103,7 @@ USES = {
     "shopledger/reports": (
         "shopledger: reporting findings; "
         "jobs: people units drafts leaks; "
-        "inventory: measures reference verdicts shop ledger parties paper containers counting"
+        "inventory: measures reference costing verdicts shop ledger parties paper containers counting supply"
     ),
     "shopledger/sealing": "shopledger: reporting reports; inventory: text measures shop ledger paper",
     "shopledger/inspection": (
@@ -163,6 +164,7 @@ PURE = (
     "inventory/reference",
     "inventory/plausible",
     "inventory/verdicts",
+    "inventory/costing",
     "jobs/planning",
     "jobs/units/systems.py",
     "inventory/attachments/content.py",

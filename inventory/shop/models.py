@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
 
+from inventory.costing.formulas import FORMULAS
 from inventory.reference.rulebook import Rulebook, rulebook
 from inventory.reference.stricter import stricter
 
@@ -70,6 +71,13 @@ class Shop(models.Model):
         null=True,
         blank=True,
         help_text="The last valid day. Blank: it does not expire.",
+    )
+    cost_formula = models.CharField(
+        "cost of what goes out",
+        max_length=8,
+        choices=list(FORMULAS.items()),
+        default="fifo",
+        help_text="One formula for the whole shop; each report of costs names it.",
     )
     write_off_mg = models.BigIntegerField("most refrigerant that one person writes off in a day", null=True, blank=True)
     write_off_ul = models.BigIntegerField("most oil that one person writes off in a day", null=True, blank=True)

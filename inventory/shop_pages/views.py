@@ -81,6 +81,7 @@ class ShopForm(forms.ModelForm):
             "lock_minutes",
             "write_off_mg",
             "write_off_ul",
+            "cost_formula",
         )
         labels = {"timezone": "Time zone, e.g. Europe/Dublin", "currency": "Currency, e.g. USD"}
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}

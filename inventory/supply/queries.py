@@ -1,15 +1,13 @@
-"""What is on hand, how fast it goes, and what it cost."""
+"""What is on hand, and how fast it goes."""
 
 import datetime as dt
-from collections import defaultdict
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
 from django.db import connection
 
-from inventory.containers.models import Container
-from inventory.containers.queries import OURS, OnHand
+from inventory.containers.queries import OnHand
 from inventory.ledger.models import Substance
 from inventory.supply.models import ReorderPoint
 
@@ -143,51 +141,3 @@ def at_a_glance() -> tuple[list[OnHand], list[Short]]:
             if least is not None and (usable or 0) < least:
                 short.append(Short(code, bool(oil), place, int(usable or 0)))
     return list(held.values()), short
-
-
-def stock_value() -> list[tuple[str, bool, int, int, int]]:
-    """Per substance: code, whether an oil, content with a price, its value in minor units, content without a price."""
-    worth: dict[tuple[str, bool], list] = defaultdict(lambda: [0, Fraction(0), 0])
-    rows = Container.objects.filter(OURS, retired_on=None, void=False, account__balance__gt=0)
-    for code, oil, balance, price, nominal in rows.values_list(
-        "substance__code", "substance__is_oil", "account__balance", "price_minor", "nominal"
-    ).iterator():
-        row = worth[code, oil]
-        if price is None or not nominal:
-            row[2] += balance
-        else:
-            row[0] += balance
-            row[1] += Fraction(price * balance, nominal)
-    return sorted(
-        ((code, oil, priced, round(value), bare) for (code, oil), (priced, value, bare) in worth.items()),
-        key=lambda row: (row[1], row[0]),
-    )
-
-
-LOST = """
-SELECT SUBSTR(CAST(m.day AS CHAR(10)), 1, 7), CASE WHEN m.reversal = %s THEN m.source_class ELSE m.target_class END,
-  c.price_minor, c.nominal, SUM(CASE WHEN m.reversal = %s THEN -m.quantity ELSE m.quantity END)
-FROM inventory_movement m
-JOIN inventory_account a ON a.id = CASE WHEN m.reversal = %s THEN m.target_id ELSE m.source_id END
-JOIN inventory_container c ON c.code = a.name
-WHERE m.day >= %s AND m.day <= %s
-  AND ((m.source_class = 1 AND m.target_class IN (7, 8, 9, 12) AND m.reversal = %s)
-    OR (m.target_class = 1 AND m.source_class IN (7, 8, 9, 12) AND m.reversal = %s))
-GROUP BY 1, 2, c.price_minor, c.nominal
-"""
-
-
-def losses_by_month(first: dt.date, last: dt.date) -> dict[str, dict[int, tuple[int, int]]]:
-    """Per month and class of loss: its cost in minor units, and the quantity without a price."""
-    found: dict[str, dict[int, list]] = defaultdict(lambda: defaultdict(lambda: [Fraction(0), 0]))
-    with connection.cursor() as cursor:
-        cursor.execute(LOST, [True, True, True, first.isoformat(), last.isoformat(), False, True])
-        for month, cls, price, nominal, quantity in cursor.fetchall():
-            cell = found[month][cls]
-            if price is None or not nominal:
-                cell[1] += int(quantity)
-            else:
-                cell[0] += Fraction(price * int(quantity), nominal)
-    return {
-        month: {cls: (round(value), bare) for cls, (value, bare) in row.items()} for month, row in sorted(found.items())
-    }

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from inventory.containers.models import Location
-from inventory.ledger.accounts import AccountClass
+from inventory.costing.formulas import FORMULAS
 from inventory.ledger.models import Substance
 from inventory.measures.money import show_money
 from inventory.measures.months import add_months
@@ -14,6 +14,7 @@ from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.shop.access import everybody, office
 from inventory.shop.clock import today
 from inventory.shop.forms import text
+from inventory.supply import costs as of_stock
 from inventory.supply import queries
 from inventory.supply.actions import set_reorder_point
 from inventory.text.refusal import Refused
@@ -51,7 +52,7 @@ def enough(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/enough.html", said, status=422 if form is not None and form.errors else 200)
 
 
-LOSSES = [AccountClass.LINE_LOSS, AccountClass.HEEL_LOSS, AccountClass.OTHER_LOSS, AccountClass.UNEXPLAINED_LOSS]
+LOSSES = of_stock.LOST
 
 
 @office
@@ -59,7 +60,8 @@ def costs(request: HttpRequest) -> HttpResponse:
     last = today()
     first = add_months(last.replace(day=1), -11)
     currency = request.shop.currency
-    value = [(*row[:3], show_money(row[3], currency), row[4]) for row in queries.stock_value()]
+    value_now = of_stock.stock_value(last)
+    value = [(*row[:3], show_money(row[3], currency), row[4]) for row in value_now]
     months = [
         (
             month,
@@ -67,12 +69,13 @@ def costs(request: HttpRequest) -> HttpResponse:
             show_money(sum(cell[0] for cell in row.values()), currency),
             any(cell[1] for cell in row.values()),
         )
-        for month, row in reversed(queries.losses_by_month(first, last).items())
+        for month, row in reversed(of_stock.losses_by_month(first, last).items())
     ]
     said = {
         "value": value,
-        "total": show_money(sum(row[3] for row in queries.stock_value()), currency),
+        "total": show_money(sum(row[3] for row in value_now), currency),
         "months": months,
         "classes": [cls.word for cls in LOSSES],
+        "formula": FORMULAS[request.shop.cost_formula],
     }
     return render(request, "inventory/costs.html", said)

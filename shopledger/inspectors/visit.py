@@ -69,7 +69,7 @@ def start(request: HttpRequest) -> HttpResponse:
 
 @visitor
 def report(request: HttpRequest, name: str) -> HttpResponse:
-    if name not in REPORTS:
+    if name not in REPORTS or REPORTS[name].of_money:
         raise Http404
     with in_turn(request, costly="format" in request.GET):
         return _of_the_period(request, name)

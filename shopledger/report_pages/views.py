@@ -19,7 +19,7 @@ from shopledger.reporting.output import FORMATS, make, written
 from shopledger.reporting.periods import before, presets, year_before
 from shopledger.reporting.report import Period, Report, Worded, called
 from shopledger.reports import behind
-from shopledger.reports.registry import REPORTS, wanted
+from shopledger.reports.registry import REPORTS, of_office
 from shopledger.reports.usage import NotBalanced
 from shopledger.sealing.queries import issued_in
 
@@ -29,7 +29,7 @@ ROWS = 200  # of a report on one page of the site; files hold them all
 
 @office
 def reports(request: HttpRequest) -> HttpResponse:
-    return render(request, "reports/reports.html", {"reports": wanted(request.shop.rules, today()).values()})
+    return render(request, "reports/reports.html", {"reports": of_office(request.shop.rules, today()).values()})
 
 
 def _report(name: str) -> Report:

@@ -112,7 +112,8 @@ def nothing_behind(_column: str, _key: str | None) -> bool:
 @dataclass(frozen=True)
 class Report:
     """opens: whether a column, in a report split by a key, has movements behind its figures. chart: draws the figures
-    of a period, at a width in points. section: of the rulebook, which asks for it; blank: it is always there."""
+    of a period, at a width in points. section: of the rulebook, which asks for it; blank: it is always there.
+    of_money: it is the shop's own affair: no inspector reads it, and no seal keeps it, for prices come late."""
 
     name: str
     title: str
@@ -123,6 +124,7 @@ class Report:
     opens: Callable[[str, str | None], bool] = nothing_behind
     chart: Callable[..., object] | None = None
     section: str = ""
+    of_money: bool = False
 
 
 def cell(column: Column, value: object) -> str:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings import report as findings
 from shopledger.reporting.report import Report
-from shopledger.reports import apart, behind, charts, disposals, emissions, kept, returns, stock, usage, work
+from shopledger.reports import apart, behind, charts, costs, disposals, emissions, kept, returns, stock, usage, work
 
 REPORTS: dict[str, Report] = {
     report.name: report
@@ -25,13 +25,23 @@ REPORTS: dict[str, Report] = {
         apart.APART_VARIANCES,
         returns.RETURNS,
         disposals.DISPOSALS,
+        costs.VALUE,
+        costs.JOB_COSTS,
         findings.FINDINGS,
     )
 }
 
 
 def wanted(rules: Rulebook, day: dt.date) -> dict[str, Report]:
-    """The reports of a shop: without those that its rulebook does not ask for on that day."""
+    """The reports of a shop that seals keep and inspectors read: without those that its rulebook does not ask for on
+    that day, and without those of money."""
     return {
-        name: report for name, report in REPORTS.items() if not report.section or rules.section(report.section, day)
+        name: report
+        for name, report in REPORTS.items()
+        if not report.of_money and (not report.section or rules.section(report.section, day))
     }
+
+
+def of_office(rules: Rulebook, day: dt.date) -> dict[str, Report]:
+    """The same, and those of money behind them."""
+    return wanted(rules, day) | {name: report for name, report in REPORTS.items() if report.of_money}

@@ -23,6 +23,7 @@ from jobs.people.queries import certificates_by_person
 from jobs.units.models import Customer, Unit
 from shopledger.reporting.corrections import TAKEN_OFF, counted, sign_of
 from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, called, worded
+from shopledger.reports.links import job_links
 
 # The oils and the grades of refrigerant that each job voucher put into its unit: those of the period, and those that
 # were reversed in it.
@@ -84,7 +85,7 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
                 job.voucher_id,
             )
         )
-        links.append(_behind(job))
+        links.append(job_links(job))
     columns = [
         Column("job", "Job"),
         Column("date", "Date", "day"),
@@ -103,15 +104,6 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
         Column("voucher", "Voucher", "count"),
     ]
     return ReportTable(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
-
-
-def _behind(job: Job) -> dict[str, str]:
-    """The pages behind a job's row."""
-    return {
-        "job": reverse("job", args=[job.pk]),
-        "voucher": reverse("voucher", args=[job.voucher_id]),
-        "unit": reverse("unit", args=[job.unit_id]),
-    }
 
 
 def people(period: Period, _key: str | None) -> ReportTable:

@@ -20,7 +20,8 @@ from inventory.ledger.verify import verify
 from inventory.parties.models import Party
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
-from inventory.supply.queries import at_a_glance, stock_value, supplies
+from inventory.supply.costs import stock_value
+from inventory.supply.queries import at_a_glance, supplies
 from inventory.text.refusal import Refused
 from jobs.units.actions import add_unit
 from jobs.units.models import Customer
@@ -103,7 +104,7 @@ def test_what_a_customer_brings_is_held_and_is_no_stock(ada):
     assert [(gas.code, gas.total, gas.count) for gas in on_hand()] == [("R-134a", 500 * G, 1)]
     assert [gas.total for gas in at_a_glance()[0]] == [500 * G]
     assert [gas.total for gas in supplies(DAY) if not gas.place] == [500 * G]
-    assert [row[2] + row[4] for row in stock_value()] == [500 * G]
+    assert [row[2] + row[4] for row in stock_value(today())] == [500 * G]
     assert "OWN" not in fillable() and "C1" in fillable()
     [row] = usage()
     assert (row["received"], row["closing"]) == (500 * G, 500 * G) and "found" not in row

@@ -24,8 +24,9 @@ from inventory.receiving.actions import Arrival, receive
 from inventory.reference.rulebook import rulebook
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
+from inventory.supply.costs import losses_by_month, stock_value
 from inventory.supply.models import ReorderPoint
-from inventory.supply.queries import at_a_glance, losses_by_month, stock_value, supplies
+from inventory.supply.queries import at_a_glance, supplies
 from inventory.text.refusal import Refused
 from inventory.verdicts.retested import retested
 from tests.inventory.test_attachments import PDF, uploads  # noqa: F401 (fixture)
@@ -292,11 +293,12 @@ def test_a_part_of_a_container_costs_its_share():
 
 def test_stock_value_and_losses(stock, office_client):
     retire(codes=["CAN-1"], residue_into="", day=DAY, by="o", key=key())
-    value = {code: (priced, worth, bare) for code, _, priced, worth, bare in stock_value()}
-    assert value == {"R-134a": (5_000 * G + 3 * 340 * G, 20_000 + 3_000, 4_000 * G)}
-    assert losses_by_month(DAY, DAY) == {"2026-03": {8: (1_000, 0)}}
+    value = {code: (priced, worth, bare) for code, _, priced, worth, bare in stock_value(DAY)}
+    # First in, first out: 340 g of the 5,000 g that came first, for 20,000; not the 1,000 of the can itself.
+    assert value == {"R-134a": (5_000 * G + 3 * 340 * G, 20_000 + 4_000 - 1_360, 4_000 * G)}
+    assert losses_by_month(DAY, DAY) == {"2026-03": {8: (1_360, 0)}}
     page = office_client.get("/costs/").content.decode()
-    assert "230.00 USD" in page and "10.00 USD" in page
+    assert "226.40 USD" in page and "13.60 USD" in page
 
 
 # -- what cannot be so -------------------------------------------------------------------------------------

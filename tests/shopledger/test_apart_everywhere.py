@@ -18,7 +18,8 @@ from inventory.counting.actions import enter, start_count
 from inventory.kept.actions import Brought, find, give_back, keep_for, take_in
 from inventory.ledger.verify import verify
 from inventory.places.queries import standing_at
-from inventory.supply.queries import at_a_glance, losses_by_month, stock_value, supplies
+from inventory.supply.costs import losses_by_month, stock_value
+from inventory.supply.queries import at_a_glance, supplies
 from jobs.units.actions import add_unit
 from jobs.units.models import Customer
 from shopledger.findings.queries import findings
@@ -92,7 +93,7 @@ SUMS = {
     "on hand": on_hand,
     "at a glance": at_a_glance,
     "supplies": lambda: supplies(MARCH.last),
-    "stock value": stock_value,
+    "stock value": lambda: stock_value(MARCH.last),
     "losses": lambda: losses_by_month(MARCH.first, MARCH.last),
     "fillable": fillable,
     "at places": _at_places,

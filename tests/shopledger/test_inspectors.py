@@ -83,7 +83,10 @@ def test_it_reads_the_records_of_its_period(visit, log, uploads):  # noqa: F811
     scan = attach(
         subject=f"certificate:{Certificate.objects.get().pk}", upload=SimpleUploadedFile("s.pdf", PDF), by="olive"
     )
-    for name in REPORTS:
+    for name, report in REPORTS.items():
+        if report.of_money:
+            assert visit.get(f"/inspect/reports/{name}/").status_code == 404, name
+            continue
         page = visit.get(f"/inspect/reports/{name}/")
         assert page.status_code == 200 and "2026-01-01" in page.content.decode() or "1 Jan" in page.content.decode()
         for kind in ("csv", "xlsx", "json", "pdf"):

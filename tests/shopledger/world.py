@@ -110,7 +110,7 @@ class _World:
 
     def shop(self):
         figures = {"evacuation_minutes": 30, "hold_minutes": 10, "hold_most_micron": 900, "oil_months": 5}
-        figures |= {"test_minutes": 20, "test_most_percent": 2}
+        figures |= {"test_minutes": 20, "test_most_percent": 2, "cost_formula": "average"}
         own = {"retention_years": "9", "purity_least_percent": "99"}
         saved(Shop.objects.get(), altitude_m=320, currency="EUR", own_figures=own, **figures)
 
