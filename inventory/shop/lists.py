@@ -1,6 +1,7 @@
 """What the lists of every room share: pages, columns to choose, and export of what is shown."""
 
 import csv
+import datetime as dt
 import html
 import io
 import tempfile
@@ -11,17 +12,18 @@ from typing import BinaryIO
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import FileResponse, HttpRequest
+from django.utils import timezone
 from django.utils.functional import cached_property
 from django.utils.html import strip_tags
 from django.utils.safestring import SafeString
 from django_tables2 import RequestConfig, Table
 from django_tables2.rows import BoundRow
 from openpyxl import Workbook
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
 from inventory.shop.models import ChosenColumns
 from inventory.shop.turns import in_turn
 from inventory.text.cells import harmless
+from inventory.text.workbook import fill
 
 PER_PAGE = 25
 CHUNK = 2000
@@ -150,15 +152,15 @@ def rows_of(table: Table) -> Iterator[list[object]]:
         yield cells
 
 
-def said(value: object) -> str | None:
-    """The text of a cell that may be empty."""
-    return str(value) if value else None
+def said(value: object) -> str | dt.date | None:
+    """The text of a cell that may be empty; a day as it is."""
+    return value if isinstance(value, dt.date) else str(value) if value else None
 
 
 def _plain(value: object) -> object:
     if isinstance(value, SafeString):  # markup of our own; what people typed may look like markup and is none
         return html.unescape(strip_tags(value))
-    if value is None or isinstance(value, (int, float, Decimal)):
+    if value is None or isinstance(value, (int, float, Decimal, dt.date)):  # a moment too
         return value
     return str(value)
 
@@ -174,12 +176,14 @@ def _write_csv(out: BinaryIO, rows: Iterator[Sequence[object]]) -> None:
 
 def _write_xlsx(out: BinaryIO, rows: Iterator[Sequence[object]]) -> None:
     book = Workbook(write_only=True)
-    sheet = book.create_sheet()
-    for row in rows:
-        sheet.append(
-            [ILLEGAL_CHARACTERS_RE.sub("", one) if isinstance(one, str) else one for one in map(harmless, row)]
-        )
+    fill(book.create_sheet(), ([_by_the_clock(one) for one in row] for row in rows))
     book.save(out)
+
+
+def _by_the_clock(value: object) -> object:
+    """A moment as the shop's clock showed it: a spreadsheet knows of no zones."""
+    aware = isinstance(value, dt.datetime) and timezone.is_aware(value)
+    return timezone.localtime(value) if aware else value
 
 
 WRITERS = {"csv": _write_csv, "xlsx": _write_xlsx}

@@ -30,7 +30,7 @@ class JobTable(tables.Table):
 
     plain = {
         "number": lambda job: job.title,
-        "day": lambda job: job.day.isoformat(),
+        "day": lambda job: job.day,
         "state": lambda job: job.state,
         "unit": lambda job: job.unit.title,
         "customer": lambda job: said(job.unit.customer),

@@ -12,10 +12,9 @@ import io
 import json
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import chain
 
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Font
 from reportlab.lib.pagesizes import A4, landscape
 from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Spacer, Table
@@ -37,6 +36,7 @@ from inventory.paper.foot import Origin, foot
 from inventory.paper.footnotes import Footnotes
 from inventory.shop.clock import now
 from inventory.text.cells import harmless
+from inventory.text.workbook import fill
 from shopledger.reporting.corrections import corrected_later
 from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, ReportTable, coded
 
@@ -134,22 +134,21 @@ def as_json(made: Made) -> bytes:
 
 
 def as_xlsx(made: Made) -> bytes:
+    """Figures are numbers in g or mL, days are days: no spreadsheet takes them for anything else."""
     book = Workbook(write_only=True)
-    page = book.create_sheet(made.report.title)
-    page.freeze_panes = "A2"
-    page.append([_bold(page, column.title) for column in made.table.columns])
-    for row, said in zip(made.table.rows, made.table.said(in_codes=True), strict=True):
-        page.append(
-            [
-                None if value is None else _number(page, shown) if column.kind in QUANTITIES else _cell(column, shown)
-                for column, value, shown in zip(made.table.columns, row, said, strict=True)
-            ]
-        )
+    columns = made.table.columns
+    said = made.table.said(in_codes=True)
+    rows = (
+        [_worth(column, value, shown) for column, value, shown in zip(columns, row, line, strict=True)]
+        for row, line in zip(made.table.rows, said, strict=True)
+    )
+    fill(book.create_sheet(made.report.title), chain([[column.title for column in columns]], rows))
     about = book.create_sheet("About")
+    about.column_dimensions["A"].width, about.column_dimensions["B"].width = 20, 70
     for pair in (
         ("Report", made.report.title),
-        ("From", made.period.first.isoformat()),
-        ("To", made.period.last.isoformat()),
+        ("From", made.period.first),
+        ("To", made.period.last),
         ("By", made.key or ""),
         ("Made at", made.made_at.isoformat()),
         ("Made by", harmless(coded(made.made_by))),
@@ -162,20 +161,13 @@ def as_xlsx(made: Made) -> bytes:
     return out.getvalue()
 
 
-def _bold(page, title: str) -> WriteOnlyCell:
-    found = WriteOnlyCell(page, title)
-    found.font = Font(bold=True)
-    return found
-
-
-def _cell(column: Column, shown: str) -> object:
-    return Decimal(shown) if column.kind in {"count", "decimal"} and shown else harmless(shown)
-
-
-def _number(page, said: str) -> WriteOnlyCell:
-    found = WriteOnlyCell(page, Decimal(said))
-    found.number_format = "0.000"
-    return found
+def _worth(column: Column, value: object, said: str) -> object:
+    """A cell as a spreadsheet has it. said: as the other files do."""
+    if value is None:
+        return None
+    if column.kind == "day":
+        return value
+    return Decimal(said) if column.numeric and said else said
 
 
 # A list of verdicts of up to so many rows is read to the end of each text; a longer one has a line a row.

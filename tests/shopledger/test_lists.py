@@ -233,6 +233,7 @@ def test_the_movements_of_the_shown_vouchers_go_out_as_a_file(shop, office_clien
     book = b"".join(office_client.get("/ledger/?export=xlsx&kind=opening").streaming_content)
     cells = list(openpyxl.load_workbook(io.BytesIO(book)).active.values)
     assert len(cells) == 4 and cells[1][17] == 340, "a number, not text"
+    assert cells[1][1].date() == Voucher.objects.get(number=cells[1][0]).day, "a day, not text"
     assert len(b"".join(office_client.get("/ledger/?export=csv&kind=job").streaming_content).splitlines()) == 1
 
 

@@ -4,11 +4,13 @@ import csv
 import datetime as dt
 import io
 import json
+from decimal import Decimal
 
 import openpyxl
 import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
+from openpyxl.utils import get_column_letter
 from pypdf import PdfReader
 
 from inventory.containers.models import Weighing
@@ -16,6 +18,7 @@ from inventory.counting.actions import explain
 from inventory.ledger.models import Voucher
 from inventory.ledger.seals import seal
 from inventory.parties.models import Party
+from inventory.text.workbook import number_format
 from jobs.units.models import Customer, Unit
 from shopledger.logbook.actions import LogRefused, load
 from shopledger.reporting.periods import before, year_before
@@ -211,6 +214,33 @@ def test_the_leak_rate_looks_back_365_days_in_every_month(db, tmp_path, last, ra
     assert (row["visits"], row["leak_rate"]) == ("1", rate)
 
 
+def made_of(name):
+    return REPORTS[name].rows(Period(dt.date.fromisoformat(QUARTER[0]), dt.date.fromisoformat(QUARTER[1])), None)
+
+
+def loads_everywhere(sheet, lines, table):
+    """Days are days and figures figures, with a format each; heads stay in sight and filter; nothing is cut."""
+    assert sheet.freeze_panes == "B2"
+    assert sheet.auto_filter.ref == f"A1:{get_column_letter(len(lines[0]))}{len(lines)}"
+    for place, column in enumerate(table.columns):
+        letter = get_column_letter(place + 1)
+        assert sheet[f"{letter}1"].font.bold and sheet.column_dimensions[letter].width >= 8
+        for at, line in enumerate(lines[1:], start=2):
+            cell, said = sheet[f"{letter}{at}"], line[place]
+            if not said:
+                assert cell.value in (None, ""), (letter, at)
+            elif column.kind == "day":
+                assert cell.is_date and cell.value.date().isoformat() == said and cell.number_format == "yyyy-mm-dd"
+            elif column.numeric:
+                assert cell.data_type == "n" and abs(Decimal(str(cell.value)) - Decimal(said)) < Decimal("1e-9")
+                assert cell.number_format == number_format(Decimal(said))
+            else:
+                assert cell.data_type == "s" and not cell.value.startswith("=")
+            plain = column.kind == "day" or not column.numeric or not said
+            shown = len(said) if plain else len(f"{Decimal(said):,}")
+            assert sheet.column_dimensions[letter].width >= min(shown, 60), (letter, at, said)
+
+
 @pytest.mark.parametrize("name", list(REPORTS))
 def test_every_report_in_every_format_and_as_a_page(log, tmp_path, name, office_client, django_assert_max_num_queries):
     for kind in ("csv", "json", "xlsx", "pdf"):
@@ -221,6 +251,7 @@ def test_every_report_in_every_format_and_as_a_page(log, tmp_path, name, office_
     assert said["columns"] == lines[0] and [list(row.values()) for row in said["rows"]] == lines[1:]
     sheet = openpyxl.load_workbook(tmp_path / f"{name}.xlsx").worksheets[0]
     assert sheet.max_row == len(lines)
+    loads_everywhere(sheet, lines, made_of(name))
     words = PdfReader(tmp_path / f"{name}.pdf").pages[0].extract_text()
     for needed in (
         "Example",
