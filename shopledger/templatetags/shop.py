@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from django import template
 from django.db.models import Model
+from django.forms import BaseForm
 from django.shortcuts import resolve_url
 from django.template.base import render_value_in_context
 from django.template.context import Context
@@ -203,6 +204,18 @@ def button(label: str, page: str, *args: object, look: str = "", **query: object
     """A link that looks like a button: `{% button "Move" "move" codes=container.code look="primary" %}`. look: primary,
     quiet or danger; all else as for `crumb`."""
     return format_html('<a class="{}" href="{}">{}</a>', f"button {look}".strip(), _address(page, args, query), label)
+
+
+IN_THE_ROW = 4  # filters beside each other at a desk
+
+
+@register.simple_tag
+def folded(form: BaseForm) -> dict[str, object]:
+    """The filters above a list: those in its one row, the others, which fold, and how many of the others are set."""
+    shown = form.visible_fields()
+    row, rest = (shown, []) if len(shown) <= IN_THE_ROW + 1 else (shown[:IN_THE_ROW], shown[IN_THE_ROW:])
+    changed = set(form.changed_data)
+    return {"row": row, "rest": rest, "set": sum(field.name in changed or bool(field.errors) for field in rest)}
 
 
 @register.simple_tag

@@ -3,10 +3,12 @@
 from types import SimpleNamespace
 
 import pytest
+from django import forms
 from django.template import Context, Template
 from django.urls import NoReverseMatch
 
 from inventory.ledger.models import Substance
+from shopledger.templatetags.shop import folded
 
 PERSON = SimpleNamespace(mass_unit="g", volume_unit="mL")
 
@@ -107,3 +109,17 @@ def test_a_cell_of_a_report_leads_to_what_is_behind_it():
     words = {"value": "<can>", "quantity": False, "oil": False, "day": None, "link": ""}
     assert drawn("{% figure cell %}", cell=words) == "&lt;can&gt;"
     assert drawn("{% figure cell %}", cell=words | {"value": None}) == "–"
+
+
+def test_filters_of_a_list_are_one_row_and_the_others_fold():
+    class Many(forms.Form):
+        a, b, c, d, e, f = (forms.CharField(required=False) for _ in range(6))
+
+    fold = folded(Many({"e": "x"}))
+    assert [field.name for field in fold["row"]] == ["a", "b", "c", "d"]
+    assert [field.name for field in fold["rest"]] == ["e", "f"] and fold["set"] == 1
+
+    class Few(forms.Form):
+        a, b, c, d, e = (forms.CharField(required=False) for _ in range(5))
+
+    assert len(folded(Few())["row"]) == 5 and folded(Few())["rest"] == [] and folded(Few())["set"] == 0
