@@ -20,6 +20,7 @@ class ShopledgerConfig(AppConfig):
         from shopledger.inspection.handout import HANDOUT
         from shopledger.inspectors.models import InspectorAccess, Look
         from shopledger.logbook.models import LoadedLog
+        from shopledger.monthend.models import LeftOpen
         from shopledger.sealing.models import IssuedReport
         from shopledger.sealing.proof import check_issued, issued_files
         from shopledger.sealing.queries import HANDED
@@ -29,6 +30,7 @@ class ShopledgerConfig(AppConfig):
         keep(InspectorAccess, "inspector-access")
         keep(Look, "look", words=("path",), trail=False)
         keep(LoadedLog, "log")
+        keep(LeftOpen, "left-open", words=("why",))
         keep(IssuedReport, "issued", trail=False)
         erasing.once_gone.append(copies_go)
         erasing.untabled[HANDED] = "Receipt of the seal up to"

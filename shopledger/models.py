@@ -5,6 +5,7 @@ from shopledger.health.models import SlowPage
 from shopledger.inspection.models import BundleOrder
 from shopledger.inspectors.models import InspectorAccess, Look
 from shopledger.logbook.models import LoadedLog, LogUpload
+from shopledger.monthend.models import LeftOpen
 from shopledger.sealing.models import IssuedReport
 from shopledger.signin.models import Notice, PaperCode, Passkey, Phone, Pin, SignIn, Standing, WrongGuess
 
@@ -13,6 +14,7 @@ __all__ = [
     "Upkeep",
     "InspectorAccess",
     "IssuedReport",
+    "LeftOpen",
     "LoadedLog",
     "LogUpload",
     "Look",

@@ -134,8 +134,9 @@ USES = {
     "shopledger/serving": "shopledger: errors logbook; inventory: attachments",
     "shopledger/monthend": (
         "shopledger: reporting reports sealing; "
-        "jobs: drafts; "
-        "inventory: measures shop ledger containers scales counting receiving"
+        "jobs: people drafts; "
+        "inventory: text measures shop ledger attachments parties containers scales machines counting receiving "
+        "shipping"
     ),
     "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger parties paper",
     "shopledger/seal_pages": (

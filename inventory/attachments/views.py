@@ -13,6 +13,7 @@ from inventory.attachments.forms import FileForm
 from inventory.attachments.models import Attachment
 from inventory.attachments.queries import may_read, there
 from inventory.shop.access import office
+from inventory.shop.back import back_of
 from inventory.shop.forms import add_refused
 from inventory.text.refusal import Refused
 
@@ -51,7 +52,7 @@ def attach_to(request: HttpRequest, kind: str, key: int) -> HttpResponse:
     _owners_alone(request, kind)
     if not there[kind](key):
         raise Http404
-    back = reverse(PAGES[kind], args=[key])
+    back = back_of(request, reverse(PAGES[kind], args=[key]))
     form = FileForm(request.POST or None, request.FILES or None)
     if form.is_valid():
         data = form.cleaned_data

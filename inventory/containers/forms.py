@@ -54,13 +54,14 @@ class WeighForm(Questioned, ActForm):
     note = note()
     sure = confirmation("It is right: post the difference")
 
-    def __init__(self, *args, container: Container, person, **kwargs):
+    def __init__(self, *args, container: Container, person, among: list[tuple[str, str]] | None = None, **kwargs):
+        """among: the scales to choose from; whoever makes many such forms asks once."""
         super().__init__(*args, **kwargs)
         if container.is_oil:
             del self.fields["scale"]
             field = VolumeFormField(label="Volume left", unit=person.volume_unit, assume_unit=True)
         else:
-            self.fields["scale"].choices = scales()
+            self.fields["scale"].choices = scales() if among is None else among
             field = MassFormField(label="Gross weight", unit=person.mass_unit, assume_unit=True)
         field.label = f"{field.label}, {field.unit}"
         self.fields = {"key": self.fields["key"], "gross": field, **self.fields}

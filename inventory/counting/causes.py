@@ -164,3 +164,17 @@ def of_one(one: Seen, known: Sequence[Pattern]) -> list[str]:
             "tare is wrong."
         )
     return said
+
+
+REASON_OF = {"scale": "reading", "leak": "leaked", "tare": "tare"}  # a pattern -> the reason that it speaks for
+
+
+def likely_reason(one: Seen, known: Sequence[Pattern]) -> str:
+    """The reason (of `models.REASONS`) that the first sentence of `of_one` speaks for; blank where the figures fit
+    several."""
+    for pattern in known:
+        if pattern.subject in {one.container, one.scale} and pattern.kind in REASON_OF:
+            return REASON_OF[pattern.kind]
+    if one.difference < 0 and not one.first:
+        return "unrecorded" if one.jobs else ""
+    return ""

@@ -26,6 +26,7 @@ from inventory.measures.quantity import show
 from inventory.paper.foot import Origin, foot
 from inventory.shop.access import office
 from inventory.shop.acting import act
+from inventory.shop.back import back_of
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
@@ -164,7 +165,7 @@ def _session_act(request: HttpRequest, pk: int, do) -> HttpResponse:
         do(shown)
     except Refused as refused:
         return _count_page(request, shown, EntryForm(person=request.user), 422, error=refused.message)
-    return redirect("count", pk)
+    return redirect(back_of(request) or reverse("count", args=[pk]))
 
 
 @office
@@ -201,7 +202,7 @@ def count_post(request: HttpRequest, pk: int) -> HttpResponse:
         said = {"error": refused.message, "order": getattr(refused, "choices", None), "note": note}
         return _count_page(request, shown, EntryForm(person=request.user), 422, **said)
     messages.success(request, f"The count is posted as voucher {number}.")
-    return redirect("voucher", number)
+    return redirect(back_of(request) or reverse("voucher", args=[number]))
 
 
 @office
@@ -332,7 +333,7 @@ def difference(request: HttpRequest, pk: int) -> HttpResponse:
             add_refused(form, refused)
         else:
             messages.success(request, "The reason is kept.")
-            return redirect("difference", shown.pk)
+            return redirect(back_of(request) or reverse("difference", args=[shown.pk]))
     earlier = queries.weighing_before(shown)
     theirs = is_theirs(shown)
     seen = queries.seen(shown.day - dt.timedelta(days=92), max(shown.day, today()), theirs)

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.db.models import Case, Q, When
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 
 from inventory.codes.queries import names_of
 from inventory.codes.wording import with_code
@@ -28,6 +29,7 @@ from inventory.shipping.paper import Consignment, shipping_paper
 from inventory.shipping.parcels import Parcel, parcels_of, parcels_standing
 from inventory.shipping.sales import SELL
 from inventory.shop.access import office
+from inventory.shop.back import back_of
 from inventory.shop.clock import now, today
 from inventory.shop.forms import add_refused
 from inventory.shop.once import recorded
@@ -164,7 +166,7 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
             add_refused(form, refused)
         else:
             messages.success(request, f"The shipment is posted as voucher {number}.")
-            return redirect("voucher", number)
+            return redirect(back_of(request) or reverse("voucher", args=[number]))
     rows = [
         {
             "container": container,

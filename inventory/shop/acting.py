@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from inventory.shop.back import back_of
 from inventory.shop.forms import add_refused
 from inventory.text.refusal import Refused
 
@@ -21,8 +22,10 @@ def act(
     done: str,
     **more: object,
 ) -> HttpResponse:
-    """A page with one form that does one action: errors at their fields, what was typed kept, then on to `back`.
-    more: what else the page shows, as its template names it: intro, button, lists, hidden, residues."""
+    """A page with one form that does one action: errors at their fields, what was typed kept, then on to `back`, or to
+    where the address says (`back.py`). more: what else the page shows, as its template names it: intro, button, lists,
+    hidden, residues."""
+    back = back_of(request, back)
     if form.is_bound and form.is_valid():
         try:
             do(form.cleaned_data)

@@ -14,6 +14,7 @@ from inventory.attachments.actions import Photo
 from inventory.containers.models import Location, Scale
 from inventory.reference.refrigerants import UnknownRefrigerant
 from inventory.shop.access import everybody
+from inventory.shop.back import back_of
 from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
 from jobs.drafts import actions, clocks, photos, steps
@@ -295,7 +296,7 @@ def job_sign(request: HttpRequest, pk: int) -> HttpResponse:
         said = page.context(request, fresh, error=error)
         return render(request, "jobs/job.html", {**said, "refused": True}, status=422)
     messages.success(request, f"Job {signed.title} is signed as voucher {signed.voucher_id}.")
-    return redirect("job", signed.pk)
+    return redirect(back_of(request) or reverse("job", args=[signed.pk]))
 
 
 REASON = "reason-"  # how the name of a field begins that holds the reason for one objection

@@ -12,6 +12,7 @@ from inventory.containers.costs import cost
 from inventory.containers.models import Container, Weighing
 from inventory.measures.money import show_money
 from inventory.shop.access import everybody
+from inventory.shop.back import back_of
 from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
@@ -224,7 +225,7 @@ def job_drop(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         actions.drop_job(shown.pk, by=request.user)
         messages.success(request, f"Job {shown.title} was given up. It moved nothing.")
-        return redirect("jobs")
+        return redirect(back_of(request) or reverse("jobs"))
     if not shown.is_draft:
         return redirect("job", shown.pk)
     return render(request, "jobs/drop.html", {"job": shown})

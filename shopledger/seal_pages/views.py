@@ -2,7 +2,6 @@
 
 import datetime as dt
 
-from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,36 +11,20 @@ from inventory.ledger.models import Seal
 from inventory.ledger.queries import last_seal
 from inventory.measures.days import said_day
 from inventory.shop.access import office, owner
+from inventory.shop.back import back_of
 from inventory.shop.clock import today
-from inventory.shop.forms import DayField, OnceForm, add_refused, text
+from inventory.shop.forms import add_refused
 from inventory.text.refusal import Refused
 from jobs.people.queries import names_of_people
 from shopledger import background
 from shopledger.monthend.queries import steps
 from shopledger.reports.registry import REPORTS
-from shopledger.sealing.actions import MOST_TO, hand_out, seal_period
+from shopledger.sealing.actions import hand_out, seal_period
+from shopledger.sealing.forms import HandedForm, SealForm
 from shopledger.sealing.models import IssuedReport
 from shopledger.sealing.proof import read_issued
-from shopledger.sealing.queries import entry_of, first_day, handed_out, missing, not_handed_out, period_of
+from shopledger.sealing.queries import entry_of, first_day, handed_out, missing, not_handed_out, period_of, would_seal
 from shopledger.sealing.receipt import entered, filename, receipt_pdf
-
-
-class SealForm(forms.Form):
-    through = DayField(label="Seal all days up to and including", initial=None)
-    sure = forms.BooleanField(
-        label="I looked over the mass balance of these days. A seal cannot be undone.",
-        error_messages={"required": "Look over the mass balance first, then tick this; a seal cannot be undone."},
-    )
-
-
-class HandedForm(OnceForm):
-    to = text(
-        "Who holds it now",
-        MOST_TO,
-        required=True,
-        help_text="Somebody outside the shop. These words can be erased later; that it was handed out stays.",
-    )
-    day = DayField(label="On")
 
 
 @office
@@ -68,7 +51,7 @@ def seal(request: HttpRequest) -> HttpResponse:
             messages.success(
                 request, f"All days up to {said_day(made.through)} are sealed. Their reports are being kept."
             )
-            return redirect("sealed", made.pk)
+            return redirect(back_of(request) or reverse("sealed", args=[made.pk]))
     before = last_seal()
     try:
         through = dt.date.fromisoformat(asked)
@@ -78,6 +61,7 @@ def seal(request: HttpRequest) -> HttpResponse:
     since = max(first, through.replace(day=1))
     open_steps = [one for one in steps(first, through, since) if one.count] if first <= through else []
     said = {"form": form, "before": before, "open": open_steps, "first": first, "through": through}
+    said["sealing"] = would_seal(through)
     return render(request, "sealing/seal.html", said, status=422 if form.errors else 200)
 
 
@@ -140,8 +124,8 @@ def seal_handed(request: HttpRequest, pk: int) -> HttpResponse:
             add_refused(form, refused)
         else:
             messages.success(request, f"The receipt is marked as handed out on {said_day(data['day'])}.")
-            return redirect("sealed", made.pk)
-    said = {"form": form, "seal": made, "back": reverse("sealed", args=[made.pk])}
+            return redirect(back_of(request) or reverse("sealed", args=[made.pk]))
+    said = {"form": form, "seal": made, "back": back_of(request, reverse("sealed", args=[made.pk]))}
     return render(request, "sealing/handed.html", said, status=422 if form.errors else 200)
 
 

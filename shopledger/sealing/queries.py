@@ -4,7 +4,7 @@ import datetime as dt
 import json
 from typing import NamedTuple
 
-from django.db.models import Q, Subquery
+from django.db.models import Count, Max, Min, Q, Subquery
 
 from inventory.ledger.models import Record, Seal, Voucher
 from inventory.ledger.records import WORDS
@@ -82,6 +82,37 @@ def not_handed_out() -> Seal | None:
 def first_day() -> dt.date | None:
     """The day of the earliest voucher."""
     return Voucher.objects.order_by("day").values_list("day", flat=True).first()
+
+
+class Sealing(NamedTuple):
+    """What a seal would close. first: the first day that is not sealed; entries: of these days, numbered from `low` to
+    `high`; open_before: the last day that is sealed already."""
+
+    first: dt.date | None
+    through: dt.date
+    entries: int
+    low: int | None
+    high: int | None
+    open_before: dt.date | None
+
+    @property
+    def next_day(self) -> dt.date:
+        """The earliest day that anything can be dated on afterwards."""
+        return self.through + dt.timedelta(days=1)
+
+
+def would_seal(through: dt.date) -> Sealing | None:
+    """What sealing through a day would close; None where that day is sealed already. Two questions."""
+    before = Seal.objects.order_by("-through").values_list("through", flat=True).first()
+    if before is not None and before >= through:
+        return None
+    days = Voucher.objects.filter(day__lte=through)
+    if before is not None:
+        days = days.filter(day__gt=before)
+    said = days.aggregate(first=Min("day"), entries=Count("number"), low=Min("number"), high=Max("number"))
+    first = before + dt.timedelta(days=1) if before else said.pop("first")
+    said.pop("first", None)
+    return Sealing(first=first, through=through, open_before=before, **said)
 
 
 def missing(made: Seal) -> list[tuple[str, str]]:

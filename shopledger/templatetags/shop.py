@@ -25,6 +25,7 @@ from inventory.ledger.models import Voucher
 from inventory.ledger.records import record_kinds
 from inventory.measures.days import said_day
 from inventory.measures.quantity import exact, grouped, plainly, show, show_in, ungrouped
+from inventory.shop.back import BACK, back_of
 from shopledger.navigation.ways import Entry, ways
 
 register = template.Library()
@@ -216,6 +217,21 @@ def folded(form: BaseForm) -> dict[str, object]:
     row, rest = (shown, []) if len(shown) <= IN_THE_ROW + 1 else (shown[:IN_THE_ROW], shown[IN_THE_ROW:])
     changed = set(form.changed_data)
     return {"row": row, "rest": rest, "set": sum(field.name in changed or bool(field.errors) for field in rest)}
+
+
+@register.simple_tag(takes_context=True)
+def goes_back(context: Context) -> str:
+    """What an address says of the page to go back to, behind the address of a form: `?back=...`; blank where this page
+    was not led to from one."""
+    back = back_of(context["request"])
+    return f"?{urlencode({BACK: back})}" if back else ""
+
+
+@register.simple_tag(takes_context=True)
+def way_back(context: Context) -> SafeString:
+    """The way back to the page that led here, where its address says which; nothing otherwise."""
+    back = back_of(context["request"])
+    return crumb("Back to where you were", back) if back else ""
 
 
 @register.simple_tag

@@ -64,6 +64,7 @@ OFFICE_UP = {
     "log-load",
     "log-drop",
     "month-end",
+    "month-leave",
     "attach-to",
     "file-withdraw",
     "machines",
@@ -263,6 +264,8 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
                 values[argument] = VALUES[argument]
             elif argument == "number" and name in OF_A_SHIPMENT:
                 values[argument] = shipment
+            elif name == "month-leave":
+                values = {"of": "weigh"}
             elif name == "attach-to":
                 values = {"kind": "voucher", "key": received}
             elif name == "erase":

@@ -226,6 +226,12 @@ CASES = {
         {"tare_mg": "5001 g", "note": "weighed empty"},
         {"tare_mg": "5002 g"},
     ),
+    "left open": Case(
+        "LeaveForm",
+        lambda: "/month/leave/scale/",
+        {"things": "bench", "why": "out of use"},
+        {"why": "it is away for its check"},
+    ),
     "recycled": Case(
         "RecycleForm",
         lambda: reverse("recycled", args=["USED"]),

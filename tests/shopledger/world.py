@@ -43,6 +43,7 @@ from jobs.units.premises import add_premises
 from shopledger.inspectors.actions import end_access, issue_access
 from shopledger.inspectors.models import InspectorAccess
 from shopledger.logbook.actions import load
+from shopledger.monthend.actions import leave_open
 from shopledger.sealing.actions import issue
 from tests.inventory.test_attachments import PDF, picture
 from tests.kept import made, saved
@@ -417,6 +418,9 @@ class _World:
         counting.explain(weighing_id=weighing.pk, reason="leaked", note="a gram", by="oscar")
         given_up = counting.start_count(location=store, day=self.day(43), scale=None, by="oscar", key=_uuid())
         counting.abandon(count_id=given_up.pk, by="oscar")
+
+        for thing, why in (("CYL-2", "lent to the next bay"), ("MAC-1", "at its maker's")):
+            leave_open(month=self.day(45), step="weigh", things=[thing], why=why, by="oscar")
 
     def seals(self):
         for ago in (65, 40):
