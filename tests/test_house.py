@@ -139,6 +139,10 @@ USES = {
         "shipping"
     ),
     "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger parties paper",
+    "shopledger/find": (
+        "shopledger: navigation reports; jobs: people drafts units; "
+        "inventory: measures shop ledger parties orders containers"
+    ),
     "shopledger/seal_pages": (
         "shopledger: background reports sealing monthend; jobs: people; inventory: text measures shop ledger"
     ),

@@ -148,6 +148,7 @@ class Voucher(models.Model):
             models.Index(fields=["day", "number"], name="voucher_by_day"),
             models.Index(fields=["done_by", "day"], name="voucher_by_person"),
             models.Index(fields=["kind", "number"], name="voucher_of_kind"),
+            models.Index(fields=["document", "number"], name="voucher_of_paper", condition=models.Q(document__gt="")),
         ]
 
     def __str__(self) -> str:

@@ -109,13 +109,20 @@ def _left_on(person: Person, left_on: dt.date | None = None) -> dt.date | None:
 
 @stated
 def choose_units(
-    person: Person, *, by: Person | None, mass_unit: str, volume_unit: str, compact: bool = False
+    person: Person,
+    *,
+    by: Person | None,
+    mass_unit: str,
+    volume_unit: str,
+    compact: bool = False,
+    single_keys: bool = True,
 ) -> Person:
-    """How this person sees pages: the units, and whether rows stand close together. What is stored does not change."""
+    """How this person sees pages and moves on them: the units, whether rows stand close together, whether single keys
+    lead to pages. What is stored does not change."""
     person = Person.objects.select_for_update().get(pk=person.pk)
     _see_in(person, mass_unit, volume_unit)
-    person.compact = compact
-    person.save(update_fields=["mass_unit", "volume_unit", "compact"])
+    person.compact, person.single_keys = compact, single_keys
+    person.save(update_fields=["mass_unit", "volume_unit", "compact", "single_keys"])
     return person
 
 

@@ -72,6 +72,13 @@ class Person(AbstractUser):
         help_text="At a desk: more on a screen. Where a finger points, they stay apart.",
     )
 
+    single_keys = models.BooleanField(
+        "single keys lead to pages",
+        default=True,
+        help_text="/ finds anything, ? says which others there are. Off: no key does anything by itself (WCAG 2.2, "
+        "success criterion 2.1.4).",
+    )
+
     objects = PersonManager()
     REQUIRED_FIELDS = ["name"]
     DECIDES = frozenset(Access._fields)

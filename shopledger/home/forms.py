@@ -12,7 +12,7 @@ from shopledger.signin.throttle import guess
 class UnitsForm(forms.ModelForm):
     class Meta:
         model = Person
-        fields = ["mass_unit", "volume_unit", "compact"]
+        fields = ["mass_unit", "volume_unit", "compact", "single_keys"]
         labels = {"mass_unit": "Refrigerant in", "volume_unit": "Oil in"}
         widgets = {"mass_unit": forms.RadioSelect, "volume_unit": forms.RadioSelect}
 

@@ -26,6 +26,7 @@ from inventory.ledger.records import record_kinds
 from inventory.measures.days import said_day
 from inventory.measures.quantity import exact, grouped, plainly, show, show_in, ungrouped
 from inventory.shop.back import BACK, back_of
+from shopledger.navigation.keys import Key, keys_of
 from shopledger.navigation.ways import Entry, ways
 
 register = template.Library()
@@ -263,6 +264,12 @@ def new_key() -> str:
 def navigation(context: Context) -> list[Entry]:
     """The entries of the navigation for the person signed in: `{% navigation as entries %}`."""
     return ways(getattr(_person(context), "role", ""), context["request"].path)
+
+
+@register.simple_tag(takes_context=True)
+def keys(context: Context) -> list[Key]:
+    """The keys of the main actions that the person signed in has: `{% keys as known %}`."""
+    return keys_of(getattr(_person(context), "role", ""))
 
 
 @register.inclusion_tag("trail/_of.html", takes_context=True)

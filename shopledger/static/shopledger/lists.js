@@ -1,5 +1,7 @@
-// Lists by keyboard: j and k (or the arrows) go through the rows, Enter opens one, x chooses it, / goes to the search,
-// ? says so. Never while something is typed.
+// Lists by keyboard: j and k (or the arrows) go through the rows, Enter opens one, x chooses it. Never while something is
+// typed, nor where the person switched single keys off (keys.js).
+
+import { keysAreOn } from "./keys.js";
 
 const rows = () => [...document.querySelectorAll("main .table tbody tr")];
 let at = -1;
@@ -20,29 +22,12 @@ const KEYS = {
   ArrowUp: () => mark(at - 1),
   x: () => rows()[at]?.querySelector("input[type=checkbox]")?.click(),
   Enter: () => rows()[at]?.querySelector("a")?.click(),
-  "/": () => document.querySelector("main form[role=search] input:not([type=hidden]), main input[type=search]")?.focus(),
-  "?": help,
 };
-
-function help() {
-  const box = document.createElement("dialog");
-  box.className = "sheet stack";
-  const said = document.createElement("p");
-  said.textContent = "j and k: next and previous row. Enter: open it. x: choose it. /: search. Escape: close this.";
-  const close = document.createElement("button");
-  close.type = "button";
-  close.textContent = "Close";
-  close.addEventListener("click", () => box.close());
-  box.addEventListener("close", () => box.remove());
-  box.append(said, close);
-  document.body.append(box);
-  box.showModal();
-}
 
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, select, textarea, dialog, summary, button, a")) return;
   const act = KEYS[event.key];
-  if (!act || (!rows().length && event.key !== "?")) return;
+  if (!act || !rows().length || !keysAreOn()) return;
   if ((event.key === "Enter" || event.key.startsWith("Arrow")) && at < 0 && event.key === "Enter") return;
   event.preventDefault();
   act();
