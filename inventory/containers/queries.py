@@ -84,6 +84,14 @@ def on_hand() -> list[OnHand]:
         return [OnHand(code, bool(oil), int(total), count, pk) for code, oil, total, count, pk in cursor.fetchall()]
 
 
+def totals_of(found: QuerySet[Container]) -> list[OnHand]:
+    """The same of some containers, summed by the database; those that hold nothing are counted with their substance."""
+    rows = found.order_by().values_list("substance__code", "substance__is_oil", "substance_id")
+    rows = rows.annotate(total=Coalesce(Sum("account__balance"), 0), count=Count("pk"))
+    known = [OnHand(code or "", bool(oil), int(total), count, pk or 0) for code, oil, pk, total, count in rows]
+    return sorted(known, key=lambda one: (one.is_oil, one.code))
+
+
 RUNNING = f"""
 SELECT day, SUM(change) FROM (
   SELECT m.day, m.quantity AS change FROM inventory_movement m JOIN inventory_account a ON a.id = m.target_id

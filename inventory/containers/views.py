@@ -49,7 +49,7 @@ def container_or_404(code: str) -> Container:
     return get_object_or_404(queries.containers(), code=code)
 
 
-OF_THE_TABLE = {"codes", "all", "page", "sort"}  # what a list's address says beside its filter
+OF_THE_TABLE = {"codes", "all", "page", "sort", "columns"}  # what a list's address says beside its filter
 
 
 @everybody
@@ -68,7 +68,9 @@ def stock(request: HttpRequest) -> HttpResponse:
         return answer
     filtered = [(name, value) for name, value in request.GET.items() if name not in OF_THE_TABLE]
     said = {"table": paged(request, table, 50, "stock"), "filter": listed, "on_hand": queries.on_hand()}
-    said |= {"may": may, "filtered": filtered, **_kept_apart(table.places)}
+    narrowed = listed.is_valid() and listed.form.has_changed()
+    said |= {"totals": queries.totals_of(listed.qs) if narrowed else [], "may": may, "filtered": filtered}
+    said |= _kept_apart(table.places)
     return render(request, "inventory/stock.html", said)
 
 

@@ -26,6 +26,7 @@ from inventory.text.cells import harmless
 from inventory.text.workbook import fill
 
 PER_PAGE = 25
+COLUMNS = "columns"  # of an address: those that are shown, with commas between
 CHUNK = 2000
 
 
@@ -80,10 +81,11 @@ def _sorted(request: HttpRequest, table: Table) -> None:
 
 
 def _columns(request: HttpRequest, table: Table, name: str) -> None:
-    """Hide what the person does not want; the first column stays."""
+    """Hide what the person does not want, or what the address leaves out; the first column stays."""
     known = [column.name for column in table.columns]
-    kept = ChosenColumns.objects.filter(username=request.user.username, table=name).first()
-    chosen = [one for one in kept.columns if one in known] if kept else []
+    asked = [one for one in request.GET.get(COLUMNS, "")[:500].split(",") if one in known]
+    kept = None if asked else ChosenColumns.objects.filter(username=request.user.username, table=name).first()
+    chosen = asked or ([one for one in kept.columns if one in known] if kept else [])
     table.list_name = name
     fixed = {"pick", known[0] if known[0] != "pick" else known[1]}
     table.choices = [
@@ -91,6 +93,7 @@ def _columns(request: HttpRequest, table: Table, name: str) -> None:
         for column in table.columns
         if column.name not in fixed
     ]
+    table.as_shown = ",".join(one["name"] for one in table.choices if one["shown"])
     if chosen:
         for column in list(table.columns):
             if column.name not in fixed and column.name not in chosen:

@@ -31,11 +31,12 @@ from inventory.shop.access import everybody, office
 from inventory.shop.forms import DayInput, OnceForm, add_refused
 from inventory.shop.lists import export_rows
 from inventory.text.refusal import Refused
-from inventory.vouchers.listing import movement_rows
+from inventory.vouchers.listing import movement_rows, movement_totals
 from inventory.vouchers.papers import papers_of
 from inventory.vouchers.wording import codes_in, in_words
 
 PAGE = 50
+NARROW = ("document", "person", "since", "until", "container")  # filters that leave few enough to be summed
 LEFT_STANDING = {"job", "reversal", "restatement"} | BESIDE_STOCK  # corrected elsewhere, or follow from what is
 RECORDS = 50
 
@@ -87,11 +88,19 @@ def ledger(request: HttpRequest) -> HttpResponse:
             "vouchers": page[:PAGE],
             "form": form,
             "missing": missing,
+            "totals": _totals(found, form),
             "head": head(),
             "more": page[PAGE - 1].number if len(page) > PAGE else None,
         },
         status=200 if form.is_valid() else 422,
     )
+
+
+def _totals(found, form: VoucherFilter) -> list[dict[str, object]]:
+    """What all that is filtered moves, on the first page of it."""
+    data = form.cleaned_data if form.is_valid() else {}
+    narrowed = any(data.get(name) for name in NARROW) and not data["before"]
+    return movement_totals(found) if narrowed else []
 
 
 def _filtered(found, data: dict):

@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Iterable, Sequence
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet, Sum
 
 from inventory.containers.entries import OrderAsked, moment
 from inventory.containers.models import Container, Scale
@@ -95,6 +95,17 @@ def jobs_for(person: Person) -> QuerySet[Job]:
     """The jobs that a person may see in lists: a technician their own and those that they work on, others all."""
     jobs = Job.objects.select_related("unit__customer", "technician")
     return jobs.filter(worked_on_by(person)) if person.role == "technician" else jobs
+
+
+def totals_by_substance(found: QuerySet[Job]) -> list[dict[str, object]]:
+    """What jobs come to by refrigerant: how many, charged and recovered as signed, mg; summed by the database. What was
+    corrected counts as it stands now."""
+    signed = Q(state="signed")
+    sums = {
+        "charged": Sum("charged_mg", filter=signed, default=0),
+        "recovered": Sum("recovered_mg", filter=signed, default=0),
+    }
+    return list(found.order_by().values("substance").annotate(jobs=Count("pk"), **sums).order_by("substance"))
 
 
 def worked_on_by(person: Person) -> Q:

@@ -19,7 +19,7 @@ from inventory.text.refusal import Refused
 from jobs.drafts import actions
 from jobs.drafts.models import Job
 from jobs.drafts.photos import photos_told
-from jobs.drafts.queries import jobs_for, worked_on_by
+from jobs.drafts.queries import jobs_for, totals_by_substance, worked_on_by
 from jobs.drafts.signatures import signature_of
 from jobs.drafts.signed import Signed, signed
 from jobs.drafts.wording import Fact, Section, reader_of, sections_of
@@ -58,7 +58,9 @@ def jobs(request: HttpRequest) -> HttpResponse:
     every = not mine and not any(request.GET.get(name) for name in listed.filters)
     counted = (lambda: Job.objects.count() - Job.objects.filter(state="dropped").count()) if every else None
     table = paged(request, JobTable(rows, exclude=exclude), name="jobs", counted=counted)
-    return render(request, "jobs/jobs.html", {"table": table, "filter": listed})
+    narrowed = listed.is_valid() and listed.form.has_changed()
+    said = {"table": table, "filter": listed, "totals": totals_by_substance(rows) if narrowed else []}
+    return render(request, "jobs/jobs.html", said)
 
 
 @everybody

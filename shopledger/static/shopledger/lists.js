@@ -2,6 +2,7 @@
 // typed, nor where the person switched single keys off (keys.js).
 
 import { keysAreOn } from "./keys.js";
+import { person, stored } from "./phone.js";
 
 const rows = () => [...document.querySelectorAll("main .table tbody tr")];
 let at = -1;
@@ -38,3 +39,10 @@ document.addEventListener("change", (event) => {
   if (!event.target.matches("[data-choose-all]")) return;
   for (const box of document.querySelectorAll("tbody input[name=codes]")) box.checked = event.target.checked;
 });
+
+// A list is come back to as it was left, in this tab: the way back above a heading gets its filter, order and page.
+const LIST = `list:${person}:`;
+if (document.querySelector("main form.filters")) stored(() => sessionStorage.setItem(LIST + location.pathname, location.search));
+for (const link of document.querySelectorAll(".crumb a")) {
+  if (link.origin === location.origin && !link.search) link.search = stored(() => sessionStorage.getItem(LIST + link.pathname)) ?? "";
+}

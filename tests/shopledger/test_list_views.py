@@ -1,0 +1,91 @@
+"""What a list says of all that its filter leaves, and an address that shows a list again as it was seen."""
+
+import re
+import uuid
+from html import unescape
+
+import pytest
+
+from inventory.containers.models import Container
+from inventory.ledger.models import Movement
+from inventory.parties.actions import supplier_called
+from inventory.receiving.actions import Arrival, receive
+from inventory.shop.clock import today
+from inventory.shop.models import ChosenColumns
+from jobs.drafts.models import Job
+from jobs.drafts.queries import totals_by_substance
+
+pytestmark = pytest.mark.django_db
+G = 1000
+
+
+def words(page: str) -> str:
+    return " ".join(unescape(re.sub(r"<[^>]*>", " ", page)).split())
+
+
+@pytest.fixture
+def shelves(shop):
+    kinds = (
+        ("R-134a", 340 * G, 3, "Store", "A-1"),
+        ("R-1234yf", 1_250 * G, 2, "Store", "B-1"),
+        ("R-134a", 900 * G, 1, "Van", "V-1"),
+    )
+    for substance, net, count, place, code in kinds:
+        line = Arrival("can", substance, False, "virgin", net, count, place, code, tare_mg=100 * G)
+        receive(
+            lines=[line],
+            supplier=supplier_called("Acme"),
+            document=f"D-{code}",
+            day=today(),
+            by="o",
+            key=str(uuid.uuid4()),
+        )
+
+
+def test_the_stock_that_a_filter_leaves_is_summed_exactly(shelves, office_client):
+    place = Container.objects.get(code="A-1").location_id
+    page = words(office_client.get(f"/stock/?location={place}").content.decode())
+    assert "R-1234yf 2500 g in 2" in page.replace("\u202f", "") and "R-134a 1020 g in 3" in page.replace("\u202f", "")
+    assert "Totals of what is filtered" not in office_client.get("/stock/").content.decode()
+    assert "Totals of what is filtered" in office_client.get(f"/stock/?location={place}").content.decode()
+
+
+def test_what_filtered_vouchers_move_is_summed_exactly(shelves, office_client):
+    page = words(office_client.get("/ledger/?document=D-A").content.decode()).replace("\u202f", "")
+    assert "R-134a supplier container 1020 g" in page and "R-1234yf" not in page
+    whole = office_client.get(f"/ledger/?since={today()}").context["totals"]
+    assert sum(row["quantity"] for row in whole) == sum(one.quantity for one in Movement.objects.all())
+    assert office_client.get("/ledger/?kind=receipt").context["totals"] == []
+
+
+def test_jobs_are_summed_as_they_stand(world_of_jobs):
+    for row in totals_by_substance(Job.objects.all()):
+        signed = [job for job in Job.objects.filter(state="signed") if job.substance == row["substance"]]
+        assert row["charged"] == sum(job.charged_mg for job in signed)
+        assert row["recovered"] == sum(job.recovered_mg for job in signed)
+        assert row["jobs"] == Job.objects.filter(substance=row["substance"]).count()
+
+
+@pytest.fixture
+def world_of_jobs(tmp_path, settings):
+    from tests.shopledger.world import build
+
+    settings.DATA_DIR, settings.MEDIA_ROOT = tmp_path, tmp_path / "uploads"
+    build(tmp_path)
+
+
+def heads(page: str) -> list[str]:
+    table = page[page.index("<thead>") : page.index("</thead>")]
+    return [words(one) for one in re.findall(r"<th .*?</th>", table, re.DOTALL)]
+
+
+def test_an_address_shows_the_columns_that_it_names_whatever_its_reader_chose(shelves, office_client, owner_client):
+    ChosenColumns.objects.create(username="oscar", table="stock", columns=["kind", "content"])
+    shown = office_client.get("/stock/?substance=&sort=-code")
+    page = shown.content.decode()
+    assert heads(page)[1:] == ["Code", "Kind", "Holds"]
+    link = unescape(re.search(r'href="([^"]*)">Link to this view', page)[1])
+    assert "columns=kind%2Ccontent" in link and "sort=-code" in link
+    assert heads(owner_client.get(f"/stock/{link}").content.decode())[1:] == ["Code", "Kind", "Holds"]
+    assert len(heads(owner_client.get("/stock/?columns=nothing,<b>").content.decode())) > 5
+    assert "columns" not in ChosenColumns.objects.get().columns
