@@ -15,6 +15,7 @@ from inventory.shop.models import Shop
 from inventory.supply.queries import Short, at_a_glance
 from jobs.people.models import Person, Role
 from shopledger.backup import upkeep
+from shopledger.home import due
 from shopledger.sealing import queries as sealing
 from shopledger.signin.machine import told_lately
 
@@ -41,8 +42,10 @@ class Asked:
 
     @cached_property
     def head(self) -> ChainHead:
-        """The ledger's head, with the latest seal, backup and trial beside it."""
-        return ChainHead.objects.annotate(**upkeep.LATEST, **sealing.LATEST).get(id=1)
+        """The ledger's head, with the latest seal and what is due beside it; for an owner the latest backup and trial,
+        for others what ends of their own certificates."""
+        own = upkeep.LATEST if self.is_owner else due.of_own_certificates(self.person, self.today)
+        return ChainHead.objects.annotate(**own, **sealing.LATEST, **due.of_the_shop(self.today)).get(id=1)
 
     @cached_property
     def noted(self) -> list[Record]:

@@ -7,10 +7,12 @@ A panel is a dictionary: `title`, and of `text`, `rows`, `links`, `template` wha
 None where there is nothing to show to this person. Each panel costs one query at most, that of leaks six, however many
 rows there are; what several are drawn from is asked once (`asked.py`)."""
 
+import datetime as dt
 from collections.abc import Callable
 
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.http import urlencode
 
 from inventory.ledger.clocks import CLOCK, sentence
 from inventory.measures.days import said_day
@@ -23,6 +25,7 @@ from jobs.people.models import Role
 from jobs.people.queries import certificates_ending
 from shopledger.backup.upkeep import judged
 from shopledger.home.asked import Asked
+from shopledger.home.due import LONG_OPEN
 from shopledger.sealing.queries import waits_for_hands
 from shopledger.signin.machine import was_let_in
 
@@ -40,12 +43,16 @@ def pages(*entries: tuple[str, str]) -> list[dict[str, str]]:
     return links
 
 
+OWN_CERTIFICATES = "Your certificates that end soon"
+MONTHS = 5  # before this one, in the picture
 ROWS = 8  # a panel is a glance; its list has the rest
 
 
 def certificates(asked: Asked) -> Panel | None:
     """Certificates ended or ending within 60 days: everybody's for an owner, else one's own."""
     today = asked.today
+    if asked.person.role == Role.OFFICE:
+        return _own_certificates(asked)
     ending = certificates_ending(today)
     owner = asked.is_owner
     if not owner:
@@ -61,8 +68,23 @@ def certificates(asked: Asked) -> Panel | None:
     ]
     if not rows:
         return None
-    title = "Certificates that end soon" if owner else "Your certificates that end soon"
+    title = "Certificates that end soon" if owner else OWN_CERTIFICATES
     return {"title": title, "rows": rows, "links": pages(("All people", "people")) if owner else []}
+
+
+def _own_certificates(asked: Asked) -> Panel | None:
+    """The first of one's own to end, told beside the ledger's head."""
+    head = asked.head
+    if not head.certificates_many:
+        return None
+    ended, others = head.certificate_expires < asked.today, head.certificates_many - 1
+    row = {
+        "text": f"{head.certificate_scheme} {head.certificate_number}{f' and {others} more' if others else ''}",
+        "url": "",
+        "badge": f"{'ended' if ended else 'valid through'} {said_day(head.certificate_expires)}",
+        "state": "bad" if ended else "warn",
+    }
+    return {"title": OWN_CERTIFICATES, "rows": [row]}
 
 
 def drafts(asked: Asked) -> Panel | None:
@@ -81,22 +103,45 @@ def drafts(asked: Asked) -> Panel | None:
     return {"title": "Open jobs", "rows": rows, "text": text, "links": links, "primary": True}
 
 
-def stock(asked: Asked) -> Panel | None:
-    """What is on hand of each substance."""
-    person = asked.person
+def due(asked: Asked) -> Panel | None:
+    """For office and owner: what is open, late or due in the shop as a whole."""
+    if asked.person.role == Role.TECHNICIAN:
+        return None
+    head, ended = asked.head, asked.today.replace(day=1) - dt.timedelta(days=1)
+    unsealed = bool(head.number) and (head.sealed_through is None or head.sealed_through < ended)
+    known = (
+        (unsealed, f"{ended:%B %Y} is not sealed", "month-end", "warn", "open"),
+        (head.counts_open, "Counts under way", "counting", "warn", "open"),
+        (head.drafts_old, f"Drafts older than {LONG_OPEN.days} days", "month-end", "warn", "late"),
+        (head.scales_due, "Checks of scales", "scales", "bad", "due"),
+        (head.machines_due, "Checks of machines", "machines", "bad", "due"),
+    )
     rows = [
-        {
-            "text": row.code,
-            "url": f"{reverse('stock')}?substance={row.substance_id}",
-            "note": f"{show(row.total, person.volume_unit if row.is_oil else person.mass_unit)} "
-            f"in {row.count} container{'' if row.count == 1 else 's'}",
-        }
-        for row in asked.stock[0]
+        {"text": text, "url": reverse(page), "badge": word if many is True else f"{many} {word}", "state": state}
+        for many, text, page, state, word in known
+        if many
     ]
-    if rows:
-        return {"title": "In stock", "rows": rows, "links": pages(("All containers", "stock"))}
-    links = pages(("Enter the opening stock", "opening-new")) if person.role != Role.TECHNICIAN else []
-    return {"title": "In stock", "text": "Nothing is in stock yet.", "links": links}
+    if not rows:
+        return None
+    return {"title": "Open and due", "rows": rows, "links": pages(("Month end", "month-end"))}
+
+
+def month(asked: Asked) -> Panel | None:
+    """For office and owner: how the last months and this one look; before anything is in stock, how to begin."""
+    if asked.person.role == Role.TECHNICIAN:
+        return None
+    if not asked.head.number:
+        links = pages(("Enter the opening stock", "opening-new"))
+        return {"title": "Stock", "text": "Nothing is in stock yet.", "links": links}
+    first = (asked.today.replace(day=1) - dt.timedelta(days=MONTHS * 28)).replace(day=1)
+    days = urlencode({"first": first, "last": asked.today})
+    return {
+        "title": "The last months",
+        "template": "home/_month.html",
+        "chart": f"{reverse('report-chart', args=['usage'])}?{days}",
+        "report": f"{reverse('report', args=['usage'])}?{days}",
+        "links": pages(("Stock", "stock"), ("Month end", "month-end")),
+    }
 
 
 def leak_deadlines(asked: Asked) -> Panel | None:
@@ -225,9 +270,10 @@ PANELS: tuple[Callable[[Asked], Panel | None], ...] = (
     drafts,
     write_offs,
     leak_deadlines,
+    due,
     short,
-    stock,
     certificates,
+    month,
     receipt,
     keeping,
 )

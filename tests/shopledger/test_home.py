@@ -75,9 +75,10 @@ def test_an_owner_for_whom_everything_waits_is_asked_no_more_of(
         "What was noted of clocks",
         "Open jobs",
         "Write-offs that wait for your yes",
+        "Open and due",
         "Running short",
-        "In stock",
         "Certificates that end soon",
+        "The last months",
         "A receipt to hand out",
         "How the records are kept",
     ]
