@@ -45,7 +45,8 @@ USES = {
     "inventory/supply": "inventory: text measures costing shop ledger containers",
     "inventory/orders": "inventory: text measures reference shop codes ledger parties containers",
     "inventory/receiving": (
-        "inventory: text measures reference verdicts shop ledger attachments parties containers correcting orders"
+        "inventory: text measures reference plausible verdicts shop asking ledger attachments parties containers "
+        "correcting orders"
     ),
     "inventory/kept": (
         "inventory: text measures reference shop codes ledger attachments containers correcting receiving"

@@ -59,6 +59,14 @@ class Again:
         if self.rows_class is not None:
             filled = {} if data is not None else {"initial": self.lines()}
             self.rows = self.rows_class(data, prefix="line", form_kwargs=self.row_more(), **filled)
+        if data is not None:
+            self._not_asked_again()
+
+    def _not_asked_again(self) -> None:
+        """What stands there was asked about when it was entered (inventory/asking)."""
+        self.form.before = self.form.initial
+        for row, line in zip(self.rows or (), self.lines(), strict=False):
+            row.before = line
 
     # -- what a kind says of itself -----------------------------------------------------------------
 

@@ -1,11 +1,11 @@
 """The forms of a delivery and of what the shop held before."""
 
-import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from django import forms
 from django.utils.functional import cached_property
 
+from inventory.asking.asked import Asks
 from inventory.containers.forms import LabelFields
 from inventory.containers.holdings import GRADES
 from inventory.containers.rows import LABEL
@@ -15,30 +15,58 @@ from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.number_fields import MoneyField, NumberField
 from inventory.measures.pressure import parse_pressure
 from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.parties.models import Party
+from inventory.plausible.names import another_way
 from inventory.receiving.actions import Arrival
+from inventory.receiving.came import Book, numbers_in
 from inventory.reference.kinds import KINDS, choices, is_oil
 from inventory.reference.substances import UnknownSubstance, substance
 from inventory.shop.forms import ActForm, DayField, DueField, Lines, add_refused, note, text
-from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
+MOST_LINES = 40  # of a delivery
 
-class DeliveryForm(ActForm):
+
+class DeliveryForm(Asks, ActForm):
     supplier = text("Supplier", required=True, list="suppliers", help_text="a new name is added to the suppliers")
     supplier_address = text("Its address, where it is new", 500)
     document = text("Document", 200, help_text="the number on the delivery note or invoice")
     again = forms.BooleanField(label="This is another delivery under the same document number", required=False)
     day = DayField(label="Day of delivery")
     note = note()
+    order = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
+
+    REST = ("supplier_address", "again", "note")  # folded away on the page
+
+    def known(self, data: dict) -> dict[str, object]:
+        suppliers = Party.objects.filter(role="supplier").values_list("name", flat=True)
+        return {"supplier": another_way(data["supplier"], suppliers, "supplier")}
+
+    @property
+    def head_fields(self) -> list[forms.BoundField]:
+        return [field for field in self.visible_fields() if field.name not in self.REST]
+
+    @property
+    def rest(self) -> list[forms.BoundField]:
+        return [field for field in self.visible_fields() if field.name in self.REST]
+
+    @property
+    def says_rest(self) -> bool:
+        """Whether anything that is folded away is filled in, is wrong, or is asked for."""
+        return any(field.value() or field.errors for field in self.rest) or bool(self["document"].errors)
 
 
 class OpeningForm(ActForm):
     day = DayField(label="Day of the count")
     note = note()
 
+    @property
+    def head_fields(self) -> list[forms.BoundField]:
+        return self.visible_fields()
 
-class LineForm(LabelFields):
-    """A line of a delivery: a number of equal containers."""
+
+class LineForm(Asks, LabelFields):
+    """A line of a delivery: a number of equal containers. book: what it is judged beside."""
 
     template_name = "inventory/_arrival.html"
     kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *choices()])
@@ -47,7 +75,7 @@ class LineForm(LabelFields):
         label="Grade", required=False, choices=[("", "as usual for the kind"), *((g, g) for g in GRADES)]
     )
     net = text("Net each", 40, help_text="e.g. 340 g, 30 lb or 250 mL; blank where they come empty")
-    count = NumberField(label="How many", least=1, most=500, initial=1)
+    count = NumberField(label="Count", least=1, most=500, initial=1)
     tare = MassFormField(label="Tare each", required=False, help_text="blank: taken at the first weighing")
     code = text("First code", 60, help_text="blank: the next free ones")
     supplier_number = text("Supplier's number", 500 * 61, help_text="as marked on it; of several, commas between")
@@ -61,11 +89,17 @@ class LineForm(LabelFields):
     price = MoneyField(label="Price each", required=False)
     deposit = MoneyField(label="Deposit each", required=False, help_text="for a cylinder that goes back")
 
-    def __init__(self, *args, currency: Callable[[], str], **kwargs):
-        """currency: what answers the code of the shop's currency."""
+    MAIN = ("count", "kind", "substance", "net", "tare", "price", "location", "code", "supplier_number")
+
+    def __init__(self, *args, book: Book, **kwargs):
         super().__init__(*args, **kwargs)
+        self.book = book
         for name in ("price", "deposit"):
-            self.fields[name].currency = currency
+            self.fields[name].currency = lambda: book.currency
+        self.order_fields(self.MAIN)
+
+    def known(self, data: dict) -> dict[str, object]:
+        return self.book.of_line(data)
 
     def has_changed(self) -> bool:
         """Whether anybody said anything in it. How many is said beforehand, and is blank in a line that a button added:
@@ -102,23 +136,23 @@ class LineForm(LabelFields):
             return None
 
     @property
-    def of_container(self) -> list[forms.BoundField]:
-        """Its fields without those of the label."""
-        return [field for field in self.visible_fields() if field.name not in LABEL]
+    def main(self) -> list[forms.BoundField]:
+        """What most lines say."""
+        return [self[name] for name in self.MAIN]
+
+    @property
+    def rest(self) -> list[forms.BoundField]:
+        """What few lines say."""
+        return [field for field in self.visible_fields() if field.name not in {*self.MAIN, *LABEL, "DELETE"}]
 
     @property
     def of_label(self) -> list[forms.BoundField]:
         return [self[name] for name in LABEL]
 
     @property
-    def says_label(self) -> bool:
-        """Whether anything of the label is filled in, or is wrong."""
-        return any(field.value() or field.errors for field in self.of_label)
-
-
-def numbers_in(typed: str) -> tuple[str, ...]:
-    """Suppliers' numbers as they are typed, pasted or scanned one after another."""
-    return tuple(one for one in (part.strip() for part in re.split(r"[,;\n]", typed)) if one)
+    def says_rest(self) -> bool:
+        """Whether anything of what few lines say is filled in, or is wrong."""
+        return any(field.value() or field.errors for field in (*self.rest, *self.of_label))
 
 
 def arrival_of(data: dict) -> Arrival:
@@ -155,23 +189,25 @@ def refuse_line(form: forms.Form, lines: forms.BaseFormSet, filled: Sequence[for
     form.add_error(None, f"Line {lines.forms.index(line) + 1}: {refused.message}")
 
 
-class Priced:
-    """Of lines that name prices: the shop's currency, asked for once however many they are."""
+class Judged:
+    """Of lines that are read and judged beside what came before."""
 
     @cached_property
-    def currency(self) -> str:
-        return Shop.current().currency
+    def book(self) -> Book:
+        return Book()
 
     def get_form_kwargs(self, index: int | None) -> dict[str, object]:
-        return {**super().get_form_kwargs(index), "currency": lambda: self.currency}
+        return {**super().get_form_kwargs(index), "book": self.book}
 
 
-class PricedLines(Priced, Lines):
+class JudgedLines(Judged, Lines):
     """The lines of a delivery or of opening stock."""
 
 
-class PricedLinesAgain(Priced, LinesAgain):
+class JudgedLinesAgain(Judged, LinesAgain):
     """The same, said again."""
 
 
-LineFormSet = forms.formset_factory(LineForm, PricedLines, extra=3, max_num=40, absolute_max=41, validate_max=True)
+LineFormSet = forms.formset_factory(
+    LineForm, JudgedLines, extra=3, max_num=MOST_LINES, absolute_max=MOST_LINES + 1, validate_max=True
+)

@@ -1,19 +1,30 @@
 """Pages about what comes in, and from whom."""
 
+import json
+from collections.abc import Callable
+
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import redirect, render
 
+from inventory.asking.asked import confirmed
 from inventory.containers.forms import locations, substances
 from inventory.ledger.actions import stated
 from inventory.ledger.models import Voucher
+from inventory.measures.days import said_day
+from inventory.orders.models import Order
+from inventory.orders.queries import lines_to_receive
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, open_stock, receive, refuse_twin
-from inventory.receiving.forms import DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
+from inventory.receiving.came import Book, last_delivery, lines_of_last, next_codes
+from inventory.receiving.filling import line_in, texts_of, total_of, typed_line, with_lines
+from inventory.receiving.forms import MOST_LINES, DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
 from inventory.shop.access import office
-from inventory.shop.forms import tell_if_recorded
+from inventory.shop.forms import ActForm, tell_if_recorded
 from inventory.text.refusal import Refused
+
+FILLS = ("more", "add", "last", "repeat")  # the buttons that fill in lines and post nothing
 
 
 @office
@@ -32,56 +43,111 @@ def receiving(request: HttpRequest) -> HttpResponse:
 
 @office
 def receipt_new(request: HttpRequest) -> HttpResponse:
-    form = DeliveryForm(request.POST or None)
-    lines = LineFormSet(request.POST or None, prefix="line")
-    if "more" in request.POST:
-        return _delivery(request, form, _longer(request), "Receive a delivery", 200)
-    if request.method == "POST" and form.is_valid() and lines.is_valid():
+    order = _order(request)
+
+    def post(form: ActForm, arrivals: list[Arrival], head: dict) -> int:
         data = form.cleaned_data
+        supplier = supplier_called(data["supplier"], data["supplier_address"])
+        return receive(lines=arrivals, supplier=supplier, again=data["again"], order=order, **head)
 
-        @stated  # a delivery that is refused leaves no supplier behind
-        def post(arrivals: list[Arrival]) -> int:
-            supplier = supplier_called(data["supplier"], data["supplier_address"])
-            head = form.head(request.user.username)
-            return receive(lines=arrivals, supplier=supplier, again=data["again"], **head)
-
-        number = _posted(form, lines, post)
-        if number:
-            messages.success(request, f"The delivery is posted as voucher {number}.")
-            return redirect("voucher", number)
-    return _delivery(request, form, lines, "Receive a delivery", 422 if request.method == "POST" else 200)
+    said = {"heading": "Receive a delivery", "done": "The delivery is posted as voucher {}.", "order": order}
+    return _entered(request, DeliveryForm, post, said)
 
 
 @office
 def opening_new(request: HttpRequest) -> HttpResponse:
-    form = OpeningForm(request.POST or None)
-    lines = LineFormSet(request.POST or None, prefix="line")
-    if "more" in request.POST:
-        return _delivery(request, form, _longer(request), "Enter opening stock", 200)
-    if request.method == "POST" and form.is_valid() and lines.is_valid():
-        head = form.head(request.user.username)
-        number = _posted(form, lines, lambda arrivals: open_stock(lines=arrivals, **head))
-        if number:
-            messages.success(request, f"The opening stock is posted as voucher {number}.")
-            return redirect("voucher", number)
-    return _delivery(request, form, lines, "Enter opening stock", 422 if request.method == "POST" else 200)
+    def post(form: ActForm, arrivals: list[Arrival], head: dict) -> int:
+        return open_stock(lines=arrivals, **head)
+
+    said = {"heading": "Enter opening stock", "done": "The opening stock is posted as voucher {}."}
+    return _entered(request, OpeningForm, post, said)
 
 
-def _posted(form, lines, post) -> int | None:
-    filled = [line for line in lines if line.has_changed()]
-    try:
-        return post([arrival_of(line.cleaned_data) for line in filled])
-    except Refused as refused:
-        refuse_line(form, lines, filled, refused)
+def _order(request: HttpRequest) -> Order | None:
+    """The order that a delivery is for: as the page was asked for, then as its form has it."""
+    code = request.POST.get("order", "") if request.method == "POST" else request.GET.get("order", "")
+    if not code:
         return None
+    found = Order.objects.select_related("supplier").filter(code=code[:40]).first()
+    if found is None:
+        raise Http404
+    return found
 
 
-def _longer(request: HttpRequest):
-    """The same form with three more lines; nothing typed is lost."""
-    data = request.POST.copy()
-    total = data.get("line-TOTAL_FORMS", "3")
-    data["line-TOTAL_FORMS"] = str(min(int(total) + 3 if total.isascii() and total.isdigit() else 6, 40))
-    return LineFormSet(data, prefix="line")
+def _entered(request: HttpRequest, form_class: type[ActForm], post: Callable, said: dict) -> HttpResponse:
+    """The page of a form with lines: as it is asked for, filled in further, refused, or posted."""
+    if request.method != "POST":
+        return _page(request, *_fresh(request, form_class, said.get("order")), said)
+    if any(name in request.POST for name in FILLS):
+        data, problem = _filled(request)
+        return _page(request, form_class(data), LineFormSet(data, prefix="line"), said | problem)
+    form, lines = form_class(request.POST), LineFormSet(request.POST, prefix="line")
+    if form.is_valid() & lines.is_valid():
+        filled = [line for line in lines if line.has_changed()]
+        head = form.head(request.user.username) | {"sure": confirmed(form, *filled)}
+        try:  # a delivery that is refused leaves no supplier behind
+            number = stated(post)(form, [arrival_of(line.cleaned_data) for line in filled], head)
+        except Refused as refused:
+            refuse_line(form, lines, filled, refused)
+        else:
+            messages.success(request, said["done"].format(number))
+            return redirect("voucher", number)
+    return _page(request, form, lines, said, 422)
+
+
+def _fresh(request: HttpRequest, form_class: type[ActForm], order: Order | None) -> tuple:
+    if order is None:
+        return form_class(), LineFormSet(prefix="line")
+    form = form_class(initial={"supplier": order.supplier.name, "order": order.code})
+    lines = LineFormSet(prefix="line")
+    data = QueryDict(mutable=True)
+    data.update({"line-TOTAL_FORMS": "1", "line-INITIAL_FORMS": "0"})
+    wanted = [texts_of(line, lines.book) for line in lines_to_receive(order, request.user)]
+    return form, LineFormSet(with_lines(data, wanted), prefix="line")
+
+
+def _filled(request: HttpRequest) -> tuple[QueryDict, dict[str, str]]:
+    """What was typed, with lines filled in as a button asks; and what stands in the way of that, for the page."""
+    data, book = request.POST, Book()
+    supplier, repeated = data.get("supplier", "")[:200], data.get("repeat", "")
+    try:
+        if "more" in data:
+            data = data.copy()
+            data["line-TOTAL_FORMS"] = str(min(total_of(data) + 3, MOST_LINES))
+        elif "last" in data:
+            data = with_lines(data, [texts_of(line, book) for line in lines_of_last(supplier, request.user)])
+        elif repeated.isascii() and repeated.isdigit() and len(repeated) < 3:
+            data = with_lines(data, [line_in(data, int(repeated))])
+        elif "add" in data:
+            data = with_lines(data, [typed_line(data.get("line_in_one_go", ""), supplier, request.user, book)[0]])
+            data["line_in_one_go"] = ""
+    except Refused as refused:
+        return data, {"short_problem": refused.message, "short": data.get("line_in_one_go", "")}
+    return data, {}
+
+
+@office
+def receipt_line(request: HttpRequest) -> HttpResponse:
+    """What a line that was typed in one go says, for the page that shows it at once."""
+    asked = request.GET
+    try:
+        fields, said = typed_line(asked.get("text", ""), asked.get("supplier", "")[:200], request.user, Book())
+    except Refused as refused:
+        return JsonResponse({"problem": refused.message})
+    return JsonResponse({"fields": fields, "said": said})
+
+
+@office
+def receipt_last(request: HttpRequest) -> HttpResponse:
+    """The lines of a supplier's last delivery, for the page that offers them."""
+    supplier = request.GET.get("supplier", "")[:200]
+    found = last_delivery(supplier)
+    if found is None:
+        return JsonResponse({"lines": [], "said": ""})
+    book = Book()
+    lines = [texts_of(line, book) for line in lines_of_last(supplier, request.user)]
+    many = f"{len(lines)} line{'s' * (len(lines) != 1)}"
+    return JsonResponse({"lines": lines[:MOST_LINES], "said": f"{many}, {said_day(found.day)}"})
 
 
 def _ask_of_twin(form) -> None:
@@ -96,7 +162,7 @@ def _ask_of_twin(form) -> None:
         form.add_error("document", refused.message)
 
 
-def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> HttpResponse:
+def _page(request: HttpRequest, form, lines, said: dict, status: int = 200) -> HttpResponse:
     if status != 200 and not lines.is_valid():
         tell_if_recorded(form)
     if form.posts_anew:
@@ -106,5 +172,5 @@ def _delivery(request: HttpRequest, form, lines, heading: str, status: int) -> H
         "locations": locations(),
         "suppliers": list(Party.objects.filter(role="supplier").values_list("name", flat=True)),
     }
-    said = {"form": form, "lines": lines, "heading": heading, "lists": lists}
-    return render(request, "inventory/delivery.html", said, status=status)
+    more = {"form": form, "lines": lines, "lists": lists, "next_codes": json.dumps(next_codes())}
+    return render(request, "inventory/delivery.html", said | more, status=status)

@@ -107,6 +107,8 @@ OFFICE_UP = {
     "decant",
     "receiving",
     "receipt-new",
+    "receipt-line",
+    "receipt-last",
     "opening-new",
     "parties",
     "party-new",

@@ -76,6 +76,7 @@ async function keep(form, name) {
 }
 
 function putBack(form, kept) {
+  form.dispatchEvent(new CustomEvent("putback", { detail: kept.fields.map(([name]) => name) })); // lines are made again
   const waiting = [...kept.fields];
   for (const field of fieldsOf(form)) {
     const at = waiting.findIndex(([name, choice]) => name === field.name && choice === (field.type === "radio" ? field.value : ""));

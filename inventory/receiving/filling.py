@@ -1,0 +1,93 @@
+"""Lines of a delivery filled in: from one typed in a go, from the last delivery, from an order."""
+
+from collections.abc import Iterable, Mapping
+
+from django.http import QueryDict
+
+from inventory.containers.holdings import GRADES
+from inventory.ledger.models import Substance
+from inventory.receiving.came import Book, kinds_before, like_before
+from inventory.receiving.forms import MOST_LINES, LineForm
+from inventory.receiving.typed_lines import EXAMPLE, read_line
+from inventory.reference.kinds import KINDS
+from inventory.text.refusal import Refused
+
+SAID_BY_ITSELF = {"count", "grade", "label_statement"}  # what does not make a line by being there
+AS_BEFORE = {"net": "net", "price": "price", "tare": "tare", "location": "place"}  # as they are named to people
+
+
+def texts_of(line: Mapping[str, object], book: Book) -> dict[str, str]:
+    """What stands in the fields of a line that is filled in so."""
+    form = LineForm(initial=dict(line), book=book)
+    values = {name: form[name].value() for name in form.fields}
+    return {name: "on" if value is True else str(value) for name, value in values.items() if value not in (None, False)}
+
+
+def typed_line(text: str, supplier: str, person, book: Book) -> tuple[dict[str, str], str]:
+    """The fields of a line that was typed in one go, the rest as such containers came last; and what was understood,
+    in words. Raises Refused, where anything of it is open."""
+    here = Substance.objects.values_list("code", flat=True)
+    said = read_line(text, grades=GRADES, places=book.places, here=here)
+    kind = _kind(said.kinds, said.substance, said.is_oil)
+    before = texts_of(like_before(kind, said.substance, supplier, person), book)
+    own = {"kind": kind, "substance": said.substance, "count": str(said.count)}
+    own |= {"net": said.net, "price": said.price, "grade": said.grade, "location": said.place}
+    own = {name: value for name, value in own.items() if value}
+    if said.net and said.net != before.get("net"):
+        before = {name: value for name, value in before.items() if name in {"location", "grade"}}  # another size
+    fields = before | own
+    words = [f"{said.count} × {KINDS[kind].label.partition(' (')[0]}", said.substance]
+    words += [f"{fields['net']} each"] if fields.get("net") else ["empty"]
+    words += [f"{fields['price']} {book.currency} each"] if fields.get("price") else []
+    taken = [called for name, called in AS_BEFORE.items() if before.get(name) and not own.get(name)]
+    return fields, ", ".join(words) + (f" ({', '.join(taken)} as last time)" if taken else "")
+
+
+def _kind(named: tuple[str, ...], substance: str, is_oil: bool) -> str:
+    """The kind that is meant: the one named, else the one in which that came."""
+    fitting = [code for code in named or KINDS if KINDS[code].is_oil == is_oil]
+    if not fitting:
+        raise Refused(f"{substance} does not come in a {KINDS[named[0]].label}. Name what it is in, e.g. {EXAMPLE}.")
+    if len(fitting) == 1:
+        return fitting[0]
+    came = [code for code in kinds_before(substance) if code in fitting]
+    if len(came) == 1:
+        return came[0]
+    among = [KINDS[code].label.partition(" (")[0] for code in came or fitting]
+    raise Refused(f"Is it in a {', a '.join(among[:-1])} or a {among[-1]}? Name it, e.g. {EXAMPLE}.")
+
+
+def total_of(data: Mapping[str, str]) -> int:
+    """How many lines a form has."""
+    said = data.get("line-TOTAL_FORMS", "")
+    return min(int(said), MOST_LINES) if said.isascii() and said.isdigit() and len(said) < 5 else 3
+
+
+def is_blank(data: Mapping[str, str], place: int) -> bool:
+    return not any(
+        data.get(f"line-{place}-{name}", "").strip() for name in LineForm.base_fields if name not in SAID_BY_ITSELF
+    )
+
+
+def with_lines(data: QueryDict, lines: Iterable[Mapping[str, str]]) -> QueryDict:
+    """A form with these lines in the first ones that are blank, and as many more as that takes."""
+    data = data.copy()
+    total, place = total_of(data), 0
+    for line in lines:
+        while place < total and not is_blank(data, place):
+            place += 1
+        if place == MOST_LINES:
+            raise Refused(f"A delivery has {MOST_LINES} lines at most; post these, and enter the rest by another form.")
+        total = max(total, place + 1)
+        for name, value in line.items():
+            data[f"line-{place}-{name}"] = value
+        place += 1
+    data["line-TOTAL_FORMS"] = str(total)
+    return data
+
+
+def line_in(data: Mapping[str, str], place: int) -> dict[str, str]:
+    """What stands in a line, to be repeated: without what each container has of its own."""
+    own = {"code", "supplier_number", "retest_due"}
+    names = [name for name in LineForm.base_fields if name not in own]
+    return {name: data[f"line-{place}-{name}"] for name in names if f"line-{place}-{name}" in data}
