@@ -7,6 +7,7 @@ from shopledger.inspectors.models import InspectorAccess, Look
 from shopledger.logbook.models import LoadedLog, LogUpload
 from shopledger.monthend.models import LeftOpen
 from shopledger.sealing.models import IssuedReport
+from shopledger.sheet_pages.models import LoadedSheet, SheetMapping, SheetUpload
 from shopledger.signin.models import Notice, PaperCode, Passkey, Phone, Pin, SignIn, Standing, WrongGuess
 
 __all__ = [
@@ -16,6 +17,7 @@ __all__ = [
     "IssuedReport",
     "LeftOpen",
     "LoadedLog",
+    "LoadedSheet",
     "LogUpload",
     "Look",
     "Notice",
@@ -23,6 +25,8 @@ __all__ = [
     "Passkey",
     "Phone",
     "Pin",
+    "SheetMapping",
+    "SheetUpload",
     "SignIn",
     "SlowPage",
     "Standing",
