@@ -132,6 +132,13 @@ USES = {
         "jobs: people units lines drafts signing; "
         "inventory: text measures reference shop ledger parties containers releases"
     ),
+    "shopledger/sheets": "inventory: text",
+    "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference",
+    "shopledger/sheet_pages": (
+        "shopledger: logbook sheets sheet_meaning; "
+        "jobs: people units drafts; "
+        "inventory: text measures reference shop parties containers"
+    ),
     "shopledger/serving": "shopledger: errors logbook; inventory: attachments",
     "shopledger/monthend": (
         "shopledger: reporting reports sealing; "
@@ -154,7 +161,8 @@ USES = {
         "inventory: shop ledger parties containers places scales receiving kept shipping"
     ),
     "shopledger/management": (
-        "shopledger: database errors backup reporting reports sealing inspection signin health logbook serving demo; "
+        "shopledger: database errors backup reporting reports sealing inspection signin health logbook sheets "
+        "sheet_meaning sheet_pages serving demo; "
         "jobs: drafts sheet; "
         "inventory: text measures shop ledger"
     ),
@@ -240,6 +248,8 @@ PURE = (
     "shopledger/logbook/folder.py",
     "shopledger/reporting/periods.py",
     "shopledger/reporting/report.py",
+    "shopledger/sheets",
+    "shopledger/sheet_meaning",
     "shopledger/signin/browsers.py",
     "shopledger/signin/pin_rules.py",
 )
