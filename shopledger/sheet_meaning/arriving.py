@@ -14,8 +14,10 @@ from shopledger.sheet_meaning.values import Unread, figure, is_nothing, quantity
 from shopledger.sheets.grid import ERROR, NUMBER, TEXT, Cell
 
 # CAN-1 to CAN-12, CAN-001 - 012; not CA-19-20, which is a code
-RANGE = re.compile(r"(.*?)(\d{1,9})(?:\s+(?:-|–|to|bis|à|a|hasta|\.\.\.?|…)\s+(?:\1)?|\s*(?:-|–|…)\s*\1)(\d{1,9})")
-SIZE = re.compile(r"(?<![\w.,])(\d[\d.,]*\s?(?:kg|g|oz|lb|lbs|ml|l))\b", re.IGNORECASE)
+RANGE = re.compile(
+    r"(.*?)([0-9]{1,9})(?:\s+(?:-|–|to|bis|à|a|hasta|\.\.\.?|…)\s+(?:\1)?|\s*(?:-|–|…)\s*\1)([0-9]{1,9})"
+)
+SIZE = re.compile(r"(?<![\w.,])([0-9][0-9.,]*\s?(?:kg|g|oz|lb|lbs|ml|l))\b", re.IGNORECASE)
 CURRENCY = re.compile(r"[€$£]|\b[A-Z]{3}\b|\bFr\.?")
 EACH, ALL = "each", "all"
 
@@ -212,7 +214,9 @@ class Arriving(Builder):
     def _retest(self, line: Line) -> str:
         cell = self.reader.cell(line.row, "retest_due")
         match = (
-            re.fullmatch(r"(?:(\d{1,2})[./-](\d{4})|(\d{4})[./-](\d{1,2}))", cell.text) if cell.kind == TEXT else None
+            re.fullmatch(r"(?:([0-9]{1,2})[./-]([0-9]{4})|([0-9]{4})[./-]([0-9]{1,2}))", cell.text)
+            if cell.kind == TEXT
+            else None
         )
         if not match:
             return self.falls_due(line, "retest_due")

@@ -3,6 +3,7 @@
 A row is a job, or, where several have the same number, what else was done on it.
 """
 
+import re
 from dataclasses import dataclass
 
 from inventory.measures.quantity import show
@@ -61,7 +62,12 @@ class Jobs(Builder):
         if not time:
             return date
         hour, _, minute = time.partition(":")
-        if hour.isdigit() and minute[:2].isdigit() and int(hour) < 24 and int(minute[:2]) < 60:
+        if (
+            re.fullmatch("[0-9]{1,2}", hour)
+            and re.fullmatch("[0-9]{2}.*", minute)
+            and int(hour) < 24
+            and int(minute[:2]) < 60
+        ):
             return f"{date}T{int(hour):02}:{int(minute[:2]):02}"
         line.take("time", lambda: _refuse(f"{cell.text[:20]!r} is no time of the day; write it as 09:30."))
         return date

@@ -21,7 +21,7 @@ FIGURE = r"[0-9][0-9.,'\u2019\u00a0\u2009\u202f ]*|[.,][0-9]+"
 WITH_UNIT = re.compile(rf"({FIGURE})\s*([A-Za-z. ]*)")
 # 12 x 340 g; 12 cans of 340 g; box of 12 x 340 g. Not `3 of 5 kg`, which is no three of them.
 PACK = re.compile(
-    rf"(?:[^\W\d_]+\.?\s+(?:(?:of|mit|von|de|con|with)\s+)?)?(\d{{1,3}})\s*"
+    rf"(?:[^\W\d_]+\.?\s+(?:(?:of|mit|von|de|con|with)\s+)?)?([0-9]{{1,3}})\s*"
     rf"(?:(?:[^\W\d_]+\s*)?[x×*@]|(?:[^\W\d_]+\s+)?(?:à|je|zu je|pro)|[^\W\d_]+\s+(?:a|de|of|zu|at|von)\s)\s*"
     rf"({FIGURE})\s*([A-Za-z. ]*)",
     re.IGNORECASE,
@@ -140,12 +140,15 @@ def said_g(amount: int, *, oil: bool) -> str:
 
 # -- days ------------------------------------------------------------------------------------------
 
-ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ]+(\d{1,2}:\d{2})(?::\d{2})?)?")
-NUMERIC = re.compile(r"(\d{1,2})\s?([./-])\s?(\d{1,2})\s?\2\s?(\d{4}|\d{2})(?:[T ,]+(\d{1,2}:\d{2})(?::\d{2})?)?")
-WORDED = re.compile(
-    r"(?:\D*?\s)?(\d{1,2})(?:\.|st|nd|rd|th|er)?[\s.-]*(?:de |of )?([^\W\d]+)\.?,?[\s.-]*(?:de |del )?(\d{4}|\d{2})"
+ISO = re.compile(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})(?:[T ]+([0-9]{1,2}:[0-9]{2})(?::[0-9]{2})?)?")
+NUMERIC = re.compile(
+    r"([0-9]{1,2})\s?([./-])\s?([0-9]{1,2})\s?\2\s?([0-9]{4}|[0-9]{2})(?:[T ,]+([0-9]{1,2}:[0-9]{2})(?::[0-9]{2})?)?"
 )
-MONTH_FIRST = re.compile(r"([^\W\d]+)\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})")
+WORDED = re.compile(
+    r"(?:[^0-9]*?\s)?([0-9]{1,2})(?:\.|st|nd|rd|th|er)?[\s.-]*(?:de |of )?([^\W0-9]+)\.?,?[\s.-]*(?:de |del )?"
+    r"([0-9]{4}|[0-9]{2})"
+)
+MONTH_FIRST = re.compile(r"([^\W[0-9]]+)\.?\s+([0-9]{1,2})(?:st|nd|rd|th)?,?\s+([0-9]{4})")
 FIRST_SERIAL, LAST_SERIAL = 32_874, 58_440  # 1 January 1990 to 31 December 2059, as sheets count days
 SERIAL_ZERO = dt.date(1899, 12, 30)
 
@@ -185,7 +188,7 @@ def days(cell: Cell, today: dt.date) -> Days:
         if match and (number := MONTHS.get(plain(match[month]))):
             when = _day(match[year], str(number), match[day], None, today)
             return _both(when, when, text)
-    if text.isdigit() and FIRST_SERIAL <= int(text[:6]) <= LAST_SERIAL and len(text) == 5:
+    if re.fullmatch("[0-9]{5}", text) and FIRST_SERIAL <= int(text) <= LAST_SERIAL:
         when = dt.datetime.combine(SERIAL_ZERO + dt.timedelta(int(text)), dt.time.min)
         return Days(when, when, serial=True)
     raise Unread(f"{text[:40]!r} is no day of the calendar; write it as 2026-03-02.")
@@ -214,7 +217,7 @@ def _day(year: str, month: str, day: str, time: str | None, today: dt.date) -> d
 def gas(text: str) -> tuple[str, bool] | None:
     """The code of the one substance that a text names, and whether it is an oil; None where it names none for sure."""
     text = " ".join(text.split())
-    for said in (text, *_named(text)):
+    for said in (*((text,) if text.isascii() else ()), *_named(text)):
         try:
             return substance(said)
         except UnknownSubstance:

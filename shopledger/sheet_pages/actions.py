@@ -152,7 +152,7 @@ def _names_told(names: Names) -> None:
 def _unit_told(unit, row) -> None:
     said: dict[str, object] = {name: row[name] for name in ("make", "model") if row[name]}
     if row["year"]:
-        if not row["year"].isdigit():
+        if not (row["year"].isascii() and row["year"].isdigit()) or len(row["year"]) > 4:
             raise Refused(f"{row['year'][:20]!r} is no year; write e.g. 2019.", "year")
         said["year"] = int(row["year"])
     changed = {name: value for name, value in said.items() if getattr(unit, name) != value}

@@ -153,9 +153,11 @@ def test_nothing_is_read_back_as_objects():
     assert in_program(UNPACKS) == set()
 
 
-def test_no_xml_is_read():
-    """openpyxl only writes here: no workbook of somebody else is opened."""
-    assert in_program(READS_XML | {"load_workbook"}) == set()
+def test_xml_is_read_by_the_reader_of_workbooks_alone():
+    """A process of its own with limits, which only `book.py` runs: elsewhere openpyxl only writes."""
+    assert in_program(READS_XML | {"load_workbook"}) == {"shopledger/sheets/child.py"}
+    readers = [path for path, text in TEXTS.items() if "sheets.child" in text or '"child.py"' in text]
+    assert [path.relative_to(ROOT).as_posix() for path in readers] == ["shopledger/sheets/book.py"]
 
 
 def test_the_program_asks_no_other_server():
