@@ -68,6 +68,8 @@ def kept_as_records() -> None:
     keep(models.Order, "order", key=("code",), words=("note",))
     keep(models.OrderLine, "order-line", words=("cancelled_why",))
     keep(models.OrderDelivery, "order-delivery")
+    keep(models.Invoice, "invoice", words=("note", "why", "void_why"))
+    keep(models.InvoiceLine, "invoice-line", words=("called",))
     keep(models.Party, "party", key=("code",), words=("name", "address"), called="name")
     entries = Part("entries", models.CountEntry, "count", frozenset({"reason_note"}))
     keep(models.Count, "count", words=("note",), parts=(entries,), only=~Q(state="open"), trail=False)
@@ -127,13 +129,14 @@ def told_of_forms() -> None:
         "scale-check": lambda key: _page("scale", models.ScaleCheck, "scale_id", key),
         "count": lambda key: reverse("count", args=[key]),
         "write-off": lambda key: reverse("write-off", args=[key]),
-        "order": lambda code: reverse("order", args=[code]),
+        "order": lambda code: _page("order", models.Order, "pk", code, "code"),
+        "invoice": lambda key: reverse("invoice", args=[key]),
     }
 
 
-def _page(name: str, model: type[Model], whose: str, key: str) -> str:
+def _page(name: str, model: type[Model], whose: str, key: str, by: str = "pk") -> str:
     """The page of what a row belongs to; blank where the row is gone."""
-    found = model.objects.filter(pk=key).values_list(whose, flat=True).first()
+    found = model.objects.filter(**{by: key}).values_list(whose, flat=True).first()
     return reverse(name, args=[found]) if found else ""
 
 

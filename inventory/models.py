@@ -1,6 +1,7 @@
 """Gathers the rooms' tables, where Django looks for them."""
 
 from inventory.attachments.models import Attachment
+from inventory.buying.models import Invoice, InvoiceLine
 from inventory.containers.models import Container, ContainerCheck, ContainerEntry, Location, Scale, Weighing
 from inventory.counting.models import Count, CountEntry, Explanation, TareChange
 from inventory.ledger.models import (
@@ -35,6 +36,8 @@ __all__ = [
     "CountEntry",
     "Explanation",
     "FormSent",
+    "Invoice",
+    "InvoiceLine",
     "Location",
     "Machine",
     "MachineCheck",

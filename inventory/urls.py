@@ -9,6 +9,7 @@ urlpatterns = [
     path("", include("inventory.containers.urls")),
     path("", include("inventory.parties.urls")),
     path("", include("inventory.receiving.urls")),
+    path("", include("inventory.buying.urls")),
     path("", include("inventory.counting.urls")),
     path("", include("inventory.shipping.urls")),
     path("", include("inventory.releases.urls")),

@@ -48,6 +48,7 @@ USES = {
         "inventory: text measures reference plausible verdicts shop asking ledger attachments parties containers "
         "correcting orders"
     ),
+    "inventory/buying": "inventory: text measures reference shop ledger parties paper containers supply orders",
     "inventory/kept": (
         "inventory: text measures reference shop codes ledger attachments containers correcting receiving"
     ),
@@ -184,6 +185,8 @@ PURE = (
     "inventory/attachments/content.py",
     "inventory/attachments/pictures.py",
     "inventory/attachments/redraw.py",
+    "inventory/buying/amounts.py",
+    "inventory/buying/need.py",
     "inventory/codes/wording.py",
     "inventory/containers/apart.py",
     "inventory/containers/costs.py",

@@ -113,9 +113,12 @@ def export(request: HttpRequest, table: Table, name: str) -> FileResponse | None
     return export_rows(request, rows_of(table), name)
 
 
-def export_rows(request: HttpRequest, rows: Iterator[Sequence[object]], name: str) -> FileResponse | None:
-    """The same for rows of plain values, the header first. Nothing is read where no file is asked for."""
-    kind = request.GET.get("export", "")
+def export_rows(
+    request: HttpRequest, rows: Iterator[Sequence[object]], name: str, kind: str = ""
+) -> FileResponse | None:
+    """The same for rows of plain values, the header first. kind: of the file, where the address names none. Nothing is
+    read where no file is asked for."""
+    kind = kind or request.GET.get("export", "")
     if kind not in WRITERS:
         return None
     with in_turn(request):

@@ -38,6 +38,7 @@ WAYS = (
     ("Stock", "stock", TECHNICIAN),
     ("Units", "units", TECHNICIAN),
     ("Receiving", "receiving", OFFICE),
+    ("Buying", "orders", OFFICE),
     ("Counting", "counting", OFFICE),
     ("Leaving", "leaving", OFFICE),
     ("Month end", "month-end", OFFICE),

@@ -24,6 +24,7 @@ from inventory.ledger.erasing import erasable_kinds
 from inventory.ledger.models import Voucher
 from inventory.ledger.records import record_kinds
 from inventory.measures.days import said_day
+from inventory.measures.money import show_money
 from inventory.measures.quantity import exact, grouped, plainly, show, show_in, ungrouped
 from inventory.shop.back import BACK, back_of
 from shopledger.navigation.keys import Key, keys_of
@@ -74,6 +75,12 @@ def quantity(context: Context, value: int | None, of: object) -> SafeString:
 def saves(form: object, words: str) -> str:
     """What the button of a form says: that it posts a new entry, where the one before was recorded already."""
     return form.anew if getattr(form, "posts_anew", False) else words
+
+
+@register.simple_tag(takes_context=True)
+def money(context: Context, minor: int | None) -> str:
+    """An amount in the shop's currency; a dash where there is none."""
+    return "–" if minor is None else show_money(minor, context["request"].shop.currency)
 
 
 @register.filter

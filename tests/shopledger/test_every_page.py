@@ -1,6 +1,7 @@
 """Every address of the site, found in the URL list itself, for every role: what it answers and never a 500."""
 
 import datetime as dt
+import json
 import uuid
 
 import pytest
@@ -12,9 +13,12 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory.attachments.actions import attach
 from inventory.attachments.models import Attachment
+from inventory.buying.actions import Billed, InvoiceSaid, enter_invoice
 from inventory.containers.models import Location, Scale
 from inventory.ledger.models import Voucher
 from inventory.machines.models import Machine
+from inventory.orders.actions import OrderHead, Wanted, place_order, was_for
+from inventory.orders.matching import Sort
 from inventory.parties.models import Party
 from inventory.shipping.actions import ship
 from inventory.shop.clock import now, today
@@ -110,6 +114,21 @@ OFFICE_UP = {
     "receipt-line",
     "receipt-last",
     "opening-new",
+    "need",
+    "orders",
+    "order-new",
+    "order",
+    "order-sent",
+    "order-give-up",
+    "order-paper",
+    "order-csv",
+    "invoices",
+    "invoice-new",
+    "invoice",
+    "invoice-correct",
+    "invoice-void",
+    "statements",
+    "statement",
     "parties",
     "party-new",
     "party-edit",
@@ -185,6 +204,19 @@ ALL = names()
 VALUES = {"code": "CAN-1", "step": "start", "clock": "hold_started", "name": "usage", "kind": "customer"}
 
 
+def bought(received):
+    """An order, for which a delivery came, and its invoice."""
+    supplier, can = Voucher.objects.get(number=received), Sort("can", "R-134a", "virgin", 340_000)
+    supplier = Party.objects.get(code=json.loads(supplier.detail)["supplier"])
+    said = {"by": "oscar", "key": uuid.uuid4()}
+    order = place_order(
+        supplier=supplier, head=OrderHead(today()), lines=[Wanted(*can[:2], False, *can[2:], 9)], **said
+    )
+    was_for(order=order, number=received)
+    paper = InvoiceSaid(supplier, "invoice", "I-1", today(), [Billed("goods", 3, 980, can)], 3 * 980)
+    return order, enter_invoice(said=paper, **said)
+
+
 @pytest.fixture
 def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     """name -> an address that exists."""
@@ -229,6 +261,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     asked = {"asked_by": technician.username, "asked_at": now()}
     written_off = made(WriteOff, act="retire", said=said, lost=[["R-134a", False, 340_000]], **asked)
     event = add_leak_event(bay, by=technician, kind="owner-told", day=today())
+    order, billed = bought(received)
     keys = {
         "inspector": issue_access(name="Ira", first=today(), last=today(), until=today(), by=technician)[0].pk,
         "inspect": received,
@@ -256,6 +289,9 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "difference": 1,
         "write": written_off.pk,
         "party": Party.objects.first().pk,
+        "order": order.pk,
+        "invoice": billed.pk,
+        "statement": order.supplier_id,
         "certificate": technician.certificates.first().pk,
     }
     found = {}
@@ -274,6 +310,8 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
                 values = {"kind": "customer", "key": bay.customer.code}
             elif argument == "number":
                 values[argument] = received
+            elif argument == "line":
+                values[argument] = order.lines.get().pk
             elif argument == "code":
                 values[argument] = "bench"
             elif argument == "key":

@@ -171,6 +171,25 @@ CASES = {
         {"supplier": "Acme", "document": "INV-7", **arrival()},
         {"document": "INV-8", "line-0-net": "341 g", "line-0-count": "4"},
     ),
+    "order": Case(
+        "OrderForm",
+        lambda: reverse("order-new"),
+        {
+            "supplier": "Acme",
+            "number": "B-1",
+            "line-0-kind": "can",
+            "line-0-substance": "R-134a",
+            "line-0-net": "340 g",
+        },
+        {"number": "B-2", "line-0-count": "4"},
+    ),
+    "proposal": Case("ProposalForm", lambda: reverse("need"), {"count-R-134a": "2"}, {"count-R-134a": "3"}),
+    "invoice": Case(
+        "InvoiceForm",
+        lambda: f"{reverse('invoice-new')}?supplier={Party.objects.get(name='Acme').pk}",
+        {"number": "I-1", "total": "9.80", "line-0-count": "1", "line-0-price": "9.80"},
+        {"number": "I-2", "total": "9.90", "line-0-price": "9.90"},
+    ),
     "opening": Case("OpeningForm", lambda: reverse("opening-new"), arrival(), {"line-0-net": "341 g"}),
     "shipment": Case(
         "ShipmentForm",

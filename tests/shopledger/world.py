@@ -3,11 +3,13 @@ there can be two, so that one can be put in the other's place."""
 
 import datetime as dt
 import uuid
+from decimal import Decimal
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from inventory.attachments.actions import Photo, attach, choose, withdraw
+from inventory.buying import actions as buying
 from inventory.containers import actions as stock
 from inventory.containers.leak_checks import check_for_leaks
 from inventory.containers.models import Container, Location, Weighing
@@ -15,11 +17,12 @@ from inventory.containers.write_off import NeedsYes
 from inventory.counting import actions as counting
 from inventory.kept import actions as kept
 from inventory.ledger.erasing import erase
-from inventory.ledger.models import Substance
+from inventory.ledger.models import Substance, Voucher
 from inventory.ledger.seals import seal
 from inventory.machines import actions as machines
 from inventory.machines.models import Machine
 from inventory.orders import actions as orders
+from inventory.orders.matching import Sort
 from inventory.parties.actions import save_party, supplier_called
 from inventory.places.actions import give_place
 from inventory.receiving.actions import open_stock
@@ -81,6 +84,7 @@ def build(folder):
     world.corrections(first, second)
     world.write_offs()
     world.ordered()
+    world.invoices()
     world.inspectors()
     return world
 
@@ -470,6 +474,24 @@ class _World:
             orders.order_sent(code=order.code, on=self.day(ago - 1))
             orders.was_for(order=order, number=number)
             orders.give_up_line(pk=order.lines.last().pk, why=f"none at {supplier}", by="oscar")
+
+    def invoices(self):
+        """Two that were revised, one of which was void then; lines of goods, a deposit and a thing without a name."""
+        can = Sort("can", "R-134a", "virgin", 340 * G)
+        sent = Voucher.objects.filter(kind="shipment").first().number
+        for number, kind in enumerate(("invoice", "credit")):
+            lines = [
+                buying.Billed("goods", 3, 1200 + number, can, codes=("CAN-1", "CAN-2")),
+                buying.Billed("deposit", 1, 5000, codes=("CYL-1",)),
+                buying.Billed("other", 1, 700, called=f"pallet {number}"),
+            ]
+            money = {"shipping_minor": 900, "tax_minor": 300, "tax_percent": Decimal("19.5"), "note": "by post"}
+            more = {"shipment": sent if number else None, "sure": True, **money}
+            said = buying.InvoiceSaid(supplier_called("Acme"), kind, f"I-{number}", self.day(60), lines, 9999, **more)
+            kept = buying.enter_invoice(said=said, by="oscar", key=_uuid())
+            again = buying.enter_invoice(said=said, by="oscar", key=_uuid(), revises=kept, why="a price was misread")
+            if number:
+                buying.declare_void(pk=again.pk, why="another shop's", by="oscar")
 
     def write_offs(self):
         """Two that asked for a second yes: one was refused, one waits."""

@@ -1,0 +1,203 @@
+"""Pages of orders."""
+
+import django_filters as filters
+import django_tables2 as tables
+from django.contrib import messages
+from django.db.models import Q, QuerySet
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.buying.forms import OrderForm, OrderLines, SentForm, WhyForm
+from inventory.buying.papers import order_paper, order_rows
+from inventory.containers.forms import substances
+from inventory.ledger.actions import stated
+from inventory.ledger.snapshot import one_moment
+from inventory.orders import actions
+from inventory.orders.models import Order, OrderLine
+from inventory.orders.queries import Progress, progress_of, progresses
+from inventory.paper.foot import Origin, foot
+from inventory.parties.actions import supplier_called
+from inventory.parties.models import Party
+from inventory.shop.access import office
+from inventory.shop.acting import act
+from inventory.shop.clock import today
+from inventory.shop.forms import add_refused, tell_if_recorded
+from inventory.shop.lists import export_rows, paged
+from inventory.text.refusal import Refused
+
+
+class OrderTable(tables.Table):
+    order = tables.Column(accessor="called", order_by="id", linkify=("order", [tables.A("pk")]))
+    supplier = tables.Column(accessor="supplier__name", order_by=("supplier__name", "id"))
+    day = tables.DateColumn(format="j M Y", order_by=("day", "id"))
+    sent_on = tables.DateColumn(verbose_name="Sent", format="j M Y", order_by=("sent_on", "id"))
+    came = tables.Column(empty_values=(), orderable=False, attrs={"td": {"class": "number"}})
+    open = tables.Column(verbose_name="Still to come", empty_values=(), orderable=False)
+    late = tables.Column(empty_values=(), orderable=False)
+
+    class Meta:
+        model = Order
+        fields = ("order", "supplier", "day", "sent_on")
+        sequence = ("order", "supplier", "day", "sent_on", "came", "open", "late")
+        empty_text = "Nothing was ordered yet."
+        order_by = "-order"
+
+    def _of(self, record: Order) -> Progress:
+        """What came of it; asked for once for all orders of the page."""
+        if not hasattr(self, "_found"):
+            shown = [row.record for row in self.page.object_list] if hasattr(self, "page") else [record]
+            self._found = {one.order.pk: one for one in progresses(shown)}
+        return self._found[record.pk]
+
+    def render_came(self, record: Order) -> int:
+        return self._of(record).came
+
+    def render_open(self, record: Order) -> int:
+        return self._of(record).open
+
+    def render_late(self, record: Order) -> str:
+        days = self._of(record).late(today())
+        return f"{days} days" if days else ""
+
+
+class OrderFilter(filters.FilterSet):
+    text = filters.CharFilter(method="find", label="Number, code or supplier")
+    unsent = filters.BooleanFilter(method="not_sent", label="Sent", widget=filters.widgets.BooleanWidget)
+
+    class Meta:
+        model = Order
+        fields: list[str] = []
+
+    def find(self, orders: QuerySet[Order], _name: str, value: str) -> QuerySet[Order]:
+        asked = Q(number__icontains=value) | Q(code__icontains=value) | Q(supplier__name__icontains=value)
+        return orders.filter(asked)
+
+    def not_sent(self, orders: QuerySet[Order], _name: str, value: bool) -> QuerySet[Order]:
+        return orders.filter(sent_on__isnull=not value)
+
+
+@office
+def orders(request: HttpRequest) -> HttpResponse:
+    listed = OrderFilter(request.GET, queryset=Order.objects.select_related("supplier"))
+    rows = listed.qs if listed.is_valid() else Order.objects.select_related("supplier")
+    table = paged(request, OrderTable(rows), name="orders")
+    return render(request, "buying/orders.html", {"table": table, "filter": listed})
+
+
+@office
+def order_new(request: HttpRequest) -> HttpResponse:
+    form, lines = OrderForm(request.POST or None), OrderLines(request.POST or None, prefix="line")
+    if "more" in request.POST:
+        return _form(request, form, OrderLines(longer(request.POST), prefix="line"), 200)
+    if request.method == "POST" and form.is_valid() and lines.is_valid():
+        data = form.cleaned_data
+
+        @stated  # an order that is refused leaves no supplier behind
+        def place() -> Order:
+            supplier = supplier_called(data["supplier"])
+            head = actions.OrderHead(data["day"], data["number"], data["note"])
+            wanted = [line.wanted for line in lines.filled]
+            said = {"by": request.user.username, "key": data["key"]}
+            return actions.place_order(supplier=supplier, head=head, lines=wanted, **said)
+
+        try:
+            order = place()
+        except Refused as refused:
+            refuse_line(form, lines, refused)
+        else:
+            messages.success(request, f"Order {order.called} is written. Send it as PDF or CSV, then say so below.")
+            return redirect("order", order.pk)
+    elif request.method == "POST":
+        tell_if_recorded(form)
+    return _form(request, form, lines, 422 if request.method == "POST" else 200)
+
+
+def longer(data):
+    """The same form with three more lines; nothing typed is lost."""
+    data = data.copy()
+    total = data.get("line-TOTAL_FORMS", "3")
+    data["line-TOTAL_FORMS"] = str(min(int(total) + 3 if total.isascii() and total.isdigit() else 6, 40))
+    return data
+
+
+def refuse_line(form, lines, refused: Refused) -> None:
+    """Show a refusal at its line, where it names one, else at the head."""
+    number = getattr(refused, "line", None)
+    if number is None:
+        add_refused(form, refused)
+        return
+    line = lines.filled[number]
+    line.add_error(refused.field if refused.field in line.fields else None, refused.message)
+    form.add_error(None, f"Line {lines.forms.index(line) + 1}: {refused.message}")
+
+
+def _form(request: HttpRequest, form, lines, status: int) -> HttpResponse:
+    suppliers = list(Party.objects.filter(role="supplier").values_list("name", flat=True))
+    lists = {"substances": substances(), "suppliers": suppliers}
+    return render(request, "buying/order_new.html", {"form": form, "lines": lines, "lists": lists}, status=status)
+
+
+@office
+def order(request: HttpRequest, pk: int) -> HttpResponse:
+    return _order(request, get_object_or_404(Order.objects.select_related("supplier"), pk=pk))
+
+
+def _order(request: HttpRequest, shown: Order, form: SentForm | None = None) -> HttpResponse:
+    found = progress_of(shown)
+    said = {
+        "order": shown,
+        "found": found,
+        "lines": [(one, one.late(today())) for one in found.lines],
+        "besides": list(found.besides.items()),
+        "late": found.late(today()),
+        "sent": form or SentForm(),
+    }
+    return render(request, "buying/order.html", said, status=422 if form is not None else 200)
+
+
+@office
+@require_POST
+def order_sent(request: HttpRequest, pk: int) -> HttpResponse:
+    shown, form = get_object_or_404(Order.objects.select_related("supplier"), pk=pk), SentForm(request.POST)
+    if form.is_valid():
+        try:
+            actions.order_sent(code=shown.code, on=form.cleaned_data["on"])
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, f"Order {shown.called} was sent.")
+            return redirect("order", pk)
+    return _order(request, shown, form)
+
+
+@office
+def order_give_up(request: HttpRequest, pk: int, line: int) -> HttpResponse:
+    shown = get_object_or_404(OrderLine.objects.select_related("order"), pk=line, order_id=pk)
+    return act(
+        request,
+        WhyForm(request.POST or None),
+        lambda data: actions.give_up_line(pk=line, by=request.user.username, **data),
+        heading=f"Wait no more for line {shown.place} of order {shown.order.called}",
+        intro="What came of it stays. What has not come is not waited for any more, and is not late.",
+        back=reverse("order", args=[pk]),
+        button="Give it up",
+        done="It is not waited for any more.",
+    )
+
+
+@office
+def order_file(request: HttpRequest, pk: int, kind: str) -> HttpResponse | FileResponse:
+    """The order as it is sent: pdf, csv or xlsx."""
+    shown = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
+    with one_moment():
+        found = progress_of(shown)
+        paper = foot(f"Order {shown.called}", Origin(request.user.name, timezone.now()), place="container")
+    currency, name = request.shop.currency, f"order-{shown.code}"
+    if kind == "pdf":
+        answer = HttpResponse(order_paper(found, currency, paper), content_type="application/pdf")
+        answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+        return answer
+    return export_rows(request, order_rows(found, currency), name, kind)

@@ -1,0 +1,177 @@
+"""Invoices and credit notes: late and corrected prices, tax, deposits, what is not billed and what did not come."""
+
+import datetime as dt
+import uuid
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from inventory.buying.actions import Billed, InvoiceSaid, declare_void, enter_invoice
+from inventory.buying.amounts import difference, tax_of
+from inventory.buying.billing import unbilled
+from inventory.buying.deposits import account
+from inventory.buying.models import Invoice
+from inventory.buying.statement import statement
+from inventory.containers.actions import take_back
+from inventory.containers.models import Container
+from inventory.ledger.models import Record, Voucher
+from inventory.ledger.verify import verify
+from inventory.parties.actions import supplier_called
+from inventory.shipping.actions import ship
+from inventory.shop.clock import today
+from inventory.text.refusal import Refused
+from tests.stock import came, delivery
+
+pytestmark = pytest.mark.django_db
+G = 1000
+
+
+def ago(days):
+    return today() - dt.timedelta(days)
+
+
+@pytest.fixture
+def acme(shop):
+    """Two cans without a price and two cylinders with a deposit came 20 days ago, under A-1."""
+    cans = [came(f"CAN-{n}", "can", 340 * G, grade="virgin", tare_mg=100 * G) for n in "12"]
+    cylinders = [
+        came(f"CYL-{n}", net=12_000 * G, grade="virgin", tare_mg=7_000 * G, price_minor=20_000, deposit_minor=5_000)
+        for n in "12"
+    ]
+    delivery(*cans, *cylinders, day=ago(20), document="A-1")
+    return supplier_called("Acme")
+
+
+def group(acme, kind="can", about="goods"):
+    return next(one for one in unbilled(acme, today(), about=about) if one.sort.kind == kind)
+
+
+def line(of, price, count=None, about="goods"):
+    return Billed(about, count or len(of.codes), price, of.sort, of.is_oil, tuple(of.codes))
+
+
+def paper(acme, *lines, number="I-1", total=None, kind="invoice", **more):
+    total = sum(one.count * one.price_minor for one in lines) if total is None else total
+    return InvoiceSaid(acme, kind, number, more.pop("day", ago(10)), lines, total, **more)
+
+
+def enter(said, **more):
+    return enter_invoice(said=said, by="oscar", key=uuid.uuid4(), **more)
+
+
+def prices():
+    return dict(Container.objects.order_by("code").values_list("code", "price_minor"))
+
+
+def test_tax_and_difference_by_hand():
+    assert tax_of(1_999, Decimal("19")) == 380, "379.81"
+    assert [tax_of(minor, Decimal("50")) for minor in (1, 3, 5)] == [0, 2, 2], "half to even"
+    assert tax_of(100_000, Decimal("8.875")) == Fraction(8875)
+    assert difference([(2, 980), (1, 500)], (700, 300), 3_460) == 0
+    assert difference([(2, 980)], (0, 0), 1_950) == -10
+
+
+def test_a_price_that_comes_late_stands_beside_the_delivery(acme):
+    before = list(Voucher.objects.filter(kind="receipt").values_list("number", "detail", "digest"))
+    assert prices()["CAN-1"] is None
+    enter(paper(acme, line(group(acme), 980)))
+    assert (prices()["CAN-1"], prices()["CAN-2"]) == (980, 980)
+    assert list(Voucher.objects.filter(kind="receipt").values_list("number", "detail", "digest")) == before
+    assert [one.sort.kind for one in unbilled(acme, today())] == ["refillable"]
+    assert verify().faults == []
+
+
+def test_a_wrong_price_gets_a_revision_with_a_reason_and_both_stay(acme):
+    cans, cylinders = group(acme), group(acme, "refillable")
+    first = enter(paper(acme, line(cans, 980), line(cylinders, 19_000)))
+    assert prices() == {"CAN-1": 980, "CAN-2": 980, "CYL-1": 19_000, "CYL-2": 19_000}
+    with pytest.raises(Refused, match="why it is corrected"):
+        enter(paper(acme, line(cans, 890)), revises=first)
+    second = enter(paper(acme, line(cans, 890)), revises=first, why="misread")
+    assert prices() == {"CAN-1": 890, "CAN-2": 890, "CYL-1": 20_000, "CYL-2": 20_000}
+    with pytest.raises(Refused, match="counts no more"):
+        enter(paper(acme, line(cans, 900)), revises=first, why="again")
+    declare_void(pk=second.pk, why="another shop's", by="oscar")
+    assert prices() == {"CAN-1": None, "CAN-2": None, "CYL-1": 20_000, "CYL-2": 20_000}
+    said = [record.body for record in Record.objects.filter(kind="invoice").order_by("id")]
+    assert Invoice.objects.count() == 2 and len(said) == 3, "each revision and the voiding are in the record"
+    assert verify().faults == []
+
+
+def test_a_total_that_differs_is_asked_about_once_and_not_refused(acme):
+    cans = group(acme)
+    with pytest.raises(Refused, match="a difference of -0.60") as refused:
+        enter(paper(acme, line(cans, 980), total=1_900))
+    assert refused.value.asks and not Invoice.objects.exists()
+    kept = enter(paper(acme, line(cans, 980), total=1_900, sure=True))
+    assert kept.difference_seen and kept.total_minor == 1_900
+    assert not enter(paper(acme, line(group(acme, "refillable"), 20_000), number="I-2", sure=True)).difference_seen
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"number": "I-0"}, "was entered before"),
+        ({"number": " "}, "Write the number"),
+        ({"day": dt.date(2999, 1, 1)}, "has not come yet"),
+        ({"shipment": 1}, "credited by a credit note"),
+        ({"shipment": 1, "kind": "credit"}, "no shipment to Acme"),
+    ],
+)
+def test_what_is_refused_leaves_nothing(acme, change, words):
+    enter(paper(acme, Billed("other", 1, 100, called="pallet"), number="I-0"))
+    before, records = prices(), Record.objects.count()
+    with pytest.raises(Refused, match=words):
+        enter(paper(acme, line(group(acme), 980), **change))
+    assert (prices(), Record.objects.count(), Invoice.objects.count()) == (before, records, 1)
+
+
+def test_what_is_not_billed_and_what_did_not_come(acme):
+    cans = group(acme)
+    enter(paper(acme, line(cans, 980, count=1), Billed("goods", 3, 500, called="hoses"), number="I-1"))
+    assert [(one.sort.kind, len(one.codes)) for one in unbilled(acme, today())] == [("can", 1), ("refillable", 2)]
+    enter(paper(acme, line(group(acme), 980, count=4), number="I-2"))
+    found = statement(acme, ago(30), today())
+    assert [(one.line.called, one.count, one.amount_minor) for one in found.missing] == [
+        ("hoses", 3, 1_500),
+        ("", 3, 2_940),
+    ]
+    assert [(one.words, one.value_minor) for one in found.unbilled] == [
+        ("refillable cylinder R-134a virgin 12 kg", 40_000)
+    ]
+
+
+def test_what_was_taken_back_after_it_was_billed_did_not_come(acme):
+    enter(paper(acme, line(group(acme), 980)))
+    take_back(Voucher.objects.get(kind="receipt").number, by="oscar", note="another's", key=str(uuid.uuid4()))
+    found = statement(acme, ago(30), today())
+    assert [(one.count, one.amount_minor) for one in found.missing] == [(2, 1_960)] and not found.unbilled
+
+
+def test_deposits_are_charged_as_cylinders_come_and_given_back_as_they_go(acme):
+    out = account(acme, ago(30), today())
+    assert (out.opening, out.charged, out.back, out.closing, out.cylinders) == (0, 10_000, 0, 10_000, 2)
+    head = {"day": ago(5), "by": "oscar", "key": str(uuid.uuid4())}
+    sent = ship(parcels={"CYL-1": None}, purpose="return", party=acme, containers_go=True, **head)
+    cylinders = group(acme, "refillable", "deposit")
+    enter(paper(acme, line(cylinders, 5_000, about="deposit"), number="I-1"))
+    back = Billed("deposit", 1, 5_000, cylinders.sort, codes=("CYL-1",))
+    credit = enter(paper(acme, back, number="C-1", kind="credit", shipment=sent, day=ago(4)))
+    its = account(acme, ago(10), today())
+    assert (its.opening, its.charged, its.back, its.closing, its.cylinders) == (10_000, 0, 5_000, 5_000, 1)
+    assert (its.billed, its.credited) == (10_000, 5_000)
+    found = statement(acme, ago(30), today())
+    assert [(one.what, one.amount) for one in found.entries] == [
+        ("delivery", None),
+        ("invoice", 10_000),
+        ("sent back", None),
+        ("credit note", -5_000),
+    ]
+    assert found.billed == 5_000 and credit.shipment_id == sent
+
+
+def test_the_same_form_is_kept_once(acme):
+    said, key = paper(acme, line(group(acme), 980)), uuid.uuid4()
+    first = enter_invoice(said=said, by="oscar", key=key)
+    assert enter_invoice(said=said, by="oscar", key=key) == first and Invoice.objects.count() == 1
