@@ -7,6 +7,7 @@ urlpatterns = [
     path("", include("inventory.urls")),
     path("", include("jobs.urls")),
     path("", include("shopledger.report_pages.urls")),
+    path("", include("shopledger.exporting.urls")),
     path("", include("shopledger.logbook.urls")),
     path("", include("shopledger.monthend.urls")),
     path("", include("shopledger.find.urls")),

@@ -130,8 +130,13 @@ USES = {
     "shopledger/health": "shopledger: background database backup; inventory: shop ledger",
     "shopledger/logbook": (
         "shopledger: background; "
-        "jobs: people units lines drafts signing; "
-        "inventory: text measures reference shop ledger parties containers releases"
+        "jobs: people units lines drafts signing leaks; "
+        "inventory: text measures reference shop ledger parties containers scales counting releases"
+    ),
+    "shopledger/exporting": (
+        "shopledger: logbook; "
+        "jobs: people units lines drafts leaks; "
+        "inventory: measures shop ledger attachments parties containers scales counting shipping releases"
     ),
     "shopledger/sheets": "inventory: text",
     "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference",
@@ -162,7 +167,7 @@ USES = {
         "inventory: shop ledger parties containers places scales receiving kept shipping"
     ),
     "shopledger/management": (
-        "shopledger: database errors backup reporting reports sealing inspection signin health logbook sheets "
+        "shopledger: database errors backup reporting reports sealing inspection signin health logbook exporting sheets "
         "sheet_meaning sheet_pages serving demo; "
         "jobs: drafts sheet; "
         "inventory: text measures shop ledger"

@@ -19,6 +19,7 @@ from shopledger.logbook.folder import Fault, Faults, Folder, read
 from shopledger.logbook.judging import Judge
 from shopledger.logbook.models import LoadedLog
 from shopledger.logbook.names import Names
+from shopledger.logbook.register import Register
 
 KINDS = {
     "opening.csv": "opening",
@@ -31,6 +32,8 @@ KINDS = {
     "shipments.csv": "shipment",
     "losses.csv": "loss",
     "retirements.csv": "retirement",
+    "tares.csv": "tare",
+    "apart.csv": "act on gas kept apart",
 }
 
 
@@ -104,6 +107,8 @@ def load_rows(
         known = {code: held.is_oil for code, held in holdings.containers.items()}
         names = Names(folder, faults, today())
         source.names(names)
+        register = Register(names)
+        register.before()
         events = Events(folder, names, faults, today(), known)
         judge = Judge(recorder, faults, events.unheard)
         kinds = _run(events, judge, progress)
@@ -112,6 +117,7 @@ def load_rows(
             raise LogRefused(_refusal(len(faults.found), unjudged), faults.found, unjudged)
         recorder.flush()
         events.jobs.write(recorder)
+        _then(register, events, faults)
         total = sum(kinds.values())
         log = LoadedLog.objects.create(
             digest=folder.digest,
@@ -128,8 +134,16 @@ def load_rows(
     return loaded
 
 
+def _then(register: Register, events: Events, faults: Faults) -> None:
+    """What is told of events once they are written. Raises LogRefused."""
+    register.after(events.zone)
+    if faults:
+        raise LogRefused(_refusal(len(faults.found), 0), faults.found)
+
+
 def _plural(kind: str) -> str:
-    return f"{kind}es" if kind.endswith("s") else f"{kind}s"
+    first, _, rest = kind.partition(" ")
+    return f"{first}es" if first.endswith("s") else f"{first}s {rest}".strip()
 
 
 def _refusal(count: int, unjudged: int) -> str:

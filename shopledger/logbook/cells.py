@@ -12,7 +12,7 @@ from inventory.reference.substances import UnknownSubstance, substance
 from inventory.text.refusal import Refused
 from shopledger.logbook.folder import Faults, Row
 
-WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})(?:T(\d{2}:\d{2})(?::(\d{2}))?)?", re.ASCII)
+WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})(?:T(\d{2}:\d{2})(?::(\d{2}(?:\.\d{1,6})?))?)?", re.ASCII)
 CONTROL = re.compile("[\0-\x08\x0b-\x1f\x7f-\x9f]")  # as `inventory.text.clean` refuses them; a cell has no halves
 AHEAD = dt.timedelta(366)  # a machine whose clock is behind loads a log all the same
 

@@ -10,22 +10,24 @@ from dataclasses import dataclass, field
 from itertools import groupby
 
 from inventory.containers.actions import not_before_arrival
-from inventory.containers.holdings import PURPOSES, Weighed
+from inventory.containers.holdings import Weighed
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder
 from inventory.containers.states import GRADES, NO_SCALE, ContainerState
 from inventory.ledger.accounts import AccountClass
 from inventory.measures.days import FIRST_ENTRY, FIRST_MADE
+from inventory.measures.pressure import parse_pressure
 from inventory.measures.quantity import parse_water_capacity
+from inventory.reference.gas_rules import LABELS
 from inventory.reference.kinds import KINDS, is_oil, with_trait
-from inventory.releases.causes import ALL, ESTIMATED, OTHER, cause_called
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 from shopledger.logbook.cells import Cells, first_day
 from shopledger.logbook.folder import ORDER, Faults, Folder, Row
+from shopledger.logbook.further import COMES, Further
 from shopledger.logbook.jobs import JobRows
 from shopledger.logbook.judging import ARRIVAL, AT_ONCE, CONTENT, GRADE, TARE, Part, Trial, refusing
-from shopledger.logbook.names import PARTY_ROLES, Names
+from shopledger.logbook.names import Names
 
 IDENTITY = ("container", "kind", "substance", "grade")  # without these nobody knows what came
 GROUP = 400  # rows of one delivery that share a voucher, at most
@@ -94,14 +96,16 @@ class Events:
         shop = Shop.current()
         self.zone, self.currency = shop.zone, shop.currency
         self._announce()
-        self.jobs = JobRows(self)
+        self.jobs, self.further = JobRows(self), Further(self)
         self.found = sorted(self._all(), key=lambda event: event.order)
 
     def _announce(self) -> None:
         """Every container that the log brings in, so that a row naming another is a fault wherever it stands."""
-        files = ("opening.csv", "receipts.csv")
+        files = ("opening.csv", "receipts.csv", "apart.csv")
         for name in files:
             for row in self.folder.of(name):
+                if name == "apart.csv" and row["act"] not in COMES:
+                    continue
                 kind, code = row["kind"], row["container"]
                 for word in row.words:
                     self.oils.setdefault(word, None)
@@ -145,8 +149,10 @@ class Events:
         yield from self.jobs.events()
         yield from self._simple("regrades.csv", self._regrade)
         yield from self._simple("counts.csv", self._count)
-        yield from self._simple("shipments.csv", self._ship)
-        yield from self._simple("losses.csv", self._lose)
+        yield from self.further.shipments()
+        yield from self._simple("losses.csv", self.further.lose)
+        yield from self._simple("tares.csv", self.further.tare)
+        yield from self.further.apart()
         yield from self._simple("retirements.csv", self._retire)
 
     # -- arrivals --------------------------------------------------------------------------------
@@ -163,8 +169,8 @@ class Events:
 
         def same(item) -> tuple:
             row, when = item[0].row, item[1]
-            alone = row.number if name == "receipts.csv" and not row["document"] else None
-            return when, row["document"], row["supplier"], row["received_by"], alone
+            alone = row.number if name == "receipts.csv" and not (row["document"] or row["entry"]) else None
+            return when, row["document"], row["supplier"], row["received_by"], row["entry"], row["note"], alone
 
         for _, group in groupby(coming, key=same):
             rows = list(group)
@@ -185,6 +191,7 @@ class Events:
             "water_capacity_mg": cells.parsed("water_capacity", parse_water_capacity),
             "retest_due": cells.day("retest_due", first=FIRST_MADE),
             "supplier_number": cells.text("supplier_number", most=60),
+            **self._marks(cells),
         }
         if cells.row.file == "receipts.csv":
             extra["price_minor"] = cells.price(self.currency)
@@ -196,6 +203,19 @@ class Events:
         if is_oil(kind):
             held.tare = None  # an oil is counted by volume: its bottle's weight says nothing
         return when, held, net, extra
+
+    def _marks(self, cells: Cells) -> dict[str, object]:
+        """What is stamped on a container or stands on its label, and its deposit; only what is said."""
+        found = {
+            "test_pressure_kpa": cells.parsed("test_pressure", parse_pressure),
+            "stamped_most_mg": cells.quantity("stamped_most"),
+            "deposit_minor": cells.price(self.currency, "deposit"),
+            "label_says": cells.one_of("label_says", LABELS, needed=False),
+            "batch": cells.text("batch", most=60),
+            "facility": cells.text("facility", most=200),
+            "label_statement": cells.one_of("label_statement", ["yes"], needed=False) == "yes",
+        }
+        return {name: value for name, value in found.items() if value not in (None, "", False)}
 
     def _faulty_arrival(self, cells: Cells, arrival: tuple[dt.datetime | None, ContainerState, int, dict]) -> Event:
         """Of a row at fault. Its container is here all the same, as far as it can be read what came; else nothing that
@@ -221,7 +241,8 @@ class Events:
                     recorder.holdings.arrive(held, net, source, supplier)
             return {"besides": here}
 
-        head = self.head(kind, when, by=first.said("received_by"), document=first.said("document"))
+        said = {"by": first.said("received_by"), "document": first.said("document"), "note": first.said("note")}
+        head = self.head(kind, when, **said)
         parts = [Part(cells.row, frozenset([held.code]), True, ARRIVAL) for cells, _, held, _, _ in rows]
         doubts = {held.code: _unknown(cells) for cells, _, held, _, _ in rows if cells.bad}
         return Event(when, first.row, head, parts, act, doubts, brings=True)
@@ -237,7 +258,7 @@ class Events:
             when, does = cells.when(), read(cells)
             codes, able = frozenset(does.codes - {""}), when is not None and cells.known(*does.needs)
             if able:
-                head = self.head(when=when, **does.said)
+                head = self.head(when=when, **{**_besides(cells), **does.said})
                 yield Event(when, row, head, [Part(row, codes, True, does.spoils)], self._acting(row, does.run))
             elif does.spoils:
                 yield self.spoiling(row, when, codes)
@@ -291,8 +312,11 @@ class Events:
         cells.text("note", most=2000)
         self.names.person(cells, "by")
 
-        def run(recorder: Recorder | Trial) -> None:
+        by_machine = {name: cells.text(name, most=300) for name in ("machine", "standard")}
+
+        def run(recorder: Recorder | Trial) -> dict | None:
             recorder.holdings.regrade(code, grade)
+            return {name: value for name, value in by_machine.items() if value} or None
 
         said = {"kind": "regrade", "by": cells.said("by"), "note": cells.said("note")}
         return Does({code}, said, run, ("container", "grade"), spoils=GRADE)
@@ -310,41 +334,15 @@ class Events:
         said = {"kind": "count", "by": cells.said("by"), "note": cells.said("note")}
         return Does({code}, said, run, ("container", "gross"))
 
-    def _ship(self, cells: Cells) -> Does:
-        code, purpose = self.container(cells), cells.one_of("purpose", PURPOSES)
-        party = self.names.party(cells, "party", PARTY_ROLES.get(purpose, ""))
-        quantity = cells.quantity("quantity", oil=self.oils.get(code))
-        cells.text("document", most=200)
-
-        def run(recorder: Recorder | Trial) -> dict:
-            sent = recorder.holdings.ship(code, purpose, party, quantity)
-            return {"party": party, "purpose": purpose, "containers": {code: sent}}
-
-        said = {"kind": "shipment", "document": cells.said("document")}
-        return Does({code}, said, run, ("container", "purpose", "quantity"))
-
-    def _lose(self, cells: Cells) -> Does:
-        code, cause = self.container(cells), cells.text("cause", needed=True)
-        quantity = cells.quantity("quantity", oil=self.oils.get(code))
-        cells.text("note", most=2000)
-        self.names.person(cells, "by")
-        known = cause_called(cause)
-
-        def run(recorder: Recorder | Trial) -> dict:
-            lost = recorder.holdings.lose(code, Weighed(quantity=quantity))
-            how = ALL if quantity is None else ESTIMATED
-            return {"cause": known or OTHER, "how": how, "containers": {code: lost}}
-
-        note = " ".join(filter(None, ["" if known else cells.said("cause"), cells.said("note")]))
-        said = {"kind": "release", "by": cells.said("by"), "note": note}
-        return Does({code}, said, run, ("container", "quantity"))
-
     def _retire(self, cells: Cells) -> Does:
         code, residue = self.container(cells), cells.text("residue", most=60)
         into = residue if residue != "lost" else ""
         if into and not self.is_announced(into):
             cells.fault("residue", f"{into[:60]!r} is no container of this log; write lost, or the code that took it.")
         self.names.person(cells, "by")
+        taker = self.names.party(cells, "taken_by", "") if cells.said("taken_by") else ""
+        proof = {"taken_by": taker} if taker else {}
+        proof |= {"statement": True} if cells.one_of("statement", ["yes"], needed=False) else {}
 
         def run(recorder: Recorder | Trial) -> dict:
             held = recorder.holdings.containers.get(code)
@@ -354,10 +352,15 @@ class Events:
                     "residue",
                 )
             left = recorder.holdings.retire(code, into)
-            return {"containers": {code: left}, "into": into}
+            return {"containers": {code: left}, "into": into, **proof}
 
         said = {"kind": "retirement", "by": cells.said("by")}
         return Does({code, into}, said, run, ("container", "residue"))
+
+
+def _besides(cells: Cells) -> dict[str, str]:
+    """What any voucher may say of itself."""
+    return {name: cells.said(name) for name in ("document", "note")}
 
 
 def _unknown(cells: Cells) -> set[str]:

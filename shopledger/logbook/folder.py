@@ -12,8 +12,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
+from shopledger.logbook.wider import COLUMNS, EVENTS, REGISTER
+
 # file -> its columns; those with * must be in the header. The order is that of events of the same moment.
-FILES: dict[str, tuple[str, ...]] = {
+BY_HAND: dict[str, tuple[str, ...]] = {
     "shop.csv": ("name*", "address", "timezone", "rulebook", "readability*", "capacity"),
     "people.csv": ("username*", "name", "role", "scheme", "certificate", "issuer", "issued", "expires"),
     "parties.csv": ("name*", "role*", "address", "registration"),
@@ -68,6 +70,12 @@ FILES: dict[str, tuple[str, ...]] = {
     "losses.csv": ("date*", "container*", "quantity", "cause*", "by", "note"),
     "retirements.csv": ("date*", "container*", "residue", "by"),
 }
+# With all that a shop which was exported says besides.
+FILES: dict[str, tuple[str, ...]] = {
+    **{name: (*those, *COLUMNS.get(name, ())) for name, those in BY_HAND.items()},
+    **EVENTS,
+    **REGISTER,
+}
 ORDER = {name: place for place, name in enumerate(FILES)}
 CELL_LIMIT = 10_000  # characters: more is a fault of the file, not a note
 MOST_UNREADABLE = 100  # lines of a file that are no CSV or no text, each named; after that the file is another thing
@@ -75,7 +83,13 @@ NOTHING: frozenset[str] = frozenset()
 
 
 def columns(name: str) -> list[str]:
+    """All that a file may have."""
     return [column.rstrip("*") for column in FILES[name]]
+
+
+def usual_columns(name: str) -> list[str]:
+    """Those that a shop writes by hand, of files that it does."""
+    return [column.rstrip("*") for column in BY_HAND.get(name, FILES[name])]
 
 
 @dataclass(frozen=True, order=True)
@@ -186,7 +200,9 @@ def _rows(name: str, content: bytes, faults: Faults) -> list[Row] | None:
             continue
         found.append(_row(header, line, len(found), cells, faults))
     if header is None:
-        faults.add(name, 1, "file", f"the file is empty; its first row names the columns: {', '.join(columns(name))}.")
+        faults.add(
+            name, 1, "file", f"the file is empty; its first row names the columns: {', '.join(usual_columns(name))}."
+        )
         return None
     return found
 
@@ -267,7 +283,12 @@ def _header(name: str, line: int, cells: list[str], faults: Faults) -> Header:
     cells = [cell.lower() for cell in cells]
     for cell in cells:
         if cell not in known:
-            faults.add(name, line, cell or "header", f"{name} has no such column; its columns are {', '.join(known)}.")
+            faults.add(
+                name,
+                line,
+                cell or "header",
+                f"{name} has no such column; its columns are {', '.join(usual_columns(name))}.",
+            )
         elif cells.count(cell) > 1:
             faults.add(name, line, cell, "the column stands there twice; keep one of them.")
             bad.add(cell)
@@ -277,7 +298,7 @@ def _header(name: str, line: int, cells: list[str], faults: Faults) -> Header:
             faults.add(name, line, column.rstrip("*"), "the column is missing; add it to the header row.")
             bad.add(column.rstrip("*"))
     if "" in found:  # one of those that are not there may stand under a wrong name
-        bad |= set(known) - set(cells)
+        bad |= set(usual_columns(name)) - set(cells)
     return Header(name, found, frozenset(bad))
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from uuid import uuid4
 
+from inventory.containers.entries import moment
 from inventory.containers.recorder import Recorder
 from inventory.ledger.stating import state_rows
 from jobs.drafts.models import Job, JobLine
@@ -19,7 +20,9 @@ from jobs.units.models import Unit
 from shopledger.logbook.cells import Cells
 from shopledger.logbook.folder import Row
 from shopledger.logbook.judging import AT_ONCE, CONTENT, Part, RowRefused, Trial, refusing
+from shopledger.logbook.plain_fields import read_fields
 from shopledger.logbook.rows import insert
+from shopledger.logbook.wider import JOB
 
 if TYPE_CHECKING:
     from shopledger.logbook.events import Event, Events
@@ -36,6 +39,7 @@ class Read:
     substance: str
     least: int | None
     most: int | None
+    more: dict[str, object]
     whole: bool
 
 
@@ -47,6 +51,13 @@ class JobRows:
         self.lines: dict[str, list[Row]] = defaultdict(list)
         self.jobs: list[dict] = []  # columns of jobs_job
         self.job_lines: list[tuple[dict, int, Row, Line]] = []
+        self.blanks = self._blanks()
+
+    def _blanks(self) -> dict[str, object]:
+        """What a job says in each further column of this log where its cell is blank."""
+        there = {column for row in self.reader.folder.of("jobs.csv")[:1] for column in row.cells}
+        fields = {name: Job._meta.get_field(name) for name in ("certificate", *JOB) if name in there}
+        return {name: field.get_default() for name, field in fields.items()}
 
     def _sort(self) -> Iterator[Event]:
         """Each line to its job; one whose job cannot be read is no part of one."""
@@ -114,8 +125,9 @@ class JobRows:
         if least is not None and most is not None and least > most:
             cells.fault("charge_min", "the least charge is more than the most; turn the two round.")
         unit = self.reader.names.unit(cells, substance, least, most)
+        more = read_fields(cells, Job, ("certificate", *JOB))
         whole = cells.whole and technician is not None and unit is not None
-        return Read(cells.row, when, technician, unit, substance, least, most, whole)
+        return Read(cells.row, when, technician, unit, substance, least, most, more, whole)
 
     def _line(self, row: Row) -> Line | None:
         """None where what it does to its container cannot be read."""
@@ -127,14 +139,16 @@ class JobRows:
         given = self.reader.weights(cells, oil=action in OIL_ACTIONS if action else None)
         if not cells.known("action", "container", *given):
             return None
-        line = Line(action, code, **given)
+        time = cells.when("time") if cells.said("time") else None
+        at = moment(time.replace(tzinfo=self.reader.zone)) if time else ""
+        line = Line(action, code, **given, at=at)
         try:
             with refusing(row):
                 check_shape(line)
         except RowRefused as refused:
             cells.fault(refused.column, refused.message)
             return None
-        return Line(action, code, **given, scale=scale or None)
+        return replace(line, scale=scale or None)
 
     def _acting(self, job: Read, by: str, lines: dict[int, Line | None]):
         def act(recorder: Recorder | Trial, parts: list[Part]) -> dict:
@@ -143,14 +157,17 @@ class JobRows:
                 line = lines[row.number]
                 with refusing(row):
                     scale = None if line.before is None else recorder.scale(line.scale or "")
-                seen.append(Line(line.action, line.container, line.before, line.after, line.quantity, scale))
+                seen.append(replace(line, scale=scale))
             unit = job.unit or Unit()
+            recorder.holdings.customer = unit.customer.code if unit.customer else ""
             try:
                 totals = post_lines(recorder.holdings, seen, unit.code, job.substance)
             except LineRefused as refused:
                 row = rows[refused.line]
                 column = refused.field if refused.field in row.cells else "container"
                 raise RowRefused(row, column, refused.message) from None
+            finally:
+                recorder.holdings.customer = ""
             detail = job_detail(unit=unit, lines=seen, job=job.row["job"], revision=1, technician=by)
 
             def then(number: int) -> None:
@@ -171,13 +188,14 @@ class JobRows:
             "unit_id": job.unit.pk,
             "technician_id": job.technician.pk,
             "day": job.when.date(),
-            "started_at": at,
             "substance": job.substance,
             "charge_min_mg": job.least,
             "charge_max_mg": job.most,
             "signed_at": at,
             "signed_by_id": job.technician.pk,
             "loaded": True,
+            **{name: job.more.get(name, blank) for name, blank in self.blanks.items()},
+            "started_at": job.more.get("started_at", at),
         }
 
     def _keep(self, kept: dict[str, object], rows: list[Row], lines: list[Line]) -> None:

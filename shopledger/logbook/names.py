@@ -17,7 +17,7 @@ from inventory.shop.models import DEFAULT_RULEBOOK, Shop
 from inventory.text.refusal import Refused
 from jobs.people.actions import add_certificate, add_person
 from jobs.people.models import STAFF, Person
-from jobs.units.actions import add_unit, change_unit
+from jobs.units.actions import add_customer, add_unit, change_unit
 from jobs.units.models import Customer, Unit
 from jobs.units.queries import same_unit
 from jobs.units.vin import normalized
@@ -48,6 +48,7 @@ class Names:
         self._units: dict[tuple[str, str], Unit] = {}
         self._vins: dict[str, Unit] = {}
         self._customers: dict[str, Customer | None] = {"": None}
+        self.registered: dict[str, Unit] = {}  # by what units.csv calls them
 
     def _cells(self, row: Row) -> Cells:
         return Cells(row, self.faults, self.today)
@@ -74,6 +75,8 @@ class Names:
         if readability == 0:
             cells.fault("readability", "a scale's smallest step is more than nothing; write e.g. 1 g.")
         self.capacity = cells.parsed("capacity", parse_mass)
+        currency = cells.text("currency", most=3)
+        cells.text("usual_scale", most=40)
         standing = Shop.objects.filter(id=1).first()
         if standing and standing.name != name:
             cells.fault(
@@ -83,10 +86,11 @@ class Names:
             return
         self.readability = readability
         if standing is None:
-            Shop.objects.create(id=1, name=name, address=cells.text("address"), timezone=zone, rulebook=book)
+            more = {"currency": currency} if currency else {}
+            Shop.objects.create(id=1, name=name, address=cells.text("address"), timezone=zone, rulebook=book, **more)
         if not Scale.objects.filter(usual=True).exists():
             Scale.objects.update_or_create(
-                code=USUAL_SCALE,
+                code=cells.said("usual_scale") or USUAL_SCALE,
                 defaults={"readability_mg": readability, "capacity_mg": self.capacity, "usual": True},
             )
 
@@ -240,6 +244,8 @@ class Names:
             cells.fault("unit", "this is blank; name the unit by its plate or description, or give its VIN.")
         if not cells.known("customer", "unit", "vin", "substance", "charge_min", "charge_max"):
             return None
+        if called in self.registered:
+            return self.registered[called]
         unit = self._vins.get(vin) if vin else self._units.get((customer, called))
         try:
             if unit is None:
@@ -268,6 +274,19 @@ class Names:
         if vin:
             self._vins[vin] = unit
         return unit
+
+    def customer_code(self, cells: Cells, column: str = "customer") -> str:
+        """The code of a customer; made up where nothing says more of them."""
+        name = cells.text(column, most=150)
+        if not name or not cells.known(column):
+            return ""
+        if self._customer(name) is None:
+            self._customers[name] = add_customer(by=None, name=name)
+        return self._customers[name].code
+
+    def called(self, key: str, customer: Customer) -> None:
+        """What the log's other files call a customer."""
+        self._customers[key] = customer
 
     def _customer(self, name: str) -> Customer | None:
         if name not in self._customers:

@@ -11,7 +11,7 @@ from typing import BinaryIO
 from django.core.files.uploadedfile import UploadedFile
 
 from inventory.text.refusal import Refused
-from shopledger.logbook.folder import FILES, columns
+from shopledger.logbook.folder import BY_HAND, FILES, usual_columns
 
 MOST_BYTES = 150 * 1024 * 1024  # unpacked: a log of a million events is less
 CHUNK = 1 << 20
@@ -138,5 +138,5 @@ EXAMPLES = {
 
 
 def templates() -> dict[str, str]:
-    """Every file of a log with its header and one row as an example."""
-    return {name: ",".join(columns(name)) + "\r\n" + EXAMPLES[name] + "\r\n" for name in FILES}
+    """Every file that a shop writes by hand, with its header and one row as an example."""
+    return {name: ",".join(usual_columns(name)) + "\r\n" + EXAMPLES[name] + "\r\n" for name in BY_HAND}

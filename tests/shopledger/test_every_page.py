@@ -147,6 +147,7 @@ OFFICE_UP = {
 }
 OF_A_SHIPMENT = {"shipment-receipt", "shipment-paper"}
 OWNER_ONLY = {
+    "log-export",
     "settings",
     "people",
     "person",

@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from inventory.ledger.models import Voucher
 from inventory.text.refusal import Refused
-from shopledger.logbook.folder import FILES
+from shopledger.logbook.folder import BY_HAND
 from shopledger.logbook.models import LogUpload
 from shopledger.logbook.uploads import templates, unpack
 
@@ -103,7 +103,7 @@ def test_a_flood_is_refused(office_client, monkeypatch):
 def test_the_templates_load_without_a_fault_in_their_columns(office_client):
     body = office_client.get("/logs/templates.zip").content
     with zipfile.ZipFile(io.BytesIO(body)) as archive:
-        assert set(archive.namelist()) == set(FILES)
+        assert set(archive.namelist()) == set(BY_HAND)
         for name in archive.namelist():
             header, row = archive.read(name).decode().splitlines()
             assert len(header.split(",")) == len(row.split(",")), name

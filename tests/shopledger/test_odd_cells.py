@@ -28,12 +28,48 @@ def told():
     tally.say()
 
 
-SHOP = [columns("shop.csv"), ["Example", "1 Road", "UTC", "", "1 g", "60 kg"]]
+SHOP = [columns("shop.csv"), ["Example", "1 Road", "UTC", "", "1 g", "60 kg", "USD", "bench"]]
+
+
+# A row of each file that export_log writes besides.
+WIDER = {
+    "customers.csv": {"customer": "Ada 0", "name": "Ada Example", "phone": "555 0100"},
+    "premises.csv": {"premises": "S-1", "customer": "Ada 0", "name": "Yard"},
+    "methods.csv": {"premises": "S-1", "method": "rolling", "from_day": "2026-01-01"},
+    "units.csv": {"unit": "EX 0", "customer": "Ada 0", "premises": "S-1", "kind": "vehicle", "name": "Van 4"},
+    "full_charges.csv": {"unit": "EX 0", "from_day": "2026-01-01", "how": "maker", "mg": "500 g"},
+    "scale_checks.csv": {"scale": "S0", "day": "2026-01-10", "reference_mg": "1 kg", "as_found_mg": "1 kg"},
+    "leak_events.csv": {"unit": "EX 0", "kind": "release", "day": "2026-02-20", "cause": "hose", "released_mg": "9 g"},
+    "tares.csv": {"date": "2026-02-19", "container": "CYL-0", "tare": "6010 g", "note": "weighed empty"},
+    "reasons.csv": {"date": "2026-02-20", "container": "CYL-0", "role": "count", "reason": "leaked"},
+    "apart.csv": {
+        "date": "2026-01-06",
+        "act": "taken in",
+        "container": "OWN-0",
+        "customer": "Ada 0",
+        "kind": "refillable",
+        "substance": "R-134a",
+        "grade": "recovered",
+        "gross": "15 kg",
+        "tare": "5 kg",
+        "scale": "S0",
+        "location": "Store",
+    },
+}
 
 
 def right_log():
-    files = {name: [columns(name), *rows] for name, rows in Log(1).files.items()}
-    return {"shop.csv": SHOP, **files}
+    rows = {"shop.csv": [SHOP[1]], **Log(1).files}
+    rows |= {name: [[cells.get(column, "") for column in columns(name)]] for name, cells in WIDER.items()}
+    return {
+        name: [columns(name), *(one + [""] * (len(columns(name)) - len(one)) for one in rows[name])] for name in FILES
+    }
+
+
+def test_the_log_of_all_files_is_right(tmp_path):
+    write(tmp_path, {})
+    load(tmp_path)
+    assert verify().faults == []
 
 
 def written(value):

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from inventory.ledger.models import Voucher
 from shopledger.logbook.actions import LogRefused, load
-from shopledger.logbook.folder import FILES, columns
+from shopledger.logbook.folder import BY_HAND, usual_columns
 
 pytestmark = pytest.mark.django_db
 LONG = int(os.environ.get("PLANTED", "1")) * 150
@@ -38,6 +38,7 @@ STATION = {
     "receipts": [
         "2026-01-08,D-{n},Gas Supply {n},DSP-{n},disposable,R-134a,virgin,10 kg,3 kg,12 kg,,Store,129.50,tess{n}",
         "2026-01-08,D-{n},Gas Supply {n},MORE-{n},can,R-134a,virgin,340 g,,,,Store,9.50,tess{n}",
+        "2026-01-08,D-{n},Gas Supply {n},LOST-{n},can,R-134a,virgin,340 g,,,,Store,9.50,tess{n}",
     ],
     "moves": ["2026-02-02,CYL-{n},Van,tess{n}"],
     "decants": ["2026-02-03,DSP-{n},MAC-{n},S{n},13 kg,12 kg,,tess{n}"],
@@ -53,6 +54,7 @@ STATION = {
     "regrades": ["2026-02-15,REC-{n},recycled,tess{n},machine and standard"],
     "counts": ["2026-02-20,CYL-{n},S{n},15 kg,tess{n},", "2026-02-21,NEW-{n},S{n},450 g,tess{n},"],
     "shipments": ["2026-03-01,S-{n},Example Reclaim {n},reclaim,REC-{n},100 g"],
+    "losses": ["2026-03-01,LOST-{n},120 g,leaking valve,tess{n},by a second weighing"],
     "retirements": ["2026-03-02,CAN-{n},lost,tess{n}"],
 }
 
@@ -134,6 +136,9 @@ FORM = [
     Plant("shipments", 0, "purpose", "lend", "REC"),
     Plant("shipments", 0, "party", "Nobody"),
     Plant("shipments", 0, "quantity", "100", "REC"),
+    Plant("losses", 0, "cause", ""),
+    Plant("losses", 0, "quantity", "120", "LOST"),
+    Plant("losses", 0, "by", "nobody"),
     Plant("retirements", 0, "residue", "NOWHERE", "CAN"),
     Plant("retirements", 0, "date", "2026-3-2", "CAN"),
 ]
@@ -162,6 +167,8 @@ SENSE = [
     Plant("counts", 1, "gross", "300 g", "NEW", knows=True),
     Plant("shipments", 0, "quantity", "201 g", "REC", knows=True),
     Plant("shipments", 0, "date", "2026-01-04", "REC", at="container"),
+    Plant("losses", 0, "quantity", "341 g", "LOST", knows=True),
+    Plant("losses", 0, "date", "2026-01-04", "LOST", at="container"),
     Plant("retirements", 0, "residue", "", "CAN", knows=True),
     Plant("retirements", 0, "residue", "CAN-{n}", "CAN"),
     Plant("retirements", 0, "residue", "NEW-{n}", "CAN", knows=True),
@@ -179,7 +186,7 @@ class Log:
                 for row, text in enumerate(rows):
                     self.at[name, row, n] = len(self.files[f"{name}.csv"])
                     cells = text.format(n=n).split(",")
-                    cells += [""] * (len(columns(f"{name}.csv")) - len(cells))  # what a log may leave out
+                    cells += [""] * (len(usual_columns(f"{name}.csv")) - len(cells))  # what a log may leave out
                     self.files[f"{name}.csv"].append(cells)
 
     def row(self, plant, station):
@@ -189,7 +196,7 @@ class Log:
         """Change its cells; returns where the fault is to be named."""
         name, row = f"{plant.file}.csv", self.row(plant, station)
         for column, value in ((plant.column, plant.value), *plant.also):
-            row[columns(name).index(column)] = value.format(n=station)
+            row[usual_columns(name).index(column)] = value.format(n=station)
         line = self.at[plant.file, plant.row, station] + 2
         return f"{name}:{line}: {plant.at or plant.column}"
 
@@ -197,7 +204,7 @@ class Log:
         (folder / "shop.csv").write_text("name,timezone,rulebook,readability\nPlanted,America/Denver,generic,1 g\n")
         for name, rows in self.files.items():
             with (folder / name).open("w", encoding="utf-8", newline="") as out:
-                csv.writer(out).writerows([columns(name), *rows])
+                csv.writer(out).writerows([usual_columns(name), *rows])
         return folder
 
 
@@ -215,8 +222,8 @@ def judged(folder):
 
 def test_the_log_itself_has_no_fault_and_every_file_has_one_planted(tmp_path):
     assert judged(Log(2).write(tmp_path)) == ([], 0)
-    assert {f"{name}.csv" for name in STATION} == FILES.keys() - {"shop.csv"}
-    assert {plant.file for plant in FORM} == STATION.keys() and len({plant.file for plant in SENSE}) == 9
+    assert {f"{name}.csv" for name in STATION} == BY_HAND.keys() - {"shop.csv"}
+    assert {plant.file for plant in FORM} == STATION.keys() and len({plant.file for plant in SENSE}) == 10
 
 
 def test_every_planted_fault_is_named_in_one_run_and_nothing_else(tmp_path):
