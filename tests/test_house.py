@@ -136,7 +136,7 @@ USES = {
     "shopledger/exporting": (
         "shopledger: logbook; "
         "jobs: people units lines drafts leaks; "
-        "inventory: measures shop ledger attachments parties containers scales counting shipping releases"
+        "inventory: measures shop ledger parties containers scales counting shipping releases"
     ),
     "shopledger/sheets": "inventory: text",
     "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference",
@@ -167,8 +167,8 @@ USES = {
         "inventory: shop ledger parties containers places scales receiving kept shipping"
     ),
     "shopledger/management": (
-        "shopledger: database errors backup reporting reports sealing inspection signin health logbook exporting sheets "
-        "sheet_meaning sheet_pages serving demo; "
+        "shopledger: database errors backup reporting reports sealing inspection signin health logbook exporting "
+        "sheets sheet_meaning sheet_pages serving demo; "
         "jobs: drafts sheet; "
         "inventory: text measures shop ledger"
     ),

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from inventory.attachments.models import Attachment
-from inventory.ledger.models import BESIDE_STOCK, Seal, Voucher
+from inventory.ledger.models import BESIDE_STOCK, Voucher
+from inventory.ledger.records import record_kinds
 from inventory.ledger.snapshot import one_moment
 from inventory.shop.clock import zone
 from jobs.drafts.models import Job
@@ -98,17 +98,38 @@ REGISTER = {
 }
 
 
+# Kinds of records of which these files say all that a report asks for.
+CARRIED = {
+    "settings",
+    "person",
+    "certificate",
+    "party",
+    "scale",
+    "scale-check",
+    "customer",
+    "premises",
+    "leak-rate-method",
+    "unit",
+    "full-charge",
+    "leak-event",
+    "job",
+    "substance",
+    "place",
+    "container",
+    "count-reason",
+}
+
+
 def _left(others: int) -> Iterator[str]:
-    """What a log's files do not hold."""
+    """What a log's files do not hold, as far as there is any of it."""
     counted = {
-        "photos, papers and signatures": Attachment.objects.count(),
         "drafts of jobs": Job.objects.filter(state="draft").count(),
-        "seals": Seal.objects.count(),
-        "entries that were corrected or taken back, and what followed from them": Voucher.objects.filter(
-            kind__in=("reversal", "restatement")
-        ).count(),
+        "entries that take back or restate others": Voucher.objects.filter(kind__in=FOLLOWS - BESIDE_STOCK).count(),
         "entries of a kind that a log has no file for": others,
     }
+    for model, kind in record_kinds.items():
+        if kind.name not in CARRIED:
+            counted[f"records of kind {kind.name.replace('-', ' ')}"] = model._base_manager.count()
     yield from (f"{count} {what}" for what, count in counted.items() if count)
     yield "passwords, and who recorded what when: the record begins anew where it is loaded"
 
