@@ -44,6 +44,7 @@ class ShopledgerConfig(AppConfig):
         verify.file_checks.append(check_issued)
         once.pages["bundle"] = lambda key: reverse("bundle", args=[key])
         once.pages["log"] = lambda key: reverse("log", args=[key])
+        once.pages["sheet"] = lambda key: reverse("sheet", args=[key])
         outside.sources += [attached_files, issued_files]
         # Forms are made after this, and say what to do and not only that something is required.
         Field.default_error_messages["required"] = "This is missing. Enter it, or choose one."
@@ -65,9 +66,11 @@ def copies_go() -> None:
     """Once words were erased, what else of ours may hold them."""
     from shopledger.inspection import work as bundles  # here: it draws, and every command loads this file
     from shopledger.logbook import work as logs
+    from shopledger.sheet_pages import work as sheets
 
     bundles.words_are_gone()
     logs.words_are_gone()
+    sheets.words_are_gone()
 
 
 def no_longer_answered(**_kwargs: object) -> None:

@@ -9,6 +9,7 @@ urlpatterns = [
     path("", include("shopledger.report_pages.urls")),
     path("", include("shopledger.exporting.urls")),
     path("", include("shopledger.logbook.urls")),
+    path("", include("shopledger.sheet_pages.urls")),
     path("", include("shopledger.monthend.urls")),
     path("", include("shopledger.find.urls")),
     path("", include("shopledger.inspection.urls")),

@@ -141,11 +141,11 @@ USES = {
     "shopledger/sheets": "inventory: text",
     "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference",
     "shopledger/sheet_pages": (
-        "shopledger: logbook sheets sheet_meaning; "
+        "shopledger: background logbook sheets sheet_meaning; "
         "jobs: people units drafts; "
-        "inventory: text measures reference shop parties containers"
+        "inventory: text measures reference shop ledger parties containers"
     ),
-    "shopledger/serving": "shopledger: errors logbook; inventory: attachments",
+    "shopledger/serving": "shopledger: errors logbook sheets; inventory: attachments",
     "shopledger/monthend": (
         "shopledger: reporting reports sealing; "
         "jobs: people drafts; "

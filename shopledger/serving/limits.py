@@ -4,7 +4,7 @@
 |----------------------------------------------|------------------|
 | nobody who signed in here                    | 64 KB            |
 | any form                                     | 2 MB (`DATA_UPLOAD_MAX_MEMORY_SIZE`, 10,000 fields, 30 files) |
-| a file that is attached, a photo of a job    | 15 MB and a little for the form around it |
+| a file that is attached, a photo of a job, a spreadsheet | 15 MB and a little for the form around it |
 | an earlier log                               | 160 MB           |
 
 The address, the query and the headers together: 32 KB.
@@ -17,6 +17,7 @@ from django.urls import Resolver404, resolve
 from inventory.attachments.content import MOST_BYTES as MOST_OF_A_FILE
 from shopledger.logbook.uploads import MOST_BYTES as MOST_OF_A_LOG
 from shopledger.serving.sessions import made_here
+from shopledger.sheets.book import MOST_BYTES as MOST_OF_A_SHEET
 
 STRANGER = 64 * 1024
 AROUND = 1024 * 1024  # the form that a file comes in, and what parts it
@@ -25,6 +26,7 @@ WITH_FILES = {
     "job-photo": MOST_OF_A_FILE + AROUND,
     "job-finger": MOST_OF_A_FILE + AROUND,
     "found-new": MOST_OF_A_FILE + AROUND,
+    "sheets": MOST_OF_A_SHEET + AROUND,
     "logs": MOST_OF_A_LOG + 10 * AROUND,
 }
 MOST = max(WITH_FILES.values())

@@ -148,7 +148,7 @@ WORDED = re.compile(
     r"(?:[^0-9]*?\s)?([0-9]{1,2})(?:\.|st|nd|rd|th|er)?[\s.-]*(?:de |of )?([^\W0-9]+)\.?,?[\s.-]*(?:de |del )?"
     r"([0-9]{4}|[0-9]{2})"
 )
-MONTH_FIRST = re.compile(r"([^\W[0-9]]+)\.?\s+([0-9]{1,2})(?:st|nd|rd|th)?,?\s+([0-9]{4})")
+MONTH_FIRST = re.compile(r"([^\W0-9]+)\.?\s+([0-9]{1,2})(?:st|nd|rd|th)?,?\s+([0-9]{4})")
 FIRST_SERIAL, LAST_SERIAL = 32_874, 58_440  # 1 January 1990 to 31 December 2059, as sheets count days
 SERIAL_ZERO = dt.date(1899, 12, 30)
 

@@ -48,6 +48,11 @@ WHY = {
 def open_book(body: bytes, name: str = "") -> Book:
     """Read a file's cells. name: as it was sent; of a CSV the sheet is called so. Raises Refused, saying what would be
     right, for what is no sheet, too large, under a password, damaged or empty."""
+    return book_of(said_of(body, name))
+
+
+def said_of(body: bytes, name: str = "") -> dict:
+    """What a file says, fit for JSON: so that it is read once, however often it is looked at. Raises Refused."""
     if len(body) > MOST_BYTES:
         raise Refused(f"The file is larger than {MOST_BYTES // 1024 // 1024} MB. {LARGE}", "file")
     if not body.strip(b"\0\r\n\t \xef\xbb\xbf"):
@@ -55,15 +60,21 @@ def open_book(body: bytes, name: str = "") -> Book:
     kind = _kind_of(body)
     if kind == "csv":
         title = Path(name.replace("\\", "/")).stem[:60] or "Sheet1"
-        sheets = [Sheet(title, squared([[cell_of(text) for text in row] for row in rows_of_csv(body)]))]
+        sheets = [{"name": title, "rows": rows_of_csv(body), "merged": [], "hidden": False}]
     else:
-        sheets = [_sheet(said) for said in _said_by_child(body, kind)]
+        sheets = _said_by_child(body, kind)
+    return {"kind": kind, "sha256": hashlib.sha256(body).hexdigest(), "sheets": sheets}
+
+
+def book_of(said: dict) -> Book:
+    """The cells of what `said_of` answered. Raises Refused for one that is empty or too large."""
+    sheets = [_sheet(one) for one in said["sheets"]]
     if not any(sheet.rows for sheet in sheets):
         raise Refused(WHY["empty"], "file")
     for sheet in sheets:
         if len(sheet.rows) > MOST_ROWS or sheet.width > MOST_COLUMNS:
             raise Refused(LARGE, "file")
-    return Book(sheets, kind, hashlib.sha256(body).hexdigest())
+    return Book(sheets, said["kind"], said["sha256"])
 
 
 def _kind_of(body: bytes) -> str:

@@ -36,6 +36,8 @@ from shopledger.inspectors.actions import issue_access
 from shopledger.logbook.models import LogUpload
 from shopledger.sealing.actions import seal_period
 from shopledger.sealing.models import IssuedReport
+from shopledger.sheet_pages.models import SheetMapping, SheetUpload
+from shopledger.sheet_pages.work import receive_sheet
 from tests.inventory.test_attachments import picture, uploads  # noqa: F401 (a fixture)
 from tests.inventory.test_office_pages import CANS, delivery
 from tests.jobs.test_jobs import bay  # noqa: F401 (a fixture)
@@ -67,6 +69,13 @@ OFFICE_UP = {
     "log-templates",
     "log-load",
     "log-drop",
+    "sheets",
+    "sheet",
+    "sheet-put",
+    "sheet-name",
+    "sheet-load",
+    "sheet-drop",
+    "sheet-remarks",
     "month-end",
     "month-leave",
     "attach-to",
@@ -275,6 +284,13 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "attach": received,
         "bundle": BundleOrder.objects.create(first=today(), last=today(), by="oscar", state="failed").pk,
         "log": LogUpload.objects.create(key=uuid.uuid4(), by="oscar", state="faulty").pk,
+        "sheet": receive_sheet(
+            upload=SimpleUploadedFile("store.csv", b"Code;Gas;Type;Net\nC-1;R134a;can;340 g\n"),
+            kind="stock",
+            mapping=None,
+            by="oscar",
+            key=uuid.uuid4(),
+        ).pk,
         "job": job.pk,
         "unit": bay.pk,
         "customer": bay.customer_id,
@@ -439,6 +455,8 @@ def more_of_everything(bay, technician, office_client):  # noqa: F811
         issue_access(name=f"Ira {n}", first=today(), last=today(), until=today(), by=technician)
         BundleOrder.objects.create(first=today(), last=today(), by="oscar", state="failed")
         LogUpload.objects.create(key=uuid.uuid4(), by="oscar", state="faulty")
+        SheetUpload.objects.create(key=uuid.uuid4(), kind="stock", name="more", by="oscar", state="dropped")
+        SheetMapping.objects.create(name=f"more {n}", kind="stock")
 
 
 def test_no_page_asks_more_where_there_is_more(

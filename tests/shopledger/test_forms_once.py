@@ -164,6 +164,11 @@ def log(more=""):
     return {"files": SimpleUploadedFile("shop.csv", text.encode())}
 
 
+def spreadsheet(more=""):
+    text = "Code;Gas;Type;Net (g);Date\nMU-1;R134a;can;340;2026-01-05\n" + more
+    return {"file": SimpleUploadedFile("store.csv", text.encode())}
+
+
 CASES = {
     "delivery": Case(
         "DeliveryForm",
@@ -419,6 +424,14 @@ CASES = {
         once="has no words to erase",
     ),
     "bundle": Case("BundleForm", lambda: reverse("bundles"), {"first": "2026-01-01"}, {"first": "2026-02-01"}),
+    "spreadsheet": Case(
+        "SheetForm",
+        lambda: "/sheets/",
+        {"kind": "stock"},
+        {},
+        files=spreadsheet,
+        instead=lambda: spreadsheet("MU-2;R134a;can;340;2026-01-05\n"),
+    ),
     "log": Case("UploadForm", lambda: "/logs/", {}, {}, files=log, instead=lambda: log("more\n")),
     "delivery corrected": Case(
         "DeliveryForm",
