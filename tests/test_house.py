@@ -41,7 +41,7 @@ USES = {
     "inventory/correcting": "inventory: text reference shop ledger parties containers",
     "inventory/scales": "inventory: text measures shop ledger containers",
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
-    "inventory/counting": "inventory: text measures reference shop ledger paper containers correcting",
+    "inventory/counting": "inventory: text measures reference plausible shop ledger paper containers correcting",
     "inventory/supply": "inventory: text measures costing shop ledger containers",
     "inventory/orders": "inventory: text measures reference shop codes ledger parties containers",
     "inventory/receiving": (

@@ -16,7 +16,9 @@ from tests.test_house import FLOORS, ROOT, SOURCES, imports
 ALLOWED = {
     "inventory/containers/rows.py flush bulk_create Container": "each was stated by `adopt`, under its voucher",
     "inventory/containers/rows.py flush SQL inventory_container": "what its record holds was stated by `adopt`",
-    "inventory/counting/actions.py give_reason update CountEntry": "of a count that is open, which is no evidence yet",
+    "inventory/counting/entering.py give_reason update CountEntry": "of a count that is open, which is no evidence yet",
+    "inventory/counting/entering.py see_rest bulk_create CountEntry": "of a count that is open, no evidence yet",
+    "inventory/counting/entering.py keep_note update Count": "of a count that is open, which is no evidence yet",
     "inventory/ledger/erasing.py _blank update part": "what is left of erased words; the erasure names their digests",
     "inventory/ledger/erasing.py _blank update type(row)": "what is left of erased words",
     "jobs/signing/erasing.py _blank_dropped update job": "drafts that were dropped, which are no evidence",

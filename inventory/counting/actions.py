@@ -10,21 +10,17 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.containers.actions import correct_tare as change_tare
-from inventory.containers.apart import not_known
 from inventory.containers.entries import OrderAsked, moment
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.containers.placing import EntryHead
 from inventory.containers.recorder import Recorder, recording
-from inventory.containers.safe_fill import liquid_full_mg
 from inventory.containers.states import NO_SCALE, Reading
 from inventory.containers.write_off import asks_second, two_agree, two_agree_to_what_follows
+from inventory.counting.entering import enter, keep_note, open_count, standing_at
 from inventory.counting.models import REASONS, Count, CountEntry, Explanation, TareChange
 from inventory.ledger.actions import at_hand, rehearsing, take_turn, writing
 from inventory.ledger.models import Voucher
 from inventory.measures.days import said_day
-from inventory.measures.quantity import show
-from inventory.measures.tolerance import within_tolerance
-from inventory.reference.kinds import with_trait
 from inventory.shop.clock import on_day, today, zone
 from inventory.shop.days import happened
 from inventory.shop.once import keep, made_by, recorded
@@ -32,10 +28,6 @@ from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
 UNEXPLAINED = {"unexplained gain", "unexplained loss"}
-
-
-class Questioned(Refused):
-    """A reading that is probably a slip; it is taken where whoever entered it says that it is right."""
 
 
 def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: str, key: uuid.UUID) -> Count:
@@ -71,6 +63,7 @@ def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, i
                 "or abandon it first, or enter these readings there."
             )
         made = start_count(location=location, day=entry.day, scale=scale, by=entry.by, key=entry.key)
+        keep_note(count_id=made.pk, note=entry.note)
         for code, gross in readings.items():
             enter(count_id=made.pk, code=code, gross=gross, by=entry.by, scale=scale, sure=True)
         made.refresh_from_db()
@@ -86,130 +79,10 @@ def _keep_form(made: Count) -> None:
     keep(called=f"the count of {made.location.name}", thing=f"count {made.pk}")
 
 
-def _open(count_id: int) -> Count:
-    found = Count.objects.select_for_update(of=("self",)).select_related("location", "scale").get(pk=count_id)
-    if found.state == "posted":
-        raise Refused(
-            f"This count was posted by {found.ended_by} as voucher {found.voucher_id}; count anew what differs now."
-        )
-    if found.state == "abandoned":
-        raise Refused(f"This count was abandoned by {found.ended_by}; start a new one.")
-    return found
-
-
-def enter(
-    *, count_id: int, code: str, gross: int, by: str, scale: Scale | None = None, sure: bool = False
-) -> CountEntry:
-    """Keep a reading (mg gross; oil: uL left); one of the same container is replaced. sure: it was questioned and is
-    meant. Raises Refused for a container that is not in the book, or a reading that is another container's."""
-    with transaction.atomic():
-        count = _open(count_id)
-        container = (
-            Container.objects.select_related("account", "substance", "location", "last_scale")
-            .filter(code=code.strip(), void=False)
-            .first()
-        )
-        if container is None:
-            raise Refused(
-                f"There is no container {code.strip()[:60]} in this shop's book. Check its label; if it is yours, "
-                "receive it first.",
-                "code",
-            )
-        if container.retired_on:
-            raise Refused(
-                f"{container.code} was retired on {said_day(container.retired_on)}; it is not counted.", "code"
-            )
-        if container.unknown:
-            raise Refused(not_known(container.code), "code")
-        if not container.is_oil and not sure:
-            _question(count, container, gross, scale or count.scale)
-        entry, _ = CountEntry.objects.update_or_create(
-            count=count,
-            container=container,
-            defaults={
-                "gross": gross,
-                "scale": scale or count.scale,
-                "last_voucher": container.last_voucher_id,
-                "by": by,
-                "at": timezone.now(),
-                "reason": "",
-                "reason_note": "",
-            },
-        )
-        return entry
-
-
-def _question(count: Count, container: Container, gross: int, scale: Scale | None) -> None:
-    """A reading that is far from this container's book and just what another's should be was probably its."""
-    scale = scale or Scale.objects.filter(usual=True).first()
-    if scale is None or _fits(container, gross, scale):
-        return
-    others = Container.objects.filter(location=count.location, retired_on=None, void=False, tare_mg__isnull=False)
-    others = (
-        others.exclude(pk=container.pk).exclude(kind__in=with_trait("is_oil")).select_related("account", "last_scale")
-    )
-    counted = set(count.entries.values_list("container_id", flat=True))
-    fitting = [one for one in others[:2000] if one.pk not in counted and _fits(one, gross, scale)]
-    if len(fitting) == 1:
-        raise Questioned(
-            f"{show(gross, 'g')} is what {fitting[0].code} should weigh, not {container.code}. Was that one on the "
-            "scale? If not, tick the box.",
-            "sure",
-        )
-    _question_amount(container, gross, scale)
-
-
-def _question_amount(container: Container, gross: int, scale: Scale) -> None:
-    """Lighter than it is when empty, or more in it than goes into it (or than it came with, and a tenth)."""
-    if container.tare_mg is None:
-        return
-    tare, net = show(container.tare_mg, "g"), gross - container.tare_mg
-    if net < -2 * scale.readability_mg:
-        raise Questioned(
-            f"{container.code} weighs {tare} when it is empty; {show(gross, 'g')} are less. Look at the display and "
-            "the label again, and tick the box if it is right.",
-            "sure",
-        )
-    most = max(container.nominal, container.content) * 11 // 10
-    if container.water_capacity_mg and container.substance:
-        most = liquid_full_mg(container.water_capacity_mg, container.substance.code) or most
-    if most and net > most:
-        raise Questioned(
-            f"{show(net, 'g')} would be in {container.code}, which holds {show(most, 'g')} at most. Look at the "
-            "display and the label again, and tick the box if it is right.",
-            "sure",
-        )
-
-
-def _fits(container: Container, gross: int, scale: Scale) -> bool:
-    if container.tare_mg is None:
-        return True
-    implied = container.tare_mg + container.content
-    before = container.last_scale.readability_mg if container.last_scale else scale.readability_mg
-    return within_tolerance(gross - implied, gross, scale.readability_mg, implied, before)
-
-
-def take_out(*, count_id: int, code: str) -> None:
-    """Take a reading off a count; one that is gone stays gone."""
-    with transaction.atomic():
-        count = _open(count_id)
-        count.entries.filter(container__code=code).delete()
-
-
-def give_reason(*, count_id: int, code: str, reason: str, note: str = "") -> None:
-    if reason not in REASONS:
-        raise Refused(f"Choose one of {', '.join(REASONS.values())}.", "reason")
-    with transaction.atomic():
-        count = _open(count_id)
-        entries = count.entries.filter(container__code=code)
-        if not entries.update(reason=reason, reason_note=clean(note, "note", 300)):
-            raise Refused(f"{code} is not counted yet.", "reason")
-
-
 def abandon(*, count_id: int, by: str) -> Count:
     """End a count that posts nothing. Its readings stay readable."""
     with writing():
-        count = _open(count_id)
+        count = open_count(count_id)
         count.state, count.ended_by, count.ended_at = "abandoned", by, timezone.now()
         count.save(update_fields=["state", "ended_by", "ended_at"])
         return count
@@ -247,6 +120,9 @@ def judge(count: Count) -> list[Judged]:
         except OrderAsked as asked:  # it is asked when the count is posted; until then it is seen as the day's last act
             recorder.open(_head(count, follows=asked.acts[-1].voucher), codes, moments)
         for entry in entries:
+            if entry.is_seen:
+                found.append(Judged(entry, None))
+                continue
             try:
                 found.append(Judged(entry, _read(recorder, entry)))
             except Refused as refused:
@@ -288,7 +164,7 @@ def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = 
     a count of an earlier day, the voucher after which it came. Raises Refused where a difference outside tolerance has
     no reason, or a container was used since it was weighed."""
     with recording() as recorder:
-        count = _open(count_id)
+        count = open_count(count_id)
         entries = _entries(count)
         if not entries:
             raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
@@ -300,9 +176,10 @@ def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = 
         detail = {
             "place": count.location.name,
             "reasons": {e.container.code: e.reason for e in entries if e.reason},
+            **_not_weighed(count, entries),
         }
         number = recorder.post(head, detail)
-        count.voucher_id, count.state = number, "posted"
+        count.voucher_id, count.state, count.note = number, "posted", head.note
         count.ended_by, count.ended_at = by, timezone.now()
         count.save()
         two_agree_to_what_follows(recorder, head)
@@ -319,17 +196,28 @@ def _refuse_used(entries: list[CountEntry]) -> None:
         )
 
 
+def _not_weighed(count: Count, entries: list[CountEntry]) -> dict[str, list[str]]:
+    """What was only seen at a count, and what stands there by the book and was neither weighed nor seen."""
+    seen = sorted(entry.container.code for entry in entries if entry.is_seen)
+    entered = [entry.container_id for entry in entries]
+    assumed = list(standing_at(count).exclude(pk__in=entered).order_by("code").values_list("code", flat=True))
+    return {name: codes for name, codes in (("seen", seen), ("assumed", assumed)) if codes}
+
+
 def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) -> dict[str, Reading]:
     readings = {}
     for entry in entries:
         code = entry.container.code
         recorder.holdings.moment = max(recorder.holdings.at, entry.moment)
         recorder.holdings.move(code, count.location.name)
+        if entry.is_seen:
+            continue
         try:
             readings[code] = _read(recorder, entry)
         except Refused as refused:
             raise Refused(f"{code}: {refused.message}") from None
-    wanting = [e.container.code for e in entries if readings[e.container.code].outcome in UNEXPLAINED and not e.reason]
+    weighed = [e for e in entries if not e.is_seen]
+    wanting = [e.container.code for e in weighed if readings[e.container.code].outcome in UNEXPLAINED and not e.reason]
     if wanting:
         raise Refused(
             f"{', '.join(wanting[:10])}: more than weighing can explain. Give the reason of each, unknown if need be."
@@ -340,7 +228,7 @@ def _post_readings(recorder: Recorder, count: Count, entries: list[CountEntry]) 
 def _explain_from(number: int, entries: list[CountEntry], readings: dict[str, Reading], by: str) -> None:
     weighings = {w.container.code: w for w in Weighing.objects.filter(voucher=number).select_related("container")}
     for e in entries:
-        if e.reason and readings[e.container.code].difference:
+        if e.reason and not e.is_seen and readings[e.container.code].difference:
             Explanation.objects.create(
                 weighing=weighings[e.container.code], reason=e.reason, note=e.reason_note, by=by, at=timezone.now()
             )

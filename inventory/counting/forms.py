@@ -29,7 +29,7 @@ class EntryForm(Questioned, forms.Form):
     taken off by whoever weighs."""
 
     code = text("Container", 60, required=True, list="uncounted", autocapitalize="characters", spellcheck="false")
-    gross = text("It shows", 40, required=True, inputmode="decimal")
+    gross = text("It shows", 60, required=True, inputmode="decimal")
     scale = forms.ChoiceField(label="Scale", required=False)
     sure = confirmation("It is right, keep it")
 
@@ -63,6 +63,27 @@ class EntryForm(Questioned, forms.Form):
             return parse_volume(typed)
         except Refused:
             return oil_volume(parse_mass(typed), container.substance.code)
+
+
+class SessionForm(EntryForm):
+    """A reading at a count under way. Where a code is read instead of a weight, the container before it was seen and
+    not weighed, and that code is the next one's; where nothing is, the container's weight is still to come."""
+
+    since = forms.DateTimeField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["gross"].required = False
+        self.next_code = ""
+
+    def _read(self, typed: str, container: Container | None) -> int | None:
+        if not typed:
+            return None
+        named = containers_called([typed.strip()]).get(typed.strip())
+        if named is None:
+            return super()._read(typed, container)
+        self.next_code = named.code
+        return None
 
 
 def containers_called(codes: Iterable[str]) -> dict[str, Container]:

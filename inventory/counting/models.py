@@ -57,12 +57,12 @@ class Count(models.Model):
 
 
 class CountEntry(models.Model):
-    """A reading of a count that is under way. gross: mg, for oil uL left. last_voucher: of the container when it was
-    weighed; another by now says that something was recorded for it since."""
+    """A reading of a count that is under way. gross: mg, for oil uL left; null: it was seen, and not weighed.
+    last_voucher: of the container when it was weighed; another by now says that something was recorded for it since."""
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="entries")
     container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="+")
-    gross = models.BigIntegerField()
+    gross = models.BigIntegerField(null=True)
     scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     last_voucher = models.BigIntegerField(null=True)
     reason = models.CharField(max_length=12, choices=list(REASONS.items()), blank=True)
@@ -76,6 +76,11 @@ class CountEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.count_id}/{self.container_id}"
+
+    @property
+    def is_seen(self) -> bool:
+        """Whether it was looked at, and not weighed."""
+        return self.gross is None
 
 
 class Explanation(models.Model):

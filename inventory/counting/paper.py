@@ -12,7 +12,8 @@ from inventory.measures.quantity import show
 from inventory.paper.document import MARGIN, Foot, build, entries_table, text
 
 WIDTH = A4[0] - 2 * MARGIN
-HEADER = ("Container", "Kind", "Holds by the book", "Tare", "Gross on the scale", "Remark")
+HEADER = ("Container", "Kind", "Holds by the book", "Tare", "Gross, or seen", "Remark")
+BLIND = {"Holds by the book": "For"}
 NOTHING = ["Nothing stands here by the book.", *[""] * 5]
 SHARES = (0.18, 0.12, 0.2, 0.12, 0.18, 0.2)
 FOUND = ("Container", "Kind", "Weighed when it was found", "Waits since", "Still here?", "Remark")
@@ -26,18 +27,18 @@ class Stands(NamedTuple):
     held: Iterable[Container]
 
 
-def count_sheet(place: str, stands: Stands, paper: Foot, person) -> bytes:
-    """A PDF. What the book says is on it, so that a reading that cannot be is seen at once. What is no stock of the
-    shop's has heads and totals of its own."""
+def count_sheet(place: str, stands: Stands, paper: Foot, person, blind: bool = False) -> bytes:
+    """A PDF. What the book says is on it, so that a reading that cannot be is seen at once; not where the shop counts
+    blind. What is no stock of the shop's has heads and totals of its own."""
     out = io.BytesIO()
     ours, theirs, held = (list(part) for part in stands)
     story = [
         text(f"Count of {place}", "title"),
         text("Scale: ______________   Day: ______________   Counted by: ______________"),
-        *_part(ours, person),
+        *_part(ours, person, blind),
     ]
     if theirs:
-        story += [text("Customers' cylinders: no stock of the shop's", "heading"), *_part(theirs, person)]
+        story += [text("Customers' cylinders: no stock of the shop's", "heading"), *_part(theirs, person, blind)]
     if held:
         story += [text("Held until known: look whether it is here, it is not weighed for the count", "heading")]
         story.append(_table(FOUND, [_found(one, person) for one in held]))
@@ -45,9 +46,12 @@ def count_sheet(place: str, stands: Stands, paper: Foot, person) -> bytes:
     return out.getvalue()
 
 
-def _part(containers: Sequence[Container], person) -> list:
+def _part(containers: Sequence[Container], person, blind: bool) -> list:
     """The table of some containers, and what the book has in all of them."""
-    table = _table(HEADER, [_row(one, person) for one in containers] or [NOTHING])
+    header = [BLIND.get(name, name) for name in HEADER] if blind else HEADER
+    table = _table(header, [_row(one, person, blind) for one in containers] or [NOTHING])
+    if blind:
+        return [table]
     sums: dict[tuple[bool, str], int] = defaultdict(int)
     for one in containers:
         if one.substance:
@@ -64,8 +68,12 @@ def _shown(quantity: int, oil: bool, person) -> str:
     return show(quantity, person.volume_unit if oil else person.mass_unit)
 
 
-def _row(one: Container, person) -> list[str]:
-    holds = f"{_shown(one.content, one.is_oil, person)} {one.substance.code if one.substance else ''}".strip()
+def _row(one: Container, person, blind: bool) -> list[str]:
+    holds = (
+        (one.substance.code if one.substance else "")
+        if blind
+        else f"{_shown(one.content, one.is_oil, person)} {one.substance.code if one.substance else ''}".strip()
+    )
     return [one.code, one.kind, holds, show(one.tare_mg, person.mass_unit) if one.tare_mg else "", "", ""]
 
 

@@ -2,8 +2,10 @@
 for customers: neither counts in the other."""
 
 import datetime as dt
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from django.db import connection
 from django.db.models import Count as Counted
@@ -12,7 +14,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 from inventory.containers.models import Container, ContainerEntry, Location, Weighing
 from inventory.containers.queries import OURS, THEIRS_HERE, held_until_known, in_stock
 from inventory.counting.causes import Seen
-from inventory.counting.models import Count, Explanation
+from inventory.counting.models import Count, CountEntry, Explanation
 from inventory.counting.whose import THEIRS, whose
 from inventory.ledger.accounts import HOLDING_SQL, AccountClass
 from inventory.ledger.models import Substance, Voucher, stands
@@ -261,12 +263,33 @@ def unexplained(first: dt.date, last: dt.date) -> list[Unexplained]:
 
 
 def not_weighed_since(day: dt.date, theirs: bool = False) -> QuerySet[Container]:
-    """Containers here that hold something and were not weighed since a day; sealed single-use ones left out."""
+    """Containers here that hold something and were not weighed since a day; sealed single-use ones left out. `seen_on`:
+    the last day on which a count saw one, without weighing it."""
+    seen_at = CountEntry.objects.filter(stands("count__voucher__"), container=OuterRef("pk"), gross=None)
     found = Container.objects.filter(THEIRS_HERE if theirs else OURS, retired_on=None, void=False)
     found = found.filter(account__balance__gt=0)
     found = found.exclude(kind__in=with_trait("sealed_new"), opened_on=None)
     found = found.filter(Q(last_weighed_on__lt=day) | Q(last_weighed_on=None))
+    found = found.annotate(seen_on=Subquery(seen_at.order_by("-count__day").values("count__day")[:1]))
     return found.select_related("substance", "location", "account").order_by("last_weighed_on", "code")
+
+
+class ToldApart(NamedTuple):
+    """How many containers the counts of some days weighed, only saw, and assumed to stand as the book has them."""
+
+    weighed: int
+    seen: int
+    assumed: int
+
+
+def told_apart(first: dt.date, last: dt.date) -> ToldApart:
+    """Of the counts of places, each as it stands now."""
+    counts = Count.objects.filter(stands("voucher__"), state="posted", day__gte=first, day__lte=last)
+    entered = CountEntry.objects.filter(count__in=counts)
+    seen = entered.aggregate(many=Counted("id"), seen=Counted("id", filter=Q(gross=None)))
+    details = Voucher.objects.filter(count_made__in=counts).values_list("detail", flat=True)
+    assumed = sum(len(json.loads(detail).get("assumed", ())) for detail in details)
+    return ToldApart(seen["many"] - seen["seen"], seen["seen"], assumed)
 
 
 def uncounted(count: Count, theirs: bool = False) -> QuerySet[Container]:

@@ -44,10 +44,15 @@ def recount(*, readings: Mapping[str, Shown], **head: object) -> int:
         recorder.load(readings)
         not_before_arrival(recorder, readings, entry.day)
         known = {code: dt.datetime.strptime(at, MOMENT).replace(tzinfo=dt.UTC) for code, at in moments.items()}
-        recorder.open(entry, readings, known)
+        seen = [code for code in earlier.get("seen", ()) if code not in readings]
+        recorder.load(seen)
+        recorder.open(entry, [*readings, *seen], known)
         _read(recorder, readings, event, moments)
+        for code in seen:  # it stands there as it did
+            recorder.holdings.move(code, earlier["place"])
         two_agree(recorder, entry)
         detail = {"place": earlier["place"]} if "place" in earlier else {}
+        detail |= {name: earlier[name] for name in ("seen", "assumed") if name in earlier}
         reasons = {code: why for code, why in earlier.get("reasons", {}).items() if code in readings}
         number = recorder.post(entry, detail | ({"reasons": reasons} if reasons else {}))
         for count in Count.objects.filter(voucher=entry.corrects):

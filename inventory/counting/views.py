@@ -4,30 +4,28 @@ import datetime as dt
 from collections.abc import Iterable
 
 from django.contrib import messages
-from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.db.models import Count as Counted
+from django.db.models import Max
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
 from inventory.containers.actions import count as weigh_together
 from inventory.containers.forms import CountForm
 from inventory.containers.models import Container, Location
 from inventory.containers.states import Reading
-from inventory.counting import actions, causes, queries
-from inventory.counting.forms import EntryForm, PeriodForm, ReasonForm, StartForm, TareForm
+from inventory.counting import actions, entering, queries
+from inventory.counting.forms import ReasonForm, SessionForm, StartForm
 from inventory.counting.models import REASONS, Count, CountEntry
 from inventory.counting.paper import Stands, count_sheet
-from inventory.counting.whose import is_theirs
-from inventory.ledger.models import Voucher, stands
+from inventory.ledger.models import Voucher
 from inventory.ledger.snapshot import one_moment
-from inventory.measures.quantity import show
 from inventory.paper.foot import Origin, foot
 from inventory.shop.access import office
-from inventory.shop.acting import act
 from inventory.shop.back import back_of
-from inventory.shop.clock import today
 from inventory.shop.forms import add_refused, number_in
 from inventory.text.refusal import Refused
 
@@ -89,36 +87,55 @@ def count_start(request: HttpRequest, pk: int) -> HttpResponse:
 @office
 def count(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Count.objects.select_related("location", "scale", "voucher"), pk=pk)
-    form = EntryForm(request.POST or None, person=request.user, initial={"code": request.GET.get("code", "")[:60]})
+    here = {"code": request.GET.get("code", "")[:60]}
+    form = SessionForm(request.POST or None, person=request.user, initial=here)
     if form.is_valid():
         data = form.cleaned_data
+        if data["gross"] is None and not form.next_code and "seen" not in request.POST:  # its weight comes next
+            return redirect(f"{reverse('count', args=[pk])}?{urlencode({'code': data['code'].strip()})}")
         scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
+        given = {"code": data["code"], "gross": data["gross"], "sure": data["sure"], "since": data["since"]}
         try:
-            entry = actions.enter(
-                count_id=shown.pk,
-                code=data["code"],
-                gross=data["gross"],
-                by=request.user.username,
-                scale=scale,
-                sure=data["sure"],
-            )
+            entry = entering.enter_beside(count_id=shown.pk, by=request.user.username, scale=scale, **given)
         except Refused as refused:
-            if isinstance(refused, actions.Questioned):
+            if isinstance(refused, entering.Questioned):
                 form.ask()
             add_refused(form, refused)
         else:
-            messages.success(request, f"{entry.container.code} is counted.")
-            return redirect("count", shown.pk)
+            messages.success(request, f"{entry.container.code} is {'seen' if entry.is_seen else 'counted'}.")
+            after = f"?{urlencode({'code': form.next_code})}" if form.next_code else ""
+            return redirect(reverse("count", args=[shown.pk]) + after)
     return _count_page(request, shown, form, 422 if form.errors else 200)
 
 
-def _count_page(request: HttpRequest, shown: Count, form: EntryForm, status: int, **more: object) -> HttpResponse:
+@office
+def count_state(request: HttpRequest, pk: int) -> HttpResponse:
+    """What changes when anybody enters something: a page that differs from it is shown anew."""
+    shown = get_object_or_404(Count, pk=pk)
+    said = shown.entries.aggregate(last=Max("at"), many=Counted("id"))
+    return JsonResponse({"mark": _mark(shown.state, said["many"], said["last"])})
+
+
+def _mark(state: str, many: int, last: dt.datetime | None) -> str:
+    return f"{state} {many} {last.isoformat() if last else ''}"
+
+
+def _count_page(request: HttpRequest, shown: Count, form: SessionForm, status: int, **more: object) -> HttpResponse:
+    """What the book says is hidden, where the shop counts so, until nothing is left to count."""
     judged = actions.judge(shown) if shown.state == "open" else []
     done = list(shown.entries.select_related("container")) if shown.state != "open" else []
     heads = [_under(shown, judged, done, theirs) for theirs in (False, True)]
+    left = sum(one["left_count"] for one in heads)
+    latest = max((one.entry.at for one in judged), default=shown.started_at)
     said = {
         "count": shown,
         "form": form,
+        "seen": [one for one in judged if one.entry.is_seen],
+        "blind": request.shop.blind_counts and bool(left) and "error" not in more,
+        "rest": left,
+        "since": latest.isoformat(),
+        "mark": _mark(shown.state, len(judged), latest if judged else None),
+        "note": shown.note,
         "heads": [one for one in heads if not one["theirs"] or one["judged"] or one["left"] or one["entries"]],
         "held": _held(shown.location) if shown.state == "open" else [],
         "elsewhere": [one for one in judged if one.elsewhere],
@@ -164,7 +181,7 @@ def _session_act(request: HttpRequest, pk: int, do) -> HttpResponse:
     try:
         do(shown)
     except Refused as refused:
-        return _count_page(request, shown, EntryForm(person=request.user), 422, error=refused.message)
+        return _count_page(request, shown, SessionForm(person=request.user), 422, error=refused.message)
     return redirect(back_of(request) or reverse("count", args=[pk]))
 
 
@@ -174,14 +191,28 @@ def count_reason(request: HttpRequest, pk: int) -> HttpResponse:
     form = ReasonForm(request.POST)
     data = form.cleaned_data if form.is_valid() else {"reason": "", "note": ""}
     code = request.POST.get("code", "")[:60]
-    return _session_act(request, pk, lambda shown: actions.give_reason(count_id=shown.pk, code=code, **data))
+    return _session_act(request, pk, lambda shown: entering.give_reason(count_id=shown.pk, code=code, **data))
 
 
 @office
 @require_POST
 def count_remove(request: HttpRequest, pk: int) -> HttpResponse:
     code = request.POST.get("code", "")[:60]
-    return _session_act(request, pk, lambda shown: actions.take_out(count_id=shown.pk, code=code))
+    return _session_act(request, pk, lambda shown: entering.take_out(count_id=shown.pk, code=code))
+
+
+@office
+@require_POST
+def count_rest(request: HttpRequest, pk: int) -> HttpResponse:
+    """All that is left was seen as expected."""
+    return _session_act(request, pk, lambda shown: entering.see_rest(count_id=shown.pk, by=request.user.username))
+
+
+@office
+@require_POST
+def count_note(request: HttpRequest, pk: int) -> HttpResponse:
+    note = request.POST.get("note", "")[:2000]
+    return _session_act(request, pk, lambda shown: entering.keep_note(count_id=shown.pk, note=note))
 
 
 @office
@@ -198,9 +229,10 @@ def count_post(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         number = actions.post_count(count_id=shown.pk, by=request.user.username, note=note, follows=follows)
     except Refused as refused:
+        entering.keep_note(count_id=shown.pk, note=note)
         shown.refresh_from_db()
         said = {"error": refused.message, "order": getattr(refused, "choices", None), "note": note}
-        return _count_page(request, shown, EntryForm(person=request.user), 422, **said)
+        return _count_page(request, shown, SessionForm(person=request.user), 422, **said)
     messages.success(request, f"The count is posted as voucher {number}.")
     return redirect(back_of(request) or reverse("voucher", args=[number]))
 
@@ -212,7 +244,10 @@ def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
     with one_moment():
         stands = Stands(queries.to_count(place), queries.to_count(place, theirs=True), _held(place))
         paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
-    answer = HttpResponse(count_sheet(place.name, stands, paper, request.user), content_type="application/pdf")
+    answer = HttpResponse(
+        count_sheet(place.name, stands, paper, request.user, blind=request.shop.blind_counts),
+        content_type="application/pdf",
+    )
     answer["Content-Disposition"] = 'inline; filename="count.pdf"'
     return answer
 
@@ -271,98 +306,3 @@ def _typed_in(request: HttpRequest, place: Location, form: CountForm) -> HttpRes
         return redirect("count", made.pk)
     messages.success(request, f"The count is posted as voucher {made.voucher_id}.")
     return redirect("voucher", made.voucher_id)
-
-
-# -- where the grams went ----------------------------------------------------------------------------------
-
-
-def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
-    """The period that an address asks for; the last 92 days where it asks for none."""
-    last = today()
-    first = last - dt.timedelta(days=92)
-    asked = request.GET if request.GET.keys() & {"first", "last"} else None
-    form = PeriodForm(asked, initial={"first": first, "last": last})
-    if form.is_valid():
-        first, last = form.cleaned_data["first"] or first, form.cleaned_data["last"] or last
-    return form, first, max(first, last)
-
-
-@office
-def differences(request: HttpRequest) -> HttpResponse:
-    """What weighing could not explain, each with its reason; grouped, and what the groups look like. Of the shop's own,
-    or, asked for, of customers' gas."""
-    form, first, last = period_of(request)
-    theirs = request.GET.get("whose") == CUSTOMERS
-    found = queries.differences(first, last, theirs)
-    if request.GET.get("open"):
-        if "first" not in request.GET:  # whatever their age: the notice that leads here counts them all
-            oldest = queries.without_reason(theirs=theirs).order_by("day").first()
-            first = min(first, oldest.day) if oldest else first
-            found = queries.differences(first, last, theirs)
-        found = found.filter(reason=None)
-    page = Paginator(found, 50).get_page(request.GET.get("page"))
-    key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"
-    said = {
-        "form": form,
-        "first": first,
-        "last": last,
-        "page": page,
-        "by": key,
-        "keys": queries.KEYS,
-        "groups": queries.grouped(key, first, last, theirs),
-        "reasons": REASONS,
-        "patterns": causes.patterns(list(queries.seen(first, last, theirs).values())),
-        "unexplained": [] if theirs else queries.unexplained(first, last),
-        "theirs": theirs,
-        "open": request.GET.get("open"),
-    }
-    return render(request, "inventory/differences.html", said)
-
-
-@office
-def difference(request: HttpRequest, pk: int) -> HttpResponse:
-    """One difference: what lies between the two weighings that bound it, what it looks like, and why it was."""
-    shown = get_object_or_404(
-        queries.explained().select_related("container__substance", "container__location", "scale", "voucher"), pk=pk
-    )
-    form = ReasonForm(request.POST or None, initial={"reason": shown.reason, "note": shown.reason_note})
-    if form.is_valid():
-        try:
-            actions.explain(weighing_id=shown.pk, by=request.user.username, **form.cleaned_data)
-        except Refused as refused:
-            add_refused(form, refused)
-        else:
-            messages.success(request, "The reason is kept.")
-            return redirect(back_of(request) or reverse("difference", args=[shown.pk]))
-    earlier = queries.weighing_before(shown)
-    theirs = is_theirs(shown)
-    seen = queries.seen(shown.day - dt.timedelta(days=92), max(shown.day, today()), theirs)
-    known = causes.patterns(list(seen.values()))
-    said = {
-        "weighing": shown,
-        "theirs": theirs,
-        "earlier": earlier,
-        "between": queries.between(shown, earlier),
-        "form": form,
-        "nearby": queries.at_that_time(shown, earlier)[:20],
-        "likely": causes.of_one(seen[shown.pk], known) if shown.pk in seen else [],
-        "explanations": shown.explanations.all(),
-        "changes": shown.container.tare_changes.filter(stands("voucher__"))[:5],
-    }
-    return render(request, "inventory/difference.html", said, status=422 if form.errors else 200)
-
-
-@office
-def tare(request: HttpRequest, code: str) -> HttpResponse:
-    shown = get_object_or_404(Container, code=code, void=False)
-    form = TareForm(request.POST or None)
-    now = show(shown.tare_mg, request.user.mass_unit) if shown.tare_mg else "not known"
-    return act(
-        request,
-        form,
-        lambda data: actions.correct_tare(code=code, tare_mg=data["tare_mg"], **form.head(request.user.username)),
-        heading=f"Tare of {code}",
-        back=reverse("container", args=[code]),
-        done="The tare is changed.",
-        intro=f"It is {now} by the book. The new one holds from the next weighing on.",
-    )

@@ -72,6 +72,11 @@ class Shop(models.Model):
         blank=True,
         help_text="The last valid day. Blank: it does not expire.",
     )
+    blind_counts = models.BooleanField(
+        "counts do not show what the book says",
+        default=False,
+        help_text="Whoever counts reads the scale, and sees what the book says once it is posted.",
+    )
     cost_formula = models.CharField(
         "cost of what goes out",
         max_length=8,

@@ -73,6 +73,7 @@ class ShopForm(forms.ModelForm):
             "test_minutes",
             "test_most_percent",
             "oil_months",
+            "blind_counts",
             "company_certificate",
             "company_certificate_issuer",
             "company_certificate_from",

@@ -24,6 +24,8 @@ CODES = ("supplier", "party", "customer", "taken_by")  # whose names stand outsi
 TITLES = {
     "unit": "Unit's reference",
     "party": "To",
+    "seen": "Seen, not weighed",
+    "assumed": "Neither weighed nor seen",
     "sure": "Asked about, and right",
     "into": "Rest went into",
     "taken_by": "Taken over by",

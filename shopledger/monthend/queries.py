@@ -146,7 +146,8 @@ def _unknown(walk: Walk) -> list[Step]:
 
 def _weigh(one: Container) -> tuple[str, str]:
     last = f"last on {said_day(one.last_weighed_on)}" if one.last_weighed_on else "never"
-    return f"{one.code}, {last}", reverse("weigh", args=[one.code])
+    seen = f", seen on {said_day(one.seen_on)}" if one.seen_on and one.seen_on != one.last_weighed_on else ""
+    return f"{one.code}, {last}{seen}", reverse("weigh", args=[one.code])
 
 
 def _difference(one: Weighing) -> tuple[str, str]:

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from inventory.containers.arrivals import arrivals_of
 from inventory.containers.models import Container
-from inventory.counting.queries import explained
+from inventory.counting.queries import explained, told_apart
 from inventory.counting.whose import whose
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
@@ -279,7 +279,18 @@ def variances(period: Period, _key: str | None, theirs: bool = False) -> ReportT
         Column("class", "Class"),
         Column("reason", "Reason"),
     ]
-    return ReportTable(columns, rows, notes=(UNITS,), links=links, oils=oils)
+    return ReportTable(columns, rows, notes=(UNITS, *_counted(period)), links=links, oils=oils)
+
+
+def _counted(period: Period) -> tuple[str, ...]:
+    """What the counts of the period weighed and what not: only what was weighed stands in the table."""
+    told = told_apart(period.first, period.last)
+    if not (told.seen or told.assumed):
+        return ()
+    return (
+        f"Counts of the period: {told.weighed} weighed, {told.seen} seen and not weighed, {told.assumed} neither: "
+        "those are as the book had them.",
+    )
 
 
 CONTAINERS = Report(

@@ -9,7 +9,7 @@ from selenium.webdriver.support.select import Select
 
 from inventory.containers.actions import count
 from inventory.containers.models import Container, Location, Scale, Weighing
-from inventory.counting import actions
+from inventory.counting import actions, entering
 from inventory.ledger.models import Voucher
 from inventory.ledger.verify import verify
 from inventory.parties.actions import supplier_called
@@ -117,7 +117,7 @@ def test_the_pages_lead_to_each_of_four_faults(desk, live_server, store, office)
     assert wanting == 3 + 20
     for one in Container.objects.filter(code__in=[f"C-{n:02d}" for n in (7, 15, 23, *range(41, 61))]):
         if one.code != "C-07":
-            actions.give_reason(count_id=made.pk, code=one.code, reason="unknown")
+            entering.give_reason(count_id=made.pk, code=one.code, reason="unknown")
     desk.refresh()
     driving.wait_for_text(desk, "All that stands here")
     form = "form[action$='/reason/']:has([value='C-07'])"

@@ -13,7 +13,7 @@ from inventory.containers.actions import count as weigh_at_once
 from inventory.containers.actions import move
 from inventory.containers.entries import OrderAsked
 from inventory.containers.models import Container, Location, Scale, Weighing
-from inventory.counting import actions, causes, queries
+from inventory.counting import actions, causes, entering, queries
 from inventory.counting.causes import Seen
 from inventory.counting.models import Count, Explanation
 from inventory.ledger.models import Record, Voucher
@@ -93,8 +93,8 @@ def test_a_difference_wants_a_reason_and_keeps_it(count):
     with pytest.raises(Refused, match="A: more than weighing can explain"):
         actions.post_count(count_id=count.pk, by="oscar")
     with pytest.raises(Refused, match="Choose one of"):
-        actions.give_reason(count_id=count.pk, code="A", reason="aliens")
-    actions.give_reason(count_id=count.pk, code="A", reason="leaked", note="valve hisses")
+        entering.give_reason(count_id=count.pk, code="A", reason="aliens")
+    entering.give_reason(count_id=count.pk, code="A", reason="leaked", note="valve hisses")
     number = actions.post_count(count_id=count.pk, by="oscar")
     weighing = Weighing.objects.get(voucher=number)
     assert (weighing.difference, weighing.explanations.get().reason) == (-100 * G, "leaked")
@@ -268,7 +268,7 @@ def test_a_month_says_what_weighing_can_explain(count):
     """Three cylinders: opened by paper, counted once on the bench (c = +1 each): sum(c^2) = 3, sum(cR) = 39.9 kg."""
     for code, gross in (("A", 12_990), ("B", 14_000), ("C", 12_910)):
         enter(count, code, gross * G, sure=True)
-        actions.give_reason(count_id=count.pk, code=code, reason="unknown")
+        entering.give_reason(count_id=count.pk, code=code, reason="unknown")
     actions.post_count(count_id=count.pk, by="oscar")
     (found,) = queries.unexplained(DAY, DAY)
     assert (found.substance, found.total) == ("R-134a", -2_100 * G)
@@ -426,7 +426,7 @@ def test_a_typed_sheet_that_waits_for_reasons_is_not_typed_over(stock, office_cl
     opened = typed(office_client, stock, key, A="12500 g")
     made = Count.objects.get()
     assert opened.url == f"/counts/{made.pk}/" and made.state == "open"
-    actions.give_reason(count_id=made.pk, code="A", reason="leaked", note="at the valve")
+    entering.give_reason(count_id=made.pk, code="A", reason="leaked", note="at the valve")
     assert typed(office_client, stock, key, A="12500 g").url == opened.url
     assert made.entries.get().reason == "leaked"
     refused = typed(office_client, stock, key, A="12400 g")
@@ -442,7 +442,7 @@ def test_a_typed_sheet_that_waits_for_reasons_is_not_typed_over(stock, office_cl
 )
 def test_a_reading_that_cannot_be_is_questioned(count, gross, asked):
     if asked:
-        with pytest.raises(actions.Questioned, match="tick the box if it is right"):
+        with pytest.raises(entering.Questioned, match="tick the box if it is right"):
             enter(count, "A", gross * G)
     enter(count, "A", gross * G, sure=asked)
     assert count.entries.get().gross == gross * G
@@ -474,7 +474,7 @@ def test_a_count_of_yesterday_stands_before_what_was_used_since(stock):
     session = actions.start_count(location=stock, day=today() - dt.timedelta(1), scale=None, by="oscar", key=key())
     enter(session, "A", 12_900 * G)
     assert [one.reading.difference for one in actions.judge(session)] == [-100 * G]
-    actions.give_reason(count_id=session.pk, code="A", reason="unknown")
+    entering.give_reason(count_id=session.pk, code="A", reason="unknown")
     number = actions.post_count(count_id=session.pk, by="oscar")
     assert Voucher.objects.get(number=number).day == today() - dt.timedelta(1)
     assert Container.objects.select_related("account").get(code="A").content == 4_400 * G

@@ -104,6 +104,7 @@ def test_a_request_is_its_person_s_and_signing_in_is_no_change(trail, owner_clie
             "altitude_m": "0",
             "oil_months": "6",
             "lock_minutes": "10",
+            "cost_formula": "fifo",
         },
     )
     assert answer.status_code == 302

@@ -15,7 +15,8 @@ from inventory.containers.actions import count, decant, retire
 from inventory.containers.models import Container, Location, Scale
 from inventory.containers.preview import mark
 from inventory.containers.write_off import NeedsYes
-from inventory.counting.actions import enter, give_reason, start_count
+from inventory.counting.actions import start_count
+from inventory.counting.entering import enter, give_reason
 from inventory.ledger.models import Movement, Record
 from inventory.ledger.verify import verify
 from inventory.shop.clock import today

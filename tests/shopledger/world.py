@@ -15,6 +15,7 @@ from inventory.containers.leak_checks import check_for_leaks
 from inventory.containers.models import Container, Location, Weighing
 from inventory.containers.write_off import NeedsYes
 from inventory.counting import actions as counting
+from inventory.counting import entering
 from inventory.kept import actions as kept
 from inventory.ledger.erasing import erase
 from inventory.ledger.models import Substance, Voucher
@@ -412,8 +413,8 @@ class _World:
         count = counting.start_count(location=store, day=self.day(45), scale=None, by="oscar", key=_uuid())
         for code, gross in (("CYL-1", 14_200 * G), ("CAN-4", 440 * G), ("OIL-1", 190 * G)):
             counting.enter(count_id=count.pk, code=code, gross=gross, by="oscar", sure=True)
-        counting.give_reason(count_id=count.pk, code="CYL-1", reason="unrecorded", note="a charge")
-        counting.give_reason(count_id=count.pk, code="OIL-1", reason="reading", note="dregs")
+        entering.give_reason(count_id=count.pk, code="CYL-1", reason="unrecorded", note="a charge")
+        entering.give_reason(count_id=count.pk, code="OIL-1", reason="reading", note="dregs")
         counting.post_count(count_id=count.pk, by="oscar", note="After the holidays")
         made = counting.type_in(
             location=store, scale=None, readings={"CAN-4": 439 * G}, **self.head(44, note="by hand")

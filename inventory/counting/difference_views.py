@@ -1,0 +1,117 @@
+"""Finding where the grams went: differences, what they look like, and why they were."""
+
+import datetime as dt
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from inventory.containers.models import Container
+from inventory.counting import actions, causes, queries
+from inventory.counting.forms import PeriodForm, ReasonForm, TareForm
+from inventory.counting.models import REASONS
+from inventory.counting.whose import is_theirs
+from inventory.ledger.models import stands
+from inventory.measures.quantity import show
+from inventory.shop.access import office
+from inventory.shop.acting import act
+from inventory.shop.back import back_of
+from inventory.shop.clock import today
+from inventory.shop.forms import add_refused
+from inventory.text.refusal import Refused
+
+CUSTOMERS = "customers"
+
+
+def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
+    """The period that an address asks for; the last 92 days where it asks for none."""
+    last = today()
+    first = last - dt.timedelta(days=92)
+    asked = request.GET if request.GET.keys() & {"first", "last"} else None
+    form = PeriodForm(asked, initial={"first": first, "last": last})
+    if form.is_valid():
+        first, last = form.cleaned_data["first"] or first, form.cleaned_data["last"] or last
+    return form, first, max(first, last)
+
+
+@office
+def differences(request: HttpRequest) -> HttpResponse:
+    """What weighing could not explain, each with its reason; grouped, and what the groups look like. Of the shop's own,
+    or, asked for, of customers' gas."""
+    form, first, last = period_of(request)
+    theirs = request.GET.get("whose") == CUSTOMERS
+    found = queries.differences(first, last, theirs)
+    if request.GET.get("open"):
+        if "first" not in request.GET:  # whatever their age: the notice that leads here counts them all
+            oldest = queries.without_reason(theirs=theirs).order_by("day").first()
+            first = min(first, oldest.day) if oldest else first
+            found = queries.differences(first, last, theirs)
+        found = found.filter(reason=None)
+    page = Paginator(found, 50).get_page(request.GET.get("page"))
+    key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"
+    said = {
+        "form": form,
+        "first": first,
+        "last": last,
+        "page": page,
+        "by": key,
+        "keys": queries.KEYS,
+        "groups": queries.grouped(key, first, last, theirs),
+        "reasons": REASONS,
+        "patterns": causes.patterns(list(queries.seen(first, last, theirs).values())),
+        "unexplained": [] if theirs else queries.unexplained(first, last),
+        "theirs": theirs,
+        "open": request.GET.get("open"),
+    }
+    return render(request, "inventory/differences.html", said)
+
+
+@office
+def difference(request: HttpRequest, pk: int) -> HttpResponse:
+    """One difference: what lies between the two weighings that bound it, what it looks like, and why it was."""
+    shown = get_object_or_404(
+        queries.explained().select_related("container__substance", "container__location", "scale", "voucher"), pk=pk
+    )
+    form = ReasonForm(request.POST or None, initial={"reason": shown.reason, "note": shown.reason_note})
+    if form.is_valid():
+        try:
+            actions.explain(weighing_id=shown.pk, by=request.user.username, **form.cleaned_data)
+        except Refused as refused:
+            add_refused(form, refused)
+        else:
+            messages.success(request, "The reason is kept.")
+            return redirect(back_of(request) or reverse("difference", args=[shown.pk]))
+    earlier = queries.weighing_before(shown)
+    theirs = is_theirs(shown)
+    seen = queries.seen(shown.day - dt.timedelta(days=92), max(shown.day, today()), theirs)
+    known = causes.patterns(list(seen.values()))
+    said = {
+        "weighing": shown,
+        "theirs": theirs,
+        "earlier": earlier,
+        "between": queries.between(shown, earlier),
+        "form": form,
+        "nearby": queries.at_that_time(shown, earlier)[:20],
+        "likely": causes.of_one(seen[shown.pk], known) if shown.pk in seen else [],
+        "explanations": shown.explanations.all(),
+        "changes": shown.container.tare_changes.filter(stands("voucher__"))[:5],
+    }
+    return render(request, "inventory/difference.html", said, status=422 if form.errors else 200)
+
+
+@office
+def tare(request: HttpRequest, code: str) -> HttpResponse:
+    shown = get_object_or_404(Container, code=code, void=False)
+    form = TareForm(request.POST or None)
+    now = show(shown.tare_mg, request.user.mass_unit) if shown.tare_mg else "not known"
+    return act(
+        request,
+        form,
+        lambda data: actions.correct_tare(code=code, tare_mg=data["tare_mg"], **form.head(request.user.username)),
+        heading=f"Tare of {code}",
+        back=reverse("container", args=[code]),
+        done="The tare is changed.",
+        intro=f"It is {now} by the book. The new one holds from the next weighing on.",
+    )

@@ -1,0 +1,217 @@
+"""What is entered at a count under way: readings, what was only seen, reasons, a note. Nothing is posted by it."""
+
+import datetime as dt
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from inventory.containers.apart import not_known
+from inventory.containers.models import Container, Scale
+from inventory.containers.safe_fill import liquid_full_mg
+from inventory.counting.models import REASONS, Count, CountEntry
+from inventory.measures.days import said_day
+from inventory.measures.quantity import show
+from inventory.measures.tolerance import within_tolerance
+from inventory.plausible.judging import judge
+from inventory.plausible.masses import Weight
+from inventory.plausible.typed import Typed
+from inventory.plausible.vessels import Vessel
+from inventory.reference.kinds import with_trait
+from inventory.text.clean import clean
+from inventory.text.refusal import Refused
+
+
+class Questioned(Refused):
+    """A reading that is probably a slip; it is taken where whoever entered it says that it is right."""
+
+
+def open_count(count_id: int) -> Count:
+    found = Count.objects.select_for_update(of=("self",)).select_related("location", "scale").get(pk=count_id)
+    if found.state == "posted":
+        raise Refused(
+            f"This count was posted by {found.ended_by} as voucher {found.voucher_id}; count anew what differs now."
+        )
+    if found.state == "abandoned":
+        raise Refused(f"This count was abandoned by {found.ended_by}; start a new one.")
+    return found
+
+
+def keep_note(*, count_id: int, note: str) -> None:
+    """What is noted of a count under way; it is posted with it."""
+    Count.objects.filter(pk=count_id, state="open").update(note=clean(note, "note", 2000))
+
+
+def enter(
+    *,
+    count_id: int,
+    code: str,
+    gross: int | None,
+    by: str,
+    scale: Scale | None = None,
+    sure: bool = False,
+) -> CountEntry:
+    """Keep a reading (mg gross; oil: uL left; None: it was seen, and not weighed); one of the same container is
+    replaced. sure: it was questioned and is meant. Raises Refused for a container that is not in the book, or a reading
+    that is another container's."""
+    with transaction.atomic():
+        count = open_count(count_id)
+        container = _to_count(code)
+        if gross is not None and not container.is_oil:
+            _refuse_negative(container, gross)
+            if not sure:
+                _question(count, container, gross, scale or count.scale)
+        entry, _ = CountEntry.objects.update_or_create(
+            count=count, container=container, defaults=_said(container, gross, by, scale or count.scale)
+        )
+        return entry
+
+
+def _said(container: Container, gross: int | None, by: str, scale: Scale | None) -> dict[str, object]:
+    return {
+        "gross": gross,
+        "scale": None if gross is None else scale,
+        "last_voucher": container.last_voucher_id,
+        "by": by,
+        "at": timezone.now(),
+        "reason": "",
+        "reason_note": "",
+    }
+
+
+def _to_count(code: str) -> Container:
+    """The container of this code. Raises Refused for one that is not counted."""
+    found = Container.objects.select_related("account", "substance", "location", "last_scale")
+    container = found.filter(code=code.strip(), void=False).first()
+    if container is None:
+        raise Refused(
+            f"There is no container {code.strip()[:60]} in this shop's book. Check its label; if it is yours, "
+            "receive it first.",
+            "code",
+        )
+    if container.retired_on:
+        raise Refused(f"{container.code} was retired on {said_day(container.retired_on)}; it is not counted.", "code")
+    if container.unknown:
+        raise Refused(not_known(container.code), "code")
+    return container
+
+
+def enter_beside(*, since: dt.datetime | None, **given: object) -> CountEntry:
+    """The same, where others may enter as well: what somebody else has entered since this one's page was made is not
+    overwritten unasked. since: when that was. given: as of `enter`."""
+    with transaction.atomic():
+        count = open_count(given["count_id"])
+        code = str(given["code"]).strip()
+        others = count.entries.filter(container__code=code, at__gt=since).exclude(by=given["by"]) if since else None
+        there = others.select_related("container").first() if others is not None and not given["sure"] else None
+        if there is not None:
+            said = (
+                "saw it" if there.is_seen else f"entered {show(there.gross, 'mL' if there.container.is_oil else 'g')}"
+            )
+            raise Questioned(f"{there.by} {said} for {code} meanwhile. Tick the box to put yours in its place.", "sure")
+        return enter(**given)
+
+
+def see_rest(*, count_id: int, by: str) -> int:
+    """All that stands at the place by the book and is not entered yet was seen as expected, and not weighed. Returns
+    how many."""
+    with transaction.atomic():
+        count = open_count(count_id)
+        rest = list(standing_at(count).exclude(pk__in=count.entries.values("container_id")))
+        CountEntry.objects.bulk_create(
+            CountEntry(count=count, container=one, **_said(one, None, by, None)) for one in rest
+        )
+        return len(rest)
+
+
+def standing_at(count: Count) -> QuerySet[Container]:
+    """What stands at the place of a count by the book, and is known."""
+    return Container.objects.filter(location=count.location_id, retired_on=None, void=False, unknown=False)
+
+
+def _refuse_negative(container: Container, gross: int) -> None:
+    """Refuse a first weighing that leaves nothing for the container itself: its tare would be below nothing."""
+    if container.tare_mg is None and gross < container.content:
+        raise Refused(
+            f"{container.code} holds {show(container.content, 'g')} by the book, and {show(gross, 'g')} with itself "
+            "are less. Read the scale again; if it is right, correct what it came with first.",
+            "gross",
+        )
+
+
+def _question(count: Count, container: Container, gross: int, scale: Scale | None) -> None:
+    """A reading that is far from this container's book and just what another's should be was probably its."""
+    scale = scale or Scale.objects.filter(usual=True).first()
+    if scale is not None and container.tare_mg is None:
+        _question_first_tare(container, gross, scale)
+    if scale is None or _fits(container, gross, scale):
+        return
+    others = Container.objects.filter(location=count.location, retired_on=None, void=False, tare_mg__isnull=False)
+    others = (
+        others.exclude(pk=container.pk).exclude(kind__in=with_trait("is_oil")).select_related("account", "last_scale")
+    )
+    counted = set(count.entries.values_list("container_id", flat=True))
+    fitting = [one for one in others[:2000] if one.pk not in counted and _fits(one, gross, scale)]
+    if len(fitting) == 1:
+        raise Questioned(
+            f"{show(gross, 'g')} is what {fitting[0].code} should weigh, not {container.code}. Was that one on the "
+            "scale? If not, tick the box.",
+            "sure",
+        )
+    _question_amount(container, gross, scale)
+
+
+def _question_amount(container: Container, gross: int, scale: Scale) -> None:
+    """Lighter than it is when empty, or more in it than goes into it (or than it came with, and a tenth)."""
+    if container.tare_mg is None:
+        return
+    tare, net = show(container.tare_mg, "g"), gross - container.tare_mg
+    if net < -2 * scale.readability_mg:
+        raise Questioned(
+            f"{container.code} weighs {tare} when it is empty; {show(gross, 'g')} are less. Look at the display and "
+            "the label again, and tick the box if it is right.",
+            "sure",
+        )
+    most = max(container.nominal, container.content) * 11 // 10
+    if container.water_capacity_mg and container.substance:
+        most = liquid_full_mg(container.water_capacity_mg, container.substance.code) or most
+    if most and net > most:
+        raise Questioned(
+            f"{show(net, 'g')} would be in {container.code}, which holds {show(most, 'g')} at most. Look at the "
+            "display and the label again, and tick the box if it is right.",
+            "sure",
+        )
+
+
+def _question_first_tare(container: Container, gross: int, scale: Scale) -> None:
+    """Of a first weighing: whether what is left for the container is what such ones weigh when they are empty."""
+    gas, water = container.substance.code if container.substance else "", container.water_capacity_mg
+    vessel = Vessel(container.kind, gas, container.content, container.nominal, water_capacity=water)
+    answer = judge(Typed.quantity(gross, "g"), Weight(vessel, scale.readability_mg, scale.capacity_mg))
+    if not answer.fits:
+        raise Questioned(f"{answer.why} Look at the display again, and tick the box if it is right.", "sure")
+
+
+def _fits(container: Container, gross: int, scale: Scale) -> bool:
+    if container.tare_mg is None:
+        return True
+    implied = container.tare_mg + container.content
+    before = container.last_scale.readability_mg if container.last_scale else scale.readability_mg
+    return within_tolerance(gross - implied, gross, scale.readability_mg, implied, before)
+
+
+def take_out(*, count_id: int, code: str) -> None:
+    """Take a reading off a count; one that is gone stays gone."""
+    with transaction.atomic():
+        count = open_count(count_id)
+        count.entries.filter(container__code=code).delete()
+
+
+def give_reason(*, count_id: int, code: str, reason: str, note: str = "") -> None:
+    if reason not in REASONS:
+        raise Refused(f"Choose one of {', '.join(REASONS.values())}.", "reason")
+    with transaction.atomic():
+        count = open_count(count_id)
+        entries = count.entries.filter(container__code=code)
+        if not entries.update(reason=reason, reason_note=clean(note, "note", 300)):
+            raise Refused(f"{code} is not counted yet.", "reason")
