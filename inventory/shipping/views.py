@@ -2,6 +2,8 @@
 
 import datetime as dt
 import json
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django.contrib import messages
 from django.db.models import Case, Q, When
@@ -15,6 +17,7 @@ from inventory.containers.models import Container
 from inventory.containers.queries import OURS
 from inventory.containers.queries import containers as known_containers
 from inventory.containers.views import chosen_codes
+from inventory.ledger.actions import rehearsing
 from inventory.ledger.models import Voucher
 from inventory.ledger.snapshot import one_moment
 from inventory.measures.fields import MassFormField, VolumeFormField
@@ -25,6 +28,7 @@ from inventory.reference.kinds import with_trait
 from inventory.reference.transport import entry_of
 from inventory.shipping.actions import enter_their_weights, sent_of, ship
 from inventory.shipping.forms import SALE, ConsigneeForm, ShipmentForm, TheirWeightsForm
+from inventory.shipping.going import Going, mark_of, totals_going
 from inventory.shipping.paper import Consignment, shipping_paper
 from inventory.shipping.parcels import Parcel, parcels_of, parcels_standing
 from inventory.shipping.sales import SELL
@@ -129,9 +133,42 @@ def _on_offer(chosen: list[str], typed: bool) -> list[Container]:
     return list(found.order_by(picked, "-grade", "code")[:MOST])
 
 
+@dataclass
+class Sending:
+    """What became of a form: number: of the voucher, None where nothing is posted; going: what is asked about."""
+
+    number: int | None = None
+    going: Sequence[Going] = ()
+    mark: str = ""
+
+
+def _send(request: HttpRequest, form: ShipmentForm, chosen: Sequence[str], containers: Sequence[Container]) -> Sending:
+    """Post what a valid form says, or, where the page wants to be asked first, what it comes to. Raises Refused."""
+    data = form.cleaned_data
+    posted = recorded()  # the same form, sent twice
+    if posted is not None:
+        return Sending(posted.voucher)
+    known = {container.code for container in containers if container.content and not container.retired_on}
+    if gone := [code for code in chosen if code not in known]:
+        raise Refused(
+            f"{', '.join(gone[:10])}: nothing is in it any more, or it is not in stock. Take it off the list, and send "
+            "the others.",
+            "containers",
+        )
+    parcels = {code: data[f"quantity-{code}"] for code in chosen}
+    said = {"parcels": parcels, "sale": data.get("sale"), **form.head(request.user.username)}
+    said |= {name: data[name] for name in ("containers_go", "purpose", "party")}
+    mark = mark_of(data, parcels)
+    if "ask" not in request.POST and request.POST.get("shown", mark) == mark:
+        return Sending(ship(**said))
+    with rehearsing():  # what would be refused is refused before anything is asked
+        ship(**said)
+    return Sending(None, [Going(one, parcels[one.code]) for one in containers if one.code in parcels], mark)
+
+
 @office
 def shipment_new(request: HttpRequest) -> HttpResponse:
-    chosen = chosen_codes(request)
+    chosen, sending = chosen_codes(request), Sending()
     containers = _on_offer(chosen, request.method == "POST")
     form = ShipmentForm(request.POST if request.method == "POST" else None)
     for container in containers:
@@ -140,33 +177,14 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
         field = made(label=f"Of {container.code}, {unit}", unit=unit, assume_unit=True, required=False)
         form.fields[f"quantity-{container.code}"] = field
     if form.is_bound and form.is_valid():
-        data = form.cleaned_data
-        known = {container.code for container in containers if container.content and not container.retired_on}
         try:
-            posted = recorded()  # the same form, sent twice
-            if posted is None and (gone := [code for code in chosen if code not in known]):
-                raise Refused(
-                    f"{', '.join(gone[:10])}: nothing is in it any more, or it is not in stock. Take it off the list, "
-                    "and send the others.",
-                    "containers",
-                )
-            number = (
-                posted.voucher
-                if posted
-                else ship(
-                    containers_go=data["containers_go"],
-                    parcels={code: data[f"quantity-{code}"] for code in chosen},
-                    purpose=data["purpose"],
-                    party=data["party"],
-                    sale=data.get("sale"),
-                    **form.head(request.user.username),
-                )
-            )
+            sending = _send(request, form, chosen, containers)
         except Refused as refused:
             add_refused(form, refused)
         else:
-            messages.success(request, f"The shipment is posted as voucher {number}.")
-            return redirect(back_of(request) or reverse("voucher", args=[number]))
+            if sending.number is not None:
+                messages.success(request, f"The shipment is posted as voucher {sending.number}.")
+                return redirect(back_of(request) or reverse("voucher", args=[sending.number]))
     rows = [
         {
             "container": container,
@@ -182,6 +200,14 @@ def shipment_new(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "inventory/shipment.html",
-        {"form": form, "plain": plain, "sale": sale, "sells": form["purpose"].value() == SELL, "rows": rows},
+        {
+            "form": form,
+            "plain": plain,
+            "sale": sale,
+            "sells": form["purpose"].value() == SELL,
+            "rows": rows,
+            "sending": sending,
+            "all_going": totals_going(sending.going),
+        },
         status=422 if form.errors else 200,
     )

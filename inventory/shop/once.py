@@ -31,7 +31,7 @@ from inventory.shop.who import request_at_hand
 from inventory.text.refusal import Refused
 
 # What a form sends beside what was typed: which button was pressed, a mark of what a page showed, its own id.
-BESIDE = {"csrfmiddlewaretoken", "key", "post", "change", "more", "shown"}
+BESIDE = {"csrfmiddlewaretoken", "key", "post", "change", "more", "shown", "ask"}
 CHOSEN = "-sha256"  # ends the name of a field: of which file a picture was made that a phone kept smaller
 SHA256 = re.compile(r"[0-9a-f]{64}")
 

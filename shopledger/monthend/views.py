@@ -63,6 +63,7 @@ def month_end(request: HttpRequest) -> HttpResponse:
         "usual_why": USUAL_WHY,
         "open": sum(bool(one.count) for one in found),
         "steps": len(found),
+        "done": [one for one in found if not one.count and not one.left],
         "left": sum(len(one.left) for one in found),
         "made": made,
         "shown": shown(made) if made else None,

@@ -15,7 +15,7 @@ import sys
 from tests.bench.ledgers import ROOT, SIZES, Copy
 
 GROWING = ("reports", "pages", "proofs", "exports", "posting")  # what is posted last falls into no quarter above
-ONCE = ("loading", "lists", "paper")  # they do not depend on the ledger's size
+ONCE = ("loading", "lists", "paper", "find")  # they do not depend on the ledger's size
 
 
 def run(part: str, copy: Copy) -> dict[str, float]:

@@ -11,7 +11,7 @@ import django
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shopledger.settings")
 django.setup()
 
-from tests.bench import lists, loading, pages, paper, posting, reports  # noqa: E402
+from tests.bench import find, lists, loading, pages, paper, posting, reports  # noqa: E402
 from tests.bench.timing import Found  # noqa: E402
 
 PARTS = {
@@ -23,6 +23,7 @@ PARTS = {
     "loading": loading.measure,
     "paper": paper.measure,
     "lists": lists.measure,
+    "find": find.measure,
 }
 
 if __name__ == "__main__":

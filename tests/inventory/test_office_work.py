@@ -440,6 +440,32 @@ def test_a_shipment_drops_nothing_silently_and_is_posted_once(stock, office_clie
     assert Voucher.objects.filter(kind="shipment").count() == 2
 
 
+def test_sending_away_says_what_it_comes_to_and_asks_once(stock, office_client):
+    """What goes, how much, to whom, and what stays, before anything is posted; changed since, it is asked anew."""
+    form = {
+        "key": key(),
+        "purpose": "return",
+        "party": Party.objects.get(name="Acme").pk,
+        "day": "2026-03-04",
+        "codes": ["NEW", "CAN-1"],
+        "quantity-NEW": "2 kg",
+    }
+    asked = office_client.post("/leaving/new/", form | {"ask": "1"})
+    sending = asked.context["sending"]
+    assert asked.status_code == 200 and not Voucher.objects.filter(kind="shipment").exists()
+    figures = {one.container.code: (one.goes, one.stays) for one in sending.going}
+    assert figures == {"NEW": (2_000 * G, content("NEW") - 2_000 * G), "CAN-1": (content("CAN-1"), 0)}
+    assert sum(row["goes"] for row in asked.context["all_going"]) == 2_000 * G + content("CAN-1")
+    assert "Yes, send it away" in asked.content.decode() and "The containers stay" in asked.content.decode()
+    changed = form | {"quantity-NEW": "3 kg", "shown": sending.mark}
+    anew = office_client.post("/leaving/new/", changed)
+    assert anew.status_code == 200 and not Voucher.objects.filter(kind="shipment").exists()
+    said = office_client.post("/leaving/new/", changed | {"shown": anew.context["sending"].mark})
+    assert said.status_code == 302 and Voucher.objects.filter(kind="shipment").count() == 1
+    too_much = form | {"key": key(), "quantity-NEW": "900 kg", "ask": "1"}
+    assert office_client.post("/leaving/new/", too_much).status_code == 422
+
+
 # -- what was taken back -----------------------------------------------------------------------------------
 
 
