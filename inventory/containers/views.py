@@ -49,7 +49,7 @@ def container_or_404(code: str) -> Container:
     return get_object_or_404(queries.containers(), code=code)
 
 
-OF_THE_TABLE = {"codes", "all", "page", "sort", "columns"}  # what a list's address says beside its filter
+OF_THE_TABLE = {"codes", "all", "page", "sort", "columns", "back"}  # what a list's address says beside its filter
 
 
 @everybody
