@@ -155,7 +155,7 @@ USES = {
     "shopledger/report_pages": "shopledger: reporting reports sealing; inventory: shop ledger parties paper",
     "shopledger/find": (
         "shopledger: navigation reports; jobs: people drafts units; "
-        "inventory: measures shop ledger parties orders containers"
+        "inventory: measures shop ledger parties orders buying containers"
     ),
     "shopledger/seal_pages": (
         "shopledger: background reports sealing monthend; jobs: people; inventory: text measures shop ledger"

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 from django.urls import reverse
 
+from inventory.buying.models import Invoice
 from inventory.containers.models import Container
 from inventory.ledger.models import Voucher
 from inventory.measures.days import said_day
@@ -18,7 +19,6 @@ from jobs.people.wording import folded
 from jobs.units.models import Customer
 from jobs.units.queries import find_units
 from shopledger.find.pages import pages_called
-from shopledger.navigation.keys import address_of
 
 MOST = 6  # of each kind: who sees more types more
 MOST_TYPED = 80
@@ -103,11 +103,20 @@ def _vouchers(person: Person, typed: str) -> Iterator[Hit]:
 
 
 def _orders(person: Person, typed: str) -> Iterator[Hit]:
-    if person.role == "technician" or not address_of("order", 1):
+    if person.role == "technician":
         return
     rows = Order.objects.filter(Q(number__icontains=typed) | Q(code__icontains=typed)).select_related("supplier")
     for one in rows[:MOST]:
-        yield Hit(f"Order {one.called}", address_of("order", one.pk), f"{one.supplier}, {said_day(one.day)}")
+        yield Hit(f"Order {one.called}", reverse("order", args=[one.pk]), f"{one.supplier}, {said_day(one.day)}")
+
+
+def _invoices(person: Person, typed: str) -> Iterator[Hit]:
+    if person.role == "technician":
+        return
+    rows = Invoice.objects.filter(number__icontains=typed).select_related("supplier").order_by("-id")
+    for one in rows[:MOST]:
+        note = f"{one.supplier}, {said_day(one.day)}"
+        yield Hit(f"Invoice {one.number}", reverse("invoice", args=[one.pk]), note)
 
 
 def _people(person: Person, typed: str) -> Iterator[Hit]:
@@ -133,6 +142,7 @@ FINDERS: dict[str, Callable[[Person, str], Iterator[Hit]]] = {
     "Units": _units,
     "Customers": _customers,
     "Orders": _orders,
+    "Invoices": _invoices,
     "Vouchers": _vouchers,
     "People": _people,
     "Suppliers and others": _parties,

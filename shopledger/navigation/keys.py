@@ -14,6 +14,8 @@ KEYS = (
     ("s", "Stock", "stock", TECHNICIAN),
     ("u", "Units", "units", TECHNICIAN),
     ("r", "Receive a delivery", "receipt-new", OFFICE),
+    ("o", "Orders", "orders", OFFICE),
+    ("i", "New invoice", "invoice-new", OFFICE),
     ("c", "Count", "counting", OFFICE),
     ("a", "Send away", "shipment-new", OFFICE),
     ("d", "Differences", "differences", OFFICE),
