@@ -54,7 +54,13 @@ def _rows() -> tuple[Person, Person]:
     units = Unit.objects.bulk_create(units, 1000)
     Job.objects.bulk_create(
         (
-            Job(number=f"J-{n:06d}", unit=units[n % UNITS], technician=techs[n % 3], day=day + dt.timedelta(n // 30))
+            Job(
+                number=f"J-{n:06d}",
+                unit=units[n % UNITS],
+                technician=techs[n % 3],
+                day=day + dt.timedelta(n // 30),
+                started_at=dt.datetime(2020, 1, 1, tzinfo=dt.UTC),
+            )
             for n in range(JOBS)
         ),
         1000,

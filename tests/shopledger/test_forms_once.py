@@ -255,6 +255,7 @@ CASES = {
         lambda: "/month/leave/scale/",
         {"things": "bench", "why": "out of use"},
         {"why": "it is away for its check"},
+        once="is said already",
     ),
     "recycled": Case(
         "RecycleForm",
