@@ -80,6 +80,8 @@ PAGES = (
     "customers",
     "receiving",
     "receipt-new",
+    "month-end",
+    "find",
     "opening-new",
     "counting",
     "leaving",

@@ -8,6 +8,7 @@ import openpyxl
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils.http import urlencode
 
 from inventory.containers.models import Container
 from inventory.containers.tables import ContainerTable
@@ -265,3 +266,37 @@ def test_all_jobs_are_counted_as_the_list_has_them(shop, office_client, technici
             table = client.get(f"/jobs/{address}").context["table"]
             assert len(list(table.page.object_list)) == rows, address
             assert table.paginator.count == (1 if "dropped" in address else 29)
+
+
+@pytest.mark.parametrize(
+    "back",
+    [
+        "//evil.example/",
+        "https://evil.example/",
+        "/\\evil.example",
+        "javascript:alert(1)",
+        "/stock/\n",
+        "/" * 3000,
+        "stock/",
+    ],
+)
+def test_no_address_leads_back_to_another_site(shop, office_client, back):
+    stock(1)
+    form = {"codes": "K-0001", "to_location": "Van", "day": str(today()), "key": str(uuid.uuid4())}
+    answer = office_client.post("/stock/move/?" + urlencode({"back": back}), form)
+    assert (answer.status_code, answer.url) == (302, "/stock/")
+
+
+def test_what_was_done_to_many_leads_back_to_the_list_as_it_was(shop, office_client):
+    stock(2)
+    page = office_client.get("/stock/?text=K-0&sort=-code").content.decode()
+    assert '<input type="hidden" name="back" value="/stock/?text=K-0&amp;sort=-code">' in page
+    form = {"codes": ["K-0001", "K-0002"], "to_location": "Van", "day": str(today()), "key": str(uuid.uuid4())}
+    address = "/stock/move/?" + urlencode({"back": "/stock/?text=K-0&sort=-code"})
+    assert office_client.post(address, form).url == "/stock/?text=K-0&sort=-code"
+    assert Container.objects.filter(location__name="Van").count() == 2
+    vouchers = Voucher.objects.count()
+    again = form | {"codes": ["K-0001", "NONE"], "key": str(uuid.uuid4()), "to_location": "Bay"}
+    refused = office_client.post(address, again)
+    assert refused.status_code == 422 and "NONE" in refused.content.decode() and Voucher.objects.count() == vouchers
+    assert Container.objects.filter(location__name="Van").count() == 2
