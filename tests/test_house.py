@@ -139,7 +139,7 @@ USES = {
         "inventory: measures shop ledger parties containers scales counting shipping releases"
     ),
     "shopledger/sheets": "inventory: text",
-    "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference",
+    "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference plausible",
     "shopledger/sheet_pages": (
         "shopledger: background logbook sheets sheet_meaning; "
         "jobs: people units drafts; "

@@ -5,6 +5,10 @@ import re
 from decimal import Decimal
 
 from inventory.measures.quantity import show
+from inventory.plausible.judging import CANNOT, Answer, judge
+from inventory.plausible.masses import Net, Tare
+from inventory.plausible.typed import Typed
+from inventory.plausible.vessels import Vessel
 from inventory.reference.kinds import KINDS
 from shopledger.sheet_meaning.asking import LEFT_OUT
 from shopledger.sheet_meaning.building import Builder, Line, repeated
@@ -33,6 +37,7 @@ class Arriving(Builder):
         self.taken = set(counted)
         self.repeated = repeated(counted)
         self.free: dict[str, object] = {}
+        self.judged: dict[tuple, Answer] = {}
 
     def line(self, line: Line) -> None:
         date = self.day(line)
@@ -40,6 +45,9 @@ class Arriving(Builder):
         count, net = self._count_and_net(line, oil=oil)
         kind = self.kind(line, substance, oil=oil, size=net)
         tare = self._each(line, "tare", count, oil=False)
+        if line.whole and not oil:
+            self._may_be(line, "net", kind, net, Net(kind, ()))
+            self._may_be(line, "tare", kind, tare, Tare(Vessel(kind, substance, nominal=net)))
         cells = {
             "date": date,
             "kind": kind,
@@ -69,6 +77,26 @@ class Arriving(Builder):
         named = codes[0] if len(codes) == 1 else f"{codes[0]} to {codes[-1]}"
         many = f"{len(codes)} × " if len(codes) > 1 else ""
         return f"{many}{label} of {cells['substance']}, {amount}{' each' if many else ''}: {named}"
+
+    def _may_be(self, line: Line, name: str, kind: str, amount: int | None, known: Net | Tare) -> None:
+        """What cannot be is a fault; what is unlikely is asked once for all of its kind and size, as pages do."""
+        if not amount or not KINDS.get(kind):
+            return
+        key = (name, kind, amount, getattr(known, "vessel", None))
+        if key not in self.judged:
+            self.judged[key] = judge(Typed.quantity(amount, "kg" if amount >= 10_000_000 else "g"), known)
+        answer = self.judged[key]
+        if answer.fits:
+            return
+        if answer.answer == CANNOT:
+            line.take(name, lambda: _refuse(answer.said))
+            return
+        label = KINDS[kind].label.split(" (")[0]
+        text = f"{answer.typed.text} as {called(name)} of a {label} in {{n}}: is that right? {answer.why}"
+        choices = (("yes", "yes, it is right"), (LEFT_OUT, "no, leave these rows out"))
+        id = f"sure:{name}:{kind}:{len(str(amount))}"
+        if line.take(name, lambda: self.asking.ask(id, text, choices, line.place(name), lasting=False), "") == LEFT_OUT:
+            raise Skip
 
     # -- how many, how much ----------------------------------------------------------------------
 

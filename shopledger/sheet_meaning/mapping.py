@@ -43,6 +43,7 @@ class Mapper:
         self.found = Columns()
         self.claims: dict[str, list[int]] = {}
         self.fields = SHEET_KINDS[kind].fields
+        self.open: set[int] = set()  # columns that are being asked about
 
     def mapped(self) -> Columns:
         self._beside()
@@ -65,7 +66,7 @@ class Mapper:
             self._open(column)
         for name, columns in self.claims.items():
             self._choose(name, columns)
-        used = set(self.found.columns.values())
+        used = set(self.found.columns.values()) | self.open
         self.found.unused = [self.shown(column) for column in self.table.columns if column not in used]
         return self.found
 
@@ -173,6 +174,7 @@ class Mapper:
             )
         except Pending:
             answer = likely
+            self.open.add(column)
         self._claim(answer, column)
 
     def _choose(self, name: str, columns: list[int]) -> None:

@@ -98,7 +98,7 @@ class Units(Builder):
             )
         if not line.whole:
             return
-        self.built.add("units.csv", line.row, **cells)
+        self.built.add("units", line.row, **cells)
         self.built.says[line.row] = ", ".join(
             filter(None, (cells["unit"] or cells["vin"], cells["customer"], substance))
         )

@@ -8,7 +8,7 @@ from shopledger.sheet_meaning.plan import Plan
 
 COUNTED = {
     "people.csv": ("person or certificate", "people or certificates"),
-    "units.csv": ("unit", "units"),
+    "units": ("unit", "units"),
     "counts.csv": ("container weighed", "containers weighed"),
     "jobs.csv": ("job", "jobs"),
 }

@@ -134,7 +134,7 @@ def _remember(plan: Plan, log: LoadedLog) -> None:
 
 
 def _names_told(names: Names) -> None:
-    for row in names.folder.of("units.csv"):
+    for row in names.folder.of("units"):
         cells = Cells(row, names.faults, names.today)
         substance, _oil = cells.substance()
         least, most = cells.quantity("charge_min"), cells.quantity("charge_max")

@@ -124,6 +124,17 @@ def test_a_column_that_shows_its_decimal_mark_needs_no_question(bring):
     assert code == 0 and contents()["C-1"][2] == 1_250_000, told
 
 
+def test_a_can_that_cannot_be_is_a_fault_and_an_unlikely_one_is_asked_about(bring):
+    text = "Code;Gas;Type;Net (kg);Place\nC-1;R134a;can;{};A\n"
+    code, said = bring(text.format("340"), "stock", {"date": "2026-01-05"})
+    assert code == 1 and "Store!D2: 340 kg cannot be" in said, said
+    code, said = bring(text.format("2"), "stock", {"date": "2026-01-05"})
+    assert code == 1 and "sure:net:can:7: 2000 g as what is in it (net) of a can in 1 row" in said.replace(
+        "\u202f", ""
+    ), said
+    assert bring(text.format("2"), "stock", {"date": "2026-01-05", "sure:net:can:7": "yes"})[0] == 0
+
+
 def test_an_answer_that_is_none_is_said(bring):
     code, said = bring("Code;Gas;Type;Net\nC-1;R134a;can;340\n", "stock", {"date": "2026-01-05", "unit:net": "stone"})
     assert code == 1 and "'stone' is no answer to unit:net; the answers are: g, kg, oz, lb." in said
