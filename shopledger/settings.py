@@ -136,7 +136,11 @@ TEMPLATES = [
                 "shopledger.middleware.shop_context",
                 "shopledger.home.caching.phone_context",
             ],
-            "builtins": ["shopledger.templatetags.shop", "shopledger.templatetags.verdicts"],
+            "builtins": [
+                "shopledger.templatetags.shop",
+                "shopledger.templatetags.verdicts",
+                "shopledger.templatetags.pictures",
+            ],
         },
     },
 ]

@@ -35,14 +35,14 @@ USES = {
     "inventory/attachments": "inventory: text shop ledger",
     "inventory/audit": "inventory: measures shop ledger",
     "inventory/parties": "inventory: text verdicts shop codes ledger",
-    "inventory/paper": "inventory: verdicts shop ledger",
+    "inventory/paper": "inventory: measures verdicts shop ledger",
     "inventory/containers": "inventory: text measures reference verdicts shop codes ledger parties paper",
     "inventory/places": "inventory: text shop ledger containers",
     "inventory/correcting": "inventory: text reference shop ledger parties containers",
     "inventory/scales": "inventory: text measures shop ledger containers",
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
     "inventory/counting": "inventory: text measures reference plausible shop ledger paper containers correcting",
-    "inventory/supply": "inventory: text measures costing shop ledger containers",
+    "inventory/supply": "inventory: text measures costing shop ledger paper containers",
     "inventory/orders": "inventory: text measures reference shop codes ledger parties containers",
     "inventory/receiving": (
         "inventory: text measures reference plausible verdicts shop asking ledger attachments parties containers "
@@ -93,7 +93,11 @@ USES = {
     "shopledger/database": "",
     "shopledger/errors": "inventory: text",
     "shopledger/navigation": "",
-    "shopledger/templatetags": "shopledger: navigation; inventory: measures reference verdicts shop ledger audit",
+    "shopledger/templatetags": (
+        "shopledger: navigation; "
+        "jobs: people units drafts; "
+        "inventory: measures reference verdicts shop ledger audit containers counting"
+    ),
     "shopledger/backup": "inventory: text shop ledger attachments",
     "shopledger/reporting": "inventory: text measures verdicts shop ledger paper",
     "shopledger/findings": (

@@ -11,6 +11,7 @@ from django.utils.html import format_html
 
 from inventory.codes.queries import names_of
 from inventory.codes.wording import with_code
+from inventory.containers.fullness import Fullness
 from inventory.containers.holdings import GRADES
 from inventory.containers.keepers import PlaceWords
 from inventory.containers.models import Container, Location
@@ -44,6 +45,8 @@ BADGES = {
 
 
 THEIRS = "a customer's"
+NO_METER = '<span class="fill">{} <span></span></span>'  # as wide, so that figures stay in line
+METER = '<span class="fill">{} <meter class="{}" max="{}" value="{}" title="{}" aria-label="{}"></meter></span>'
 
 
 def badge(state: str) -> str:
@@ -67,7 +70,8 @@ class ContainerTable(tables.Table):
         empty_text = "No container is found."
         order_by = "code"
 
-    def __init__(self, *args, person, **kwargs):
+    def __init__(self, *args, person, fullness: Fullness | None = None, **kwargs):
+        self.fullness = fullness
         self.mass_unit, self.volume_unit = person.mass_unit, person.volume_unit
         self.places = PlaceWords()
         self.measured = {"content": self._measured}
@@ -92,7 +96,14 @@ class ContainerTable(tables.Table):
         return record.kind
 
     def render_content(self, record: Container) -> str:
-        return show(record.content, self.volume_unit if record.is_oil else self.mass_unit)
+        unit = self.volume_unit if record.is_oil else self.mass_unit
+        found = self.fullness.most(record) if self.fullness else None
+        if found is None or not found[1]:
+            return format_html(NO_METER, show(record.content, unit))
+        name, most = found
+        of = f"of {show(most, unit)}, {'its safe fill' if name == 'safe fill' else 'what it came with'}"
+        look = "over" if record.content > most else ""
+        return format_html(METER, show(record.content, unit), look, most, min(record.content, most), of, of)
 
     def _measured(self, record: Container) -> tuple[Decimal, str]:
         """For a file: g of refrigerant, mL of oil, as a number."""

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inventory.containers import check_views, views
+from inventory.containers import check_views, fill_views, views
 
 urlpatterns = [
     path("stock/", views.stock, name="stock"),
@@ -13,6 +13,7 @@ urlpatterns = [
     path("stock/containers/<path:code>/regrade/", views.regrade, name="regrade"),
     path("stock/containers/<path:code>/decant/", views.decant, name="decant"),
     path("stock/containers/<path:code>/relabel/", views.relabel, name="relabel"),
+    path("stock/containers/<path:code>/fill.svg", fill_views.container_fill, name="container-fill"),
     path("stock/containers/<path:code>/chart.svg", views.container_chart, name="container-chart"),
     path("stock/containers/<path:code>/", views.container, name="container"),
 ]

@@ -18,6 +18,7 @@ from inventory.containers.forms import (
     WeighForm,
     locations,
 )
+from inventory.containers.fullness import Fullness
 from inventory.containers.heel import Residue, residue
 from inventory.containers.holdings import Reading
 from inventory.containers.keepers import PlaceWords
@@ -60,9 +61,9 @@ def stock(request: HttpRequest) -> HttpResponse:
         found = found.filter(retired_on=None)
     listed = ContainerFilter(request.GET, queryset=found)
     may = request.user.role in {"office", "owner"}
-    table = ContainerTable(
-        listed.qs if listed.is_valid() else found, person=request.user, exclude=() if may else ("pick",)
-    )
+    rows = listed.qs if listed.is_valid() else found
+    fullness = Fullness(request.shop.rules, today())
+    table = ContainerTable(rows, person=request.user, fullness=fullness, exclude=() if may else ("pick",))
     answer = export(request, table, "stock")
     if answer is not None:
         return answer
@@ -116,6 +117,7 @@ def container(request: HttpRequest, code: str) -> HttpResponse:
             "weak": too_weak(shown.cylinder, gas, rules) if gas else "",
             "life": queries.life_of(shown),
             "running": queries.running_content(code),
+            "full": None if shown.retired_on else Fullness(request.shop.rules, today()).picture(shown),
             "expired": shown.is_oil and is_too_old(shown.opened_on, request.shop.oil_months, today()),
             "deposit": show_money(shown.deposit_minor, request.shop.currency) if shown.deposit_minor else "",
             "check": check_of(shown, request.shop.rules, today()) if shown.content and not shown.retired_on else None,

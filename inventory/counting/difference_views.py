@@ -7,6 +7,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from inventory.containers.models import Container
 from inventory.counting import actions, causes, queries
@@ -36,6 +37,16 @@ def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
     return form, first, max(first, last)
 
 
+def _grouped(key: str, first: dt.date, last: dt.date, theirs: bool) -> list[dict]:
+    """The groups; a scale's and a place's each with its way to its differences over time."""
+    found = queries.grouped(key, first, last, theirs)
+    name = {"scale": "scale", "location": "place"}.get(key)
+    for row in found if name else ():
+        asked = {name: row["name"], "first": first, "last": last} | ({"whose": CUSTOMERS} if theirs else {})
+        row["over_time"] = f"{reverse('differences-over-time')}?{urlencode(asked)}" if row["name"] else ""
+    return found
+
+
 @office
 def differences(request: HttpRequest) -> HttpResponse:
     """What weighing could not explain, each with its reason; grouped, and what the groups look like. Of the shop's own,
@@ -58,7 +69,7 @@ def differences(request: HttpRequest) -> HttpResponse:
         "page": page,
         "by": key,
         "keys": queries.KEYS,
-        "groups": queries.grouped(key, first, last, theirs),
+        "groups": _grouped(key, first, last, theirs),
         "reasons": REASONS,
         "patterns": causes.patterns(list(queries.seen(first, last, theirs).values())),
         "unexplained": [] if theirs else queries.unexplained(first, last),

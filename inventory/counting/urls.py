@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inventory.counting import difference_views, views
+from inventory.counting import difference_views, drift_views, views
 
 urlpatterns = [
     path("counting/", views.counting, name="counting"),
@@ -16,6 +16,8 @@ urlpatterns = [
     path("counts/<int:pk>/abandon/", views.count_abandon, name="count-abandon"),
     path("counts/<int:pk>/post/", views.count_post, name="count-post"),
     path("differences/", difference_views.differences, name="differences"),
+    path("differences/over-time/", drift_views.over_time, name="differences-over-time"),
+    path("differences/over-time/chart.svg", drift_views.over_time_chart, name="differences-over-time-chart"),
     path("differences/<int:pk>/", difference_views.difference, name="difference"),
     path("stock/tares/<path:code>/", difference_views.tare, name="tare"),
 ]

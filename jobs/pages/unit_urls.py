@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.pages import leak_case_views, leak_event_views, premises_views
+from jobs.pages import leak_case_views, leak_event_views, premises_views, year_views
 from jobs.pages import unit_views as views
 
 urlpatterns = [
@@ -13,6 +13,8 @@ urlpatterns = [
     path("units/suggestion/", views.unit_suggestion, name="unit-suggestion"),
     path("units/leak-checks/", views.leak_checks, name="leak-checks"),
     path("units/<int:pk>/", views.unit, name="unit"),
+    path("units/<int:pk>/year.svg", year_views.unit_year, name="unit-year"),
+    path("people/<int:pk>/year.svg", year_views.person_year, name="person-year"),
     path("units/<int:pk>/edit/", views.unit_edit, name="unit-edit"),
     path("units/<int:pk>/full-charge/", premises_views.unit_full_charge, name="unit-full-charge"),
     path("units/<int:pk>/leaks/", leak_case_views.unit_leaks, name="unit-leaks"),

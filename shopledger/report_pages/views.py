@@ -8,14 +8,14 @@ from django.utils.http import urlencode
 
 from inventory.ledger.models import Substance
 from inventory.ledger.snapshot import one_moment
-from inventory.paper.chart import NARROW, WIDE, svg
+from inventory.paper.chart import Picture
 from inventory.parties.queries import name_ends
 from inventory.shop.access import office
 from inventory.shop.clock import today
 from inventory.shop.turns import in_turn
 from shopledger.report_pages.forms import PeriodForm
 from shopledger.reporting.cells import shown
-from shopledger.reporting.output import FORMATS, make, written
+from shopledger.reporting.output import FORMATS, Made, make, written
 from shopledger.reporting.periods import before, presets, year_before
 from shopledger.reporting.report import Period, Report, Worded, called
 from shopledger.reports import behind
@@ -59,12 +59,13 @@ def _of_a_period(request: HttpRequest, found: Report) -> HttpResponse:
     kind = request.GET.get("format", "")
     if kind and kind not in FORMATS:
         raise Http404
-    compared = None
+    compared, pictures = None, []
     try:
         with one_moment():
             made = make(found, form.period, key, who, drawn=kind == "pdf")
             if not kind:
                 compared = _compared(found, form.period, request.GET.get("compare", ""), who)
+                pictures = _drawn(made)
     except NotBalanced as fault:
         return render(request, "reports/report.html", {**said, "fault": str(fault)}, status=409)
     if kind:
@@ -82,15 +83,17 @@ def _of_a_period(request: HttpRequest, found: Report) -> HttpResponse:
             "shown": shown(made, list(page.object_list)),
             "issued": [row for row in issued_in(form.period) if row.report == found.name],
             "compared": compared,
-            "chart": _chart(found, form.period) if made.table.rows else "",
+            "pictures": pictures,
         },
     )
 
 
-def _chart(found: Report, period: Period) -> str:
-    """Where the picture of a report's figures is; blank where it has none."""
-    asked = urlencode({"first": period.first, "last": period.last})
-    return f"{reverse('report-chart', args=[found.name])}?{asked}" if found.chart is not None else ""
+def _drawn(made: Made) -> list[tuple[Picture, str]]:
+    """The pictures of a report's figures, each with its address."""
+    address = reverse("report-chart", args=[made.report.name])
+    asked = {"first": made.period.first, "last": made.period.last}
+    drawn = enumerate(draw(made.period) for draw in made.report.pictures) if made.table.rows else ()
+    return [(one, f"{address}?{urlencode({**asked, 'which': which})}") for which, one in drawn if one is not None]
 
 
 def _compared(found: Report, period: Period, with_what: str, who: str) -> dict | None:
@@ -108,10 +111,13 @@ def chart(request: HttpRequest, name: str) -> HttpResponse:
     """The report's figures as a picture."""
     found = _report(name)
     form = PeriodForm(request.GET, report=found)
-    if found.chart is None or not form.is_valid():
+    which = request.GET.get("which", "0")
+    if not form.is_valid() or which not in map(str, range(len(found.pictures))):
         raise Http404
-    drawing = found.chart(form.period, NARROW if request.GET.get("narrow") else WIDE)
-    return HttpResponse(svg(drawing), content_type="image/svg+xml")
+    drawn = found.pictures[int(which)](form.period)
+    if drawn is None:
+        raise Http404
+    return HttpResponse(drawn.svg(narrow="narrow" in request.GET), content_type="image/svg+xml")
 
 
 @office

@@ -10,6 +10,7 @@ import csv
 import datetime as dt
 import io
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import chain
@@ -21,6 +22,8 @@ from reportlab.platypus import KeepTogether, Spacer, Table
 
 from inventory.ledger.queries import head
 from inventory.ledger.snapshot import one_moment
+from inventory.measures.quantity import show
+from inventory.paper.chart import Picture
 from inventory.paper.document import (
     MARGIN,
     PLAIN,
@@ -54,7 +57,7 @@ class Drawn:
     """What a PDF shows beside the table."""
 
     foot: Foot
-    chart: object | None
+    pictures: Sequence[Picture]
 
 
 @dataclass(frozen=True)
@@ -95,10 +98,14 @@ def make(report: Report, period: Period, key: str | None, made_by: str, *, drawn
 
 
 def _drawn(made: Made) -> Drawn:
-    report = made.report
     origin = Origin(made.made_by, made.made_at, (made.number, made.digest))
-    chart = report.chart(made.period) if report.chart and made.table.rows else None
-    return Drawn(foot(made.title, origin, place="report"), chart)
+    return Drawn(foot(made.title, origin, place="report"), pictures_of(made))
+
+
+def pictures_of(made: Made) -> list[Picture]:
+    """Of its figures; none where it has no rows. Asked at the moment of the ledger at which it was made."""
+    drawn = [draw(made.period) for draw in made.report.pictures] if made.table.rows else []
+    return [one for one in drawn if one is not None]
 
 
 def written(made: Made, kind: str, in_codes: bool = False) -> bytes:
@@ -194,13 +201,34 @@ def as_pdf(made: Made, in_codes: bool = False) -> bytes:
     story = [top, Spacer(0, 3 * mm), *_tables(_marked(made.table, notes), width, in_codes)]
     if not made.table.rows:
         story.append(text("The ledger holds nothing for this period."))
-    elif made.drawn.chart is not None:
-        story += [Spacer(0, 5 * mm), KeepTogether(made.drawn.chart)]
+    for one in made.drawn.pictures:
+        story += [Spacer(0, 5 * mm), KeepTogether(_pictured(one, width))]
     story += [text(coded(note) if in_codes else note, "small") for note in made.table.notes]
     story += notes.story()
     out = io.BytesIO()
     build(out, story, made.drawn.foot, pagesize=pagesize)
     return out.getvalue()
+
+
+BESIDE = 15  # rows of figures that stand beside a picture; more are in the report, split as the picture is
+
+
+def _pictured(one: Picture, width: float) -> list:
+    """A picture with its figures beside it."""
+    if len(one.rows) > BESIDE:
+        return [text(one.title, "heading"), one.draw(width)]
+    share = 0.56 * width
+    figures = [[_figure(cell, one.is_oil) for cell in row] for row in one.rows]
+    first = 0.42 if len(one.heads) < 4 else 0.28
+    room = width - share - 5 * mm
+    widths = [first * room, *[(1 - first) * room / (len(one.heads) - 1)] * (len(one.heads) - 1)]
+    beside = rows_table(list(one.heads), figures, widths, [False, *[True] * (len(one.heads) - 1)], size=6.4)
+    both = Table([[one.draw(share), beside]], colWidths=[share + 5 * mm, room], style=PLAIN)
+    return [text(one.title, "heading"), both]
+
+
+def _figure(cell: object, is_oil: bool) -> str:
+    return "" if cell is None else show(cell, "mL" if is_oil else "g") if isinstance(cell, int) else str(cell)
 
 
 def _marked(table: ReportTable, notes: Footnotes) -> ReportTable:

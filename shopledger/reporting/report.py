@@ -111,8 +111,9 @@ def nothing_behind(_column: str, _key: str | None) -> bool:
 
 @dataclass(frozen=True)
 class Report:
-    """opens: whether a column, in a report split by a key, has movements behind its figures. chart: draws the figures
-    of a period, at a width in points. section: of the rulebook, which asks for it; blank: it is always there.
+    """opens: whether a column, in a report split by a key, has movements behind its figures. pictures: of the figures
+    of a period (`inventory.paper.chart.Picture`), None where there is nothing to draw. section: of the rulebook, which
+    asks for it; blank: it is always there.
     of_money: it is the shop's own affair: no inspector reads it, and no seal keeps it, for prices come late."""
 
     name: str
@@ -122,7 +123,7 @@ class Report:
     about: str = ""
     of_ledger: bool = True  # whether its figures are movements, so that later corrections of them are named
     opens: Callable[[str, str | None], bool] = nothing_behind
-    chart: Callable[..., object] | None = None
+    pictures: tuple[Callable[[Period], object], ...] = ()
     section: str = ""
     of_money: bool = False
 

@@ -11,14 +11,14 @@ from shopledger.reports import apart, behind, charts, costs, disposals, emission
 REPORTS: dict[str, Report] = {
     report.name: report
     for report in (
-        replace(usage.REPORT, opens=behind.usage_opens, chart=charts.usage_by_month),
+        replace(usage.REPORT, opens=behind.usage_opens, pictures=(charts.flow_of, charts.usage_by_month)),
         work.JOBS,
-        replace(stock.CONTAINERS, chart=charts.stock_over_time),
+        replace(stock.CONTAINERS, pictures=(charts.stock_over_time,)),
         stock.PURCHASES,
         stock.SHIPMENTS,
         work.PEOPLE,
-        replace(stock.VARIANCES, chart=charts.differences_by_month),
-        replace(emissions.EMISSIONS, opens=behind.emissions_opens, chart=charts.emissions_by_substance),
+        replace(stock.VARIANCES, pictures=(charts.differences_by_month,)),
+        replace(emissions.EMISSIONS, opens=behind.emissions_opens, pictures=(charts.emissions_by_substance,)),
         work.UNITS,
         kept.KEPT,
         apart.APART,

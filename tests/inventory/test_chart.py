@@ -9,6 +9,7 @@ import pytest
 from inventory.containers.actions import count
 from inventory.containers.models import Scale
 from inventory.containers.queries import running_content
+from inventory.measures.days import said_day
 from inventory.paper import chart
 from inventory.paper.chart import _nice, bars, step_line, svg
 from inventory.receiving.actions import Arrival, open_stock
@@ -43,7 +44,7 @@ def test_a_container_s_content_over_time(shop, technician_client):
     count(readings={"K-1": 300_000}, day=DAY + dt.timedelta(9), by="o", key=str(uuid.uuid4()))
     assert running_content("K-1") == [(DAY, 340_000), (DAY + dt.timedelta(9), 200_000)]
     answer = technician_client.get("/stock/containers/K-1/chart.svg")
-    assert answer["Content-Type"] == "image/svg+xml" and today().isoformat().encode() in answer.content
+    assert answer["Content-Type"] == "image/svg+xml" and said_day(today()).encode() in answer.content
     narrow = technician_client.get("/stock/containers/K-1/chart.svg?narrow=1").content
     assert b'width="340.0"' in narrow or b'width="340"' in narrow
     assert "chart.svg" in technician_client.get("/stock/containers/K-1/").content.decode()
@@ -61,4 +62,4 @@ def test_a_container_s_content_over_time(shop, technician_client):
     ],
 )
 def test_the_axis_has_round_figures(low, high, ticks):
-    assert chart._scale(low, high) == ticks
+    assert chart.scale_of(low, high) == ticks

@@ -101,7 +101,7 @@ def test_a_job_is_signed_and_moves_what_it_says(job, technician):
 def test_nine_litres_of_oil_do_not_come_out_of_a_bottle_of_a_quarter_litre(job, technician):
     before = Voucher.objects.count()
     with pytest.raises(
-        Refused, match="OIL-1 was never recorded to hold more than 250 mL, so 9000 mL cannot"
+        Refused, match="OIL-1 was never recorded to hold more than 250 mL, so 9\u202f000 mL cannot"
     ) as refused:
         enter(job, technician, "oil-add", "OIL-1", quantity=9_000_000)
     assert refused.value.field == "quantity" and not JobLine.objects.exists() and Voucher.objects.count() == before

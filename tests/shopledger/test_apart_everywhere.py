@@ -75,8 +75,8 @@ def apart(ada):
 
 def told(name, key):
     table = make(REPORTS[name], MARCH, key, "olive").table
-    chart = REPORTS[name].chart
-    return [column.name for column in table.columns], table.said(), chart and chart(MARCH).asString("svg")
+    pictures = [draw(MARCH) for draw in REPORTS[name].pictures]
+    return [column.name for column in table.columns], table.said(), [(one.rows, one.svg()) for one in pictures if one]
 
 
 def _differences():

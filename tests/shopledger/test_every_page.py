@@ -15,7 +15,7 @@ from inventory.attachments.actions import attach
 from inventory.attachments.models import Attachment
 from inventory.buying.actions import Billed, InvoiceSaid, enter_invoice
 from inventory.containers.models import Location, Scale
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Substance, Voucher
 from inventory.machines.models import Machine
 from inventory.orders.actions import OrderHead, Wanted, place_order, was_for
 from inventory.orders.matching import Sort
@@ -64,6 +64,8 @@ OFFICE_UP = {
     "seal-receipt",
     "issued",
     "report-chart",
+    "differences-over-time",
+    "differences-over-time-chart",
     "logs",
     "log",
     "log-templates",
@@ -160,6 +162,7 @@ OFFICE_UP = {
 OF_A_SHIPMENT = {"shipment-receipt", "shipment-paper"}
 OWNER_ONLY = {
     "log-export",
+    "person-year",
     "settings",
     "people",
     "person",
@@ -307,6 +310,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "place": Location.objects.first().pk,
         "scale": Scale.objects.first().pk,
         "difference": 1,
+        "substance": Substance.objects.first().pk,
         "write": written_off.pk,
         "party": Party.objects.first().pk,
         "order": order.pk,
