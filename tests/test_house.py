@@ -36,10 +36,12 @@ USES = {
     "inventory/audit": "inventory: measures shop ledger",
     "inventory/parties": "inventory: text verdicts shop codes ledger",
     "inventory/paper": "inventory: measures verdicts shop ledger",
-    "inventory/containers": "inventory: text measures reference verdicts shop codes ledger parties paper",
+    "inventory/containers": (
+        "inventory: text measures reference plausible verdicts shop asking codes ledger parties paper"
+    ),
     "inventory/places": "inventory: text shop ledger containers",
     "inventory/correcting": "inventory: text reference shop ledger parties containers",
-    "inventory/scales": "inventory: text measures shop ledger containers",
+    "inventory/scales": "inventory: text measures plausible shop asking ledger containers",
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
     "inventory/counting": "inventory: text measures reference plausible shop ledger paper containers correcting",
     "inventory/supply": "inventory: text measures costing shop ledger paper containers",
@@ -50,12 +52,15 @@ USES = {
     ),
     "inventory/buying": "inventory: text measures reference shop ledger parties paper containers supply orders",
     "inventory/kept": (
-        "inventory: text measures reference shop codes ledger attachments containers correcting receiving"
+        "inventory: text measures reference plausible shop asking codes ledger attachments containers correcting "
+        "receiving"
     ),
     "inventory/shipping": (
         "inventory: text measures reference verdicts shop codes ledger parties paper containers correcting"
     ),
-    "inventory/releases": "inventory: text measures reference verdicts shop ledger containers correcting",
+    "inventory/releases": (
+        "inventory: text measures reference plausible verdicts shop asking ledger containers correcting"
+    ),
     "inventory/vouchers": (
         "inventory: text measures reference shop codes ledger attachments parties containers correcting shipping "
         "releases"

@@ -1,12 +1,17 @@
 """Forms about containers, places and scales."""
 
+from collections.abc import Mapping
+
 from django import forms
 
+from inventory.asking.asked import Asks
 from inventory.containers.holdings import GRADES
 from inventory.containers.models import Container, Location, Scale
+from inventory.containers.vessels import amount_of, called, weight_of
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.parties.forms import PartyField
 from inventory.parties.models import Party
+from inventory.plausible.expected import Known
 from inventory.reference.gas_rules import LABELS
 from inventory.reference.oils import common_oils
 from inventory.reference.refrigerants import refrigerants
@@ -46,7 +51,7 @@ class RegradeForm(ActForm):
     note = note("Note: by which machine, to which standard")
 
 
-class WeighForm(Questioned, ActForm):
+class WeighForm(Asks, Questioned, ActForm):
     """gross is a volume for a bottle of oil."""
 
     scale = forms.ChoiceField(label="Scale", required=False)
@@ -65,6 +70,10 @@ class WeighForm(Questioned, ActForm):
             field = MassFormField(label="Gross weight", unit=person.mass_unit, assume_unit=True)
         field.label = f"{field.label}, {field.unit}"
         self.fields = {"key": self.fields["key"], "gross": field, **self.fields}
+        self.container = container
+
+    def known(self, data: dict) -> Mapping[str, Known | None]:
+        return {"gross": weight_of(self.container, data.get("scale", ""))}
 
     @classmethod
     def label_of(cls, name: str) -> str:
@@ -75,7 +84,9 @@ def scales() -> list[tuple[str, str]]:
     return [("", "usual scale"), *((scale.code, scale.code) for scale in Scale.objects.filter(retired=False))]
 
 
-class DecantForm(ActForm):
+class DecantForm(Asks, ActForm):
+    """source: the code of the container that is left, where no field asks for it."""
+
     into = text("Into", 60, required=True, list="fillable")
     scale = forms.ChoiceField(label="Scale", required=False)
     before = MassFormField(label="Weight before", required=False, assume_unit=True)
@@ -83,12 +94,18 @@ class DecantForm(ActForm):
     quantity = MassFormField(label="Or the quantity", required=False, assume_unit=True)
     day = DayField(label="Day")
 
-    def __init__(self, *args, person, **kwargs):
+    def __init__(self, *args, person, source: str = "", **kwargs):
         super().__init__(*args, **kwargs)
+        self.source = source
         self.fields["scale"].choices = scales()
         for name in ("before", "after", "quantity"):
             self.fields[name].unit = person.mass_unit
             self.fields[name].label += f", {person.mass_unit}"
+
+    def known(self, data: dict) -> Mapping[str, Known | None]:
+        code = data.get("source", self.source)
+        left = called([code]).get(code)
+        return {"before": weight_of(left, data.get("scale", "")), "quantity": amount_of(left)}
 
 
 class CountForm(ActForm):

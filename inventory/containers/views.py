@@ -278,7 +278,7 @@ def weigh(request: HttpRequest, code: str) -> HttpResponse:
 
     def do(data: dict) -> None:
         given = {"readings": {code: data["gross"]}, "scale": data.get("scale", ""), **form.head(request.user.username)}
-        if not data["sure"]:
+        if not (data["sure"] or form.confirmed):
             _, said = actions.count(**given, preview=True)
             far = next((reading for reading in said if reading.outcome.startswith("unexplained")), None)
             if far:
@@ -314,7 +314,7 @@ def _far_off(reading: Reading, container: Container, person) -> str:
 @office
 def decant(request: HttpRequest, code: str) -> HttpResponse:
     container_or_404(code)
-    form = DecantForm(request.POST or None, person=request.user)
+    form = DecantForm(request.POST or None, person=request.user, source=code)
 
     def do(data: dict) -> None:
         given = {name: data[name] for name in ("into", "before", "after", "quantity", "scale")}

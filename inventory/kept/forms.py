@@ -1,7 +1,10 @@
 """The forms about gas that is kept apart."""
 
+from collections.abc import Mapping
+
 from django import forms
 
+from inventory.asking.asked import Asks
 from inventory.containers.forms import scales
 from inventory.containers.states import GRADES
 from inventory.kept.actions import Brought, Identified
@@ -9,6 +12,9 @@ from inventory.kept.customers import customer_code
 from inventory.measures.days import FIRST_MADE
 from inventory.measures.fields import MassFormField, WaterCapacityFormField
 from inventory.measures.number_fields import NumberField
+from inventory.plausible.expected import Known
+from inventory.plausible.masses import Tare
+from inventory.plausible.vessels import Vessel
 from inventory.reference.kinds import KINDS
 from inventory.shop.forms import ActForm, DayField, DueField, note, text
 from inventory.text.refusal import Refused
@@ -47,7 +53,7 @@ class CustomerField(forms.CharField):
             raise forms.ValidationError(refused.message) from None
 
 
-class TakeInForm(Weighed, ActForm):
+class TakeInForm(Asks, Weighed, ActForm):
     WEIGHTS = ("gross", "tare")
 
     customer = CustomerField(error_messages={"required": "Say whose cylinder it is."})
@@ -65,6 +71,10 @@ class TakeInForm(Weighed, ActForm):
     retest_due = DueField(label="Retest due", required=False, first=FIRST_MADE)
     day = DayField(label="Day")
     note = note()
+
+    def known(self, data: dict) -> Mapping[str, Known | None]:
+        vessel = Vessel(data["kind"], nominal=0, water_capacity=data["water_capacity"])
+        return {"tare": Tare(vessel, data["gross"])}
 
     def brought(self) -> Brought:
         data = self.cleaned_data

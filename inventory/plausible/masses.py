@@ -183,13 +183,14 @@ class Weight(Mass):
         return tuple(found)
 
 
-CHARGE, RECOVER, LOSS, SHOWN = "charge", "recover", "loss", "shown"
+CHARGE, RECOVER, LOSS, SHOWN, PASSED = "charge", "recover", "loss", "shown", "passed"
 
 
 @dataclass(frozen=True)
 class Amount(Mass):
     """A net quantity that was not weighed here. what: charge or recover, as a machine showed it; loss, of a hose;
-    shown, what a machine says is in its tank. least, most: as in Weight."""
+    shown, what a machine says is in its tank; passed, what left a container otherwise than into a unit. least, most: as
+    in Weight."""
 
     what: str
     vessel: Vessel | None = None
@@ -206,7 +207,7 @@ class Amount(Mass):
         bounds += self._of_vessel(write) if self.vessel else []
         if self.what == LOSS:
             bounds.append(Bound(None, 300_000, False, "A hose holds up to 300 g.", PRACTICE))
-        elif self.what != SHOWN:
+        elif self.what not in {SHOWN, PASSED}:
             over = OVER_CHARGE if self.what == CHARGE else OVER_RECOVERED
             most = MOST_WITHOUT_LABEL if self.most is None else _over(self.most, over)
             holds = (
@@ -219,7 +220,7 @@ class Amount(Mass):
 
     def _of_vessel(self, write: Write) -> list[Bound]:
         vessel = self.vessel
-        if self.what == CHARGE:
+        if self.what in {CHARGE, PASSED}:
             if not vessel.traits.single_use:
                 booked = f"The book says that {write(vessel.content)} are in it."
                 most = _over(vessel.content, OVER_CHARGE)

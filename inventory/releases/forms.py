@@ -1,14 +1,18 @@
 """The form of an accidental release."""
 
 import datetime as dt
+from collections.abc import Mapping
 
 from django import forms
 from django.contrib.auth import get_user_model
 
+from inventory.asking.asked import Asks
 from inventory.containers.forms import scales
 from inventory.containers.models import Container
+from inventory.containers.vessels import called, weight_of
 from inventory.measures.fields import MassFormField
 from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.plausible.expected import Known
 from inventory.releases.causes import ALL, CAUSES, ESTIMATED, HOW, WEIGHED
 from inventory.shop.access import STAFF
 from inventory.shop.clock import zone
@@ -24,7 +28,7 @@ def _people() -> list[tuple[str, str]]:
     return list(found.values_list("username", "name"))
 
 
-class ReleaseForm(ActForm):
+class ReleaseForm(Asks, ActForm):
     """before, after: gross weights in mg. quantity: mg, or uL of an oil, by what the container holds."""
 
     container = text("Container", 60, required=True, list="stock")
@@ -87,6 +91,12 @@ class ReleaseForm(ActForm):
             data["quantity"] = (parse_volume if found and found.is_oil else parse_mass)(data["quantity"])
         except Refused as refused:
             self.add_error("quantity", refused.message)
+
+    def known(self, data: dict) -> Mapping[str, Known | None]:
+        code = data["container"].strip()
+        left = called([code]).get(code)
+        weighed = None if left is None or left.is_oil else weight_of(left, data.get("scale", ""))
+        return {"before": weighed}  # of a quantity the act itself says what cannot be
 
     def said(self) -> dict[str, object]:
         """What the verb is told of the release; once the form is valid."""

@@ -1,17 +1,22 @@
 """The forms of a scale: its check, what is known of it, and what it sends."""
 
+from collections.abc import Mapping
+
 from django import forms
 
+from inventory.asking.asked import Asks, confirmed
 from inventory.containers.models import CONNECTS, PARITIES
 from inventory.measures.fields import MassFormField
 from inventory.measures.number_fields import NumberField
+from inventory.plausible.expected import Known
+from inventory.plausible.references import Shown
 from inventory.scales.sending import BAUDS
 from inventory.scales.strings import Guess
 from inventory.scales.taking import LONGEST
 from inventory.shop.forms import DayField, DueField, OnceForm, text
 
 
-class CheckForm(OnceForm):
+class CheckForm(Asks, OnceForm):
     day = DayField(label="Day")
     reference_mg = MassFormField(label="Reference mass", allow_zero=False, help_text="e.g. 5 kg")
     as_found_mg = MassFormField(label="The scale showed, as found")
@@ -21,6 +26,16 @@ class CheckForm(OnceForm):
     reference = text("Which reference mass", 100, help_text="its number or certificate")
     next_due = DueField(label="Next check due", required=False)
     note = text("Note", 300)
+
+    def known(self, data: dict) -> Mapping[str, Known | None]:
+        shown = Shown(data["reference_mg"])
+        return {"as_found_mg": shown, "as_left_mg": shown}
+
+    @property
+    def told(self) -> str:
+        """The note, with what was asked about and is right."""
+        sure = (f"{label}: {said}, as it was read." for label, said in confirmed(self).items())
+        return " ".join([self.cleaned_data["note"], *sure]).strip()
 
 
 class ScaleForm(forms.Form):

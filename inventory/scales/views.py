@@ -34,7 +34,8 @@ def scale_check(request: HttpRequest, pk: int) -> HttpResponse:
     form = CheckForm(request.POST or None)
 
     def do(data: dict) -> None:
-        check = CheckMade(**{name: value for name, value in data.items() if name != "key"})
+        said = {name: value for name, value in data.items() if name != "key"}
+        check = CheckMade(**{**said, "note": form.told})
         check_scale(scale=shown, check=check, by=request.user.username, key=data["key"])
 
     return act(

@@ -6,11 +6,13 @@ says what would be right.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from django import forms
 
 from inventory.asking.asked import SURE
 from inventory.containers.models import Container, Scale
+from inventory.containers.vessels import vessel_of
 from inventory.plausible.expected import Known
 from inventory.plausible.gauges import (
     AMBIENT,
@@ -107,17 +109,7 @@ def _vessel(job: Job, rows: list[JobLine], code: str, usual: Scale | None) -> Ve
         held = None
     if held is not None:
         content, tare = held.balance, held.tare
-    return Vessel(
-        one.kind,
-        one.substance.code if one.substance else "",
-        content,
-        one.nominal,
-        one.most,
-        tare,
-        one.water_capacity_mg,
-        one.stamped_most_mg,
-        one.last_readability_mg,
-    )
+    return replace(vessel_of(one), content=content, tare=tare)
 
 
 def _oil(action: str, code: str) -> OilVolume:
