@@ -26,9 +26,12 @@ from inventory.containers.labels import Label, sheet, single
 from inventory.containers.leak_checks import check_of, with_last_check
 from inventory.containers.models import Container
 from inventory.containers.oil_age import is_too_old
+from inventory.containers.retiring import will_retire
 from inventory.containers.rows import MARKED
 from inventory.containers.safe_fill import too_weak
 from inventory.containers.tables import ContainerFilter, ContainerTable
+from inventory.containers.write_off import NeedsYes
+from inventory.ledger.actions import rehearsing
 from inventory.ledger.snapshot import one_moment
 from inventory.measures.money import show_money
 from inventory.measures.pressure import show_pressure
@@ -39,6 +42,7 @@ from inventory.reference.transport import entry_of
 from inventory.shop.access import everybody, office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
+from inventory.shop.forms import add_refused
 from inventory.shop.lists import export, paged
 from inventory.shop.once import page_of
 from inventory.text.refusal import Refused
@@ -197,21 +201,33 @@ def _moved(codes: list[str], to: str) -> str:
 
 @office
 def retire(request: HttpRequest) -> HttpResponse:
+    """First what will happen, with figures, where the page asks for that; then it is done."""
     codes = chosen_codes(request)
     asks = queries.proof_asked_of(codes, request.shop.rules, today())
     form = RetireForm(request.POST if request.method == "POST" else None, asks=asks)
+    will: list[str] = []
 
     def do(data: dict) -> None:
-        said = {"residue_into": data["residue_into"], **form.proof()}
-        actions.retire(codes=codes, **said, **form.head(request.user.username))
+        said = {"codes": codes, "residue_into": data["residue_into"], **form.proof()}
+        actions.retire(**said, **form.head(request.user.username))
 
+    if "ask" in request.POST and form.is_valid():
+        try:
+            with rehearsing():  # what would be refused is refused before anything is asked
+                do(form.cleaned_data)
+        except NeedsYes:
+            will.append("It is more than one person writes off: a second one is asked to say yes first.")
+        except Refused as refused:
+            add_refused(form, refused)
+        if not form.errors:
+            will = [*will_retire(codes, form.cleaned_data["residue_into"], request.user), *will]
     return act(
         request,
         form,
         do,
         heading="Retire containers",
         back=reverse("stock"),
-        button="Retire",
+        button="Retire them" if will else "Retire",
         intro=(", ".join(codes) + ". Retired containers are out of use for good.")
         if codes
         else "No container is chosen; tick some in the list of stock first.",
@@ -219,6 +235,8 @@ def retire(request: HttpRequest) -> HttpResponse:
         lists={"fillable": queries.fillable()},
         hidden=[("codes", code) for code in codes],
         residues=_residues(codes),
+        asks_first=not will,
+        will=will,
     )
 
 

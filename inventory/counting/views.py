@@ -150,6 +150,7 @@ def _under(shown: Count, judged: list[actions.Judged], done: list[CountEntry], t
     """What stands on a count's page under the head of the shop's own, or of customers': read, and not yet."""
     left = queries.uncounted(shown, theirs)
     ours = [one for one in judged if bool(one.entry.container.kept_for) == theirs]
+    ours.sort(key=lambda one: not (one.outside and not one.entry.reason))  # what wants something comes first
     return {
         "theirs": theirs,
         "judged": ours,

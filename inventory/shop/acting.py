@@ -24,9 +24,9 @@ def act(
 ) -> HttpResponse:
     """A page with one form that does one action: errors at their fields, what was typed kept, then on to `back`, or to
     where the address says (`back.py`). more: what else the page shows, as its template names it: intro, button, lists,
-    hidden, residues."""
+    hidden, residues; will: what the action comes to, which is asked about before it is done."""
     back = back_of(request, back)
-    if form.is_bound and form.is_valid():
+    if form.is_bound and form.is_valid() and not more.get("will"):
         try:
             do(form.cleaned_data)
         except Refused as refused:

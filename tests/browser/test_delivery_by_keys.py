@@ -157,3 +157,27 @@ def test_the_same_as_last_time_is_one_key(at_desk, capsys):
         print(f"\ninvoice of three lines as last time, one count changed: {keys.count} keystrokes")
     assert keys.count <= GOAL
     assert len(last()) == 36 + 12 + 6 and last()[0] == ("can", "R-134a", 340_000, 950)
+
+
+def test_one_field_of_an_invoice_is_corrected_by_the_field_and_a_reason(desk, live_server, office, known, capsys):
+    """The price of its second line."""
+    driving.sign_in(desk, live_server, office)
+    number = Voucher.objects.filter(kind="receipt").earliest("number").number
+    desk.get(f"{live_server.url}/ledger/{number}/correct/")
+    driving.wait_for(desk, "[name=line-1-price]")
+    keys, why = Keyboard(desk), "Misread."
+    keys.click("[name=line-1-price]")
+    desk.execute_script("document.activeElement.select()")
+    keys.type("13.00")
+    keys.click("[name=why]")
+    keys.type(why)
+    driving.shot(desk, "correct-one")
+    keys.post()
+    driving.wait_for_text(desk, "What the correction posts")
+    keys.post()
+    driving.wait_for_text(desk, f"Voucher {number} is corrected by voucher ")
+    with capsys.disabled():
+        print(f"\none field of an invoice corrected: {keys.count} keys and clicks, {len(why)} of them the reason")
+    assert keys.count <= len("13.00") + len(why) + 6, "two clicks, and Ctrl+Enter twice"
+    prices = list(Container.objects.filter(substance__code="R-1234yf").values_list("price_minor", flat=True))
+    assert set(prices) == {1300} and len(prices) == 12 and verify().faults == []

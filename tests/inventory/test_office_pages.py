@@ -349,3 +349,20 @@ def test_what_was_ticked_is_offered_to_be_sent_however_much_there_is(ready):
     last = Container.objects.order_by("-code").first().code
     assert f'value="{last}"' not in ready.get("/leaving/new/").content.decode()
     assert f'value="{last}" checked' in ready.get(f"/leaving/new/?codes={last}").content.decode()
+
+
+def test_retiring_says_what_will_happen_and_asks_once(ready):
+    ready.post("/receiving/new/", delivery({**CANS, "count": "3"}, CYLINDER))
+    page = ready.get("/stock/retire/", {"codes": ["CAN-0001", "CAN-0002"]}).content.decode()
+    assert 'name="ask"' in page
+    form = sent(page) | {"codes": ["CAN-0001", "CAN-0002"], "ask": "1"}
+    asked = ready.post("/stock/retire/", form)
+    said = asked.content.decode()
+    assert asked.status_code == 200 and "Is this right?" in said and 'name="ask"' not in said
+    assert "2 containers are out of use for good." in said
+    assert "680 g of R-134a is lost, and counted as heel loss." in said
+    assert posted().filter(kind="retirement").count() == 0 and verify().faults == []
+    assert "goes into REC-0001" in ready.post("/stock/retire/", form | {"residue_into": "REC-0001"}).content.decode()
+    assert ready.post("/stock/retire/", form | {"residue_into": "NONE-1"}).status_code == 422
+    assert ready.post("/stock/retire/", sent(said) | {"codes": ["CAN-0001", "CAN-0002"]}).status_code == 302
+    assert posted().filter(kind="retirement").count() == 1 and verify().faults == []

@@ -38,7 +38,7 @@ document.addEventListener("keydown", (event) => {
 });
 
 // Whoever comes to a page with one such form begins in its first field; not where it came back with faults.
-const only = document.querySelectorAll("form[data-keys]");
+const only = document.querySelectorAll("form[data-keys='']");
 if (only.length === 1 && !document.querySelector(".errors[tabindex]") && matchMedia("(min-width: 60em)").matches) {
   const first = only[0].querySelector("[data-first]") ?? stops(only[0]).find((field) => !field.value);
   first?.focus({ preventScroll: true });
