@@ -22,6 +22,7 @@ class InventoryConfig(AppConfig):
         erasing.resting["party"] = rests_on_party
         erasing.afterwards["attachment"] = bytes_go
         there["voucher"] = lambda key: models.Voucher.objects.filter(pk=key).exists()
+        there["party-paper"] = lambda key: models.PartyPaper.objects.filter(pk=key).exists()
         there["machine"] = lambda key: models.Machine.objects.filter(pk=key).exists()
         verify.extra_checks += [proof.check_entries, proof.check_containers, story_proof.check_stories]
         verify.file_checks.append(check_attachments)
@@ -71,6 +72,7 @@ def kept_as_records() -> None:
     keep(models.Invoice, "invoice", words=("note", "why", "void_why"))
     keep(models.InvoiceLine, "invoice-line", words=("called",))
     keep(models.Party, "party", key=("code",), words=("name", "address"), called="name")
+    keep(models.PartyPaper, "party-paper", words=("facility", "note", "withdrawn_why"))
     entries = Part("entries", models.CountEntry, "count", frozenset({"reason_note"}))
     keep(models.Count, "count", words=("note",), parts=(entries,), only=~Q(state="open"), trail=False)
     keep(models.Explanation, "count-reason", words=("note",), trail=False)
@@ -130,6 +132,7 @@ def told_of_forms() -> None:
         "count": lambda key: reverse("count", args=[key]),
         "write-off": lambda key: reverse("write-off", args=[key]),
         "order": lambda code: _page("order", models.Order, "pk", code, "code"),
+        "party-paper": lambda key: reverse("paper", args=[key]),
         "invoice": lambda key: reverse("invoice", args=[key]),
     }
 

@@ -17,7 +17,7 @@ from inventory.ledger.models import (
 )
 from inventory.machines.models import Machine, MachineCheck
 from inventory.orders.models import Order, OrderDelivery, OrderLine
-from inventory.parties.models import Party
+from inventory.parties.models import Party, PartyPaper
 from inventory.scales.models import ScaleCheck
 from inventory.shipping.models import TheirWeight
 from inventory.shop.models import ChosenColumns, FormSent, Shop
@@ -46,6 +46,7 @@ __all__ = [
     "OrderDelivery",
     "OrderLine",
     "Party",
+    "PartyPaper",
     "Record",
     "ReorderPoint",
     "Scale",

@@ -34,7 +34,7 @@ USES = {
     "inventory/ledger": "inventory: text measures reference verdicts shop",
     "inventory/attachments": "inventory: text shop ledger",
     "inventory/audit": "inventory: measures shop ledger",
-    "inventory/parties": "inventory: text verdicts shop codes ledger",
+    "inventory/parties": "inventory: text measures verdicts shop codes ledger attachments",
     "inventory/paper": "inventory: measures verdicts shop ledger",
     "inventory/containers": (
         "inventory: text measures reference plausible verdicts shop asking codes ledger parties paper"
@@ -173,7 +173,7 @@ USES = {
     "shopledger/demo": (
         "shopledger: reporting; "
         "jobs: planning people units drafts signing leaks; "
-        "inventory: shop ledger parties containers places scales receiving kept shipping"
+        "inventory: shop ledger parties containers places scales orders receiving buying kept shipping"
     ),
     "shopledger/management": (
         "shopledger: database errors backup reporting reports sealing inspection signin health logbook exporting "

@@ -35,6 +35,7 @@ PAGES = {
     "machine": "machine",
     "certificate": "certificate-edit",
     "leak-event": "leak-event",
+    "party-paper": "paper",
 }
 OWNERS = {"certificate"}
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from inventory.buying.amounts import difference
 from inventory.buying.billing import billed
@@ -79,7 +80,7 @@ def enter_invoice(
         day=said.day,
         shipping_minor=said.shipping_minor,
         tax_minor=said.tax_minor,
-        tax_percent=said.tax_percent,
+        tax_percent=None if said.tax_percent is None else said.tax_percent.quantize(Decimal("0.001")),
         total_minor=said.total_minor,
         difference_seen=bool(_off(said)),
         shipment_id=said.shipment,
@@ -133,7 +134,7 @@ def _no_twin(said: InvoiceSaid, revises: Invoice | None) -> None:
     twin = Invoice.objects.filter(counting(), **same).exclude(pk=revises.pk if revises else None).first()
     if twin is not None:
         raise Refused(
-            f"{str(twin).capitalize()} of {said.supplier.name} was entered before, of {said_day(twin.day)}; correct "
+            f"{capfirst(str(twin))} of {said.supplier.name} was entered before, of {said_day(twin.day)}; correct "
             "that one, or write the number that this one has.",
             "number",
         )

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 
 from inventory.buying.actions import InvoiceSaid, declare_void, enter_invoice
 from inventory.buying.amounts import difference
@@ -134,7 +135,7 @@ def _enter(request: HttpRequest, supplier: Party, revises: Invoice | None) -> Ht
                 form.ask()
             refuse_line(form, lines, refused)
         else:
-            messages.success(request, f"{str(kept).capitalize()} of {supplier.name} is kept.")
+            messages.success(request, f"{capfirst(str(kept))} of {supplier.name} is kept.")
             return redirect("invoice", kept.pk)
     elif data:
         tell_if_recorded(form)

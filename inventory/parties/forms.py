@@ -2,8 +2,8 @@
 
 from django import forms
 
-from inventory.parties.models import Party
-from inventory.shop.forms import text
+from inventory.parties.models import PAPERS, Party
+from inventory.shop.forms import DueField, OldDayField, OnceForm, text
 
 
 class PartyForm(forms.Form):
@@ -24,3 +24,18 @@ class PartyField(forms.ModelChoiceField):
 
     def label_from_instance(self, party: Party) -> str:
         return f"{party.name}, {party.role}"
+
+
+class PaperForm(OnceForm):
+    """A certificate or declaration of a party."""
+
+    kind = forms.ChoiceField(label="It is a", choices=list(PAPERS.items()))
+    number = text("Its number", 100, required=True)
+    facility = text("Recycled or reclaimed by", 200, help_text="name and address of the facility, where it names one")
+    valid_from = OldDayField(label="Valid from")
+    valid_until = DueField(label="Valid until", required=False, help_text="the last day; blank: it does not end")
+    note = text("Note", 300)
+
+
+class WithdrawPaperForm(forms.Form):
+    why = text("Why", 300, required=True)

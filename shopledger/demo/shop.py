@@ -13,6 +13,7 @@ from inventory.shop.clock import answer_in
 from inventory.shop.models import Shop
 from shopledger.demo.apart import Apart
 from shopledger.demo.bay import Bay
+from shopledger.demo.buying import Buying
 from shopledger.demo.calendar import VISITORS, Calendar
 from shopledger.demo.founding import Founding
 from shopledger.demo.office import Office
@@ -36,9 +37,11 @@ class Story:
     def _what_happened(self, founding: Founding) -> None:
         founding.things()
         office, bay = Office(self.calendar), Bay(self.calendar, founding)
+        buying = Buying(self.calendar)
         apart = Apart(self.calendar, founding)
         for number in range(VISITORS):
             office.before_visit(number)
+            buying.before_visit(number)
             apart.before_visit(number)
             bay.visit(number)
         bay.loose_ends()

@@ -19,6 +19,7 @@ from inventory.ledger.models import Substance, Voucher
 from inventory.machines.models import Machine
 from inventory.orders.actions import OrderHead, Wanted, place_order, was_for
 from inventory.orders.matching import Sort
+from inventory.parties.actions import PaperSaid, keep_paper
 from inventory.parties.models import Party
 from inventory.shipping.actions import ship
 from inventory.shop.clock import now, today
@@ -146,6 +147,9 @@ OFFICE_UP = {
     "parties",
     "party-new",
     "party-edit",
+    "party-paper-new",
+    "paper",
+    "paper-withdraw",
     "counting",
     "count-place",
     "leaving",
@@ -233,6 +237,11 @@ def bought(received):
     return order, enter_invoice(said=paper, **said)
 
 
+def declared(supplier):
+    said = PaperSaid("declaration", "D-7", today())
+    return keep_paper(party=supplier, said=said, by="oscar", key=uuid.uuid4())
+
+
 @pytest.fixture
 def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
     """name -> an address that exists."""
@@ -313,6 +322,7 @@ def addresses(shop, bay, technician, office_client, uploads):  # noqa: F811
         "substance": Substance.objects.first().pk,
         "write": written_off.pk,
         "party": Party.objects.first().pk,
+        "paper": declared(order.supplier).pk,
         "order": order.pk,
         "invoice": billed.pk,
         "statement": order.supplier_id,

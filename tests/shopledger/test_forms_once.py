@@ -188,6 +188,12 @@ CASES = {
         },
         {"number": "B-2", "line-0-count": "4"},
     ),
+    "paper": Case(
+        "inventory.parties.forms.PaperForm",
+        lambda: reverse("party-paper-new", args=[Party.objects.get(name="Acme").pk]),
+        {"number": "D-1", "valid_from": "2026-01-02"},
+        {"number": "D-2"},
+    ),
     "proposal": Case("ProposalForm", lambda: reverse("need"), {"count-R-134a": "2"}, {"count-R-134a": "3"}),
     "invoice": Case(
         "InvoiceForm",

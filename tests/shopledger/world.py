@@ -24,7 +24,7 @@ from inventory.machines import actions as machines
 from inventory.machines.models import Machine
 from inventory.orders import actions as orders
 from inventory.orders.matching import Sort
-from inventory.parties.actions import save_party, supplier_called
+from inventory.parties.actions import PaperSaid, keep_paper, save_party, supplier_called, withdraw_paper
 from inventory.places.actions import give_place
 from inventory.receiving.actions import open_stock
 from inventory.scales import actions as scales
@@ -86,6 +86,7 @@ def build(folder):
     world.write_offs()
     world.ordered()
     world.invoices()
+    world.papers()
     world.inspectors()
     return world
 
@@ -475,6 +476,14 @@ class _World:
             orders.order_sent(code=order.code, on=self.day(ago - 1))
             orders.was_for(order=order, number=number)
             orders.give_up_line(pk=order.lines.last().pk, why=f"none at {supplier}", by="oscar")
+
+    def papers(self):
+        """Two declarations, one of which was withdrawn."""
+        for number, supplier in enumerate(("Acme", "Bits")):
+            days = (self.day(90), self.day(-90))
+            said = PaperSaid("declaration", f"D-{number}", *days, f"Reclaim Hall {number}", "by post")
+            kept = keep_paper(party=supplier_called(supplier), said=said, by="oscar", key=_uuid())
+        withdraw_paper(pk=kept.pk, why="of another supplier")
 
     def invoices(self):
         """Two that were revised, one of which was void then; lines of goods, a deposit and a thing without a name."""

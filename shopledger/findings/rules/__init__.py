@@ -32,6 +32,7 @@ from shopledger.findings.rules import (
     scale_check,
     service_ban,
     single_use,
+    supplier_paper,
 )
 
 ALL = (
@@ -61,6 +62,7 @@ ALL = (
     scale_check.find,
     paper.find,
     purchase.find,
+    supplier_paper.find,
     records.find,
     refresher.find,
     sale.find,
