@@ -46,7 +46,7 @@ class OrderLineForm(Priced):
     kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *choices()])
     substance = text("Refrigerant or oil", 40, list="substances")
     grade = forms.ChoiceField(label="Grade", required=False, choices=[("", USUAL), *((g, g) for g in GRADES)])
-    net = text("Net each", 40, help_text="e.g. 340 g or 250 mL; blank: empty")
+    net = text("Net each", 40)
     count = NumberField(label="How many", least=1, most=MOST, initial=1)
     price = MoneyField(label="Price each", required=False)
     expected_on = DueField(label="Expected on", required=False)
@@ -156,7 +156,7 @@ class InvoiceLineForm(Priced):
 
     about = forms.ChoiceField(label="For", choices=ABOUT)
     of = forms.ChoiceField(label="What came", required=False)
-    called = text("Or what it is", 200, help_text="where it is not in the list")
+    called = text("Or what it is", 200)
     count = NumberField(label="How many", least=0, most=MOST, required=False)
     price = MoneyField(label="Price each", required=False)
 

@@ -20,6 +20,7 @@ from inventory.receiving.actions import Arrival, open_stock, receive, refuse_twi
 from inventory.receiving.came import Book, last_delivery, lines_of_last, next_codes
 from inventory.receiving.filling import line_in, texts_of, total_of, typed_line, with_lines
 from inventory.receiving.forms import MOST_LINES, DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
+from inventory.receiving.origins import not_told
 from inventory.shop.access import office
 from inventory.shop.forms import ActForm, tell_if_recorded
 from inventory.text.refusal import Refused
@@ -48,7 +49,10 @@ def receipt_new(request: HttpRequest) -> HttpResponse:
     def post(form: ActForm, arrivals: list[Arrival], head: dict) -> int:
         data = form.cleaned_data
         supplier = supplier_called(data["supplier"], data["supplier_address"])
-        return receive(lines=arrivals, supplier=supplier, again=data["again"], order=order, **head)
+        number = receive(lines=arrivals, supplier=supplier, again=data["again"], order=order, **head)
+        for one in not_told(request.shop.rules, supplier, arrivals, head["day"]):
+            messages.warning(request, f"{one.said} {one.cited}. Keep the supplier's declaration with the supplier.")
+        return number
 
     said = {"heading": "Receive a delivery", "done": "The delivery is posted as voucher {}.", "order": order}
     return _entered(request, DeliveryForm, post, said)
