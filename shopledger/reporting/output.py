@@ -22,7 +22,7 @@ from reportlab.platypus import KeepTogether, Spacer, Table
 
 from inventory.ledger.queries import head
 from inventory.ledger.snapshot import one_moment
-from inventory.measures.quantity import show
+from inventory.measures.quantity import grouped, show
 from inventory.paper.chart import Picture
 from inventory.paper.document import (
     MARGIN,
@@ -254,7 +254,7 @@ def _tables(table: ReportTable, width: float, in_codes: bool) -> list:
     """The columns that say something; columns of nothing but zeros are named below the table instead. A figure is
     never cut: where the columns do not fit beside each other at a size that can be read, those that are over go
     into a further table below, behind the columns that name the row."""
-    said = table.said(in_codes)
+    said = [_parted(table, row) for row in table.said(in_codes)]
     empty = empty_columns(table)
     shown = [i for i in range(len(table.columns)) if i not in empty]
     for size in SIZES:
@@ -278,6 +278,11 @@ def _tables(table: ReportTable, width: float, in_codes: bool) -> list:
         names = ", ".join(table.columns[i].title.lower() for i in empty)
         tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]
     return tables
+
+
+def _parted(table: ReportTable, row: list[str]) -> list[str]:
+    """A row's cells with thousands parted in its figures, for people to read."""
+    return [grouped(said) if column.numeric else said for column, said in zip(table.columns, row, strict=True)]
 
 
 def _names(table: ReportTable, shown: list[int]) -> list[int]:

@@ -141,7 +141,9 @@ def figure(context: Context, cell: dict) -> SafeString:
     if cell["quantity"]:
         said = quantity(context, cell["value"], cell["oil"])
     else:
-        said = day(cell["day"]) if cell["day"] else conditional_escape(cell["value"] or "–")
+        parted = cell["value"] and getattr(cell.get("column"), "numeric", False)
+        value = grouped(str(cell["value"])) if parted else cell["value"]
+        said = day(cell["day"]) if cell["day"] else conditional_escape(value or "–")
     return format_html('<a href="{}">{}</a>', cell["link"], said) if cell["link"] else said
 
 

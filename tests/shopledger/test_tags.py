@@ -8,6 +8,7 @@ from django.template import Context, Template
 from django.urls import NoReverseMatch
 
 from inventory.ledger.models import Substance
+from shopledger.reporting.report import Column
 from shopledger.templatetags.shop import folded
 
 PERSON = SimpleNamespace(mass_unit="g", volume_unit="mL")
@@ -109,6 +110,9 @@ def test_a_cell_of_a_report_leads_to_what_is_behind_it():
     words = {"value": "<can>", "quantity": False, "oil": False, "day": None, "link": ""}
     assert drawn("{% figure cell %}", cell=words) == "&lt;can&gt;"
     assert drawn("{% figure cell %}", cell=words | {"value": None}) == "–"
+    tonnes = words | {"value": "1234.500000", "column": Column("charged", "Charged, t CO2e", "decimal")}
+    assert drawn("{% figure cell %}", cell=tonnes) == "1\u202f234.500000"
+    assert drawn("{% figure cell %}", cell=words | {"value": "P-1234", "column": Column("x", "X")}) == "P-1234"
 
 
 def test_filters_of_a_list_are_one_row_and_the_others_fold():
