@@ -159,6 +159,15 @@ def bars(
     return drawing
 
 
+def nothing(words: str, width: float = WIDE) -> Drawing:
+    """A picture that says that there is nothing to draw."""
+    fonts()
+    drawing = Drawing(width, 60)
+    drawing.add(Rect(0, 0, width, 60, fillColor=white, strokeColor=None))
+    drawing.add(label(width / 2, 26, words, anchor="middle", size=12))
+    return drawing
+
+
 def svg(drawing: Drawing, title: str = "") -> bytes:
     """The drawing as a picture for a page. Its text is set in whatever sans-serif the reader has. title: what it shows,
     for whoever opens the picture alone."""

@@ -138,7 +138,7 @@ def month(asked: Asked) -> Panel | None:
     return {
         "title": "The last months",
         "template": "home/_month.html",
-        "chart": f"{reverse('report-chart', args=['usage'])}?{days}",
+        "chart": f"{reverse('report-chart', args=['usage'])}?{days}&which=1",
         "report": f"{reverse('report', args=['usage'])}?{days}",
         "links": pages(("Stock", "stock"), ("Month end", "month-end")),
     }

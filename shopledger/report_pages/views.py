@@ -8,7 +8,7 @@ from django.utils.http import urlencode
 
 from inventory.ledger.models import Substance
 from inventory.ledger.snapshot import one_moment
-from inventory.paper.chart import Picture
+from inventory.paper.chart import NARROW, WIDE, Picture, nothing, svg
 from inventory.parties.queries import name_ends
 from inventory.shop.access import office
 from inventory.shop.clock import today
@@ -115,9 +115,10 @@ def chart(request: HttpRequest, name: str) -> HttpResponse:
     if not form.is_valid() or which not in map(str, range(len(found.pictures))):
         raise Http404
     drawn = found.pictures[int(which)](form.period)
-    if drawn is None:
-        raise Http404
-    return HttpResponse(drawn.svg(narrow="narrow" in request.GET), content_type="image/svg+xml")
+    narrow = "narrow" in request.GET
+    empty = nothing("Nothing moved in these days.", NARROW if narrow else WIDE)
+    picture = svg(empty) if drawn is None else drawn.svg(narrow)
+    return HttpResponse(picture, content_type="image/svg+xml")
 
 
 @office
