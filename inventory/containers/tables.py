@@ -45,8 +45,8 @@ BADGES = {
 
 
 THEIRS = "a customer's"
-NO_METER = '<span class="fill">{} <span></span></span>'  # as wide, so that figures stay in line
-METER = '<span class="fill">{} <meter class="{}" max="{}" value="{}" title="{}" aria-label="{}"></meter></span>'
+NO_METER = '<span class="filled">{} <span></span></span>'  # as wide, so that figures stay in line
+METER = '<span class="filled">{} <meter class="{}" max="{}" value="{}" title="{}" aria-label="{}"></meter></span>'
 
 
 def badge(state: str) -> str:
