@@ -64,7 +64,7 @@ def tables_of(sheet: Sheet) -> list[Table]:
     seen = [row for row in range(len(sheet.rows)) if _is_head(sheet, row)]
     heads: list[int] = []
     for row in seen:
-        again = any(_texts(sheet, row) == _texts(sheet, one) for one in heads)
+        again = any(_again(sheet, row, one) for one in heads)
         second = heads and heads[-1] == row - 1 and _grouped(sheet, row)
         if not heads or again or second or (_parted(sheet, row) and heads[-1] != row - 1):
             heads.append(row)
@@ -76,7 +76,7 @@ def tables_of(sheet: Sheet) -> list[Table]:
             lower, at = top + 1, at + 1
         elif _is_upper(sheet, top - 1):
             top -= 1
-        same = [row for row in heads[at + 1 :] if _texts(sheet, row) == _texts(sheet, lower)]
+        same = [row for row in heads[at + 1 :] if _again(sheet, row, lower)]
         others = [row for row in heads[at + 1 :] if row not in same]
         end = others[0] - 1 if others else len(sheet.rows) - 1
         if others and _is_upper(sheet, others[0] - 1):
@@ -100,6 +100,13 @@ def table_under(sheet: Sheet, heads: set[str]) -> Table | None:
             last = max((one for one in below if any(sheet.rows[one][column] for column in columns)), default=row)
             return Table(sheet, row, row + 1, last, columns, {c: sheet.rows[row][c].text for c in columns})
     return None
+
+
+def _again(sheet: Sheet, row: int, head: int) -> bool:
+    """Whether a row says the heads again: those of one of the tables that stand beside each other there."""
+    filled = [column for column, cell in enumerate(sheet.rows[row]) if cell]
+    said, before = _texts(sheet, row), _texts(sheet, head)
+    return len(filled) >= FEWEST and all(said[column] == before[column] for column in filled)
 
 
 def _texts(sheet: Sheet, row: int) -> list[str]:

@@ -138,9 +138,12 @@ class Writer:
             "beside": "-",
             "again": "yes",
             "size": "size",
+            "sure": "yes",
         }
+        self.thousands = self.luck.random() < 0.35
+        self.as_above = self.luck.choice(["said", "said", "blank", "ditto"])  # a day that is that of the row above
         self.habit(self.language, self.format, self.unit_at, self.days)
-        self.at = 0
+        self.at, self.last_day = 0, None
 
     def habit(self, *words):
         self.made.habits += words
@@ -166,6 +169,9 @@ class Writer:
         if self.typed:
             return int(value) if value == int(value) else float(round(value, decimals))
         text = f"{float(value):.{decimals}f}"
+        if self.thousands and value >= 1000 and not decimals:
+            self.habit("thousands parted")
+            return f"{int(value):,}".replace(",", "." if self.comma else ",")
         if self.luck.random() < 0.5 and "." in text:
             text = text.rstrip("0").rstrip(".")
         return text.replace(".", ",") if self.comma else text
@@ -183,6 +189,9 @@ class Writer:
         number = self.number(value, decimals)
         if self.unit_at == "format" and not isinstance(number, str):
             return Shown(number, f'0.###" {unit}"')
+        if self.format == "xlsx" and not isinstance(number, str) and self.luck.random() < 0.04:
+            self.habit("formula")
+            return Formula(f"={number!r}*1", number)
         if self.unit_at == "cell":
             text = number if isinstance(number, str) else f"{float(value):.{decimals}f}"
             text = text.replace(".", ",") if self.comma else text
@@ -247,6 +256,12 @@ class Writer:
         """fields: in their order; None: a column that is empty. Returns the columns by field."""
         columns = {}
         under = {}
+        wide = [at for at, name in enumerate(fields[:-1]) if name == "net" and fields[at + 1] in {"tare", "measure"}]
+        if wide and self.format in {"xlsx", "xls"} and self.chance(0.5, "heads in two rows"):
+            self.page.put(self.at, start + wide[0], GROUP_WORDS[self.language])
+            self.page.merged.append((self.at, start + wide[0], self.at, start + wide[0] + 1))
+            self.page.put(self.at, start, "2026") if wide[0] else None
+            self.at += 1
         for column, name in enumerate(fields, start):
             if name is None:
                 continue
@@ -258,7 +273,7 @@ class Writer:
             self.page.put(self.at, column, text)
             columns[name] = column
             self.made.columns[self.page.name, column] = name
-        self.head_row = self.at
+        self.head_row, self.head_texts = self.at, {c: self.page.cells[self.at, c] for c in columns.values()}
         self.made.table = f"{self.page.name}!{letters(start)}{self.at + 1}"
         self.at += 1
         if under:
@@ -266,6 +281,13 @@ class Writer:
                 self.page.put(self.at, column, text)
             self.at += 1
         return columns
+
+    def heads_again(self):
+        """As at the top of a printed page."""
+        self.habit("heads again")
+        for column, text in self.head_texts.items():
+            self.page.put(self.at, column, text)
+        self.at += 1
 
     def foot(self, columns, summed, first):
         """A total under the rows, and notes under that."""
@@ -316,6 +338,7 @@ class Writer:
         return made
 
 
+GROUP_WORDS = {"en": "Weights", "de": "Gewichte", "fr": "Poids", "es": "Pesos"}
 MONTH_WORDS = {
     language: words.split(",")
     for language, words in {

@@ -87,6 +87,8 @@ def arriving(w: Writer):
     for number in range(rows):
         if luck.random() < 0.04 and number:
             w.at += 1  # a blank row
+        if number == 12 and luck.random() < 0.3:
+            w.heads_again()
         if delivered:
             day += dt.timedelta(luck.choice([0, 0, 1, 3, 9]))
         arrival(
@@ -146,7 +148,11 @@ def arrival(w: Writer, columns, kind, number, *, boxes, each, words, oil, day):
     put("count", count)
     put("net", shown)
     put("measure", "mL" if oil else w.unit)
-    put("date", w.day(day))
+    same = day == w.last_day and w.as_above != "said"
+    put("date", w.day(day) if not same else '"' if w.as_above == "ditto" else None)
+    if same and "date" in columns:
+        w.habit(f"day as above: {w.as_above}")
+    w.last_day = day if "date" in columns else None
     put("document", f"D-{day:%m%d}")
     if "supplier" in columns:
         record["supplier"] = SUPPLIERS[day.toordinal() % 3]
