@@ -173,3 +173,29 @@ def test_somebody_new_brings_in_a_stock_sheet_and_a_job_sheet(desk, live_server,
     jobs = list(new.decisions)
     print(f"job sheet: {len(jobs)} decisions: {jobs}")
     assert len(stock) <= MOST and len(jobs) <= MOST
+
+
+def test_the_page_fits_a_phone_and_a_column_is_put_right_at_once(
+    phone, live_server, shop_with_people, office, tmp_path
+):
+    """By pointing at the column's head alone: the page answers without a button."""
+    driving.sign_in(phone, live_server, office)
+    path = tmp_path / "Store.csv"
+    path.write_text(
+        "Code;Gas;Type;Net (g);Remarks;Date\nC-1;R134a;can;340;Van 1;2026-01-05\nC-2;R134a;can;-5;Van 1;2026-01-05\n"
+    )
+    new = Person(phone, live_server)
+    new.send("stock", path)
+    driving.wait_for(phone, "[aria-labelledby=wrong]")
+    driving.shot(phone, "sheet-wrong-phone")
+    assert driving.overflow(phone) == 0 and driving.console_errors(phone) == []
+    phone.execute_script("document.getElementById('sheet').dataset.before = 'yes'")
+    driving.act_on(phone, "select[name=column-4]", lambda one: Select(one).select_by_value("location"))
+    driving.wait_for(phone, "#sheet:not([data-before]) [aria-labelledby=wrong]")
+    assert "Van 1" in phone.find_element(By.ID, "sheet").text
+    phone.execute_script("document.getElementById('sheet').dataset.before = 'yes'")
+    row = "arguments[0].value = '2'; arguments[0].dispatchEvent(new Event('change', {bubbles: true}))"
+    driving.act_on(phone, "#last-row", lambda one: phone.execute_script(row, one))
+    driving.wait_for(phone, "#sheet:not([data-before]) [aria-labelledby=will]")
+    driving.wait_for_text(phone, "1 container with 340")
+    driving.shot(phone, "sheet-will-phone")
