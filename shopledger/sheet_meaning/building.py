@@ -134,6 +134,7 @@ class Builder:
         unread = object()
         when = line.take(name, lambda: self.reader.day(line.row, name), unread)
         if when is unread:
+            self._last.setdefault(name, "")  # something stands there: what is under it may be the same
             return ""
         text = "" if when is None else _moment(when)
         return self.above(line, name, text)

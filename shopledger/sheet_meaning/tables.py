@@ -155,12 +155,12 @@ def _is_upper(sheet: Sheet, row: int) -> bool:
 
 def _beside(sheet: Sheet, top: int, lower: int, end: int, again: frozenset[int]) -> list[Table]:
     heads = _heads(sheet, top, lower)
-    first, units = lower + 1, {}
-    if first <= end and (units := _units(sheet, first)):
-        first += 1
-    columns = [c for c in range(sheet.width) if c in heads or any(sheet.rows[r][c] for r in range(first, end + 1))]
+    start = lower + 1
+    columns = [c for c in range(sheet.width) if c in heads or any(sheet.rows[r][c] for r in range(start, end + 1))]
     found = []
-    for group, doubtful in _groups(sheet, columns, (first, end), heads):
+    for group, doubtful in _groups(sheet, columns, (start, end), heads):
+        units = _units(sheet, start, group) if start <= end else {}
+        first = start + bool(units)
         last = max((row for row in range(first, end + 1) if any(sheet.rows[row][c] for c in group)), default=lower)
         mine = {column: heads[column] for column in group if column in heads}
         if mine:
@@ -192,9 +192,9 @@ def _heads(sheet: Sheet, top: int, lower: int) -> dict[int, str]:
     return heads
 
 
-def _units(sheet: Sheet, row: int) -> dict[int, str]:
-    """The units of a row that holds nothing else; nothing where it is no such row."""
-    cells = {column: cell.text.strip("()[] ") for column, cell in enumerate(sheet.rows[row]) if cell}
+def _units(sheet: Sheet, row: int, columns: list[int]) -> dict[int, str]:
+    """The units of a row that holds nothing else in these columns; nothing where it is no such row."""
+    cells = {column: sheet.rows[row][column].text.strip("()[] ") for column in columns if sheet.rows[row][column]}
     if not cells or not all(unit_said(text) or not plain(text) for text in cells.values()):
         return {}
     return {column: unit_said(text) for column, text in cells.items() if unit_said(text)}

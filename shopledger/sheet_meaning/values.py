@@ -7,8 +7,9 @@ import datetime as dt
 import re
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
-from inventory.measures.numbers import ENGLISH, FRENCH, Ambiguous, read_number
+from inventory.measures.numbers import ENGLISH, FRENCH, MINUS, Ambiguous, read_number
 from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.reference import oils, refrigerants
 from inventory.reference.substances import UnknownSubstance, substance
@@ -77,6 +78,8 @@ def figure(cell: Cell) -> Figure:
     if POUNDS_OUNCES.fullmatch(text):
         grams = Decimal(_try(parse_mass, re.sub(r"(?i)lbs\b", "lb", text))) / 1000
         return Figure({".": grams, ",": grams}, "g")
+    if text[:1] in MINUS and WITH_UNIT.fullmatch(text[1:].lstrip()):
+        raise Unread(f"{text[:60]} is negative; nothing here can be less than nothing.")
     pack = PACK.fullmatch(text)
     if pack and pack[1] and int(pack[1]):
         return _figure(pack[2], pack[3], text, int(pack[1]))
@@ -214,6 +217,7 @@ def _day(year: str, month: str, day: str, time: str | None, today: dt.date) -> d
 # -- gases and kinds -------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=4096)
 def gas(text: str) -> tuple[str, bool] | None:
     """The code of the one substance that a text names, and whether it is an oil; None where it names none for sure."""
     text = " ".join(text.split())
