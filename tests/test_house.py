@@ -140,7 +140,7 @@ USES = {
     "shopledger/logbook": (
         "shopledger: background; "
         "jobs: people units lines drafts signing leaks; "
-        "inventory: text measures reference shop ledger parties containers scales counting releases"
+        "inventory: text measures reference plausible shop ledger parties containers scales counting releases"
     ),
     "shopledger/exporting": (
         "shopledger: logbook; "

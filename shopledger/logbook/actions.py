@@ -14,6 +14,7 @@ from django.db import transaction
 from inventory.containers.recorder import Recorder
 from inventory.ledger.actions import writing
 from inventory.shop.clock import today
+from shopledger.logbook.doubting import Answers, Doubts, mark_of
 from shopledger.logbook.events import Events
 from shopledger.logbook.folder import Fault, Faults, Folder, read
 from shopledger.logbook.judging import Judge
@@ -47,13 +48,26 @@ class LogRefused(Exception):
         self.faults = [str(fault) for fault in self.found]
 
 
+class LogAsked(LogRefused):
+    """The log has no fault, and says what can be and hardly is. found: the questions; mark: stands for their list."""
+
+    def __init__(self, found: Iterable[Fault], would: str):
+        found = list(found)
+        are = "is one question" if len(found) == 1 else f"are {len(found)} questions"
+        super().__init__(f"There {are}, and no fault; nothing was loaded. It would load {would}.", found)
+        self.mark = mark_of(found)
+
+
 @dataclass(frozen=True)
 class Source:
-    """Where rows come from that stand in no folder, e.g. somebody's spreadsheet. called: the word for it. sha256: of
+    """Where rows come from. answers: to what is asked about them; None where all was asked before.
+
+    Of those that stand in no folder, e.g. in somebody's spreadsheet: called: the word for it. sha256: of
     the file. names: told of everyone named before an event is read, and may add to them; loaded: told of what was
     loaded, in the same transaction."""
 
     called: str = "log"
+    answers: Answers | None = None
     sha256: str = ""
     names: Callable[[Names], None] = lambda names: None
     loaded: Callable[[LoadedLog], None] = lambda log: None
@@ -81,10 +95,17 @@ class Loaded:
         return f"{kinds}; {self.dated_today} of a sealed day {'is' if self.dated_today == 1 else 'are'} dated today"
 
 
-def load(path: Path, *, check_only: bool = False, progress: Callable[[int, int], None] | None = None) -> Loaded:
-    """Load the log of a folder. Raises LogRefused; OSError where the folder cannot be read."""
-    faults = Faults()
-    return load_rows(read(path, faults), faults, check_only=check_only, progress=progress)
+def load(
+    path: Path,
+    *,
+    check_only: bool = False,
+    progress: Callable[[int, int], None] | None = None,
+    answers: Answers | None = None,
+) -> Loaded:
+    """Load the log of a folder. Raises LogRefused, LogAsked where it asks what `answers` do not tell; OSError where the
+    folder cannot be read."""
+    faults, source = Faults(), Source(answers=answers or Answers())
+    return load_rows(read(path, faults), faults, source, check_only=check_only, progress=progress)
 
 
 def load_rows(
@@ -105,24 +126,30 @@ def load_rows(
         first = ledger.number
         holdings = recorder.load_all()
         known = {code: held.is_oil for code, held in holdings.containers.items()}
+        asks = None if source.answers is None else Doubts(faults, source.answers)
+        if asks:
+            asks.names(folder)
         names = Names(folder, faults, today())
         source.names(names)
         register = Register(names)
         register.before()
         events = Events(folder, names, faults, today(), known)
-        judge = Judge(recorder, faults, events.unheard)
+        judge = Judge(recorder, faults, events.unheard, asks)
         kinds = _run(events, judge, progress)
         if faults:
             unjudged = len(judge.leaning | events.leaning)
             raise LogRefused(_refusal(len(faults.found), unjudged), faults.found, unjudged)
+        total = sum(kinds.values())
+        if asks and asks.questions:
+            raise LogAsked(asks.questions, f"{total} events: {Loaded(total, kinds, 0, '', 0).said}")
         recorder.flush()
         events.jobs.write(recorder)
         _then(register, events, faults)
-        total = sum(kinds.values())
         log = LoadedLog.objects.create(
             digest=folder.digest,
             file_sha256=source.sha256,
             events=total,
+            confirmed=asks.confirmed if asks else [],
             first_voucher=first + 1 if ledger.number > first else None,
             last_voucher=ledger.number or None,
         )

@@ -22,6 +22,7 @@ from inventory.text.refusal import Refused
 from shopledger.logbook.folder import Faults, Row
 
 if TYPE_CHECKING:
+    from shopledger.logbook.doubting import Doubts
     from shopledger.logbook.events import Event
 
 CONTENT, GRADE, TARE = "content", "grade", "tare"
@@ -80,10 +81,11 @@ class Trial(NamedTuple):
 
 class Judge:
     """doubts: by code what is not known of a container from here on. strange: those of which even kind or substance are
-    not known. leaning: the rows that could not be judged to the end, as (file, line)."""
+    not known. asks: what is asked about what can be; None where nothing is. leaning: the rows that could not be judged
+    to the end, as (file, line)."""
 
-    def __init__(self, recorder: Recorder, faults: Faults, strange: Iterable[str]):
-        self.recorder, self.faults = recorder, faults
+    def __init__(self, recorder: Recorder, faults: Faults, strange: Iterable[str], asks: Doubts | None = None):
+        self.recorder, self.faults, self.asks = recorder, faults, asks
         self.doubts: dict[str, set[str]] = defaultdict(set)
         self.strange = set(strange)
         self.leaning: set[tuple[str, int]] = set()
@@ -93,7 +95,11 @@ class Judge:
         """Run an event; whether all of it was posted."""
         if self.doubts or self.strange or self.faults:
             return self._judge_in_doubt(event)
-        return not self._run(event, event.parts)
+        if self._run(event, event.parts):
+            return False
+        if self.asks:
+            self.asks.event(event, self.recorder)
+        return True
 
     def _judge_in_doubt(self, event: Event) -> bool:
         self.recorder.holdings.begin()

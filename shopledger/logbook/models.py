@@ -8,6 +8,7 @@ class LoadedLog(models.Model):
     file as it was sent, where its rows were taken from a spreadsheet; digest is then that of the rows."""
 
     digest = models.CharField(max_length=64, unique=True)
+    confirmed = models.JSONField("asked about, and right", default=list)  # (file:line: column, as it was typed) each
     file_sha256 = models.CharField(max_length=64, blank=True)
     loaded_at = models.DateTimeField(auto_now_add=True)
     first_voucher = models.BigIntegerField(null=True)
@@ -19,7 +20,9 @@ class LoadedLog(models.Model):
 
 
 class LogUpload(models.Model):
-    """A log that somebody uploaded: checked, then loaded on their word. faults: as listed, the first 1000."""
+    """A log that somebody uploaded: checked, then loaded on their word. faults: as listed, the first 1000. questions:
+    all that is asked, mark: stands for their list; yes: the places that they said are right, all: the mark of a list
+    that is right as a whole."""
 
     STATES = [
         ("checking", "being checked"),
@@ -35,6 +38,10 @@ class LogUpload(models.Model):
     state = models.CharField(max_length=10, choices=STATES, default="checking")
     files = models.JSONField(default=list)
     faults = models.JSONField(default=list)
+    questions = models.JSONField(default=list)
+    mark = models.CharField(max_length=16, blank=True)
+    yes = models.JSONField(default=list)
+    all = models.CharField(max_length=16, blank=True)
     said = models.TextField(blank=True)
     by = models.CharField(max_length=150)
     at = models.DateTimeField(auto_now_add=True)

@@ -11,9 +11,10 @@ from django.views.decorators.http import require_POST
 from inventory.shop.access import office
 from inventory.shop.forms import OnceForm, add_refused
 from inventory.text.refusal import Refused
+from shopledger.logbook.doubting import Answers
 from shopledger.logbook.models import LogUpload
 from shopledger.logbook.uploads import templates
-from shopledger.logbook.work import ask_to_load, drop, progress_of, receive_log, row_at
+from shopledger.logbook.work import ask_to_load, drop, place_in, progress_of, receive_log, row_at
 
 
 class ManyFiles(forms.FileField):
@@ -59,7 +60,10 @@ def log_templates(request: HttpRequest) -> HttpResponse:
 
 @office
 def log(request: HttpRequest, pk: int) -> HttpResponse:
-    upload = get_object_or_404(LogUpload, pk=pk)
+    return _page(request, get_object_or_404(LogUpload, pk=pk))
+
+
+def _page(request: HttpRequest, upload: LogUpload, error: str = "") -> HttpResponse:
     progress = progress_of(upload)
     working = upload.state in {"checking", "loading"}
     said = {
@@ -69,14 +73,24 @@ def log(request: HttpRequest, pk: int) -> HttpResponse:
         "silent": working and progress.silent(upload.asked_at.timestamp()),
         "faults": [row_at(upload, fault) for fault in upload.faults[:100]],
         "more": max(0, len(upload.faults) - 100),
+        "questions": [(place_in(one), *row_at(upload, one)) for one in upload.questions] if upload.is_ready else [],
+        "ticked": request.POST.getlist("yes"),
+        "error": error,
     }
-    return render(request, "logbook/_log.html" if request.htmx else "logbook/log.html", said)
+    page = "logbook/_log.html" if request.htmx else "logbook/log.html"
+    return render(request, page, said, status=422 if error else 200)
 
 
 @office
 @require_POST
 def log_load(request: HttpRequest, pk: int) -> HttpResponse:
-    ask_to_load(get_object_or_404(LogUpload, pk=pk).pk)
+    upload = get_object_or_404(LogUpload, pk=pk)
+    try:
+        ask_to_load(upload.pk, Answers(frozenset(request.POST.getlist("yes")), request.POST.get("all", "")))
+    except Refused as refused:
+        if not upload.is_ready:
+            raise
+        return _page(request, upload, refused.message)
     return redirect("log", pk)
 
 

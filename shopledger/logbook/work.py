@@ -13,7 +13,8 @@ from inventory.ledger.actions import take_turn
 from inventory.shop.once import keep, made_by, recorded
 from inventory.text.refusal import Refused
 from shopledger import background
-from shopledger.logbook.actions import LogRefused, load
+from shopledger.logbook.actions import LogAsked, LogRefused, load
+from shopledger.logbook.doubting import Answers
 from shopledger.logbook.models import LogUpload
 from shopledger.logbook.uploads import unpack
 
@@ -57,14 +58,21 @@ def receive_log(*, uploads: list[UploadedFile], by: str, key: uuid.UUID) -> LogU
         shutil.rmtree(arriving, ignore_errors=True)
 
 
-def ask_to_load(upload_id: int) -> LogUpload:
-    """Have a log loaded that was checked and has no fault."""
+def ask_to_load(upload_id: int, answers: Answers | None = None) -> LogUpload:
+    """Have a log loaded that was checked and has no fault. answers: to what it asks; Refused where one is missing."""
     with transaction.atomic():
         upload = LogUpload.objects.select_for_update().get(pk=upload_id)
         if upload.state in {"loading", "loaded"}:
             return upload
         if upload.state != "ready":
             raise Refused("Only a log without a fault is loaded; mend the files and send them again.")
+        said = answers or Answers()
+        places = set(map(place_in, upload.questions))
+        if places - said.yes and said.mark != upload.mark:
+            raise Refused(
+                "Say of each question that it is right; where one is not, mend the files and send them again."
+            )
+        upload.yes, upload.all = sorted(said.yes & places), said.mark
         upload.state = "loading"
         upload.save()
         transaction.on_commit(lambda: background.start("load_upload", str(upload.pk)))
@@ -86,7 +94,7 @@ def words_are_gone() -> None:
     """Once words were erased: uploaded logs that were not loaded may hold them, with the faults that name them."""
     for upload in LogUpload.objects.filter(state__in=["faulty", "failed", "dropped"]):
         shutil.rmtree(folder_of(upload), ignore_errors=True)
-        upload.state, upload.faults = "dropped", []
+        upload.state, upload.faults, upload.questions = "dropped", [], []
         upload.save()
 
 
@@ -99,7 +107,11 @@ def work(upload_id: int) -> None:
     progress = progress_of(upload)
     progress.say(0, 0, force=True)
     try:
-        loaded = load(folder_of(upload), check_only=checking, progress=progress.say)
+        answers = Answers(frozenset(upload.yes), upload.all)
+        loaded = load(folder_of(upload), check_only=checking, progress=progress.say, answers=answers)
+    except LogAsked as asked:
+        state = "ready" if checking else "failed"
+        values = {"state": state, "questions": asked.faults, "mark": asked.mark, "said": str(asked)}
     except LogRefused as refused:
         state = "faulty" if checking else "failed"
         values = {"state": state, "faults": refused.faults[:SHOWN], "said": str(refused)}
@@ -115,6 +127,11 @@ def work(upload_id: int) -> None:
         found.update(**values)
     if values["state"] == "loaded":
         shutil.rmtree(folder_of(upload), ignore_errors=True)  # its rows stand in the ledger: names lie nowhere twice
+
+
+def place_in(question: str) -> str:
+    """Where a question, or a fault, stands, as an answer names it: `file:line: column`."""
+    return ": ".join(question.split(": ")[:2])
 
 
 def row_at(upload: LogUpload, fault: str) -> tuple[str, str, list[tuple[str, bool]]]:

@@ -12,7 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from inventory.ledger.models import Voucher
 from inventory.text.refusal import Refused
 from shopledger.logbook.folder import BY_HAND
-from shopledger.logbook.models import LogUpload
+from shopledger.logbook.models import LoadedLog, LogUpload
 from shopledger.logbook.uploads import templates, unpack
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -243,3 +243,21 @@ def test_a_zip_with_a_list_of_files_without_end_is_refused(tmp_path):
 
     said, most = most_memory(unpacked)
     assert said and most < 4 * 1024 * 1024 and not (tmp_path / "log").exists()
+
+
+CAN = "2026-01-05,CAN,can,R-134a,340 g,,Store\n"
+
+
+def test_the_page_asks_each_and_all(office_client):
+    """What can hardly be is loaded once each question, or the list as it was seen, is answered."""
+    counts = "date,container,gross\n2026-01-06,CAN,4.4 kg\n2026-01-06,CYL-1,1500 g\n"
+    files = {"shop": SHOP, "opening": OPENING + CAN, "counts": counts}
+    sent = [SimpleUploadedFile(f"{name}.csv", text.encode()) for name, text in files.items()]
+    answer = send(office_client, *sent)
+    page = office_client.get(answer.url).content.decode()
+    assert "counts.csv:2 gross" in page and "All of these are right" in page and "It would load 3 events" in page
+    upload = LogUpload.objects.get()
+    one = office_client.post(f"{answer.url}load/", {"yes": ["counts.csv:2: gross"]})
+    assert one.status_code == 422 and 'value="counts.csv:2: gross" checked' in one.content.decode()
+    assert office_client.post(f"{answer.url}load/", {"all": upload.mark}).status_code == 302
+    assert LogUpload.objects.get().state == "loaded" and len(LoadedLog.objects.get().confirmed) == 2
