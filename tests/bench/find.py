@@ -1,6 +1,7 @@
 """The search of everything in a shop of 69,000 jobs: what each kind of word takes, as an owner and as a technician."""
 
 import datetime as dt
+import time
 import uuid
 
 from django.conf import settings
@@ -39,6 +40,23 @@ def _rows() -> tuple[Person, Person]:
         people.create_user(f"tech{n}", password=uuid.uuid4().hex, name=f"Tech {n}", role="technician") for n in range(3)
     ]
     day = dt.date(2020, 1, 1)
+    place = Location.objects.bulk_create([Location(name="Store")])[0]
+    gas = Substance.objects.bulk_create([Substance(code="R-134a", is_oil=False)])[0]
+    Container.objects.bulk_create(
+        (
+            Container(
+                code=f"CYL-{n:06d}",
+                supplier_number=f"QX-77-{n}",
+                kind="refillable",
+                substance=gas,
+                location=place,
+                grade="virgin",
+                arrived_on=day,
+            )
+            for n in range(CONTAINERS)
+        ),
+        1000,
+    )
     customers = [Customer(code=f"C-{n:06d}", name=f"Customer {n}") for n in range(CUSTOMERS)]
     for one in customers:
         one.fold()
@@ -83,23 +101,6 @@ def _rows() -> tuple[Person, Person]:
         ),
         1000,
     )
-    place, _ = Location.objects.get_or_create(name="Store")
-    gas, _ = Substance.objects.get_or_create(code="R-134a", defaults={"is_oil": False})
-    Container.objects.bulk_create(
-        (
-            Container(
-                code=f"CYL-{n:06d}",
-                supplier_number=f"QX-77-{n}",
-                kind="refillable",
-                substance=gas,
-                location=place,
-                grade="virgin",
-                arrived_on=day,
-            )
-            for n in range(CONTAINERS)
-        ),
-        1000,
-    )
     return owner, techs[0]
 
 
@@ -117,6 +118,10 @@ def measure(found: Found) -> None:
                 assert client.get("/find/", {"q": typed}).status_code == 200
 
             ask()
+            began = time.process_time()
             runs = [ms(ask) for _ in range(9)]
+            found[f"find {name}, {person.role}, of it this process's own time, ms"] = (
+                time.process_time() - began
+            ) / 9e-3
             found[f"find {name}, {person.role}, ms"] = percentile(runs, 0.5)
             found[f"find {name}, {person.role}, slowest of 9, ms"] = max(runs)
