@@ -39,12 +39,15 @@ function walk(event, place, typing) {
 for (const typing of document.querySelectorAll("input[type=search][name=q][hx-get]")) {
   const place = typing.closest("dialog, main");
   place.addEventListener("keydown", (event) => walk(event, place, typing));
-  // What is shown belongs to what was typed then: Enter before the answer opens the first of the answer.
-  typing.addEventListener("htmx:afterRequest", () => {
-    const shown = document.getElementById(`${typing.id}-found`);
-    typing.dataset.shown = typing.value.trim();
-    if (typing.dataset.open === typing.dataset.shown && typing.dataset.open) shown.querySelector("a")?.click();
+  // What is shown belongs to what its request asked: Enter before the answer opens the first of that answer, and no
+  // answer to fewer letters is taken for it.
+  const shown = document.getElementById(`${typing.id}-found`);
+  shown.addEventListener("htmx:afterSwap", (event) => {
+    const asked = new URL(event.detail.xhr.responseURL).searchParams.get("q")?.trim() ?? "";
+    typing.dataset.shown = asked;
+    if (!asked || typing.dataset.open !== asked) return;
     delete typing.dataset.open;
+    shown.querySelector("a")?.click();
   });
 }
 
