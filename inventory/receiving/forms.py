@@ -152,7 +152,8 @@ class LineForm(Asks, LabelFields):
     @property
     def says_rest(self) -> bool:
         """Whether anything of what few lines say is filled in, or is wrong."""
-        return any(field.value() or field.errors for field in (*self.rest, *self.of_label))
+        fields = [field for field in (*self.rest, *self.of_label) if field.name != "grade" or field.errors]
+        return any(field.value() or field.errors for field in fields)
 
 
 def arrival_of(data: dict) -> Arrival:

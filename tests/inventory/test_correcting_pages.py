@@ -12,7 +12,8 @@ from django.db import transaction
 from inventory.containers.actions import decant, move, regrade, retire, take_back
 from inventory.containers.models import Container, Location, Scale
 from inventory.correcting.again import Said, kinds, way_of
-from inventory.counting.actions import correct_tare, enter, give_reason, post_count, start_count
+from inventory.counting.actions import correct_tare, enter, post_count, start_count
+from inventory.counting.entering import give_reason
 from inventory.counting.models import Count
 from inventory.kept.actions import Brought, Identified, find, give_back, identify, keep_for, take_in
 from inventory.ledger.models import Voucher
