@@ -89,16 +89,16 @@ def _side(
     y = EDGE + (room + _room(side, scale)) / 2
     inner = outer + BAR if is_left else outer
     for number, one in enumerate(side):
-        size, slot = one.quantity * scale, max(one.quantity * scale, SLOT)
+        size, slot = one.quantity * scale, max(one.quantity * scale, SLOT)  # a thin one stands under its name
         upper = y - (slot - size) / 2
         color = GREY if one.stays else colors[number % len(colors)]
         pale = Color(color.red, color.green, color.blue, alpha=0.28)
         _band(drawing, (inner, upper), (middle, top), size, pale)
         drawing.add(Rect(outer, upper - size, BAR, size, fillColor=color, strokeColor=color, strokeWidth=0.5))
         said = f"{one.name} {show(one.quantity, unit)}"
-        drawing.add(
-            _named(said, (inner + 5 if is_left else inner - 5, y - slot / 2 - 3.5), abs(middle - inner) - 8, is_left)
-        )
+        below = 3.5 if size > 9 else -1.5
+        place = (inner + 5 if is_left else inner - 5, y - slot / 2 - below)
+        drawing.add(_named(said, place, abs(middle - inner) - 8, is_left))
         y -= slot + GAP
         top -= size
 

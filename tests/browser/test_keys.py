@@ -80,14 +80,14 @@ def test_whoever_switched_them_off_has_none(desk, live_server, shelf, owner):
     assert not desk.find_elements(By.CSS_SELECTOR, "dialog[open], tr[data-here]")
     assert desk.current_url.endswith("/stock/")
     driving.act_on(desk, "a.finder", lambda it: it.click())  # the way by pointing stays
-    driving.wait_for(desk, "#find[open]")
+    driving.wait_for(desk, "#find-anything[open]")
 
 
 def test_a_thumb_finds_too(phone, live_server, shelf, technician):
     driving.sign_in(phone, live_server, technician)
     phone.get(f"{live_server.url}/")
     driving.act_on(phone, "a.finder", lambda it: it.click())
-    driving.wait_for(phone, "#find[open]")
+    driving.wait_for(phone, "#find-anything[open]")
     Counted(phone).type("cyl")
     driving.wait_for(phone, "#find-q-found a")
     looks_right(phone, "find-phone")

@@ -2,7 +2,7 @@
 // Never while something is typed, nor with Ctrl, Alt or Meta held; a person can switch them off (WCAG 2.2, success
 // criterion 2.1.4, Character Key Shortcuts). Where dialogues are not known, the links lead to pages.
 
-const finder = document.getElementById("find");
+const finder = document.getElementById("find-anything");
 const keys = document.getElementById("keys");
 const field = document.getElementById("find-q");
 const TYPED_IN = "input, select, textarea, [contenteditable], dialog";
