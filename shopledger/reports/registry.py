@@ -6,7 +6,20 @@ from dataclasses import replace
 from inventory.reference.rulebook import Rulebook
 from shopledger.findings import report as findings
 from shopledger.reporting.report import Report
-from shopledger.reports import apart, behind, charts, costs, disposals, emissions, kept, returns, stock, usage, work
+from shopledger.reports import (
+    apart,
+    behind,
+    buying,
+    charts,
+    costs,
+    disposals,
+    emissions,
+    kept,
+    returns,
+    stock,
+    usage,
+    work,
+)
 
 REPORTS: dict[str, Report] = {
     report.name: report
@@ -27,6 +40,8 @@ REPORTS: dict[str, Report] = {
         disposals.DISPOSALS,
         costs.VALUE,
         costs.JOB_COSTS,
+        buying.ORDERS,
+        buying.SUPPLIERS,
         findings.FINDINGS,
     )
 }

@@ -26,8 +26,8 @@ DAYS = f"first={FIRST}&last={LAST}"
 
 # Where the rulebook asks for every report there is.
 BEFORE = LOG | {"shop": LOG["shop"].replace("generic", "australia")}
-# A log says of no job that it was a disposal, and of no gas that it is a customer's.
-LOGGED = [name for name in REPORTS if name not in {"disposals", "kept", "apart", "apart-variances"}]
+# A log says of no job that it was a disposal, of no gas that it is a customer's, and holds no orders.
+LOGGED = [name for name in REPORTS if name not in {"disposals", "kept", "apart", "apart-variances", "orders"}]
 
 # Something for each report: a delivery, a job that finds 20 g missing, a shipment.
 POSTED = {
