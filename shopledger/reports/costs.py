@@ -90,7 +90,8 @@ def _columns(quantity: tuple[str, str], money: tuple[str, str]) -> list[Column]:
 
 def _figures(amount: Amount, currency: str, sign: int = 1) -> tuple:
     priced, bare = amount.rounded
-    return sign * (priced + bare), sign * priced, plain_money(sign * amount.minor, currency), sign * bare
+    cost = plain_money(sign * amount.minor, currency) if amount.priced else None
+    return sign * (priced + bare), sign * priced, cost, sign * bare
 
 
 def _notes(costs: Costs, currency: str, gone: dict) -> tuple[str, ...]:

@@ -129,6 +129,8 @@ def _of_type(field: Field, value: object, rows: list[Model]) -> Iterator[object]
         yield (value or 0) + 1
     elif kind == "FloatField":
         yield (value or 0) + 0.1
+    elif kind == "DecimalField":
+        yield (value or 0) + 1
     elif kind == "DateField":
         yield (value or dt.date(2026, 1, 1)) + dt.timedelta(1)
     elif kind == "DateTimeField":
