@@ -114,7 +114,8 @@ USES = {
     "shopledger/reports": (
         "shopledger: reporting findings; "
         "jobs: people units drafts leaks; "
-        "inventory: measures reference costing verdicts shop ledger parties paper containers counting supply orders buying"
+        "inventory: measures reference costing verdicts shop ledger parties paper containers counting supply orders "
+        "buying"
     ),
     "shopledger/sealing": "shopledger: reporting reports; inventory: text measures shop ledger paper",
     "shopledger/inspection": (
