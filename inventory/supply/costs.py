@@ -3,9 +3,9 @@
 The rules, which each report names: a stock is what the shop holds of one substance in one grade. What a supplier
 delivered, or the shop held when its ledger began, costs what its container did; what has no price stays a quantity
 without one. So does gas recovered from units: nobody was paid for it. What passes into another grade takes its cost
-along. What weighing finds beyond the book takes back what it found missing before, at that cost. An entry that was
-taken back by the last day counts as if it had not been made, and one that stands in its place as if it had been made
-then.
+along. What goes back to a supplier takes back what its container cost. What weighing finds beyond the book takes back
+what it found missing before, at that cost. An entry that was taken back by the last day counts as if it had not been
+made, and one that stands in its place as if it had been made then.
 """
 
 import datetime as dt
@@ -47,7 +47,7 @@ JOIN inventory_account s ON s.id = m.source_id JOIN inventory_account t ON t.id 
 LEFT JOIN inventory_voucher r ON r.reverses_id = v.number AND r.day <= %(last)s
 LEFT JOIN inventory_container c ON c.code = CASE
   WHEN m.source_class IN (2, 3) AND m.reversal = %(no)s THEN t.name
-  WHEN m.target_class IN (2, 3) AND m.reversal = %(yes)s THEN s.name END
+  WHEN m.target_class IN (2, 3) THEN s.name END
 WHERE m.day <= %(last)s AND (m.source_class = 1 OR m.target_class = 1) AND v.kind <> 'reversal' AND r.number IS NULL
 GROUP BY happened, m.day, m.substance_id, m.source_class, m.target_class, m.reversal, s.grade, t.grade, c.price_minor,
   c.nominal, job
@@ -124,6 +124,9 @@ def _flow(day: str, ends: list[int], stocks: list[Stock], quantity: int, more: t
             yield Flow(day, None, stocks[1], quantity, unit if source in BOUGHT else None)
         else:  # what was missing is found again
             yield Flow(day, stocks[1], None, -quantity, None, Spent(month, source, stocks[1], job))
+        return
+    if target == AccountClass.SUPPLIER:
+        yield Flow(day, None, stocks[0], -quantity, unit)
         return
     yield Flow(day, stocks[0], None, quantity, None, Spent(month, target, stocks[0], job))
 

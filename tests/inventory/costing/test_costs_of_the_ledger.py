@@ -85,6 +85,12 @@ def test_recovered_gas_has_no_price_and_takes_along_what_is_decanted_into_it(sto
     assert stock_value(on(6)) == [("R-134a", False, 6_600 * G, 20_000 - 1_600 + 12_000, 1_000 * G)]
 
 
+@pytest.mark.parametrize("formula", ["fifo", "average"])
+def test_what_goes_back_to_its_supplier_takes_back_what_it_cost(stock, formula):
+    ship(parcels={"B": None}, purpose="return", party=supplier_called("Acme"), **head(8))
+    assert stock_value(on(8), formula) == [("R-134a", False, 5_000 * G, 20_000, 1_000 * G)]
+
+
 def test_a_decant_within_a_grade_costs_nothing_and_changes_nothing(stock):
     before = stock_value(on(6))
     said = {"scale": None, "before": None, "after": None, "quantity": 700 * G}
