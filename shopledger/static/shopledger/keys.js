@@ -22,9 +22,9 @@ const links = (place) => [...place.querySelectorAll(".found a")];
 function walk(event, place, typing) {
   const found = links(place);
   const at = found.indexOf(document.activeElement);
-  if (event.key === "Enter" && document.activeElement === typing && found.length && place === finder) {
+  if (event.key === "Enter" && document.activeElement === typing && place === finder) {
     event.preventDefault();
-    if (typing.value.trim() === typing.dataset.shown) found[0].click();
+    if (typing.value.trim() === typing.dataset.shown) found[0]?.click();
     else typing.dataset.open = typing.value.trim();
     return;
   }
