@@ -12,16 +12,20 @@ from inventory.verdicts.verdict import Verdict
 
 @dataclass(frozen=True)
 class Asked:
-    """cautions: of containers, each with where it stands. report: whether, and by when, it is reported; None where the
-    rulebook rules no such report."""
+    """released_mg, substance: what got out. cautions: of containers, each with where it stands. report: whether, and by
+    when, it is reported; None where the rulebook rules no such report."""
 
+    released_mg: int
+    substance: str
     cautions: tuple[Caution, ...]
     report: Verdict | None
 
 
 def asked_of(rules: Rulebook, substance: str, released_mg: int, day: dt.date) -> Asked:
     """Of so much of a refrigerant that got out on a day."""
-    return Asked(cautions_of(rules, substance, day), report_of(rules, substance, released_mg, day))
+    return Asked(
+        released_mg, substance, cautions_of(rules, substance, day), report_of(rules, substance, released_mg, day)
+    )
 
 
 def cautions_of(rules: Rulebook, substance: str | None, day: dt.date) -> tuple[Caution, ...]:
