@@ -36,10 +36,11 @@ class ProposalForm(OnceForm):
 
     @classmethod
     def label_of(cls, name: str, one: Proposed | None = None) -> str:
+        asked = f"How many of {name.removeprefix('count-')}"
         if one is None:
-            return f"How many of {name.removeprefix('count-')}"
+            return asked
         last = one.last
-        return f"{one.code}: {sort_said(Sort(last.kind, '', last.grade, last.nominal), one.is_oil)}"
+        return f"{asked}, {sort_said(Sort(last.kind, '', last.grade, last.nominal), one.is_oil)}"
 
     def place(self, by: str):
         """Write the order. Raises Refused where nothing is wanted."""
