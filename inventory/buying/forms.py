@@ -171,10 +171,13 @@ class InvoiceLineForm(Priced):
 
     @property
     def is_left_out(self) -> bool:
-        """Whether the row was offered and says nothing: no count, or no price."""
-        return not self.data.get(self.add_prefix("count"), "").strip("0 ") or not self.data.get(
-            self.add_prefix("price"), ""
+        """Whether the row says nothing: what came without a count or a price, or a blank one."""
+        of, called, count, price = (
+            self.data.get(self.add_prefix(name), "").strip() for name in ("of", "called", "count", "price")
         )
+        if count and not count.strip("0"):
+            return True
+        return not (count and price) if of else not (called or count or price)
 
     def clean(self) -> dict:
         data = super().clean()
@@ -182,6 +185,9 @@ class InvoiceLineForm(Priced):
             return data
         if not data.get("of") and not data.get("called") and "called" not in self.errors:
             self.add_error("called", "Choose what came, or write what it is.")
+        for name, wanted in (("count", "Write how many, or 0 to leave the line out."), ("price", "Write its price.")):
+            if data.get(name) is None and name not in self.errors:
+                self.add_error(name, wanted)
         return data
 
     @property

@@ -120,9 +120,10 @@ def _enter(request: HttpRequest, supplier: Party, revises: Invoice | None) -> Ht
     form = InvoiceForm(data, initial=None if data else _head(revises), **more)
     made = {"prefix": "line", "form_kwargs": {"groups": groups}}
     rows = _rows(groups) if revises is None else _rows_of(revises, groups)
-    lines = InvoiceLines(data, initial=rows, **made)
+    # What is sent is all that counts: a row that came back as it was offered is a line like another.
+    lines = InvoiceLines(data, initial=None if data else rows, **made)
     if "more" in request.POST:
-        lines, data = InvoiceLines(longer(request.POST), initial=rows, **made), None
+        lines, data = InvoiceLines(longer(request.POST), **made), None
     elif data and form.is_valid() and lines.is_valid():
         billed = [line.billed for line in lines.filled]
         head = {name: form.cleaned_data[name] for name in ("kind", "number", "day", "note", "sure")}

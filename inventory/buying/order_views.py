@@ -28,14 +28,16 @@ from inventory.shop.forms import add_refused, tell_if_recorded
 from inventory.shop.lists import export_rows, paged
 from inventory.text.refusal import Refused
 
+NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
+
 
 class OrderTable(tables.Table):
     order = tables.Column(accessor="called", order_by="id", linkify=("order", [tables.A("pk")]))
     supplier = tables.Column(accessor="supplier__name", order_by=("supplier__name", "id"))
     day = tables.DateColumn(format="j M Y", order_by=("day", "id"))
     sent_on = tables.DateColumn(verbose_name="Sent", format="j M Y", order_by=("sent_on", "id"))
-    came = tables.Column(empty_values=(), orderable=False, attrs={"td": {"class": "number"}})
-    open = tables.Column(verbose_name="Still to come", empty_values=(), orderable=False)
+    came = tables.Column(empty_values=(), orderable=False, attrs=NUMBER)
+    open = tables.Column(verbose_name="Still to come", empty_values=(), orderable=False, attrs=NUMBER)
     late = tables.Column(empty_values=(), orderable=False)
 
     class Meta:
@@ -63,9 +65,12 @@ class OrderTable(tables.Table):
         return f"{days} days" if days else ""
 
 
+SENT = [("yes", "sent"), ("no", "not sent yet")]
+
+
 class OrderFilter(filters.FilterSet):
     text = filters.CharFilter(method="find", label="Number, code or supplier")
-    unsent = filters.BooleanFilter(method="not_sent", label="Sent", widget=filters.widgets.BooleanWidget)
+    sent = filters.ChoiceFilter(method="by_sent", label="Sent", choices=SENT, empty_label="all")
 
     class Meta:
         model = Order
@@ -75,8 +80,8 @@ class OrderFilter(filters.FilterSet):
         asked = Q(number__icontains=value) | Q(code__icontains=value) | Q(supplier__name__icontains=value)
         return orders.filter(asked)
 
-    def not_sent(self, orders: QuerySet[Order], _name: str, value: bool) -> QuerySet[Order]:
-        return orders.filter(sent_on__isnull=not value)
+    def by_sent(self, orders: QuerySet[Order], _name: str, value: str) -> QuerySet[Order]:
+        return orders.filter(sent_on__isnull=value == "no")
 
 
 @office

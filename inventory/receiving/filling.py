@@ -43,6 +43,19 @@ def typed_line(text: str, supplier: str, person, book: Book) -> tuple[dict[str, 
     return fields, ", ".join(words) + (f" ({', '.join(taken)} as last time)" if taken else "")
 
 
+def ordered_lines(lines: Iterable[dict[str, object]], supplier: str, person, book: Book) -> list[dict[str, str]]:
+    """The fields of lines for what was ordered; place, and of the same size tare, as such containers came last."""
+    sorts, found = {}, []
+    for line in lines:
+        sort = (line["kind"], line["substance"])
+        if sort not in sorts:
+            sorts[sort] = texts_of(like_before(*sort, supplier, person), book)
+        fields, before = texts_of(line, book), sorts[sort]
+        known = ("location", "tare") if before.get("net") == fields.get("net") else ("location",)
+        found.append({name: before[name] for name in known if name in before} | fields)
+    return found
+
+
 def _kind(named: tuple[str, ...], substance: str, is_oil: bool) -> str:
     """The kind that is meant: the one named, else the one in which that came."""
     fitting = [code for code in named or KINDS if KINDS[code].is_oil == is_oil]

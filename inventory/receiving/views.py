@@ -18,7 +18,7 @@ from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, open_stock, receive, refuse_twin
 from inventory.receiving.came import Book, last_delivery, lines_of_last, next_codes
-from inventory.receiving.filling import line_in, texts_of, total_of, typed_line, with_lines
+from inventory.receiving.filling import line_in, ordered_lines, texts_of, total_of, typed_line, with_lines
 from inventory.receiving.forms import MOST_LINES, DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
 from inventory.receiving.origins import not_told
 from inventory.shop.access import office
@@ -106,7 +106,7 @@ def _fresh(request: HttpRequest, form_class: type[ActForm], order: Order | None)
     lines = LineFormSet(prefix="line")
     data = QueryDict(mutable=True)
     data.update({"line-TOTAL_FORMS": "1", "line-INITIAL_FORMS": "0"})
-    wanted = [texts_of(line, lines.book) for line in lines_to_receive(order, request.user)]
+    wanted = ordered_lines(lines_to_receive(order, request.user), order.supplier.name, request.user, lines.book)
     return form, LineFormSet(with_lines(data, wanted), prefix="line")
 
 

@@ -1,6 +1,6 @@
 // The form of a delivery: a line typed in one go, what came last time from that supplier, numbers that are scanned.
 
-import { come } from "./entry.js";
+import { come, complete } from "./entry.js";
 import { cellsOf, field, fill, isBlank, lastFilled, rows } from "./rows.js";
 
 const form = document.querySelector("form[data-line]");
@@ -96,16 +96,6 @@ short.addEventListener("input", () => {
 
 // -- the supplier ----------------------------------------------------------------------------------
 
-/** A few letters of a known supplier become its name, where they fit no other. */
-function complete() {
-  const names = [...document.querySelectorAll("#suppliers option")].map((one) => one.value);
-  const typed = supplier.value.trim().toLowerCase();
-  if (!typed || names.includes(supplier.value.trim())) return;
-  const begun = names.filter((name) => name.toLowerCase().startsWith(typed));
-  const among = begun.length ? begun : names.filter((name) => name.toLowerCase().includes(typed));
-  if (among.length === 1) supplier.value = among[0];
-}
-
 async function fetched(name) {
   const none = { lines: [], said: "" };
   try {
@@ -126,7 +116,7 @@ async function lookUp() {
 }
 
 async function fillLast() {
-  complete();
+  complete(supplier);
   const { lines } = await lookUp();
   if (!lines.length) {
     said.textContent = supplier.value.trim() ? "Nothing came from this supplier yet." : "Name the supplier first.";
@@ -138,8 +128,7 @@ async function fillLast() {
 }
 
 if (supplier && button) {
-  supplier.addEventListener("entered", complete);
-  supplier.addEventListener("change", () => (complete(), lookUp()));
+  supplier.addEventListener("change", () => (complete(supplier), lookUp()));
   supplier.addEventListener("blur", lookUp);
   button.addEventListener("click", (event) => (event.preventDefault(), fillLast()));
   form.addEventListener("keydown", (event) => {

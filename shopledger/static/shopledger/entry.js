@@ -20,6 +20,22 @@ export function goOn(form, from) {
   else form.querySelector("[data-post]")?.focus();
 }
 
+/** A few letters of a known supplier become its name, where they fit no other. */
+export function complete(supplier) {
+  const names = [...supplier.list.options].map((one) => one.value);
+  const typed = supplier.value.trim().toLowerCase();
+  if (!typed || names.includes(supplier.value.trim())) return;
+  const begun = names.filter((name) => name.toLowerCase().startsWith(typed));
+  const among = begun.length ? begun : names.filter((name) => name.toLowerCase().includes(typed));
+  if (among.length === 1) supplier.value = among[0];
+}
+
+for (const happens of ["entered", "change"]) {
+  document.addEventListener(happens, (event) => {
+    if (event.target.matches("form[data-keys] input[list=suppliers]")) complete(event.target);
+  });
+}
+
 export const post = (form) => form.requestSubmit(form.querySelector("[data-post]"));
 
 document.addEventListener("keydown", (event) => {
