@@ -85,7 +85,7 @@ def load_plan(plan: Plan, *, check_only: bool = False, progress: Callable[[int, 
     faults = Faults()
     for row, column, message in plan.faults:
         faults.add(HERE, row, str(column), message)
-    source = Source("sheet", plan.book.sha256, _names_told, lambda log: _remember(plan, log))
+    source = Source("sheet", sha256=plan.book.sha256, names=_names_told, loaded=lambda log: _remember(plan, log))
     try:
         return load_rows(plan.folder, faults, source, check_only=check_only, progress=progress)
     except LogRefused as refused:
