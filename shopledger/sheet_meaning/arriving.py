@@ -24,6 +24,7 @@ RANGE = re.compile(
 SIZE = re.compile(r"(?<![\w.,])([0-9][0-9.,]*\s?(?:kg|g|oz|lb|lbs|ml|l))\b", re.IGNORECASE)
 CURRENCY = re.compile(r"[€$£]|\b[A-Z]{3}\b|\bFr\.?")
 EACH, ALL = "each", "all"
+ROUNDED = 10_000  # mg by which weights of a row may differ, as they were rounded; or a hundredth: common practice
 
 
 class Arriving(Builder):
@@ -110,9 +111,29 @@ class Arriving(Builder):
         net, pack = found
         if pack is not None:
             return self._packs(line, count, pack), net
+        net = self._agreed(line, net, oil=oil)
         if count is not None and count > 1 and net:
             net = self._shared(line, "net", net, count)
         return (1 if count is None else count), net
+
+    def _agreed(self, line: Line, net: int, *, oil: bool) -> int:
+        """What is in it where the row says it twice: as such, and by its weights. Asked once where the two differ by
+        more than rounding: a size (30 lb) is not what is left in it."""
+        if oil or not (self.reader.has("gross") and self.reader.has("tare")):
+            return net
+        gross, tare = self.amount(line, "gross"), self.amount(line, "tare")
+        if not (gross and tare and gross[0] and line.whole):
+            return net
+        weighed = gross[0] - tare[0]
+        if abs(weighed - net) <= max(ROUNDED, gross[0] // 100):
+            return net
+        shown = (self.reader.heads[self.reader.columns["net"]].text or called("net"), show(net, "g"))
+        said = f"{{n}}: {shown[0]} says {shown[1]}, and full less empty weight is {show(weighed, 'g')}. Which counts?"
+        choices = (("net", f"what stands under {shown[0]}"), ("weights", "full less empty weight"))
+        answer = line.take("net", lambda: self.asking.ask("twice:net", said, choices, line.place("net")), "net")
+        if answer == "weights" and weighed < 0:
+            line.take("gross", lambda: _refuse("this is less than the empty weight; one of the two is wrong."))
+        return net if answer == "net" else max(0, weighed)
 
     def _count(self, line: Line) -> int | None:
         if not self.reader.has("count"):

@@ -11,7 +11,10 @@ from shopledger.sheet_meaning.asking import LEFT_OUT
 from shopledger.sheet_meaning.building import Builder, Line
 from shopledger.sheet_meaning.known import bare
 from shopledger.sheet_meaning.reader import Skip
-from shopledger.sheet_meaning.values import Unread, said_g
+from shopledger.sheet_meaning.values import Unread, figure, quantity, said_g
+from shopledger.sheets.grid import TEXT, Cell
+
+OIL_BESIDE = re.compile(r"(?<![\w.,])([0-9][0-9.,]*)\s?(ml|cc|ccm|cl|l|fl\.? ?oz|oz)\b", re.IGNORECASE)
 
 
 @dataclass
@@ -128,10 +131,14 @@ class Jobs(Builder):
 
     def _oil(self, line: Line) -> list[dict[str, str]]:
         found = self.amount(line, "oil_added", oil=True)
+        beside = OIL_BESIDE.search(self.reader.cell(line.row, "oil").text)
+        if beside and found is None:  # PAG 46 20 mL: which oil and how much in one cell
+            said = Cell(f"{beside[1]} {beside[2]}", TEXT)
+            found = line.take("oil", lambda: (_volume(said), None))
         if found is None or not found[0]:
             return []
         oil = ""
-        if self.reader.has("oil"):
+        if self.reader.has("oil") and line.text("oil") != (beside[0].strip() if beside else ""):
             oil, is_oil = self.substance(line, "oil", needed=True)
             if oil and not is_oil:
                 line.take("oil", lambda: _refuse(f"{oil} is no oil."))
@@ -208,6 +215,13 @@ def _said(line: dict[str, str]) -> str:
     words = {"charge": "{} from {}", "recover": "{} recovered into {}", "oil-add": "{} of oil from {}"}
     amount = line.get("quantity") or f"{line['before']} to {line['after']}"
     return words[line["action"]].format(amount, line["container"])
+
+
+def _volume(cell: Cell) -> int:
+    read = figure(cell)
+    if not read.is_certain:
+        raise Unread(f"{cell.text} can be read in two ways.")
+    return quantity(read.readings["."], read.unit, oil=True)
 
 
 def _refuse(message: str):

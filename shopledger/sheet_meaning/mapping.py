@@ -1,17 +1,18 @@
 """Which column says what: by what stands over it and under it; asked where neither tells. Pure."""
 
 import contextlib
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from shopledger.sheet_meaning.asking import LEFT_OUT, Asking, Pending
-from shopledger.sheet_meaning.heads import AMOUNT, LIKELY, SURE, WEIGHT, Head, fields_said
+from shopledger.sheet_meaning.heads import AMOUNT, LIKELY, NEEDED_BY_NONE, SURE, WEIGHT, Head, fields_said
 from shopledger.sheet_meaning.heads import unit_said as unit_of
 from shopledger.sheet_meaning.kinds_of_sheet import SHEET_KINDS, called
 from shopledger.sheet_meaning.tables import Table, head_at
-from shopledger.sheet_meaning.values import Unread, figure, gas, kind_words
+from shopledger.sheet_meaning.values import Unread, figure, gas, is_nothing, kind_words
 from shopledger.sheet_meaning.words import plain
-from shopledger.sheets.grid import Cell, letters
+from shopledger.sheets.grid import ERROR, TEXT, Cell, letters
 
 WEIGHTS = {
     "stock": ("net", "gross", "tare"),
@@ -22,6 +23,12 @@ WEIGHTS = {
 }
 AMOUNTS = {"stock": ("count", "net"), "deliveries": ("count", "net"), "jobs": ("charged", "recovered", "oil_added")}
 LOOKED_AT = 200  # rows by which what stands in a column is told
+FIGURES = frozenset(
+    {"count", "net", "gross", "tare", "charged", "recovered", "before", "after", "oil_added", "factory"}
+)
+FEWEST_TOLD = 3  # cells by which a head is belied; fewer are faults of their own
+NUMBERS = frozenset({"no", "nr", "n", "item no", "pos"})  # heads of what counts the rows, or names what stands in them
+CODE = re.compile(r"(?=.*[0-9])(?=.*[^\W\d_])[^\s]{2,24}|[^\W\d_]{1,4} [0-9]{1,6}")
 MOST_COUNT = 200  # of equal containers in a row, that a column of whole numbers may say
 LITTLE = frozenset({"note", "measure"})  # for which alone no column is asked about
 
@@ -54,7 +61,7 @@ class Mapper:
                 self._claim(self.given[column], column)
             elif not any(self.cells(column)):
                 continue
-            elif head.field in {WEIGHT, AMOUNT} and head.is_known:
+            elif (head.field in {WEIGHT, AMOUNT} and head.is_known) or self._belied(head, column):
                 open_heads.append(column)
             elif head.sure >= SURE:
                 self._claim(self._by_content(head, column), column)
@@ -105,14 +112,18 @@ class Mapper:
 
     def _by_content(self, head: Head, column: int) -> str:
         """The field of a head that several may have, by what stands under it."""
+        if head.field == "certificate" and not any(c.isdigit() for cell in self.filled(column) for c in cell.text):
+            return "scheme"  # no number is written in letters alone
         said = fields_said(head.text, self.kind)
-        if len(said) < 2:
+        if len(said) < 2 and head.field != "kind":
             return head.field
         cells = self.filled(column)
         if "measure" in said and _most(cells, lambda cell: bool(unit_of(cell.text))):
             return "measure"
         if "count" in said and _most(cells, _is_count):
             return "count"
+        if "kind" in said and "net" in self.fields and _most(cells, lambda cell: bool(unit_of_cell(cell))):
+            return "net"  # a pack of 12 x 340 g
         if {"kind", "substance"} & said:
             if "substance" in said and _most(cells, lambda cell: gas(cell.text) is not None):
                 return "substance"
@@ -120,14 +131,29 @@ class Mapper:
                 return "kind"
         return head.field
 
+    def _belied(self, head: Head, column: int) -> bool:
+        """Whether what stands below is not what the head says: no figures, or codes and gases over which stands a
+        word that nobody needs (No.)."""
+        if head.sure < SURE:
+            return False
+        cells = [cell for cell in self.filled(column) if cell.kind != ERROR and not is_nothing(cell)]
+        if head.field in FIGURES:
+            return len(cells) >= FEWEST_TOLD and _most(cells, lambda cell: cell.kind == TEXT and not _is_number(cell))
+        if head.field != NEEDED_BY_NONE:
+            return False
+        if "substance" in self.fields and self._told_below(cells) == "substance":
+            return True
+        return plain(head.text) in NUMBERS and _most(cells, lambda cell: bool(CODE.fullmatch(cell.text)))
+
     def _open(self, column: int) -> None:
         """A head that says a weight or an amount and not which, or nothing that is known."""
         head, cells = self.found.heads[column], self.filled(column)
         if head.field == WEIGHT:
             free = [name for name in WEIGHTS.get(self.kind, ()) if name not in self.claims]
-            both = {"gross", "tare"} <= set(self.claims)
-            if both and "net" in free:
-                self._claim("net", column)
+            if (
+                len(free) == 1 and len(WEIGHTS[self.kind]) == 3
+            ):  # the other two are known: weights that disagree are asked
+                self._claim(free[0], column)
             elif free:
                 self._asked(column, "", free)
             return
@@ -155,6 +181,10 @@ class Mapper:
             return "substance"
         if "kind" in self.fields and "kind" not in self.claims and _most(cells, lambda c: bool(kind_words(c.text))):
             return "kind"
+        texts = [cell.text for cell in cells]
+        code = "certificate" if "certificate" in self.fields else "container"
+        if code in self.fields and code not in self.claims and len(set(texts)) == len(texts) > 1:
+            return code if _most(cells, lambda cell: bool(CODE.fullmatch(cell.text))) else ""
         return ""
 
     def _asked(self, column: int, likely: str, among: list[str] | None = None) -> None:

@@ -7,7 +7,7 @@ from shopledger.sheet_meaning.building import Builder, Line
 from shopledger.sheet_meaning.naming import bare_name
 from shopledger.sheet_meaning.reader import Skip
 from shopledger.sheet_meaning.values import Unread, said_g
-from shopledger.sheet_meaning.words import ROLES, plain
+from shopledger.sheet_meaning.words import ENDLESS, ROLES, plain
 
 
 class People(Builder):
@@ -29,7 +29,7 @@ class People(Builder):
             "certificate": certificate,
             "issuer": line.text("issuer"),
             "issued": self.falls_due(line, "issued"),
-            "expires": self.falls_due(line, "expires"),
+            "expires": "" if plain(line.text("expires")) in ENDLESS else self.falls_due(line, "expires"),
         }
         if not line.whole:
             return

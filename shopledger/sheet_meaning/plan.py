@@ -180,7 +180,19 @@ def _pointed_at(sheets: list[Sheet], pointed: Pointed) -> Table | None:
 
 
 OF_COLUMNS = ("table", "beside", "column:", "which:")
-BESIDE_COLUMNS = (*OF_COLUMNS, "hidden", "again", "gas:", "same:", "who:", "order:", "serial:", "grade:", "role:")
+BESIDE_COLUMNS = (
+    *OF_COLUMNS,
+    "hidden",
+    "struck",
+    "again",
+    "gas:",
+    "same:",
+    "who:",
+    "order:",
+    "serial:",
+    "grade:",
+    "role:",
+)
 
 
 def _first_things(asking: Asking) -> None:

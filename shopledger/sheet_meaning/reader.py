@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from inventory.measures.days import said_day
 from shopledger.sheet_meaning.asking import LEFT_OUT, Asking, Pending
+from shopledger.sheet_meaning.heads import AMOUNT
 from shopledger.sheet_meaning.kinds_of_sheet import called
 from shopledger.sheet_meaning.known import Known
 from shopledger.sheet_meaning.mapping import Columns
@@ -162,7 +163,10 @@ class Reader:
         return quantity(number, unit, oil=oil), read.count
 
     def _unit(self, row: int, name: str, *, oil: bool) -> str:
-        said = unit_of(self.cell(row, "measure").text) or self.heads[self.columns[name]].unit
+        measure = self.cell(row, "measure").text
+        if measure and not unit_of(measure) and self.heads[self.columns[name]].field == AMOUNT:
+            raise Unread(f"{self.cell(row, name).text[:24]} {measure[:24]} says how many, and not how much is in each.")
+        said = unit_of(measure) or self.heads[self.columns[name]].unit
         right = VOLUME if oil else MASS
         if said in right or (said == "oz" and oil):
             return said
@@ -185,7 +189,10 @@ class Reader:
         found = self.figure(row, name)
         if found is None:
             return None
-        number = found[0]
+        number, measure = found[0], unit_of(self.cell(row, "measure").text)
+        if measure and self.heads[self.columns[name]].field == AMOUNT:
+            said = f"{self.cell(row, name).text[:24]} {measure} says how much, and not how many containers."
+            raise Unread(f"{said} Say that the column is what is in it (net), or leave it out.")
         if number != int(number) or not 0 <= number <= 500 or found[1].unit:
             raise Unread(f"{self.cell(row, name).text[:40]!r} is no number of containers; write a whole one up to 500.")
         return int(number)

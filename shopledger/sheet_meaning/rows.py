@@ -36,7 +36,7 @@ def kept_rows(table: Table, columns: dict[str, int], asking: Asking) -> Kept:
             continue
         if row in table.again:
             kept.out[row] = "the heads again"
-        elif why := _no_row(table, row, filled, tells, kept.rows):
+        elif why := _no_row(table, row, tells, kept):
             kept.out[row] = why
         elif len(filled) == 1 and cells[filled[0]].kind == TEXT and len(mine) > 1:
             title = cells[filled[0]].text
@@ -44,27 +44,41 @@ def kept_rows(table: Table, columns: dict[str, int], asking: Asking) -> Kept:
         else:
             kept.rows.append(row)
             kept.over[row] = title
-    _hidden(table, kept, asking)
+    for rows, id, what in (
+        (table.sheet.hidden_rows, "hidden", "hidden"),
+        (table.sheet.struck_rows, "struck", "struck out"),
+    ):
+        _asked_about(table, kept, asking, (rows, id, what))
     return kept
 
 
-def _no_row(table: Table, row: int, filled: list[int], tells: list[int], before: list[int]) -> str:
+def _no_row(table: Table, row: int, tells: list[int], kept: Kept) -> str:
     """Why it is none, where it is none: a total has its word, or no word at all and the sum of what stands above."""
+    before, totals = kept.rows, [one for one, why in kept.out.items() if why == "a total"]
+    filled = [column for column in table.columns if table.sheet.rows[row][column]]
     cells = [table.sheet.rows[row][column] for column in filled]
     told = [table.sheet.rows[row][column] for column in tells if table.sheet.rows[row][column]]
     words = [cell for cell in cells if cell.kind == TEXT and not _number(cell)]
     is_total = any(_total(cell) for cell in words)
     if is_total and (all(_total(cell) for cell in told) or len(words) == 1):
         return "a total"
-    if not words and not told and before and any(_sums(table, before, column, row) for column in filled):
-        return "a total"
+    if not words and not told and before:
+        # of all that stands above, or of what stands between it and the total before it
+        part = [one for one in before if one > max((done for done in totals if done < row), default=-1)]
+        if any(_sums(table, rows, column, row) for rows in (before, part) for column in filled):
+            return "a total"
     return ""
 
 
 def _total(cell: Cell) -> bool:
     words = plain(cell.text)
     first, _, rest = words.partition(" ")
-    return words in TOTALS or (first in TOTALS and (gas(rest) is not None or not rest.strip("0123456789 kgl")))
+    after = next((words.removesuffix(f" {total}") for total in TOTALS if words.endswith(f" {total}")), "")
+    return (
+        words in TOTALS
+        or (first in TOTALS and (gas(rest) is not None or not rest.strip("0123456789 kgl")))
+        or gas(after) is not None
+    )
 
 
 def _number(cell: Cell) -> Decimal | None:
@@ -86,16 +100,17 @@ def _sums(table: Table, above: list[int], column: int, row: int) -> bool:
     return abs(sum(given) - value) * 1000 <= abs(value)
 
 
-def _hidden(table: Table, kept: Kept, asking: Asking) -> None:
-    """Rows that nobody sees may be rows that do not count any more."""
-    hidden = [row for row in kept.rows if row in table.sheet.hidden_rows]
+def _asked_about(table: Table, kept: Kept, asking: Asking, marked: tuple[frozenset[int], str, str]) -> None:
+    """Rows that nobody sees, and those that somebody struck out, may be rows that do not count any more."""
+    rows, id, what = marked
+    found = [row for row in kept.rows if row in rows]
     left = min(table.columns)
     answer = ""
-    for row in hidden:
+    for row in found:
         try:
             answer = asking.ask(
-                "hidden",
-                "{n} of the table are hidden in the sheet. Do they count as well?",
+                id,
+                f"{{n}} of the table are {what} in the sheet. Do they count as well?",
                 (("yes", "yes, bring them in too"), (LEFT_OUT, "no, leave them out")),
                 table.sheet.place(row, left),
                 lasting=False,
@@ -103,8 +118,8 @@ def _hidden(table: Table, kept: Kept, asking: Asking) -> None:
         except Pending:
             continue
     if answer == LEFT_OUT:
-        kept.rows = [row for row in kept.rows if row not in table.sheet.hidden_rows]
-        kept.out |= dict.fromkeys(hidden, "hidden in the sheet")
+        kept.rows = [row for row in kept.rows if row not in rows]
+        kept.out |= dict.fromkeys(found, f"{what} in the sheet")
 
 
 def is_ditto(cell: Cell) -> bool:

@@ -189,6 +189,9 @@ def _heads(sheet: Sheet, top: int, lower: int) -> dict[int, str]:
         alone = read_head(cell.text)
         apart = alone.field not in {WEIGHT, AMOUNT} and alone.sure >= LIKELY
         heads[column] = cell.text if apart or plain(over) == plain(cell.text) else together
+        unit = read_head(over).unit
+        if unit and not read_head(heads[column]).unit:
+            heads[column] = f"{heads[column]} ({unit})"  # said once, over all of them
     return heads
 
 

@@ -32,6 +32,7 @@ NEEDLESS = _LISTS["needless"]  # over columns that no kind of sheet needs
 OPEN_WEIGHT = _LISTS["open_weight"]  # a weight, but not which: asked where nothing else tells
 OPEN_AMOUNT = _LISTS["open_amount"]  # how much, or how many
 TOTALS = frozenset(_LISTS["totals"])
+ENDLESS = frozenset(_LISTS["endless"])  # instead of the day on which a certificate ends
 NOTHING = frozenset({"", *_LISTS["nothing"]})
 EACH, ALL = _LISTS["each"], _LISTS["all"]
 KINDS = _turned(_TOLD["kinds"])  # blank: a disposable or a refillable one

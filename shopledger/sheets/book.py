@@ -149,6 +149,7 @@ def _sheet(said: dict) -> Sheet:
         said["hidden"],
         frozenset(said.get("hidden_rows", ())),
         frozenset(said.get("hidden_columns", ())),
+        frozenset(said.get("struck_rows", ())),
     )
 
 

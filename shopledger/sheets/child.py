@@ -65,8 +65,8 @@ def sheets_of(body: bytes, most: int) -> list[dict]:
 
 
 def told_more(sheets: list[dict], body: bytes, most: int) -> None:
-    """What only the other reader tells of an XLSX: rows and columns that are hidden, errors, formulas that have no
-    value, units in number formats."""
+    """What only the other reader tells of an XLSX: rows and columns that are hidden, rows struck out, errors, formulas
+    that have no value, units in number formats."""
     from openpyxl import load_workbook
     from openpyxl.utils import column_index_from_string
 
@@ -82,8 +82,12 @@ def told_more(sheets: list[dict], body: bytes, most: int) -> None:
                 first = column.min or column_index_from_string(letters)
                 columns += range(first - 1, min(column.max or first, first + 200))
         about["hidden_columns"] = sorted(set(columns))
+        struck: dict[int, int] = {}  # by row: how many more of its cells are struck out than are not
         for (row, column), cell in sheet._cells.items():
             mark(about["rows"], row - 1, column - 1, cell)
+            if cell.value is not None:
+                struck[row - 1] = struck.get(row - 1, 0) + (1 if cell.font.strike else -1)
+        about["struck_rows"] = sorted(row for row, more in struck.items() if more > 0)
 
 
 def mark(rows: list[list], row: int, column: int, cell) -> None:

@@ -42,6 +42,7 @@ class Sheet:
     hidden: bool = False
     hidden_rows: frozenset[int] = frozenset()
     hidden_columns: frozenset[int] = frozenset()
+    struck_rows: frozenset[int] = frozenset()
 
     @property
     def width(self) -> int:
