@@ -267,7 +267,17 @@ def test_the_owner_is_told_until_it_was_seen(machine, owner_client, office_clien
 
 def settings_form(**changed):
     shop = Shop.current()
-    names = ("name", "address", "timezone", "rulebook", "altitude_m", "currency", "oil_months", "lock_minutes")
+    names = (
+        "name",
+        "address",
+        "timezone",
+        "rulebook",
+        "altitude_m",
+        "currency",
+        "oil_months",
+        "lock_minutes",
+        "cost_formula",
+    )
     return {**{name: getattr(shop, name) for name in names}, **changed}
 
 

@@ -162,7 +162,7 @@ def test_a_line_may_be_added_and_taken_off(stock, office_client):
     form |= {
         f"line-1-{name}": form[f"line-0-{name}"] for name in ("kind", "substance", "grade", "net", "tare", "location")
     }
-    form |= {"line-1-code": "C9", "line-1-net": "600 g"}
+    form |= {"line-1-code": "C9", "line-1-net": "600 g", "line-1-tare": "2 kg"}
     seen = sent(office_client.post(address, form).content.decode())
     assert office_client.post(address, {**seen, "post": "1"}).status_code == 302
     page = office_client.get("/stock/").content.decode()

@@ -74,7 +74,7 @@ def names(page, field, value):
     typed = str(value).strip().lower() if isinstance(value, str) else ""
     line = re.match(r"line-\d+-|", field)[0]  # one that is begun is asked for the rest of it
     ways = (
-        re.search(rf'href="#(?:id_|[a-z]+-){re.escape(line or field)}', errors) is not None,
+        re.search(rf'href="#(?:id_(?:\d+_)?|[a-z]+-){re.escape(line or field)}', errors) is not None,
         bool(label) and label in said,
         0 < len(typed) < 200 and typed in said,
     )
