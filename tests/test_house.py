@@ -50,7 +50,9 @@ USES = {
         "inventory: text measures reference plausible verdicts shop asking ledger attachments parties containers "
         "correcting orders"
     ),
-    "inventory/buying": "inventory: text measures reference shop ledger parties paper containers supply orders",
+    "inventory/buying": (
+        "inventory: text measures reference shop ledger parties paper containers supply orders receiving"
+    ),
     "inventory/kept": (
         "inventory: text measures reference plausible shop asking codes ledger attachments containers correcting "
         "receiving"

@@ -43,13 +43,19 @@ class Priced(forms.Form):
 class OrderLineForm(Priced):
     """So many equal containers."""
 
+    template_name = "buying/_line.html"
+    count = NumberField(label="How many", least=1, most=MOST, initial=1)
     kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *choices()])
     substance = text("Refrigerant or oil", 40, list="substances")
-    grade = forms.ChoiceField(label="Grade", required=False, choices=[("", USUAL), *((g, g) for g in GRADES)])
     net = text("Net each", 40)
-    count = NumberField(label="How many", least=1, most=MOST, initial=1)
     price = MoneyField(label="Price each", required=False)
     expected_on = DueField(label="Expected on", required=False)
+    grade = forms.ChoiceField(label="Grade", required=False, choices=[("", USUAL), *((g, g) for g in GRADES)])
+
+    def has_changed(self) -> bool:
+        """How many is said beforehand, and is blank in a line that a button added: neither alone makes it a line."""
+        untouched = self.data.get(self.add_prefix("count"), "").strip() in {"", "1"}
+        return bool(set(self.changed_data) - ({"count"} if untouched else set()))
 
     def clean(self) -> dict:
         data = super().clean()
@@ -134,6 +140,16 @@ class InvoiceForm(OnceForm, Priced):
     def label_of(cls, name: str) -> str:
         return str(cls.base_fields[name].label)
 
+    HEAD = ("kind", "number", "day", "total", "why")  # the rest stands below the lines
+
+    @property
+    def head_fields(self) -> list[forms.BoundField]:
+        return [field for field in self.visible_fields() if field.name in self.HEAD]
+
+    @property
+    def rest(self) -> list[forms.BoundField]:
+        return [field for field in self.visible_fields() if field.name not in self.HEAD]
+
     def ask(self) -> None:
         """Show the box that keeps a difference."""
         self.fields["sure"].widget = forms.CheckboxInput()
@@ -154,16 +170,17 @@ class InvoiceLineForm(Priced):
 
     ABOUT = [("goods", "goods"), ("deposit", "deposit"), ("other", "something else")]
 
+    template_name = "buying/_line.html"
+    count = NumberField(label="How many", least=0, most=MOST, required=False)
     about = forms.ChoiceField(label="For", choices=ABOUT)
     of = forms.ChoiceField(label="What came", required=False)
     called = text("Or what it is", 200)
-    count = NumberField(label="How many", least=0, most=MOST, required=False)
     price = MoneyField(label="Price each", required=False)
 
     def __init__(self, *args, groups: Sequence[Group], **kwargs):
         super().__init__(*args, **kwargs)
         self.groups = {group.key: group for group in groups}
-        self.fields["of"].choices = [("", "none of these"), *((key, said(one)) for key, one in self.groups.items())]
+        self.fields["of"].choices = [("", "none of these"), *_by_delivery(groups)]
 
     @classmethod
     def label_of(cls, name: str) -> str:
@@ -201,9 +218,14 @@ class InvoiceLineForm(Priced):
         return Billed(about, data["count"], data["price"], called=data["called"], **what)
 
 
-def said(group: Group) -> str:
-    """E.g. `24 × can R-134a virgin 340 g, voucher 12 of 3 Mar 2026`."""
-    return f"{len(group.codes)} × {group.words}, voucher {group.voucher.number} of {said_day(group.voucher.day)}"
+def _by_delivery(groups: Sequence[Group]) -> list[tuple[str, list[tuple[str, str]]]]:
+    """The choices of what came, e.g. `24 × can R-134a virgin 340 g, 3 Mar 2026`, below the delivery of each."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for group in groups:
+        number, document, day = group.voucher.number, group.voucher.document, said_day(group.voucher.day)
+        delivery = ", ".join(filter(None, (f"voucher {number}", document)))
+        found.setdefault(delivery, []).append((group.key, f"{len(group.codes)} × {group.words}, {day}"))
+    return list(found.items())
 
 
 class InvoiceLinesOf(PricedLines):

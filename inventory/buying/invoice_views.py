@@ -1,5 +1,6 @@
 """Pages of invoices and credit notes."""
 
+import json
 from collections.abc import Sequence
 
 import django_filters as filters
@@ -97,13 +98,17 @@ def words(line: InvoiceLine) -> str:
 
 @office
 def invoice_new(request: HttpRequest) -> HttpResponse:
-    """Without a supplier: whose invoice it is; then the form, filled in with what came and is not billed."""
-    wanted = number_in(request.GET, "supplier")
+    """Without a supplier or a delivery of one: whose invoice it is; then the form, filled in with what came and is not
+    billed, of that delivery where one is named."""
+    wanted, number = number_in(request.GET, "supplier"), number_in(request.GET, "delivery")
     suppliers = Party.objects.filter(role="supplier")
     supplier = suppliers.filter(pk=wanted).first() if wanted else None
+    if number:
+        delivery = get_object_or_404(Voucher.objects.standing(), number=number, kind="receipt")
+        supplier = get_object_or_404(suppliers, code=json.loads(delivery.detail).get("supplier"))
     if supplier is None:
         return render(request, "buying/invoice_whose.html", {"suppliers": suppliers.order_by("name")})
-    return _enter(request, supplier, None)
+    return _enter(request, supplier, None, number)
 
 
 @office
@@ -112,14 +117,16 @@ def invoice_correct(request: HttpRequest, pk: int) -> HttpResponse:
     return _enter(request, shown.supplier, shown)
 
 
-def _enter(request: HttpRequest, supplier: Party, revises: Invoice | None) -> HttpResponse:
+def _enter(request: HttpRequest, supplier: Party, revises: Invoice | None, delivery: int | None = None) -> HttpResponse:
+    """delivery: the one whose lines are filled in; of all deliveries where none is named."""
     groups = _groups(supplier, revises)
     currency = Shop.current().currency
     more = {"shipments": _shipments(supplier), "revises": revises is not None, "currency": lambda: currency}
     data = request.POST or None
     form = InvoiceForm(data, initial=None if data else _head(revises), **more)
     made = {"prefix": "line", "form_kwargs": {"groups": groups}}
-    rows = _rows(groups) if revises is None else _rows_of(revises, groups)
+    its = [group for group in groups if delivery in {None, group.voucher.number}]
+    rows = _rows(its) if revises is None else _rows_of(revises, groups)
     # What is sent is all that counts: a row that came back as it was offered is a line like another.
     lines = InvoiceLines(data, initial=None if data else rows, **made)
     if "more" in request.POST:
@@ -140,7 +147,7 @@ def _enter(request: HttpRequest, supplier: Party, revises: Invoice | None) -> Ht
             return redirect("invoice", kept.pk)
     elif data:
         tell_if_recorded(form)
-    said = {"form": form, "lines": lines, "supplier": supplier, "revises": revises}
+    said = {"form": form, "lines": lines, "supplier": supplier, "revises": revises, "delivery": delivery}
     return render(request, "buying/invoice_enter.html", said, status=422 if data else 200)
 
 

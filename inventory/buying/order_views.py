@@ -21,6 +21,7 @@ from inventory.orders.queries import Progress, progress_of, progresses
 from inventory.paper.foot import Origin, foot
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
+from inventory.receiving.filling import FILLS, filled_in
 from inventory.shop.access import office
 from inventory.shop.acting import act
 from inventory.shop.clock import today
@@ -95,8 +96,9 @@ def orders(request: HttpRequest) -> HttpResponse:
 @office
 def order_new(request: HttpRequest) -> HttpResponse:
     form, lines = OrderForm(request.POST or None), OrderLines(request.POST or None, prefix="line")
-    if "more" in request.POST:
-        return _form(request, form, OrderLines(longer(request.POST), prefix="line"), 200)
+    if any(name in request.POST for name in FILLS):
+        data, problem = filled_in(request.POST, request.user)
+        return _form(request, OrderForm(data), OrderLines(data, prefix="line"), 200, problem)
     if request.method == "POST" and form.is_valid() and lines.is_valid():
         data = form.cleaned_data
 
@@ -139,10 +141,11 @@ def refuse_line(form, lines, refused: Refused) -> None:
     form.add_error(None, f"Line {lines.forms.index(line) + 1}: {refused.message}")
 
 
-def _form(request: HttpRequest, form, lines, status: int) -> HttpResponse:
+def _form(request: HttpRequest, form, lines, status: int, problem: dict[str, str] | None = None) -> HttpResponse:
     suppliers = list(Party.objects.filter(role="supplier").values_list("name", flat=True))
     lists = {"substances": substances(), "suppliers": suppliers}
-    return render(request, "buying/order_new.html", {"form": form, "lines": lines, "lists": lists}, status=status)
+    said = {"form": form, "lines": lines, "lists": lists, **(problem or {})}
+    return render(request, "buying/order_new.html", said, status=status)
 
 
 @office

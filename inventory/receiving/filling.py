@@ -6,12 +6,13 @@ from django.http import QueryDict
 
 from inventory.containers.holdings import GRADES
 from inventory.ledger.models import Substance
-from inventory.receiving.came import Book, kinds_before, like_before
+from inventory.receiving.came import Book, kinds_before, like_before, lines_of_last
 from inventory.receiving.forms import MOST_LINES, LineForm
 from inventory.receiving.typed_lines import EXAMPLE, read_line
 from inventory.reference.kinds import KINDS
 from inventory.text.refusal import Refused
 
+FILLS = ("more", "add", "last", "repeat")  # the buttons that fill in lines and post nothing
 SAID_BY_ITSELF = {"count", "grade", "label_statement"}  # what does not make a line by being there
 AS_BEFORE = {"net": "net", "price": "price", "tare": "tare", "location": "place"}  # as they are named to people
 
@@ -104,3 +105,23 @@ def line_in(data: Mapping[str, str], place: int) -> dict[str, str]:
     own = {"code", "supplier_number", "retest_due"}
     names = [name for name in LineForm.base_fields if name not in own]
     return {name: data[f"line-{place}-{name}"] for name in names if f"line-{place}-{name}" in data}
+
+
+def filled_in(data: QueryDict, person) -> tuple[QueryDict, dict[str, str]]:
+    """What was typed, with lines filled in as a button asks; and what stands in the way of that, for the page."""
+    book = Book()
+    supplier, repeated = data.get("supplier", "")[:200], data.get("repeat", "")
+    try:
+        if "more" in data:
+            data = data.copy()
+            data["line-TOTAL_FORMS"] = str(min(total_of(data) + 3, MOST_LINES))
+        elif "last" in data:
+            data = with_lines(data, [texts_of(line, book) for line in lines_of_last(supplier, person)])
+        elif repeated.isascii() and repeated.isdigit() and len(repeated) < 3:
+            data = with_lines(data, [line_in(data, int(repeated))])
+        elif "add" in data:
+            data = with_lines(data, [typed_line(data.get("line_in_one_go", ""), supplier, person, book)[0]])
+            data["line_in_one_go"] = ""
+    except Refused as refused:
+        return data, {"short_problem": refused.message, "short": data.get("line_in_one_go", "")}
+    return data, {}

@@ -18,14 +18,12 @@ from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, open_stock, receive, refuse_twin
 from inventory.receiving.came import Book, last_delivery, lines_of_last, next_codes
-from inventory.receiving.filling import line_in, ordered_lines, texts_of, total_of, typed_line, with_lines
+from inventory.receiving.filling import FILLS, filled_in, ordered_lines, texts_of, typed_line, with_lines
 from inventory.receiving.forms import MOST_LINES, DeliveryForm, LineFormSet, OpeningForm, arrival_of, refuse_line
 from inventory.receiving.origins import not_told
 from inventory.shop.access import office
 from inventory.shop.forms import ActForm, tell_if_recorded
 from inventory.text.refusal import Refused
-
-FILLS = ("more", "add", "last", "repeat")  # the buttons that fill in lines and post nothing
 
 
 @office
@@ -83,7 +81,7 @@ def _entered(request: HttpRequest, form_class: type[ActForm], post: Callable, sa
     if request.method != "POST":
         return _page(request, *_fresh(request, form_class, said.get("order")), said)
     if any(name in request.POST for name in FILLS):
-        data, problem = _filled(request)
+        data, problem = filled_in(request.POST, request.user)
         return _page(request, form_class(data), LineFormSet(data, prefix="line"), said | problem)
     form, lines = form_class(request.POST), LineFormSet(request.POST, prefix="line")
     if form.is_valid() & lines.is_valid():
@@ -108,26 +106,6 @@ def _fresh(request: HttpRequest, form_class: type[ActForm], order: Order | None)
     data.update({"line-TOTAL_FORMS": "1", "line-INITIAL_FORMS": "0"})
     wanted = ordered_lines(lines_to_receive(order, request.user), order.supplier.name, request.user, lines.book)
     return form, LineFormSet(with_lines(data, wanted), prefix="line")
-
-
-def _filled(request: HttpRequest) -> tuple[QueryDict, dict[str, str]]:
-    """What was typed, with lines filled in as a button asks; and what stands in the way of that, for the page."""
-    data, book = request.POST, Book()
-    supplier, repeated = data.get("supplier", "")[:200], data.get("repeat", "")
-    try:
-        if "more" in data:
-            data = data.copy()
-            data["line-TOTAL_FORMS"] = str(min(total_of(data) + 3, MOST_LINES))
-        elif "last" in data:
-            data = with_lines(data, [texts_of(line, book) for line in lines_of_last(supplier, request.user)])
-        elif repeated.isascii() and repeated.isdigit() and len(repeated) < 3:
-            data = with_lines(data, [line_in(data, int(repeated))])
-        elif "add" in data:
-            data = with_lines(data, [typed_line(data.get("line_in_one_go", ""), supplier, request.user, book)[0]])
-            data["line_in_one_go"] = ""
-    except Refused as refused:
-        return data, {"short_problem": refused.message, "short": data.get("line_in_one_go", "")}
-    return data, {}
 
 
 @office

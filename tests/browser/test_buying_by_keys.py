@@ -33,17 +33,21 @@ def test_an_order(keys, live_server):
     assert keys.driver.find_element(By.NAME, "supplier").get_attribute("value") == "Polar Gas Supply"
     assert keys.at == "note" and not Order.objects.exists(), "Enter goes on"
     keys.press(Keys.TAB)
-    keys.press("c")
-    keys.enter()
-    for text in ("R-134a", "", "340 g", "24", "9.50"):
-        keys.type(text)
+    assert keys.at == "line_in_one_go"
+    for number, line in enumerate(("24 134 9.50", "2 can 134 900g 20.00")):
+        keys.type(line)
         keys.enter()
-    assert keys.at == "line-0-expected_on" and not Order.objects.exists()
+        price = f"[name=line-{number}-price]"
+        driving.wait_until(
+            keys.driver, lambda price=price: keys.driver.find_element(By.CSS_SELECTOR, price).get_attribute("value")
+        )
+    assert not Order.objects.exists()
+    driving.shot(keys.driver, "order-typed")
     keys.post()
     driving.wait_for_text(keys.driver, "Order B-1 is written.")
     order = Order.objects.get()
-    (line,) = order.lines.all()
-    assert (line.substance, line.net, line.count, line.price_minor) == ("R-134a", 340 * G, 24, 950)
+    said = [(line.substance, line.net, line.count, line.price_minor) for line in order.lines.all()]
+    assert said == [("R-134a", 340 * G, 24, 950), ("R-134a", 900 * G, 2, 2_000)]
     assert list(Party.objects.filter(role="supplier").values_list("name", flat=True)) == ["Polar Gas Supply"]
     assert driving.console_errors(keys.driver) == []
 
@@ -54,9 +58,46 @@ def test_an_invoice_as_it_was_offered(keys, live_server):
     keys.type("I-1")
     keys.enter()
     assert keys.at == "day" and not Invoice.objects.exists(), "Enter goes on"
-    keys.click("[name=total]")
+    keys.enter()
+    assert keys.at == "total"
     keys.type("9.80")
     keys.post()
     driving.wait_for_text(keys.driver, "is kept.")
     assert [(line.count, line.price_minor) for line in Invoice.objects.get().lines.all()] == [(1, 980)]
+    assert driving.console_errors(keys.driver) == []
+
+
+def test_an_invoice_of_a_delivery_is_its_prices(keys, live_server, capsys):
+    """Three lines came without prices: number, total and three prices are typed, everything else stands there."""
+    more = {"grade": "virgin", "tare_mg": 100 * G}
+    sorts = {"CAN-2": 340 * G, "CAN-3": 500 * G, "CAN-4": 900 * G}
+    number = delivery(
+        *(came(code, "can", net, **more) for code, net in sorts.items()),
+        supplier="Polar Gas Supply",
+        day=today(),
+        document="A-2",
+    )
+    keys.driver.get(f"{live_server.url}/ledger/{number}/")
+    keys.driver.find_element(By.LINK_TEXT, "Its invoice").click()
+    driving.wait_until(keys.driver, lambda: keys.at == "number")
+    keys.type("I-2")
+    keys.enter()
+    keys.enter()
+    keys.type("43.40")
+    for line, price in enumerate(("9.80", "13.10", "20.50")):
+        keys.enter()
+        assert keys.at == f"line-{line}-price"
+        keys.type(price)
+    driving.shot(keys.driver, "invoice-typed")
+    wide = (
+        "return [...document.querySelectorAll('.line select')].filter(one => one.scrollWidth > one.clientWidth).length"
+    )
+    assert keys.driver.execute_script(wide) == 0, "what came is not cut off"
+    keys.post()
+    driving.wait_for_text(keys.driver, "is kept.")
+    with capsys.disabled():
+        print(f"\ninvoice of a known delivery with three prices: {keys.count} keystrokes")
+    assert keys.count <= 40
+    said = [(line.codes, line.price_minor) for line in Invoice.objects.get().lines.all()]
+    assert said == [(["CAN-2"], 980), (["CAN-3"], 1_310), (["CAN-4"], 2_050)]
     assert driving.console_errors(keys.driver) == []

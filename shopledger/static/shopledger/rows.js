@@ -8,7 +8,7 @@ const template = document.querySelector("template[data-row-template]");
 const form = box?.closest("form");
 const most = Number(box?.dataset.most);
 const total = form?.querySelector(`[name=${box.dataset.rows}-TOTAL_FORMS]`);
-const OF_ITSELF = new Set(["count", "grade", "label_statement"]); // what does not make a line by being there
+const OF_ITSELF = new Set(["count", "grade", "label_statement", "about"]); // what does not make a line by being there
 const OWN = new Set(["code", "supplier_number", "retest_due"]); // what each container has of its own
 
 const FIELD = "input[name]:not([type=hidden]), select[name], textarea[name]";
@@ -171,6 +171,18 @@ if (box && template) {
     event.preventDefault();
     if (button.matches("[data-repeat]")) repeat(button.closest("[data-row]"));
     else for (let made = 0; made < 3; made += 1) addRow();
+  });
+  // Lines that come filled in but for one field (data-down): Enter goes down that field, and into it from a field of the
+  // head (data-from).
+  const { down, from } = box.dataset;
+  const toFill = (after) => rows().slice(after).map((row) => !isBlank(row) && field(row, down)).find(Boolean);
+  form.addEventListener("entered", (event) => {
+    const row = event.target.closest("[data-row]");
+    if (!down || !(row ? short(event.target) === down : event.target.name === from)) return;
+    const next = toFill(row ? rows().indexOf(row) + 1 : 0);
+    if (!next) return;
+    event.preventDefault();
+    come(next);
   });
   // What typed.js puts back may have had more lines.
   form.addEventListener("putback", ({ detail }) => {

@@ -75,3 +75,13 @@ def test_more_lines_keep_what_was_typed(office_client, page):
     assert shown.status_code == 200
     again = sent(shown.content.decode())
     assert again["line-0-count"] == "1" and again["line-2-price"] == data["line-2-price"] and "line-8-price" in again
+
+
+def test_the_invoice_of_a_delivery_starts_with_its_lines_alone(office_client, page):
+    """What came by others can be chosen and is not filled in."""
+    number = delivery(came("CAN-3", "can", 500 * G, grade="virgin", tare_mg=100 * G), day=today(), document="A-2")
+    shown = office_client.get(reverse("invoice-new"), {"delivery": number})
+    rows = [form.initial for form in shown.context["lines"].forms if form.initial]
+    assert [(row["of"].split("|")[0], row["count"], row["price"]) for row in rows] == [(str(number), 1, None)]
+    assert len(shown.context["lines"].forms[0].groups) == 3
+    assert office_client.get(reverse("invoice-new"), {"delivery": number + 1}).status_code == 404

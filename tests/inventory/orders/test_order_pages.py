@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.orders.actions import OrderHead, Wanted, order_sent, place_order
+from inventory.orders.models import Order
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
@@ -41,3 +42,23 @@ def test_orders_are_listed_by_whether_they_were_sent(shop, office_client):
         page = office_client.get(reverse("orders"), {"sent": asked})
         assert {row.record for row in page.context["table"].rows} == wanted
         assert "Unknown" not in page.content.decode()
+
+
+def test_lines_of_an_order_are_filled_in_by_buttons(shop, office_client):
+    """Without a script: a line typed in one go, repeated, more of them; blank ones are no lines when it is kept."""
+    page = reverse("order-new")
+    data = sent(office_client.get(page).content.decode()) | {"supplier": "Acme"}
+    shown = office_client.post(page, data | {"line_in_one_go": "24 can R-134a 340 g 9.80", "add": "1"})
+    data = sent(shown.content.decode())
+    assert [data[f"line-0-{name}"] for name in ("count", "kind", "net", "price")] == ["24", "can", "340 g", "9.80"]
+    data = sent(office_client.post(page, data | {"repeat": "0"}).content.decode())
+    data = sent(office_client.post(page, data | {"more": "1"}).content.decode())
+    assert office_client.post(page, data | {"line-1-count": "2"}).status_code == 302
+    assert [line.count for line in Order.objects.get().lines.all()] == [24, 2]
+
+
+def test_a_line_that_says_too_little_is_asked_about(shop, office_client):
+    page = reverse("order-new")
+    data = sent(office_client.get(page).content.decode()) | {"supplier": "Acme", "line_in_one_go": "24 can", "add": "1"}
+    shown = office_client.post(page, data).content.decode()
+    assert sent(shown)["line_in_one_go"] == "24 can" and "Name what is in it" in shown
