@@ -6,14 +6,18 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import Spacer
 
 from inventory.containers.models import Container
+from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.paper.document import MARGIN, Foot, build, entries_table, text
 
 WIDTH = A4[0] - 2 * MARGIN
 HEADER = ("Container", "Kind", "Holds by the book", "Tare", "Gross, or seen", "Remark")
 BLIND = {"Holds by the book": "For"}
+ROOM = "\n\u00a0"  # a row is two lines high, so that there is room to write in it
 NOTHING = ["Nothing stands here by the book.", *[""] * 5]
 SHARES = (0.18, 0.12, 0.2, 0.12, 0.18, 0.2)
 FOUND = ("Container", "Kind", "Weighed when it was found", "Waits since", "Still here?", "Remark")
@@ -34,7 +38,9 @@ def count_sheet(place: str, stands: Stands, paper: Foot, person, blind: bool = F
     ours, theirs, held = (list(part) for part in stands)
     story = [
         text(f"Count of {place}", "title"),
+        Spacer(0, 3 * mm),
         text("Scale: ______________   Day: ______________   Counted by: ______________"),
+        Spacer(0, 2 * mm),
         *_part(ours, person, blind),
     ]
     if theirs:
@@ -74,9 +80,9 @@ def _row(one: Container, person, blind: bool) -> list[str]:
         if blind
         else f"{_shown(one.content, one.is_oil, person)} {one.substance.code if one.substance else ''}".strip()
     )
-    return [one.code, one.kind, holds, show(one.tare_mg, person.mass_unit) if one.tare_mg else "", "", ""]
+    return [one.code, one.kind, holds, show(one.tare_mg, person.mass_unit) if one.tare_mg else "", "", ROOM]
 
 
 def _found(one: Container, person) -> list[str]:
     weighed = show(one.last_gross, person.mass_unit) if one.last_gross else ""
-    return [one.code, one.kind, weighed, one.arrived_on.isoformat(), "", ""]
+    return [one.code, one.kind, weighed, said_day(one.arrived_on), "", ROOM]

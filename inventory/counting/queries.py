@@ -24,6 +24,7 @@ from inventory.reference.kinds import with_trait
 
 UNEXPLAINED = ("unexplained gain", "unexplained loss")
 RECORDED = ("before", "count")
+HELD = 100  # of those that wait to be identified, as many are named at a place
 
 
 def standing(through: dt.date | None = None) -> QuerySet[Weighing]:
@@ -306,3 +307,8 @@ def to_count(place: Location, theirs: bool = False) -> QuerySet[Container]:
 def held_at(place: Location) -> QuerySet[Container]:
     """What was found, stands at a place and waits to be identified: it is looked for, and holds nothing to count."""
     return held_until_known().filter(location=place)
+
+
+def held_here(place: Location) -> list[Container]:
+    """The first of them."""
+    return list(held_at(place)[:HELD])

@@ -1,13 +1,14 @@
 from django.urls import path
 
-from inventory.counting import difference_views, drift_views, views
+from inventory.counting import difference_views, drift_views, paper_views, views
 
 urlpatterns = [
     path("counting/", views.counting, name="counting"),
     path("counting/<int:pk>/", views.count_place, name="count-place"),
     path("counting/<int:pk>/start/", views.count_start, name="count-start"),
-    path("counting/<int:pk>/sheet.pdf", views.count_paper, name="count-paper"),
+    path("counting/<int:pk>/sheet.pdf", paper_views.count_paper, name="count-paper"),
     path("counts/<int:pk>/", views.count, name="count"),
+    path("counts/<int:pk>/result.pdf", paper_views.count_result, name="count-result"),
     path("counts/<int:pk>/state/", views.count_state, name="count-state"),
     path("counts/<int:pk>/rest/", views.count_rest, name="count-rest"),
     path("counts/<int:pk>/note/", views.count_note, name="count-note"),

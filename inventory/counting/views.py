@@ -9,7 +9,6 @@ from django.db.models import Max
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
@@ -20,10 +19,7 @@ from inventory.containers.states import Reading
 from inventory.counting import actions, entering, queries
 from inventory.counting.forms import ReasonForm, SessionForm, StartForm
 from inventory.counting.models import REASONS, Count, CountEntry
-from inventory.counting.paper import Stands, count_sheet
 from inventory.ledger.models import Voucher
-from inventory.ledger.snapshot import one_moment
-from inventory.paper.foot import Origin, foot
 from inventory.shop.access import office
 from inventory.shop.back import back_of
 from inventory.shop.forms import add_refused, number_in
@@ -31,7 +27,6 @@ from inventory.text.refusal import Refused
 
 MOST = 200  # containers on one page of a typed-in sheet; a larger place is counted one by one
 CUSTOMERS = "customers"
-HELD = 100  # of those that wait to be identified, as many are named at a place
 
 
 @office
@@ -137,7 +132,7 @@ def _count_page(request: HttpRequest, shown: Count, form: SessionForm, status: i
         "mark": _mark(shown.state, len(judged), latest if judged else None),
         "note": shown.note,
         "heads": [one for one in heads if not one["theirs"] or one["judged"] or one["left"] or one["entries"]],
-        "held": _held(shown.location) if shown.state == "open" else [],
+        "held": queries.held_here(shown.location) if shown.state == "open" else [],
         "elsewhere": [one for one in judged if one.elsewhere],
         "reasons": REASONS.items(),
         "wanting": [one for one in judged if one.outside and not one.entry.reason],
@@ -171,10 +166,6 @@ def _totals(readings: Iterable[tuple[Container, Reading]]) -> list[dict[str, obj
             for name in ("book", "net", "difference"):
                 row[name] += getattr(reading, name)
     return [found[code] for code in sorted(found)]
-
-
-def _held(place: Location) -> list[Container]:
-    return list(queries.held_at(place)[:HELD])
 
 
 def _session_act(request: HttpRequest, pk: int, do) -> HttpResponse:
@@ -239,21 +230,6 @@ def count_post(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @office
-def count_paper(request: HttpRequest, pk: int) -> HttpResponse:
-    """The sheet to print and write on."""
-    place = get_object_or_404(Location, pk=pk)
-    with one_moment():
-        stands = Stands(queries.to_count(place), queries.to_count(place, theirs=True), _held(place))
-        paper = foot(f"Count of {place.name}", Origin(request.user.name, timezone.now()), place="container")
-    answer = HttpResponse(
-        count_sheet(place.name, stands, paper, request.user, blind=request.shop.blind_counts),
-        content_type="application/pdf",
-    )
-    answer["Content-Disposition"] = 'inline; filename="count.pdf"'
-    return answer
-
-
-@office
 def count_place(request: HttpRequest, pk: int) -> HttpResponse:
     """A sheet that was written by hand, typed in at once."""
     place = get_object_or_404(Location, pk=pk)
@@ -289,7 +265,7 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
             "containers": containers,
             "said": said,
             "heads": [one for one in heads if one["readings"]],
-            "held": _held(place),
+            "held": queries.held_here(place),
             "plain": [form[name] for name in ("scale", "day", "follows", "note") if not form[name].is_hidden],
         },
         status=422 if form.errors else 200,

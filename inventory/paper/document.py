@@ -332,6 +332,7 @@ def entries_table(
         ("RIGHTPADDING", (0, 0), (-1, -1), 3),
         ("TOPPADDING", (0, 0), (-1, -1), 1.5),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+        *(("LEFTPADDING", (i, 0), (i, -1), 8) for i in range(1, len(numeric)) if numeric[i - 1] > numeric[i]),
     ]
     return Table(cells, colWidths=list(widths), repeatRows=1, style=look)
 

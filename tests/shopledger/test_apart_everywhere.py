@@ -133,10 +133,10 @@ def test_the_month_names_it_apart(world):
     after = {step.title: (step.count, step.rows) for step in steps(MARCH.first, MARCH.last, MARCH.last)}
     assert {title: after[title] for title in own} == {title: before[title] for title in own}
     theirs = [rows for title, (_, rows) in after.items() if title.startswith("Customers' cylinders")]
-    assert [words for rows in theirs for words, _ in rows] == [
-        "OWN, last on 2026-03-09",
-        "RARE, last on 2026-03-10",
-        "OWN on 2026-03-09",
+    assert [row.words for rows in theirs for row in rows] == [
+        "OWN, last on 9 Mar 2026",
+        "RARE, last on 10 Mar 2026",
+        "OWN on 9 Mar 2026",
     ]
 
 

@@ -97,6 +97,7 @@ OFFICE_UP = {
     "count",
     "count-start",
     "count-paper",
+    "count-result",
     "count-reason",
     "count-state",
     "count-rest",
