@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 from django.urls import reverse
+from django.utils.text import capfirst
 
-from inventory.buying.models import Invoice
+from inventory.buying.models import Invoice, counting
 from inventory.containers.models import Container
 from inventory.ledger.models import Voucher
 from inventory.measures.days import said_day
@@ -113,10 +114,10 @@ def _orders(person: Person, typed: str) -> Iterator[Hit]:
 def _invoices(person: Person, typed: str) -> Iterator[Hit]:
     if person.role == "technician":
         return
-    rows = Invoice.objects.filter(number__icontains=typed).select_related("supplier").order_by("-id")
+    rows = Invoice.objects.filter(counting(), number__icontains=typed).select_related("supplier").order_by("-id")
     for one in rows[:MOST]:
         note = f"{one.supplier}, {said_day(one.day)}"
-        yield Hit(f"Invoice {one.number}", reverse("invoice", args=[one.pk]), note)
+        yield Hit(capfirst(str(one)), reverse("invoice", args=[one.pk]), note)
 
 
 def _people(person: Person, typed: str) -> Iterator[Hit]:

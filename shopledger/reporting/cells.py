@@ -36,7 +36,8 @@ class Shown:
 def shown(made: Made, places: Sequence[int] | None = None, linked: bool = True) -> Shown:
     """places: of the rows on this page; all where None. linked: False for readers who may not follow the links."""
     empty = empty_columns(made.table)
-    kept = [i for i in range(len(made.table.columns)) if i not in empty]
+    itself = {"unit"} if made.report.name == "usage" else set()  # each of its figures says it, kg from 10 kg on
+    kept = [i for i, column in enumerate(made.table.columns) if i not in empty and column.name not in itself]
     places = range(len(made.table.rows)) if places is None else places
     rows = []
     for place in places:

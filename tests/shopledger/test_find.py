@@ -7,6 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import resolve
 
+from inventory.buying.actions import Billed, InvoiceSaid, enter_invoice
 from inventory.containers.models import Container
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
@@ -112,3 +113,14 @@ def test_keys_can_be_switched_off(owner_client, owner):
     owner_client.post("/me/units/", {**form, "single_keys": "on"})
     owner.refresh_from_db()
     assert owner.single_keys
+
+
+def test_of_an_invoice_that_was_corrected_the_one_that_counts_is_found(shelf, owner):
+    """By its kind and number, as its page has it; what it replaced is reached from there."""
+    acme = supplier_called("Acme")
+    for number, kind in (("P-81", "invoice"), ("P-82", "credit")):
+        said = InvoiceSaid(acme, kind, number, today(), [Billed("other", 1, 500, called="Rent")], 500)
+        kept = enter_invoice(said=said, by="oscar", key=uuid.uuid4())
+        enter_invoice(said=said, by="oscar", key=uuid.uuid4(), revises=kept, why="misread")
+    assert found(owner, "p-81") == {"Invoices": ["Invoice P-81"]}
+    assert found(owner, "p-82") == {"Invoices": ["Credit note P-82"]}
