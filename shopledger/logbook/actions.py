@@ -129,6 +129,7 @@ def load_rows(
         asks = None if source.answers is None else Doubts(faults, source.answers)
         if asks:
             asks.names(folder)
+            asks.papers(folder)
         names = Names(folder, faults, today())
         source.names(names)
         register = Register(names)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,8 @@ from inventory.containers.holdings import Holdings
 from inventory.containers.models import Location, Scale
 from inventory.containers.recorder import Recorder
 from inventory.containers.states import ContainerState, Reading
+from inventory.ledger.models import Voucher
+from inventory.measures.days import said_day
 from inventory.measures.quantity import parse_mass
 from inventory.parties.models import Party
 from inventory.plausible.expected import Known
@@ -47,10 +49,11 @@ USUAL_MOST = 40 * KG  # of what one unit takes or gives: as MOST_WITHOUT_LABEL o
 @dataclass(frozen=True)
 class Answers:
     """What was said to questions. yes: the places that are right as they stand; mark: of a list that was seen, all of
-    which is right."""
+    which is right. before: tells what was asked and answered before the rows became those of a log."""
 
     yes: frozenset[str] = frozenset()
     mark: str = ""
+    before: Callable[[Fault], bool] = lambda fault: False
 
     @classmethod
     def read(cls, text: str) -> Answers:
@@ -86,6 +89,7 @@ class Doubts:
     @property
     def questions(self) -> list[Fault]:
         left = sorted(one for one in self.asked.found if place_of(one) not in self.answers.yes)
+        left = [one for one in left if not self.answers.before(one)]
         return [] if left and self.answers.mark == mark_of(left) else left
 
     @property
@@ -134,6 +138,22 @@ class Doubts:
                 self.ask(row, column, f"Is {first[:60]} right? {why}")
 
     # -- what came -----------------------------------------------------------------------------------
+
+    def papers(self, folder: Folder) -> None:
+        """A delivery that stands in the ledger already, under the same number of the same supplier."""
+        rows: dict[tuple[str, str], Row] = {}
+        for row in folder.of("receipts.csv"):
+            if row["document"]:
+                rows.setdefault((row["document"], row["supplier"]), row)
+        found = Voucher.objects.standing().filter(kind="receipt").exclude(document="") if rows else ()
+        parties = dict(Party.objects.values_list("code", "name")) if rows else {}
+        for voucher in found:
+            supplier = parties.get(json.loads(voucher.detail).get("supplier", ""), "")
+            row = rows.get((voucher.document, supplier))
+            if row is not None:
+                stands = f"stands as voucher {voucher.number} of {said_day(voucher.day)}"
+                said = f"{voucher.document} of {supplier} {stands} already. Is this another delivery under that number?"
+                self.ask(row, "document", said, voucher.document)
 
     def _came(self, event: Event, holdings: Holdings) -> None:
         """Net and tare of containers that came, or were here."""

@@ -239,7 +239,7 @@ class Events:
                 held, net, here[held.code] = coming[part.row.number]
                 with refusing(part.row):
                     recorder.holdings.arrive(held, net, source, supplier)
-            return {"besides": here}
+            return {"besides": here, "detail": {"supplier": supplier} if supplier else {}}
 
         said = {"by": first.said("received_by"), "document": first.said("document"), "note": first.said("note")}
         head = self.head(kind, when, **said)

@@ -8,8 +8,9 @@ from django.db import transaction
 from inventory.text.refusal import Refused
 from jobs.people.models import Person
 from jobs.units.actions import change_customer, change_unit
-from shopledger.logbook.actions import Loaded, LogRefused, Source, load_rows
+from shopledger.logbook.actions import Loaded, LogAsked, LogRefused, Source, load_rows
 from shopledger.logbook.cells import Cells
+from shopledger.logbook.doubting import Answers
 from shopledger.logbook.folder import Fault, Faults
 from shopledger.logbook.models import LoadedLog
 from shopledger.logbook.names import Names
@@ -70,8 +71,13 @@ def understood(
     return plan_of(book, kind, known_now(kind), answers, pointed), mapping
 
 
+SURE = "sure"  # the question whether all is right that can be and hardly is
+ASKED_BEFORE = {"net", "tare", "location", "supplier", "customer", "name"}  # by sheet_meaning, once for all their like
+
+
 def load_plan(plan: Plan, *, check_only: bool = False, progress: Callable[[int, int], None] | None = None) -> Loaded:
-    """Judge and post what a sheet becomes. Raises SheetRefused."""
+    """Judge and post what a sheet becomes. What can be and hardly is, is asked as of a log, and loaded after one yes to
+    the list, which is kept. Raises SheetRefused."""
     if plan.table is None:
         raise SheetRefused(
             "No table was found in it: no row holds the heads of such a sheet. Point at the row of heads."
@@ -85,11 +91,21 @@ def load_plan(plan: Plan, *, check_only: bool = False, progress: Callable[[int, 
     faults = Faults()
     for row, column, message in plan.faults:
         faults.add(HERE, row, str(column), message)
-    source = Source("sheet", sha256=plan.book.sha256, names=_names_told, loaded=lambda log: _remember(plan, log))
+    said = Answers(mark=plan.asking.answers.get(SURE, ""), before=lambda asked: asked.column in ASKED_BEFORE)
+    source = Source("sheet", said, plan.book.sha256, _names_told, lambda log: _remember(plan, log))
     try:
         return load_rows(plan.folder, faults, source, check_only=check_only, progress=progress)
+    except LogAsked as asked:
+        found = _in_the_sheet(plan, asked.found)
+        raise SheetRefused(str(asked), [_sure(found, asked.mark)], found) from None
     except LogRefused as refused:
         raise SheetRefused(str(refused), None, _in_the_sheet(plan, refused.found)) from None
+
+
+def _sure(found: list[SheetFault], mark: str) -> Question:
+    many = "Is this right" if len(found) == 1 else f"Are all {len(found)} right"
+    said = f"{many}, which can be and hardly is? Where it is not, mend the sheet."
+    return Question(SURE, said, ((mark, "yes, as it stands there"),), [one.place for one in found], lasting=False)
 
 
 def _open(count: int) -> str:

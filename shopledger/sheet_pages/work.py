@@ -16,7 +16,7 @@ from inventory.text.refusal import Refused
 from shopledger import background
 from shopledger.sheet_meaning.plan import Plan, Pointed
 from shopledger.sheet_meaning.summing import comes_to
-from shopledger.sheet_pages.actions import SheetRefused, load_plan, understood
+from shopledger.sheet_pages.actions import SURE, SheetRefused, load_plan, understood
 from shopledger.sheet_pages.models import SheetMapping, SheetUpload
 from shopledger.sheets.book import MOST_BYTES, book_of, said_of
 from shopledger.sheets.grid import Book
@@ -150,6 +150,11 @@ def work(upload_id: int) -> None:
     except SheetRefused as refused:
         faults = [[fault.place, fault.row, fault.column, fault.message] for fault in refused.faults[:SHOWN]]
         values = {"state": "faulty" if checking else "failed", "faults": faults, "said": str(refused)}
+        if checking and (sure := next((one for one in refused.questions if one.id == SURE), None)):
+            # Whoever posts it says yes to what stands there: the list is kept with what was loaded.
+            said = [*comes_to(plan), *(f"{one} Posting it says yes." for one in refused.faults)]
+            answers = {**upload.answers, SURE: sure.choices[0][0]}
+            values = {"state": "ready", "faults": [], "said": "\n".join(said), "answers": answers}
     except (OSError, Refused, IntegrityError) as error:
         values = {"state": "failed", "said": f"{error} Nothing was loaded."}
     else:

@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import json
+import re
 
 import openpyxl
 import pytest
@@ -14,6 +15,7 @@ from inventory.ledger.models import Voucher
 from jobs.drafts.models import Job
 from jobs.people.models import Certificate, Person
 from jobs.units.models import Unit
+from shopledger.logbook.models import LoadedLog
 from shopledger.sheet_pages.models import SheetMapping
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -211,3 +213,22 @@ def test_what_is_no_sheet_is_refused_clearly(bring, body, said):
 def test_it_says_how_it_is_called_wrongly(bring):
     assert bring(STOCK, "stock", mapping="no such")[0] == 2
     assert bring(STOCK, "stock", sheet="No such")[0] == 2
+
+
+def test_what_a_log_is_asked_about_is_asked_of_a_sheet_and_loaded_after_one_yes(bring):
+    bring(STOCK, "stock", {"date": "2026-01-05"})
+    counted = "Code,Date,Gross\nC-1,2026-01-06,4400 g\n"
+    code, said = bring(counted, "counts", name="Count.csv")
+    assert code == 1 and "sure: Is this right" in said and "Count!C2: " in said
+    mark = re.search(r"^ {4}([0-9a-f]{16}): yes", said, re.MULTILINE)[1]
+    assert bring(counted, "counts", {"sure": "0" * 16}, name="Count.csv")[0] == 1
+    code, said = bring(counted, "counts", {"sure": mark}, name="Count.csv")
+    assert code == 0, said
+    assert LoadedLog.objects.order_by("-id").first().confirmed == [["counts.csv:1: gross", "4400 g"]]
+
+
+def test_a_delivery_that_stands_already_is_asked_about(bring):
+    came = "Date,Document,Supplier,Gas,Kind,Net\n2026-01-06,L-1,Nord,R134a,can,340 g\n"
+    assert bring(came, "deliveries", {}, name="A.csv")[0] == 0
+    code, said = bring(came.replace("340 g", "350 g"), "deliveries", {}, name="B.csv")
+    assert code == 1 and "B!B2: " in said and "stands as voucher" in said

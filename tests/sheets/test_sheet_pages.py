@@ -1,5 +1,6 @@
 """A spreadsheet brought in from the browser: seen as it is, put right by pointing, asked about, posted last."""
 
+import datetime as dt
 import io
 import re
 import uuid
@@ -8,9 +9,11 @@ import openpyxl
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from inventory.containers.models import Container, Scale
+from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.actions import writing
 from inventory.ledger.models import Voucher
+from inventory.receiving.actions import Arrival, open_stock
+from shopledger.logbook.models import LoadedLog
 from shopledger.sheet_pages.models import SheetMapping, SheetUpload
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -139,3 +142,16 @@ def test_dropped_it_is_gone(office_client, data):
 def test_a_technician_sees_none_of_it(technician_client, office_client):
     answer = send(office_client)
     assert technician_client.get("/sheets/").status_code == 403 and technician_client.get(answer.url).status_code == 403
+
+
+def test_what_can_hardly_be_stands_beside_what_will_be_posted_and_the_yes_is_kept(office_client):
+    with writing():
+        store = Location.objects.create(name="Store")
+    line = Arrival("can", "R-134a", False, "virgin", 340_000, 1, store.name, "C-1")
+    open_stock(lines=[line], day=dt.date(2026, 1, 5), by="otto", key=str(uuid.uuid4()))
+    url = send(office_client, "Code,Date,Gross\nC-1,2026-01-06,4400 g\n", "counts", "Count.csv").url
+    page = office_client.get(url).content.decode()
+    assert "This will be posted" in page and "Count!C2: " in page and "Posting it says yes." in page
+    office_client.post(f"{url}load/")
+    assert SheetUpload.objects.get().state == "loaded"
+    assert LoadedLog.objects.get().confirmed == [["counts.csv:1: gross", "4400 g"]]

@@ -18,7 +18,8 @@ from inventory.ledger.verify import verify
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
 from shopledger.exporting.actions import export, write_folder
-from shopledger.logbook.actions import load
+from shopledger.logbook.actions import LogAsked, load
+from shopledger.logbook.doubting import Answers
 from shopledger.reporting.report import Period
 from shopledger.reports.registry import REPORTS
 from tests.bench.log_generator import write_log
@@ -45,16 +46,25 @@ OF_CORRECTIONS = {("usage", "technician"), ("usage", "month")}
 COLUMNS_OF_CORRECTIONS = {"containers": {"in", "out"}, "variances": {"date"}}
 
 
-def told(name, key, period, corrected=False):
-    """A report's rows, in words and by codes, without what is given anew."""
+def told(name, key, period, corrected=None):
+    """A report's rows, in words and by codes, without what is given anew. corrected: of a shop where something was put
+    right, by report the columns that tell so."""
     table = REPORTS[name].rows(period, key)
-    left_out = COLUMNS_OF_CORRECTIONS.get(name, set()) if corrected else set()
+    left_out = (corrected or {}).get(name, set())
     kept = [at for at, column in enumerate(table.columns) if column.name not in NEW | left_out]
-    found = [table.said(in_codes=codes) for codes in (False, True)]
+    found = [_moved(table, table.said(in_codes=codes), corrected and name) for codes in (False, True)]
     return [sorted(tuple(str(row[at]) for at in kept) for row in rows) for rows in found]
 
 
-def reports(period, corrected=False):
+def _moved(table, rows, name):
+    """Without containers that came into the shop's own stock by mistake alone, and so hold nothing and held nothing."""
+    if name != "containers":
+        return rows
+    begins, ends = ([column.name for column in table.columns].index(one) for one in ("opening", "closing"))
+    return [row for row in rows if not str(row[begins]) == str(row[ends]) == "0.000"]
+
+
+def reports(period, corrected=None):
     return {
         (name, key): told(name, key, period, corrected)
         for name, keys in EQUAL.items()
@@ -83,7 +93,7 @@ def out(folder: Path):
     return found
 
 
-def there_and_back(make, folder, corrected=False):
+def there_and_back(make, folder, corrected=None):
     """What the shop that `make` makes says, what it says once it was exported and loaded, and both exports."""
     with undone():
         make()
@@ -91,10 +101,18 @@ def there_and_back(make, folder, corrected=False):
         before = [reports(period, corrected) for period in periods]
         first = dict(out(folder).texts())
     assert not Shop.objects.exists() and not Container.objects.exists()
-    load(folder)
+    load_sure(folder)
     after = [reports(period, corrected) for period in periods]
     assert verify().faults == []
     return before, after, first, texts()
+
+
+def load_sure(folder):
+    """Load it; what hardly can be was asked when it was entered, and is right."""
+    try:
+        load(folder)
+    except LogAsked as asked:
+        load(folder, answers=Answers(mark=asked.mark))
 
 
 def differing(before, after):
@@ -146,7 +164,7 @@ def test_the_demo_shop(tmp_path, settings) -> None:
         call_command("demo", "--no-serve", stdout=io.StringIO())
 
     with undone():
-        before, after, _, _ = there_and_back(make, tmp_path / "out", corrected=True)
+        before, after, _, _ = there_and_back(make, tmp_path / "out", corrected=COLUMNS_OF_CORRECTIONS)
         assert differing(before, after) == []
     before, after, first, again = there_and_back(lambda: load(tmp_path / "out"), tmp_path / "again")
     assert differing(before, after) == []

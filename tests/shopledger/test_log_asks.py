@@ -8,6 +8,7 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 
 from inventory.ledger.models import Voucher
+from inventory.parties.models import Party
 from shopledger.logbook.actions import LogAsked, load
 from shopledger.logbook.models import LoadedLog
 from tests.bench.log_generator import write_log
@@ -141,3 +142,19 @@ def test_logs_without_slips_do_not_drown_in_questions(tmp_path) -> None:
         asked[f"shop-{seed}"] = questions_of(tmp_path / f"shop-{seed}")
     print({name: len(found) for name, found in asked.items()})
     assert not any(asked.values()), {name: found[:3] for name, found in asked.items() if found}
+
+
+def test_a_delivery_that_stands_already_is_asked_about(log):
+    """As on the page: the same number of the same supplier, told a second time by other rows."""
+    assert run(log(receipts=C8))[0] == 0
+    again = C8.replace("C8", "C9").replace("2026-01-05", "2026-01-06")
+    code, said = run(log(receipts=again, opening=OPENING.splitlines()[0] + "\n"))
+    assert code == 1 and "receipts.csv:2: document" in said and "stands as voucher" in said
+    other = log(receipts=again.replace(",I,", ",K,"), opening=OPENING.splitlines()[0] + "\n")
+    assert run(other)[0] == 0
+
+
+def test_what_came_empty_has_its_supplier(log):
+    assert run(log(receipts="2026-01-05,I,Acme Gas,C9,refillable,R-134a,,6 kg,Store\n"))[0] == 0
+    receipt = Voucher.objects.get(kind="receipt")
+    assert json.loads(receipt.detail)["supplier"] == Party.objects.get(name="Acme Gas").code
