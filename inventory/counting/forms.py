@@ -108,6 +108,12 @@ class ReasonForm(forms.Form):
     note = text("Note", 300)
 
 
+class ReasonOfForm(ReasonForm):
+    """The same, for one container of a count under way."""
+
+    code = forms.CharField(widget=forms.HiddenInput)
+
+
 class TareForm(ActForm):
     tare_mg = MassFormField(label="Tare as found", allow_zero=False)
     note = text("How it was found", 300, required=True, help_text="e.g. weighed empty before it was scrapped")

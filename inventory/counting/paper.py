@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
-from reportlab.platypus import Spacer
+from reportlab.platypus import CondPageBreak, Spacer
 
 from inventory.containers.models import Container
 from inventory.measures.days import said_day
@@ -17,6 +17,7 @@ from inventory.paper.document import MARGIN, Foot, build, entries_table, text
 WIDTH = A4[0] - 2 * MARGIN
 HEADER = ("Container", "Kind", "Holds by the book", "Tare", "Gross, or seen", "Remark")
 BLIND = {"Holds by the book": "For"}
+ROOM_FOR_ONE = 25 * mm  # a heading, and the first row below it
 ROOM = "\n\u00a0"  # a row is two lines high, so that there is room to write in it
 NOTHING = ["Nothing stands here by the book.", *[""] * 5]
 SHARES = (0.18, 0.12, 0.2, 0.12, 0.18, 0.2)
@@ -44,12 +45,24 @@ def count_sheet(place: str, stands: Stands, paper: Foot, person, blind: bool = F
         *_part(ours, person, blind),
     ]
     if theirs:
-        story += [text("Customers' cylinders: no stock of the shop's", "heading"), *_part(theirs, person, blind)]
+        story += [
+            CondPageBreak(ROOM_FOR_ONE),
+            text("Customers' cylinders: no stock of the shop's", "heading"),
+            *_part(theirs, person, blind),
+        ]
     if held:
-        story += [text("Held until known: look whether it is here, it is not weighed for the count", "heading")]
+        story += [
+            CondPageBreak(ROOM_FOR_ONE),
+            text("Held until known: look whether it is here, it is not weighed for the count", "heading"),
+        ]
         story.append(_table(FOUND, [_found(one, person) for one in held]))
     build(out, story, paper)
     return out.getvalue()
+
+
+def _head(words: str) -> list:
+    """A heading, which does not end a page."""
+    return [CondPageBreak(ROOM_FOR_ONE), text(words, "heading")]
 
 
 def _part(containers: Sequence[Container], person, blind: bool) -> list:

@@ -1,7 +1,6 @@
 """Counting the stock of a place, and finding where the grams went."""
 
 import datetime as dt
-from collections.abc import Iterable
 
 from django.contrib import messages
 from django.db.models import Count as Counted
@@ -14,11 +13,11 @@ from django.views.decorators.http import require_POST
 
 from inventory.containers.actions import count as weigh_together
 from inventory.containers.forms import CountForm
-from inventory.containers.models import Container, Location
-from inventory.containers.states import Reading
+from inventory.containers.models import Location
 from inventory.counting import actions, entering, queries
 from inventory.counting.forms import ReasonForm, SessionForm, StartForm
 from inventory.counting.models import REASONS, Count, CountEntry
+from inventory.counting.said import totals
 from inventory.ledger.models import Voucher
 from inventory.shop.access import office
 from inventory.shop.back import back_of
@@ -149,23 +148,11 @@ def _under(shown: Count, judged: list[actions.Judged], done: list[CountEntry], t
     return {
         "theirs": theirs,
         "judged": ours,
-        "totals": _totals((one.entry.container, one.reading) for one in ours if one.reading),
+        "totals": totals((one.entry.container, one.reading) for one in ours if one.reading),
         "left": left[:300],
         "left_count": left.count(),
         "entries": [one for one in done if bool(one.container.kept_for) == theirs],
     }
-
-
-def _totals(readings: Iterable[tuple[Container, Reading]]) -> list[dict[str, object]]:
-    """By substance what was read in all, what the book says of it, and the difference; mg, of oils uL."""
-    found: dict[str, dict] = {}
-    for container, reading in readings:
-        if container.substance is not None:
-            start = {"substance": container.substance, "book": 0, "net": 0, "difference": 0}
-            row = found.setdefault(container.substance.code, start)
-            for name in ("book", "net", "difference"):
-                row[name] += getattr(reading, name)
-    return [found[code] for code in sorted(found)]
 
 
 def _session_act(request: HttpRequest, pk: int, do) -> HttpResponse:
@@ -252,7 +239,7 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
             "theirs": theirs,
             "readings": [form[f"gross-{one.code}"] for one in containers if bool(one.kept_for) == theirs],
             "said": [(r, by_code[r.code].is_oil) for r in said if bool(by_code[r.code].kept_for) == theirs],
-            "totals": _totals((by_code[r.code], r) for r in said if bool(by_code[r.code].kept_for) == theirs),
+            "totals": totals((by_code[r.code], r) for r in said if bool(by_code[r.code].kept_for) == theirs),
         }
         for theirs in (False, True)
     ]

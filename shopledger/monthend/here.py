@@ -1,7 +1,7 @@
 """What can be done about an open thing where it stands: the form of the page that does it, which then leads back."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django import forms
@@ -12,8 +12,10 @@ from django.utils.http import urlencode
 from inventory.attachments.forms import FileForm
 from inventory.containers.forms import WeighForm
 from inventory.counting import causes
-from inventory.counting.forms import ReasonForm
+from inventory.counting.actions import Judged
+from inventory.counting.forms import ReasonForm, ReasonOfForm
 from inventory.counting.queries import seen
+from inventory.counting.said import Found
 from inventory.machines.forms import RecycleForm
 from inventory.machines.models import Machine
 from inventory.measures.quantity import show
@@ -28,6 +30,7 @@ from shopledger.monthend.forms import LeaveForm
 from shopledger.monthend.queries import Row, Step
 
 YEAR = dt.timedelta(days=365)  # between two checks of a scale: common practice, no source
+REASONS_AT_ONCE = 5
 PAST = dt.timedelta(days=92)  # of weighings that a cause is read from
 
 
@@ -82,10 +85,11 @@ class Standing:
 
 
 class Doing:
-    """Makes the forms of a month's walk for a person. first: the month's first day."""
+    """Makes the forms of a month's walk for a person. first: the month's first day. counted: what the counts under way
+    found, by their numbers."""
 
-    def __init__(self, person: Person, first: dt.date):
-        self.person, self.first, self.made = person, first, 0
+    def __init__(self, person: Person, first: dt.date, counted: Mapping[int, Found]):
+        self.person, self.first, self.made, self.counted = person, first, 0, counted
         self.month = f"{reverse('month-end')}?month={first:%Y-%m}"
 
     def back(self, page: str, step: Step, *args: object) -> str:
@@ -119,19 +123,24 @@ class Doing:
 
     def _count(self, step: Step, row: Row) -> Standing:
         read = _many(row.of.read, "container is read", "containers are read")
-        return self._standing(
-            step,
-            row,
-            Here(self.back("count-post", step, row.of.pk), "Post the count"),
-            Here(
-                self.back("count-abandon", step, row.of.pk),
-                "Abandon the count",
-                fold="Abandon it",
-                said=[f"{read}; nothing of it is posted then."],
-                look="danger",
-            ),
-            said=[f"{read}."],
+        found = self.counted.get(row.of.pk)
+        here = [self._reason_at(step, row, one) for one in found.wanting[:REASONS_AT_ONCE]] if found else []
+        if found and found.ready:
+            here.append(Here(self.back("count-post", step, row.of.pk), "Post the count", said=found.said))
+        give_up = Here(
+            self.back("count-abandon", step, row.of.pk),
+            "Abandon the count",
+            fold="Abandon it",
+            said=[f"{read}; nothing of it is posted then."],
+            look="danger",
         )
+        return self._standing(step, row, *here, give_up, said=() if not found or found.ready else found.said)
+
+    def _reason_at(self, step: Step, row: Row, one: Judged) -> Here:
+        """The reason of a difference that a count under way found, without which it is not posted."""
+        form = ReasonOfForm(auto_id=self._ids(), initial={"code": one.entry.container.code})
+        label = f"Keep the reason of {one.entry.container.code}"
+        return Here(self.back("count-reason", step, row.of.pk), label, form, ["reason", "note"])
 
     def _weigh(self, step: Step, row: Row) -> Standing:
         form = WeighForm(auto_id=self._ids(), container=row.of, person=self.person, among=[])

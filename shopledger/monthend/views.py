@@ -2,14 +2,16 @@
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from inventory.counting.models import Count
 from inventory.counting.queries import unexplained
+from inventory.counting.said import Found, found_so_far
 from inventory.ledger.queries import last_seal
 from inventory.ledger.snapshot import one_moment
 from inventory.shop.access import office
@@ -19,7 +21,7 @@ from inventory.shop.clock import today
 from shopledger.monthend.actions import leave_open
 from shopledger.monthend.forms import USUAL_WHY, LeaveForm
 from shopledger.monthend.here import Doing, Here, Standing
-from shopledger.monthend.queries import Step, steps
+from shopledger.monthend.queries import SHOWN, Step, steps
 from shopledger.reporting.cells import shown
 from shopledger.reporting.output import make
 from shopledger.reporting.periods import month
@@ -41,9 +43,16 @@ def _asked(request: HttpRequest) -> Period:
 
 
 @office
-@one_moment()
 def month_end(request: HttpRequest) -> HttpResponse:
     """What is open in a month, each with the form that mends it; the mass balance; the seal and its receipt."""
+    # Judging a count tries what posting it would do, which a moment that is only read does not let it.
+    counts = Count.objects.filter(state="open").select_related("location", "scale")[:SHOWN]
+    counted = {one.pk: found_so_far(one, request.user, request.shop.blind_counts) for one in counts}
+    with one_moment():
+        return _walk(request, counted)
+
+
+def _walk(request: HttpRequest, counted: Mapping[int, Found]) -> HttpResponse:
     period = _asked(request)
     first, last = period.first, period.last
     found = steps(first, last)
@@ -52,7 +61,7 @@ def month_end(request: HttpRequest) -> HttpResponse:
         made = make(REPORTS["usage"], period, None, request.user.name)
     except NotBalanced as broken:
         fault = str(broken)
-    doing = Doing(request.user, first)
+    doing = Doing(request.user, first, counted)
     walk = [(step, doing.rows(step), doing.together(step) if step.count else []) for step in found]
     at = request.GET.get("at", "")
     focused = _focus(walk, at) if at else None

@@ -2,6 +2,8 @@
 
 import datetime as dt
 import uuid
+from dataclasses import replace
+from urllib.parse import urlencode
 
 import pytest
 from django.db import connection
@@ -10,12 +12,14 @@ from django.test.utils import CaptureQueriesContext
 from inventory.attachments.models import Attachment
 from inventory.containers.actions import count
 from inventory.containers.models import Scale
+from inventory.counting import entering
 from inventory.counting.actions import explain, start_count
 from inventory.counting.models import Location
 from inventory.parties.actions import save_party, supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.scales.actions import CheckMade, check_scale
 from inventory.shop.clock import today
+from inventory.shop.models import Shop
 from jobs.drafts.actions import change_job, drop_job, start_job
 from jobs.units.actions import add_unit
 from shopledger.monthend.queries import steps
@@ -111,3 +115,45 @@ def test_the_walk_asks_the_same_however_much_there_is(shop, office_client, techn
     with CaptureQueriesContext(connection) as many:
         office_client.get("/month/?month=2026-03")
     assert len(many) <= len(few) + 6, "a count of what is more than shown, one a step"
+
+
+@pytest.fixture
+def counting(shop):
+    """A count under way: B agrees, A lacks 500 g and has no reason, C was seen, D is not entered."""
+    line = Arrival("refillable", "R-134a", False, "virgin", 5_000 * G, 1, "Store", "A", tare_mg=8_000 * G)
+    lines = [replace(line, code=code) for code in "ABCD"]
+    receive(lines=lines, supplier=supplier_called("Acme"), document="D", day=FIRST, by="o", key=str(uuid.uuid4()))
+    made(Scale, code="bench", readability_mg=G, usual=True)
+    count = start_count(location=Location.objects.get(), day=today(), scale=None, by="o", key=uuid.uuid4())
+    for code, gross in (("A", 12_500 * G), ("B", 13_000 * G), ("C", None)):
+        entering.enter(count_id=count.pk, code=code, gross=gross, by="o")
+    return count
+
+
+def step_of_counts(client):
+    page = client.get("/month/?month=2026-03").content.decode()
+    return page.split('id="step-count"')[1].split("</section>")[0].replace("\u202f", " ")
+
+
+def test_a_count_says_what_it_found_before_it_is_posted_on_the_walk(counting, office_client):
+    said = step_of_counts(office_client)
+    assert "2 weighed, 1 seen, 1 neither" in said and "R-134a: 9 500 g weighed, 10 kg by the book" in said
+    assert "A: -500 g, more than weighing can explain; it wants a reason first." in said
+    assert "Post the count" not in said, "it would be refused"
+    back = {"back": "/month/?month=2026-03&at=count"}
+    answer = office_client.post(
+        f"/counts/{counting.pk}/reason/?{urlencode(back)}", {"code": "A", "reason": "leaked", "note": ""}
+    )
+    assert answer.status_code == 302 and answer.url == back["back"]
+    said = step_of_counts(office_client)
+    assert "the reason given: leaked" in said and "Post the count" in said
+    counting.refresh_from_db()
+    assert counting.state == "open"
+
+
+def test_a_blind_count_keeps_its_figures_on_the_walk(counting, office_client):
+    Shop.objects.update(blind_counts=True)
+    said = step_of_counts(office_client)
+    assert "9 500 g" not in said and "-500 g" not in said and "Counted blind" in said and "Post the count" not in said
+    entering.see_rest(count_id=counting.pk, by="o")
+    assert "-500 g" in step_of_counts(office_client)
