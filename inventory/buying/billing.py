@@ -4,7 +4,7 @@ import datetime as dt
 import json
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from django.db.models import QuerySet
 
@@ -48,7 +48,7 @@ class Group:
 
 def sort_said(sort: Sort, is_oil: bool) -> str:
     """In words, in the units of papers: g, or mL of oil."""
-    kind = KINDS[sort.kind].label if sort.kind in KINDS else sort.kind
+    kind = KINDS[sort.kind].label.partition(" (")[0] if sort.kind in KINDS else sort.kind
     net = show(sort.net, "mL" if is_oil else "g") if sort.net else "empty"
     return " ".join(part for part in (kind, sort.substance, sort.grade, net) if part)
 
@@ -58,6 +58,20 @@ def deliveries_of(party: Party, first: dt.date | None, last: dt.date) -> QuerySe
     found = Voucher.objects.filter(stands(through=last), kind="receipt", day__lte=last)
     found = found.filter(day__gte=first) if first else found
     return found.filter(detail__contains=f'"{party.code}"').order_by("day", "number")
+
+
+def deliveries_by(suppliers: Sequence[Party], first: dt.date, last: dt.date) -> dict[str, list[Group]]:
+    """The same of several suppliers, as groups of containers by the supplier's code: one question."""
+    codes = {party.code for party in suppliers}
+    found = Voucher.objects.filter(stands(through=last), kind="receipt", day__gte=first, day__lte=last)
+    if len(codes) == 1:
+        found = found.filter(detail__contains=f'"{suppliers[0].code}"')
+    of: dict[str, list[Voucher]] = defaultdict(list)
+    for voucher in found.order_by("day", "number"):
+        code = json.loads(voucher.detail).get("supplier")
+        if code in codes:
+            of[code].append(voucher)
+    return {code: groups_of(vouchers) for code, vouchers in of.items()}
 
 
 def groups_of(vouchers: QuerySet[Voucher] | list[Voucher]) -> list[Group]:
@@ -84,13 +98,13 @@ def billed(party: Party, about: str, last: dt.date | None = None, but: Invoice |
 
 def unbilled(party: Party, last: dt.date, but: Invoice | None = None, about: str = "goods") -> list[Group]:
     """What came and is not billed at the end of a day: groups of deliveries of some 13 months."""
-    done = billed(party, about, last, but)
-    found = []
-    for group in groups_of(deliveries_of(party, last - BACK, last)):
-        group.codes = [code for code in group.codes if code not in done]
-        if group.codes and (about == "goods" or group.deposit_minor):
-            found.append(group)
-    return found
+    return without(groups_of(deliveries_of(party, last - BACK, last)), billed(party, about, last, but), about)
+
+
+def without(groups: Sequence[Group], done: set[str], about: str = "goods") -> list[Group]:
+    """Groups less the containers that are billed; those of which nothing is left are left out."""
+    left = [replace(one, codes=[code for code in one.codes if code not in done]) for one in groups]
+    return [one for one in left if one.codes and (about == "goods" or one.deposit_minor)]
 
 
 @dataclass(frozen=True)
@@ -114,14 +128,21 @@ def missing_of(lines: Sequence[InvoiceLine]) -> list[Missing]:
     return [one for one in found if one.count > 0]
 
 
-def not_come(party: Party, last: dt.date) -> list[Missing]:
-    """What was billed by the end of a day and did not come: more than a delivery brought, goods of no delivery, or of
-    one that was taken back."""
-    lines = InvoiceLine.objects.filter(counting("invoice__"), invoice__supplier=party, invoice__day__lte=last)
-    lines = lines.filter(about="goods", invoice__kind="invoice", invoice__day__gte=last - BACK)
-    lines = list(lines.select_related("invoice").order_by("invoice__day", "invoice_id", "place"))
-    here = {code for group in groups_of(deliveries_of(party, last - 2 * BACK, last)) for code in group.codes}
-    found = [Missing(line, line.count - len(here.intersection(line.codes))) for line in lines]
+def goods_billed(suppliers: Sequence[Party], last: dt.date) -> dict[int, list[InvoiceLine]]:
+    """The lines of goods of invoices up to a day, by supplier: one question."""
+    lines = InvoiceLine.objects.filter(counting("invoice__"), invoice__supplier__in=suppliers, invoice__day__lte=last)
+    lines = lines.filter(about="goods", invoice__kind="invoice").select_related("invoice")
+    found: dict[int, list[InvoiceLine]] = defaultdict(list)
+    for line in lines.order_by("invoice__day", "invoice_id", "place"):
+        found[line.invoice.supplier_id].append(line)
+    return found
+
+
+def not_come(lines: Sequence[InvoiceLine], here: set[str], last: dt.date) -> list[Missing]:
+    """Of lines of some 13 months what did not come by the end of a day: more than a delivery brought, goods of no
+    delivery, or of one that was taken back. here: the containers that came."""
+    late = [line for line in lines if line.invoice.day >= last - BACK]
+    found = [Missing(line, line.count - len(here.intersection(line.codes))) for line in late]
     return [one for one in found if one.count > 0]
 
 

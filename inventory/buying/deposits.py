@@ -2,9 +2,12 @@
 go."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, Q, Sum
+from django.db.models import Count, F, JSONField, Q, Sum
+from django.db.models.fields.json import KeyTextTransform
+from django.db.models.functions import Cast
 
 from inventory.buying.models import InvoiceLine, counting
 from inventory.containers.models import Container
@@ -30,22 +33,37 @@ class Account:
 
 
 def account(party: Party, first: dt.date, last: dt.date) -> Account:
-    """A supplier's account of deposits for the days from `first` to `last`: two questions, summed by the database."""
-    of_party = Q(arrival__kind="receipt", arrival__detail__contains=f'"{party.code}"')
+    return accounts([party], first, last)[party.pk]
+
+
+def accounts(parties: Sequence[Party], first: dt.date, last: dt.date) -> dict[int, Account]:
+    """Suppliers' accounts of deposits for the days from `first` to `last`, by supplier: two questions, summed by the
+    database, whatever the number of suppliers."""
     came, went = {"arrived_on__lte": last}, {"deposit_back_on__lte": last}
-    held = Container.objects.filter(of_party, void=False, deposit_minor__gt=0, **came)
-    found = held.aggregate(
-        before=Sum("deposit_minor", filter=Q(arrived_on__lt=first)),
-        gone=Sum("deposit_minor", filter=Q(deposit_back_on__lt=first)),
-        charged=Sum("deposit_minor", filter=Q(arrived_on__gte=first)),
-        back=Sum("deposit_minor", filter=Q(deposit_back_on__gte=first, **went)),
-        out=Count("id", filter=Q(deposit_back_on=None) | Q(deposit_back_on__gt=last)),
+    held = Container.objects.filter(arrival__kind="receipt", void=False, deposit_minor__gt=0, **came)
+    if len(parties) == 1:
+        held = held.filter(arrival__detail__contains=f'"{parties[0].code}"')
+    of = KeyTextTransform("supplier", Cast("arrival__detail", JSONField()))
+    sums = (
+        held.annotate(supplier=of)
+        .order_by()
+        .values("supplier")
+        .annotate(
+            before=Sum("deposit_minor", filter=Q(arrived_on__lt=first)),
+            gone=Sum("deposit_minor", filter=Q(deposit_back_on__lt=first)),
+            charged=Sum("deposit_minor", filter=Q(arrived_on__gte=first)),
+            back=Sum("deposit_minor", filter=Q(deposit_back_on__gte=first, **went)),
+            out=Count("id", filter=Q(deposit_back_on=None) | Q(deposit_back_on__gt=last)),
+        )
     )
-    lines = InvoiceLine.objects.filter(counting("invoice__"), invoice__supplier=party, about="deposit")
-    amounts = {"invoice": 0, "credit": 0}
+    found = {one["supplier"]: one for one in sums}
+    lines = InvoiceLine.objects.filter(counting("invoice__"), invoice__supplier__in=parties, about="deposit")
     days = {"invoice__day__gte": first, "invoice__day__lte": last}
-    for kind, count, price in lines.filter(**days).values_list("invoice__kind", "count", "price_minor"):
-        amounts[kind] += count * price
-    opening = (found["before"] or 0) - (found["gone"] or 0)
-    charged, back = found["charged"] or 0, found["back"] or 0
-    return Account(opening, charged, back, found["out"], amounts["invoice"], amounts["credit"])
+    paid = lines.filter(**days).order_by().values_list("invoice__supplier", "invoice__kind")
+    amounts = {(pk, kind): amount for pk, kind, amount in paid.annotate(amount=Sum(F("count") * F("price_minor")))}
+    return {party.pk: _account(found.get(party.code, {}), party.pk, amounts) for party in parties}
+
+
+def _account(sums: dict, pk: int, amounts: dict[tuple[int, str], int]) -> Account:
+    before, gone, charged, back, out = (sums.get(name) or 0 for name in ("before", "gone", "charged", "back", "out"))
+    return Account(before - gone, charged, back, out, amounts.get((pk, "invoice"), 0), amounts.get((pk, "credit"), 0))

@@ -44,7 +44,7 @@ class OrderLineForm(Priced):
     """So many equal containers."""
 
     template_name = "buying/_line.html"
-    count = NumberField(label="How many", least=1, most=MOST, initial=1)
+    count = NumberField(label="Count", least=1, most=MOST, initial=1)
     kind = forms.ChoiceField(label="Kind", choices=[("", "choose"), *choices()])
     substance = text("Refrigerant or oil", 40, list="substances")
     net = text("Net each", 40)
@@ -171,7 +171,7 @@ class InvoiceLineForm(Priced):
     ABOUT = [("goods", "goods"), ("deposit", "deposit"), ("other", "something else")]
 
     template_name = "buying/_line.html"
-    count = NumberField(label="How many", least=0, most=MOST, required=False)
+    count = NumberField(label="Count", least=0, most=MOST, required=False)
     about = forms.ChoiceField(label="For", choices=ABOUT)
     of = forms.ChoiceField(label="What came", required=False)
     called = text("Or what it is", 200)

@@ -1,10 +1,13 @@
 """What happened with a supplier in a time, and what stood open at its end."""
 
 import datetime as dt
+import json
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from inventory.buying.billing import Group, Missing, by_delivery, deliveries_of, groups_of, not_come, unbilled
-from inventory.buying.deposits import Account, account
+from inventory.buying.billing import BACK, Group, Missing, by_delivery, deliveries_by, goods_billed, not_come, without
+from inventory.buying.deposits import Account, accounts
 from inventory.buying.models import Invoice, counting
 from inventory.ledger.models import Voucher
 from inventory.parties.models import Party
@@ -56,25 +59,47 @@ class Statement:
 
 
 def statement(supplier: Party, first: dt.date, last: dt.date) -> Statement:
-    """Some eight questions, whatever the number of papers."""
-    entries = _deliveries(supplier, first, last)
-    sent = Voucher.objects.standing(last).filter(kind="shipment", day__gte=first, day__lte=last)
-    for one in sent.filter(detail__contains=f'"{supplier.code}"'):
-        entries.append(Entry(one.day, "sent back", one.document, None, voucher=one.number))
-    invoices = Invoice.objects.filter(counting(), supplier=supplier, day__gte=first, day__lte=last)
-    for one in invoices:
+    return statements([supplier], first, last)[0]
+
+
+def statements(suppliers: Iterable[Party], first: dt.date, last: dt.date) -> list[Statement]:
+    """Of each supplier one, in their order: six questions, whatever the number of suppliers and papers."""
+    suppliers = list(suppliers)
+    came = deliveries_by(suppliers, min(first, last - 2 * BACK), last)
+    goods, deposits = goods_billed(suppliers, last), accounts(suppliers, first, last)
+    sent, invoices = _sent(first, last), defaultdict(list)
+    for one in Invoice.objects.filter(counting(), supplier__in=suppliers, day__gte=first, day__lte=last):
         amount = one.sign * one.total_minor
-        entries.append(Entry(one.day, one.get_kind_display(), one.number, amount, invoice=one.pk))
-    entries.sort(key=lambda one: (one.day, one.invoice or 0, one.voucher or 0))
-    deposits = account(supplier, first, last)
-    return Statement(supplier, first, last, entries, deposits, unbilled(supplier, last), not_come(supplier, last))
+        invoices[one.supplier_id].append(Entry(one.day, one.get_kind_display(), one.number, amount, invoice=one.pk))
+    found = []
+    for supplier in suppliers:
+        groups, lines = came.get(supplier.code, []), goods.get(supplier.pk, [])
+        entries = [*_deliveries(groups, first), *sent[supplier.code], *invoices[supplier.pk]]
+        entries.sort(key=lambda one: (one.day, one.invoice or 0, one.voucher or 0))
+        done = {code for line in lines for code in line.codes}
+        open_ = without([group for group in groups if group.voucher.day >= last - BACK], done)
+        here = {code for group in groups if group.voucher.day >= last - 2 * BACK for code in group.codes}
+        missing = not_come(lines, here, last)
+        found.append(Statement(supplier, first, last, entries, deposits[supplier.pk], open_, missing))
+    return found
 
 
-def _deliveries(supplier: Party, first: dt.date, last: dt.date) -> list[Entry]:
+def _sent(first: dt.date, last: dt.date) -> dict[str, list[Entry]]:
+    """What was sent in these days, by the code of whom to."""
+    found = defaultdict(list)
+    for one in Voucher.objects.standing(last).filter(kind="shipment", day__gte=first, day__lte=last):
+        to = json.loads(one.detail).get("party")
+        found[to].append(Entry(one.day, "sent back", one.document, None, voucher=one.number))
+    return found
+
+
+def _deliveries(groups: list[Group], first: dt.date) -> list[Entry]:
     """Each with what it comes to by its own prices; None where one of them is not known."""
     found = []
-    for voucher, groups in by_delivery(groups_of(deliveries_of(supplier, first, last))).items():
-        values = [group.value_minor for group in groups]
+    for voucher, its in by_delivery(groups).items():
+        if voucher.day < first:
+            continue
+        values = [group.value_minor for group in its]
         worth = None if None in values else sum(values)
         found.append(Entry(voucher.day, "delivery", voucher.document, worth, voucher=voucher.number))
     return found

@@ -2,7 +2,7 @@
 
 from django.urls import reverse
 
-from inventory.buying.statement import statement
+from inventory.buying.statement import statements
 from inventory.measures.money import plain_money
 from inventory.orders.models import Order
 from inventory.orders.queries import progresses
@@ -53,9 +53,9 @@ def suppliers(period: Period, _key: str | None) -> ReportTable:
     """One row a supplier with whom anything was in the period, or is open at its end."""
     currency = Shop.current().currency
     rows, links = [], []
-    for party in Party.objects.filter(role="supplier").order_by("id"):
-        one = statement(party, period.first, period.last)
-        its = one.deposits
+    parties = Party.objects.filter(role="supplier").order_by("id")
+    for one in statements(parties, period.first, period.last):
+        party, its = one.supplier, one.deposits
         amounts = (one.billed, one.unbilled_minor, one.missing_minor, its.opening, its.charged, its.back, its.closing)
         if not one.entries and not any(amounts) and not one.unpriced:
             continue

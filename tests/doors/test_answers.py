@@ -301,5 +301,8 @@ def test_what_costs_is_not_shown_to_technicians(shop, bay, technician, office_cl
     whole_job(job, technician)
     sign_job(job.pk, by=technician)
     page = f"/jobs/{job.pk}/"
-    assert "Refrigerant and oil cost" in office_client.get(page).content.decode()
+    said = office_client.get(page).content.decode()
+    assert "Refrigerant and oil cost" in said
+    report = re.search(r'/reports/job-costs/\?first=[^"]+', said)[0].replace("&amp;", "&")
+    assert office_client.get(report).status_code == 200 and "first in, first out, the formula of the shop" in said
     assert "Refrigerant and oil cost" not in technician_client.get(page).content.decode()

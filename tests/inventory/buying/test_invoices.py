@@ -12,12 +12,13 @@ from inventory.buying.amounts import difference, tax_of
 from inventory.buying.billing import unbilled
 from inventory.buying.deposits import account
 from inventory.buying.models import Invoice
-from inventory.buying.statement import statement
+from inventory.buying.statement import statement, statements
 from inventory.containers.actions import take_back
 from inventory.containers.models import Container
 from inventory.ledger.models import Record, Voucher
 from inventory.ledger.verify import verify
 from inventory.parties.actions import supplier_called
+from inventory.parties.models import Party
 from inventory.shipping.actions import ship
 from inventory.shop.clock import today
 from inventory.text.refusal import Refused
@@ -175,3 +176,18 @@ def test_the_same_form_is_kept_once(acme):
     said, key = paper(acme, line(group(acme), 980)), uuid.uuid4()
     first = enter_invoice(said=said, by="oscar", key=key)
     assert enter_invoice(said=said, by="oscar", key=key) == first and Invoice.objects.count() == 1
+
+
+def test_statements_of_all_suppliers_are_as_many_questions_as_of_one(acme, django_assert_num_queries):
+    """What each says is what it says alone."""
+    enter(paper(acme, line(group(acme), 980, 24)))
+    bought = came("CYL-9", net=12_000 * G, grade="virgin", tare_mg=7_000 * G, price_minor=9_000, deposit_minor=4_000)
+    delivery(bought, supplier="Boreal", document="B-1", day=ago(5))
+    delivery(came("CYL-8", net=500 * G, tare_mg=7_000 * G), supplier="Austral", document="C-1", day=ago(4))
+    suppliers = list(Party.objects.filter(role="supplier").order_by("id"))
+    days = ago(30), today()
+    with django_assert_num_queries(6):
+        found = statements(suppliers, *days)
+    assert len(found) == 3 and found == [statement(one, *days) for one in suppliers]
+    assert [one.deposits.charged for one in found][1:] == [4_000, 0]
+    assert [one.unbilled_minor for one in found][1:] == [9_000, 0]
