@@ -137,7 +137,7 @@ USES = {
     "shopledger/home": (
         "shopledger: errors backup sealing signin shared_phone; "
         "jobs: people drafts leaks; "
-        "inventory: measures shop ledger audit containers scales machines counting supply write_offs"
+        "inventory: measures shop ledger audit containers scales machines counting supply orders write_offs"
     ),
     "shopledger/health": "shopledger: background database backup; inventory: shop ledger",
     "shopledger/logbook": (

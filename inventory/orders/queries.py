@@ -6,11 +6,15 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from inventory.containers.arrivals import arrivals_of
 from inventory.ledger.models import Voucher, stands
 from inventory.measures.quantity import exact
 from inventory.orders.matching import Ordered, Sort, matched
 from inventory.orders.models import Order, OrderDelivery, OrderLine
+
+YEAR = dt.timedelta(days=365)  # what was expected longer ago nobody waits for: common practice, no source
 
 
 @dataclass(frozen=True)
@@ -78,6 +82,17 @@ def progresses(orders: Iterable[Order], through: dt.date | None = None) -> list[
     for link in links.select_related("voucher").order_by("voucher_id"):
         vouchers[link.order_id].append(link.voucher)
     return [_progress(order, lines[order.pk], vouchers[order.pk]) for order in orders]
+
+
+def expected(day: dt.date) -> QuerySet[OrderLine]:
+    """Lines that were expected before a day, within a year of it, and were not given up; most of them came."""
+    return OrderLine.objects.filter(cancelled_on=None, expected_on__lt=day, expected_on__gte=day - YEAR)
+
+
+def late_on(day: dt.date) -> list[Progress]:
+    """The orders of which something is late, within a year. Three questions, however many there are."""
+    asked = Order.objects.filter(pk__in=expected(day).values("order_id")).order_by("id")
+    return [one for one in progresses(asked) if one.late(day)]
 
 
 def _progress(order: Order, lines: list[OrderLine], deliveries: list[Voucher]) -> Progress:

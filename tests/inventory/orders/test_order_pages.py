@@ -1,12 +1,15 @@
 """The pages of orders, and the delivery that is entered from one."""
 
+import datetime as dt
 import uuid
+from dataclasses import replace
 
 import pytest
 from django.urls import reverse
 
-from inventory.orders.actions import OrderHead, Wanted, order_sent, place_order
+from inventory.orders.actions import OrderHead, Wanted, give_up_line, order_sent, place_order
 from inventory.orders.models import Order
+from inventory.orders.queries import late_on
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
@@ -62,3 +65,27 @@ def test_a_line_that_says_too_little_is_asked_about(shop, office_client):
     data = sent(office_client.get(page).content.decode()) | {"supplier": "Acme", "line_in_one_go": "24 can", "add": "1"}
     shown = office_client.post(page, data).content.decode()
     assert sent(shown)["line_in_one_go"] == "24 can" and "Name what is in it" in shown
+
+
+def test_home_says_which_orders_are_late(shop, office_client):
+    """As the list of orders has it: not those that came, nor those that are given up or not expected yet."""
+
+    def said():
+        (panel,) = [one for one in office_client.get("/").context["panels"] if one["title"] == "Open and due"] or [{}]
+        return [(row["text"], row["badge"]) for row in panel.get("rows", ()) if "ordered" in row["text"].lower()]
+
+    def expect(days):
+        head, line = OrderHead(today() - dt.timedelta(30)), replace(CAN, expected_on=today() + dt.timedelta(days))
+        supplier = supplier_called("Acme")
+        return place_order(supplier=supplier, head=head, lines=[line], by="oscar", key=uuid.uuid4())
+
+    came, given_up, late = expect(-2), expect(-3), expect(-1)
+    expect(0)
+    arrival = Arrival("can", "R-134a", False, "virgin", 340 * G, 24, "Store", tare_mg=100 * G)
+    head = {"day": today(), "by": "oscar", "key": str(uuid.uuid4()), "order": came}
+    receive(lines=[arrival], supplier=came.supplier, document="A-1", **head)
+    give_up_line(pk=given_up.lines.get().pk, why="none left", by="oscar")
+    assert [one.order for one in late_on(today())] == [late]
+    assert said() == [("Ordered and not come", "1 late")]
+    give_up_line(pk=late.lines.get().pk, why="none left", by="oscar")
+    assert said() == []
