@@ -104,7 +104,7 @@ def test_what_one_person_s_page_sends_is_not_taken_from_another(technician, owne
 def test_the_phone_s_key_is_each_person_s_own(settings, owner, owner_client, technician_client):
     def key(client, path="/"):
         page = client.get(path).content.decode()
-        return page.partition('data-key="')[2].partition('"')[0]
+        return page.partition('id="outbox"')[2].partition('data-key="')[2].partition('"')[0]
 
     hers, his = key(owner_client), key(technician_client)
     assert len(hers) == len(his) == 64 and hers != his
