@@ -37,7 +37,7 @@ OFFERED = 40  # groups of containers that one form lists
 class InvoiceTable(tables.Table):
     number = tables.Column(linkify=("invoice", [tables.A("pk")]), order_by=("number", "id"))
     kind = tables.Column(order_by=("kind", "id"))
-    supplier = tables.Column(accessor="supplier__name", order_by=("supplier__name", "id"))
+    supplier = tables.Column(verbose_name="Supplier", accessor="supplier__name", order_by=("supplier__name", "id"))
     day = tables.DateColumn(format="j M Y", order_by=("day", "id"))
     total_minor = tables.Column(verbose_name="Total", attrs={"td": {"class": "number"}, "th": {"class": "number"}})
     difference_seen = tables.BooleanColumn(verbose_name="Differs from its lines", yesno="differs,")

@@ -34,7 +34,7 @@ NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
 
 class OrderTable(tables.Table):
     order = tables.Column(accessor="called", order_by="id", linkify=("order", [tables.A("pk")]))
-    supplier = tables.Column(accessor="supplier__name", order_by=("supplier__name", "id"))
+    supplier = tables.Column(verbose_name="Supplier", accessor="supplier__name", order_by=("supplier__name", "id"))
     day = tables.DateColumn(format="j M Y", order_by=("day", "id"))
     sent_on = tables.DateColumn(verbose_name="Sent", format="j M Y", order_by=("sent_on", "id"))
     came = tables.Column(empty_values=(), orderable=False, attrs=NUMBER)

@@ -89,3 +89,9 @@ def test_home_says_which_orders_are_late(shop, office_client):
     assert said() == [("Ordered and not come", "1 late")]
     give_up_line(pk=late.lines.get().pk, why="none left", by="oscar")
     assert said() == []
+
+
+@pytest.mark.parametrize("name", ["orders", "invoices"])
+def test_lists_of_buying_call_the_supplier_so(shop, office_client, name):
+    titles = [column.header for column in office_client.get(reverse(name)).context["table"].columns]
+    assert "Supplier" in titles and "Name" not in titles
