@@ -13,6 +13,7 @@ from django.utils.text import capfirst
 
 from inventory.buying.amounts import difference
 from inventory.buying.billing import billed
+from inventory.buying.deposits import account
 from inventory.buying.models import Invoice, InvoiceLine, counting
 from inventory.containers.arrivals import arrivals_of
 from inventory.containers.models import Container
@@ -27,6 +28,8 @@ from inventory.shop.models import Shop
 from inventory.shop.once import made_by
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
+
+FIRST = dt.date.min
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,30 @@ def _check(said: InvoiceSaid, revises: Invoice | None, why: str) -> None:
         )
         refused.asks = True
         raise refused
+    if not said.sure:
+        _deposits_back(said, revises)
+
+
+def _deposits_back(said: InvoiceSaid, revises: Invoice | None) -> None:
+    """Asks about deposits that are credited beyond those of the cylinders that went back, e.g. a second time."""
+    now = sum(line.count * line.price_minor for line in said.lines if line.about == "deposit")
+    if said.kind != "credit" or not now:
+        return
+    lines = InvoiceLine.objects.filter(counting("invoice__"), invoice__supplier=said.supplier, about="deposit")
+    lines = lines.filter(invoice__kind="credit").exclude(invoice=revises)
+    before = sum(count * price for count, price in lines.values_list("count", "price_minor"))
+    whole = account(said.supplier, FIRST, today())
+    if not whole.charged or before + now <= whole.back:  # where no deposit is known, there is nothing to compare
+        return
+    currency = Shop.current().currency
+    credited, back = (show_money(amount, currency) for amount in (before + now, whole.back))
+    refused = Refused(
+        f"With this, {credited} of deposits are credited, and the cylinders that went back had {back}. Is it credited "
+        "already, or was what went back not entered? If the paper is so, tick the box.",
+        "total",
+    )
+    refused.asks = True
+    raise refused
 
 
 def _off(said: InvoiceSaid) -> int:

@@ -127,7 +127,7 @@ class InvoiceForm(OnceForm, Priced):
     shipment = forms.ChoiceField(label="Credits what was sent back", required=False)
     note = note()
     why = text("Why it is corrected", 300, required=True)
-    sure = confirmation("The paper is so: keep the difference")
+    sure = confirmation("The paper is so: keep it")
 
     def __init__(self, *args, shipments: Sequence[tuple[str, str]], revises: bool, **kwargs):
         """shipments: what went to the supplier, as choices. revises: whether it takes another one's place."""
