@@ -148,7 +148,7 @@ USES = {
     "shopledger/exporting": (
         "shopledger: logbook; "
         "jobs: people units lines drafts leaks; "
-        "inventory: measures shop ledger parties containers scales counting shipping releases"
+        "inventory: measures shop ledger parties containers correcting scales counting shipping releases"
     ),
     "shopledger/sheets": "inventory: text",
     "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference plausible",

@@ -5,13 +5,12 @@ where a limit of memory and one of processor time end what the judging missed. A
 other at one lock: however many pictures arrive, the memory of one is what they take.
 """
 
-import os
 import subprocess
-import sys
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from inventory.text.child import said_by_child
 from inventory.text.refusal import Refused
 
 # Points (width x height) of a file. The cameras of phones take up to 50 million, as JPEG, whose decoder makes them
@@ -25,7 +24,6 @@ LIFE_S = 120  # also where it does nothing
 PATIENCE_S = 60  # how long one waits for the pictures before it
 CHILD = Path(__file__).with_name("redraw.py")
 SMALLER = "Take it with a lower resolution, or as a JPEG."
-INHERITED = ("PATH", "SYSTEMROOT", "LD_LIBRARY_PATH")  # no key and no password of the server
 
 
 def drawn_anew(body: bytes, lock: Path) -> tuple[str, bytes]:
@@ -49,19 +47,11 @@ def drawn_anew(body: bytes, lock: Path) -> tuple[str, bytes]:
 
 def _answer_of_child(body: bytes) -> bytes:
     limits = [f"{kind}={points}" for kind, points in MOST_POINTS.items()]
-    line = [sys.executable, "-I", CHILD, MEMORY, CPU_S, LONGEST_SIDE, *limits]
     try:
-        done = subprocess.run(  # noqa: S603 (our own program)
-            [str(word) for word in line],
-            input=body,
-            capture_output=True,
-            timeout=LIFE_S,
-            check=False,
-            env={name: os.environ[name] for name in INHERITED if name in os.environ},
-        )
+        said = said_by_child(CHILD, [MEMORY, CPU_S, LONGEST_SIDE, *limits], body, LIFE_S)
     except subprocess.TimeoutExpired:
         return b"refused long\n"
-    return done.stdout if done.returncode == 0 else b"refused ended\n"
+    return b"refused ended\n" if said is None else said
 
 
 def _why(why: str = "ended", *words: str) -> str:

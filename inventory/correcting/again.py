@@ -34,8 +34,8 @@ class Said:
     def event(self) -> Event:
         return read(self.detail["event"])
 
-    def ops(self, verb: str) -> list[Op]:
-        return [op for op in self.event.ops if op.verb == verb]
+    def ops(self, *verbs: str) -> list[Op]:
+        return [op for op in self.event.ops if op.verb in verbs]
 
     def codes(self, verb: str) -> list[str]:
         return list(dict.fromkeys(op.code for op in self.ops(verb)))

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from inventory.correcting.again import Said
 from inventory.ledger.models import BESIDE_STOCK, Voucher
 from inventory.ledger.records import record_kinds
 from inventory.ledger.snapshot import one_moment
@@ -16,7 +17,7 @@ from jobs.drafts.models import Job
 from shopledger.exporting import register
 from shopledger.exporting.jobs import Jobs
 from shopledger.exporting.moments import Moments
-from shopledger.exporting.stock import KINDS, Act, Stock
+from shopledger.exporting.stock import KINDS, Stock
 from shopledger.logbook.folder import FILES, columns
 
 FOLLOWS = {"reversal", "restatement"} | BESIDE_STOCK  # what follows from other entries, or states something
@@ -64,7 +65,7 @@ def export() -> Exported:
 
 def _export() -> Exported:
     found = Exported()
-    acts = [Act(one) for one in Voucher.objects.standing().exclude(kind__in=FOLLOWS).order_by("number")]
+    acts = [Said(one) for one in Voucher.objects.standing().exclude(kind__in=FOLLOWS).order_by("number")]
     told = [act for act in acts if "event" in act.detail and (act.voucher.kind in KINDS or act.voucher.kind == "job")]
     moments = Moments(zone())
     for act in told:

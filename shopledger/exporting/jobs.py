@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
+from inventory.correcting.again import Said
 from inventory.measures.quantity import exact
 from jobs.drafts.models import Job, JobLine
 from jobs.lines.posting import OIL_ACTIONS
-from shopledger.exporting.stock import Act, Row, Stock
+from shopledger.exporting.stock import Row, Stock
 from shopledger.logbook.plain_fields import cells_of
 from shopledger.logbook.wider import JOB
 
@@ -24,7 +25,7 @@ class Jobs:
         for one in lines.order_by("job_id", "position", "id"):
             self.lines.setdefault(one.job_id, []).append(one)
 
-    def of(self, act: Act) -> Iterator[Row]:
+    def of(self, act: Said) -> Iterator[Row]:
         number, event = act.voucher.number, act.event
         job = self.by_voucher[number]
         moments = self.stock.moments
@@ -47,7 +48,7 @@ class Jobs:
             yield "regrades.csv", {**before, "container": op.code, "grade": op.grade}
         yield from self._lines(job, act)
 
-    def _lines(self, job: Job, act: Act) -> Iterator[Row]:
+    def _lines(self, job: Job, act: Said) -> Iterator[Row]:
         said = iter(act.ops("draw", "fill"))
         for line in self.lines.get(job.pk, []):
             op = next(said) if line.action in {"charge", "recover", "oil-add"} else None

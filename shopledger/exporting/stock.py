@@ -1,13 +1,10 @@
 """What happened to containers, as rows of a log: of the entries that stand, each with all that its file can say."""
 
-import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from functools import cached_property
 
-from inventory.containers.events import Event, Op, read
+from inventory.containers.events import Op
 from inventory.containers.models import Container
-from inventory.ledger.models import Voucher
+from inventory.correcting.again import Said
 from inventory.measures.money import plain_money
 from inventory.measures.pressure import show_pressure
 from inventory.measures.quantity import exact
@@ -20,24 +17,6 @@ from shopledger.exporting.moments import Moments
 Row = tuple[str, dict[str, str]]  # its file, its cells
 
 
-@dataclass(frozen=True)
-class Act:
-    """An entry that stands."""
-
-    voucher: Voucher
-
-    @cached_property
-    def detail(self) -> dict:
-        return json.loads(self.voucher.detail)
-
-    @cached_property
-    def event(self) -> Event:
-        return read(self.detail["event"])
-
-    def ops(self, *verbs: str) -> list[Op]:
-        return [op for op in self.event.ops if op.verb in verbs]
-
-
 class Stock:
     """Writes the rows of an act. moments: of all."""
 
@@ -47,15 +26,15 @@ class Stock:
         self.parties = dict(Party.objects.values_list("code", "name"))
         self.containers = Container.objects.in_bulk(field_name="code")
 
-    def of(self, act: Act) -> Iterator[Row]:
+    def of(self, act: Said) -> Iterator[Row]:
         yield from KINDS[act.voucher.kind](self, act)
 
     # -- what all rows say ---------------------------------------------------------------------------
 
-    def at(self, act: Act, op: Op) -> str:
+    def at(self, act: Said, op: Op) -> str:
         return self.moments.of(act.voucher.number, op.at or act.event.at)
 
-    def said(self, act: Act, op: Op) -> dict[str, str]:
+    def said(self, act: Said, op: Op) -> dict[str, str]:
         voucher = act.voucher
         more = {"by": voucher.done_by, "document": voucher.document, "note": voucher.note}
         return {"date": self.at(act, op), "container": op.code, **more}
@@ -67,7 +46,7 @@ class Stock:
 
     # -- coming in -----------------------------------------------------------------------------------
 
-    def arrivals(self, act: Act) -> Iterator[Row]:
+    def arrivals(self, act: Said) -> Iterator[Row]:
         voucher, file = act.voucher, "opening.csv" if act.voucher.kind == "opening" else "receipts.csv"
         besides = act.detail.get("arrivals", {})
         for op in act.ops("arrive"):
@@ -108,7 +87,7 @@ class Stock:
             "label_statement": "yes" if one.label_statement else "",
         }
 
-    def apart(self, act: Act) -> Iterator[Row]:
+    def apart(self, act: Said) -> Iterator[Row]:
         """Gas of customers, and what was found: one row an act."""
         voucher, verb = act.voucher, ACT_OF[act.voucher.kind]
         first = act.event.ops[0]
@@ -138,11 +117,11 @@ class Stock:
 
     # -- what is done to them ------------------------------------------------------------------------
 
-    def moves(self, act: Act) -> Iterator[Row]:
+    def moves(self, act: Said) -> Iterator[Row]:
         for op in act.ops("stand"):
             yield "moves.csv", {**self.said(act, op), "to_location": op.location}
 
-    def decants(self, act: Act) -> Iterator[Row]:
+    def decants(self, act: Said) -> Iterator[Row]:
         for op in act.ops("draw"):
             said = self.said(act, op)
             said["from"] = said.pop("container")
@@ -152,22 +131,22 @@ class Stock:
         given = {name: self.much(op.code, getattr(op, name)) for name in ("before", "after", "quantity")}
         return {**given, "scale": op.scale}
 
-    def regrades(self, act: Act) -> Iterator[Row]:
+    def regrades(self, act: Said) -> Iterator[Row]:
         more = {name: str(act.detail.get(name, "")) for name in ("machine", "standard")}
         for op in act.ops("regrade"):
             yield "regrades.csv", {**self.said(act, op), "grade": op.grade, **more}
 
-    def counts(self, act: Act) -> Iterator[Row]:
+    def counts(self, act: Said) -> Iterator[Row]:
         for op in act.ops("count"):
             yield "counts.csv", {**self.said(act, op), "scale": op.scale, "gross": self.much(op.code, op.gross)}
 
-    def tares(self, act: Act) -> Iterator[Row]:
+    def tares(self, act: Said) -> Iterator[Row]:
         for op in act.ops("tare"):
             yield "tares.csv", {**self.said(act, op), "tare": exact(op.tare, "g")}
 
     # -- leaving -------------------------------------------------------------------------------------
 
-    def shipments(self, act: Act) -> Iterator[Row]:
+    def shipments(self, act: Said) -> Iterator[Row]:
         goes = {op.code for op in act.ops("retire")}
         sale = act.detail.get("sale", {})
         more = {f"sale_{name}": str(sale.get(name, "")) for name in ("end", "equipment", "use")}
@@ -188,7 +167,7 @@ class Stock:
                 },
             )
 
-    def losses(self, act: Act) -> Iterator[Row]:
+    def losses(self, act: Said) -> Iterator[Row]:
         cause = CAUSES[act.detail["cause"]]
         weighed = {op.code: op for op in act.ops("count")}
         for op in act.ops("draw", "leave"):
@@ -202,7 +181,7 @@ class Stock:
                 cells |= {"after": exact(after.gross, "g"), "scale": after.scale}
             yield "losses.csv", cells
 
-    def retirements(self, act: Act) -> Iterator[Row]:
+    def retirements(self, act: Said) -> Iterator[Row]:
         taker = act.detail.get("taken_by", "")
         proof = {"taken_by": self.parties.get(taker, taker), "statement": "yes" if act.detail.get("statement") else ""}
         for op in act.ops("retire"):
@@ -216,7 +195,7 @@ ACT_OF = {
     "giving-back": "given back",
     "identification": "identified",
 }
-KINDS: dict[str, Callable[[Stock, Act], Iterator[Row]]] = {
+KINDS: dict[str, Callable[[Stock, Said], Iterator[Row]]] = {
     "opening": Stock.arrivals,
     "receipt": Stock.arrivals,
     **dict.fromkeys(ACT_OF, Stock.apart),

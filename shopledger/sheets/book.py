@@ -7,13 +7,12 @@ measured by unpacking it without keeping anything, and what reads it is ended by
 import hashlib
 import io
 import json
-import os
 import subprocess
-import sys
 import zipfile
 import zlib
 from pathlib import Path
 
+from inventory.text.child import said_by_child
 from inventory.text.refusal import Refused
 from shopledger.sheets.csv_text import rows_of_csv
 from shopledger.sheets.grid import ERROR, NUMBER, Book, Cell, Sheet, cell_of, squared
@@ -26,7 +25,6 @@ MOST_MEMBERS = 500
 MEMORY = 1400 * 1024 * 1024  # bytes of address space of the reader: 5,000 rows of 15 columns take 200 MB of it
 CPU_S, LIFE_S = 60, 120
 CHILD = Path(__file__).with_name("child.py")
-INHERITED = ("PATH", "SYSTEMROOT", "LD_LIBRARY_PATH")  # no key and no password of the server
 OLD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # how XLS begins, and so does an XLSX under a password
 ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 LARGE = (
@@ -118,17 +116,9 @@ def _kind_of_zip(body: bytes) -> str:
 
 
 def _said_by_child(body: bytes, kind: str) -> list[dict]:
-    line = [sys.executable, "-I", CHILD, MEMORY, CPU_S, kind, MOST_CELLS]
     try:
-        done = subprocess.run(  # noqa: S603 (our own program)
-            [str(word) for word in line],
-            input=body,
-            capture_output=True,
-            timeout=LIFE_S,
-            check=False,
-            env={name: os.environ[name] for name in INHERITED if name in os.environ},
-        )
-        said = json.loads(done.stdout.decode("utf-8", "replace")) if done.returncode == 0 else {"refused": "ended"}
+        told = said_by_child(CHILD, [MEMORY, CPU_S, kind, MOST_CELLS], body, LIFE_S)
+        said = {"refused": "ended"} if told is None else json.loads(told.decode("utf-8", "replace"))
     except (subprocess.TimeoutExpired, ValueError, OSError):
         said = {"refused": "ended"}
     if "refused" in said:
