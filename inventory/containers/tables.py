@@ -54,6 +54,8 @@ def badge(state: str) -> str:
 
 
 class ContainerTable(tables.Table):
+    unasked = ("supplier_number",)
+
     pick = tables.Column("", accessor="code", orderable=False)
     code = tables.Column()
     kind = tables.Column(order_by=("kind", "code"))
@@ -62,11 +64,23 @@ class ContainerTable(tables.Table):
     location = tables.Column(order_by=("location__name", "code"))
     content = tables.Column("Holds", empty_values=(), order_by=("account__balance", "code"), attrs=NUMBER)
     state = tables.Column(orderable=False)
+    supplier_number = tables.Column("Supplier's number", order_by=("supplier_number", "code"))
     weighed = tables.Column("Last weighed", accessor="last_weighed_on", order_by=("last_weighed_on", "code"))
 
     class Meta:
         model = Container
-        fields = ("pick", "code", "kind", "substance", "grade", "location", "content", "state", "weighed")
+        fields = (
+            "pick",
+            "code",
+            "supplier_number",
+            "kind",
+            "substance",
+            "grade",
+            "location",
+            "content",
+            "state",
+            "weighed",
+        )
         empty_text = "No container is found."
         order_by = "code"
 
@@ -77,7 +91,7 @@ class ContainerTable(tables.Table):
         self.measured = {"content": self._measured}
         self.plain = {
             name: lambda record, name=name: said(getattr(record, name))
-            for name in ("code", "kind", "substance", "grade", "location")
+            for name in ("code", "supplier_number", "kind", "substance", "grade", "location")
         }
         self.plain["state"] = lambda record: f"{record.state}, {THEIRS}" if record.kept_for else record.state
         super().__init__(*args, **kwargs)

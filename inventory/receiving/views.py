@@ -9,8 +9,8 @@ from django.shortcuts import redirect, render
 
 from inventory.asking.asked import confirmed
 from inventory.containers.forms import locations, substances
+from inventory.containers.voucher_table import listed_vouchers
 from inventory.ledger.actions import stated
-from inventory.ledger.models import Voucher
 from inventory.measures.days import said_day
 from inventory.orders.models import Order
 from inventory.orders.queries import lines_to_receive
@@ -28,16 +28,9 @@ from inventory.text.refusal import Refused
 
 @office
 def receiving(request: HttpRequest) -> HttpResponse:
-    found = Voucher.objects.filter(kind__in=["receipt", "opening"]).order_by("-number")
-    before = request.GET.get("before", "")
-    if before.isascii() and before.isdigit() and len(before) < 18:
-        found = found.filter(number__lt=int(before))
-    page = list(found.select_related("reversed_by")[:51])
-    return render(
-        request,
-        "inventory/receiving.html",
-        {"vouchers": page[:50], "more": page[49].number if len(page) > 50 else None},
-    )
+    """Deliveries and opening stock: the latest first, filtered, summed, or as a file."""
+    said = listed_vouchers(request, ("receipt", "opening"), "receiving")
+    return render(request, "inventory/receiving.html", said) if isinstance(said, dict) else said
 
 
 @office

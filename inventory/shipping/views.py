@@ -17,6 +17,7 @@ from inventory.containers.models import Container
 from inventory.containers.queries import OURS
 from inventory.containers.queries import containers as known_containers
 from inventory.containers.views import chosen_codes
+from inventory.containers.voucher_table import listed_vouchers
 from inventory.ledger.actions import rehearsing
 from inventory.ledger.models import Voucher
 from inventory.ledger.snapshot import one_moment
@@ -44,8 +45,9 @@ MOST = 100
 
 @office
 def leaving(request: HttpRequest) -> HttpResponse:
-    sent = Voucher.objects.filter(kind="shipment").order_by("-number").select_related("reversed_by")[:50]
-    return render(request, "inventory/leaving.html", {"shipments": sent})
+    """Shipments: the latest first, filtered, summed, or as a file."""
+    said = listed_vouchers(request, ("shipment",), "leaving")
+    return render(request, "inventory/leaving.html", said) if isinstance(said, dict) else said
 
 
 @office

@@ -70,7 +70,7 @@ def paged(
     """
     _sorted(request, table)
     if name:
-        _columns(request, table, name)
+        chosen_columns(request, table, name)
     table.paginate(per_page=per_page, paginator_class=FromTheEnd, counted=counted)
     table.page = table.paginator.get_page(request.GET.get(table.prefixed_page_field))
     return table
@@ -80,12 +80,16 @@ def _sorted(request: HttpRequest, table: Table) -> None:
     RequestConfig(request, paginate=False).configure(table)
 
 
-def _columns(request: HttpRequest, table: Table, name: str) -> None:
-    """Hide what the person does not want, or what the address leaves out; the first column stays."""
+def chosen_columns(request: HttpRequest, table: Table, name: str) -> None:
+    """Hide what the person does not want, or what the address leaves out; the first column stays. `unasked` of a
+    table: columns that are hidden unless somebody chooses them."""
     known = [column.name for column in table.columns]
     asked = [one for one in request.GET.get(COLUMNS, "")[:500].split(",") if one in known]
     kept = None if asked else ChosenColumns.objects.filter(username=request.user.username, table=name).first()
     chosen = asked or ([one for one in kept.columns if one in known] if kept else [])
+    unasked = getattr(table, "unasked", ())
+    if not chosen and unasked:
+        chosen = [one for one in known if one not in unasked]
     table.list_name = name
     fixed = {"pick", known[0] if known[0] != "pick" else known[1]}
     table.choices = [
@@ -109,7 +113,7 @@ def export(request: HttpRequest, table: Table, name: str) -> FileResponse | None
     if request.GET.get("export", "") not in WRITERS:
         return None
     _sorted(request, table)
-    _columns(request, table, name)
+    chosen_columns(request, table, name)
     return export_rows(request, rows_of(table), name)
 
 

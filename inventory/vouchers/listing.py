@@ -4,7 +4,7 @@ a party by its code: what was written once says the same whatever its name becom
 from collections.abc import Iterator
 from decimal import Decimal
 
-from django.db.models import QuerySet, Sum
+from django.db.models import QuerySet
 
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Movement, Voucher
@@ -68,23 +68,3 @@ def movement_rows(vouchers: QuerySet[Voucher]) -> Iterator[tuple]:
         *said, quantity, is_oil, reversal = row
         said[9], said[13] = WORDS[said[9]], WORDS[said[13]]
         yield (*said, Decimal(quantity).scaleb(-3), "mL" if is_oil else "g", "yes" if reversal else "")
-
-
-def movement_totals(vouchers: QuerySet[Voucher]) -> list[dict[str, object]]:
-    """What vouchers move in all, by substance and by the kinds of its two ends, mg or uL; summed by the database. What
-    only goes from container to container is left out."""
-    inside = AccountClass.CONTAINER.value
-    moved = Movement.objects.filter(voucher__in=vouchers.order_by().values("number"))
-    moved = moved.exclude(source_class=inside, target_class=inside).order_by()
-    rows = moved.values("substance__code", "substance__is_oil", "source_class", "target_class")
-    rows = rows.annotate(quantity=Sum("quantity")).order_by("substance__is_oil", "substance__code", "source_class")
-    return [
-        {
-            "code": row["substance__code"],
-            "is_oil": row["substance__is_oil"],
-            "source": WORDS[row["source_class"]],
-            "target": WORDS[row["target_class"]],
-            "quantity": int(row["quantity"]),
-        }
-        for row in rows
-    ]

@@ -13,6 +13,7 @@ from inventory.codes.queries import names_of
 from inventory.containers.actions import take_back
 from inventory.containers.models import Container, Weighing
 from inventory.containers.preview import restated_by
+from inventory.containers.voucher_table import VoucherTable, movement_totals
 from inventory.correcting.again import Said
 from inventory.correcting.links import Links, links_of, why_not
 from inventory.correcting.recorded import correcting
@@ -29,9 +30,9 @@ from inventory.shipping.models import TheirWeight
 from inventory.shipping.parcels import parcels_of
 from inventory.shop.access import everybody, office
 from inventory.shop.forms import DayInput, OnceForm, add_refused
-from inventory.shop.lists import export_rows
+from inventory.shop.lists import chosen_columns, export_rows
 from inventory.text.refusal import Refused
-from inventory.vouchers.listing import movement_rows, movement_totals
+from inventory.vouchers.listing import movement_rows
 from inventory.vouchers.papers import papers_of
 from inventory.vouchers.wording import codes_in, in_words
 
@@ -81,11 +82,15 @@ def ledger(request: HttpRequest) -> HttpResponse:
         if file:
             return file
     page = list(found[: PAGE + 1]) if form.is_valid() else []
+    table = VoucherTable(page[:PAGE], orderable=False)
+    table.files_are = "Their movements as"
+    chosen_columns(request, table, "vouchers")
     return render(
         request,
         "inventory/ledger.html",
         {
             "vouchers": page[:PAGE],
+            "table": table,
             "form": form,
             "missing": missing,
             "totals": _totals(found, form),

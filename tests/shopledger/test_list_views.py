@@ -3,9 +3,11 @@
 import re
 import uuid
 from html import unescape
+from urllib.parse import urlencode
 
 import pytest
 
+from inventory.containers.actions import take_back
 from inventory.containers.models import Container
 from inventory.ledger.models import Movement
 from inventory.parties.actions import supplier_called
@@ -14,6 +16,7 @@ from inventory.shop.clock import today
 from inventory.shop.models import ChosenColumns
 from jobs.drafts.models import Job
 from jobs.drafts.queries import totals_by_substance
+from tests.forms import forms_of
 
 pytestmark = pytest.mark.django_db
 G = 1000
@@ -97,3 +100,53 @@ def test_an_address_shows_the_columns_that_it_names_whatever_its_reader_chose(sh
     assert heads(owner_client.get(f"/stock/{link}").content.decode())[1:] == ["Code", "Kind", "Holds"]
     assert len(heads(owner_client.get("/stock/?columns=nothing,<b>").content.decode())) > 5
     assert "columns" not in ChosenColumns.objects.get().columns
+
+
+def test_the_supplier_s_number_is_a_column_to_choose(shelves, office_client):
+    Container.objects.filter(code="V-1").update(supplier_number="X-77")
+    assert "Supplier's number" not in heads(office_client.get("/stock/").content.decode())
+    chosen = office_client.get("/stock/?columns=supplier_number,content").content.decode()
+    assert heads(chosen)[1:] == ["Code", "Supplier's number", "Holds"] and "X-77" in chosen
+
+
+def test_deliveries_are_filtered_by_whom_they_came_from_and_summed(shelves, office_client):
+    other = supplier_called("Other")
+    line = Arrival("can", "R-134a", False, "virgin", 500 * G, 2, "Store", "O-1", tare_mg=100 * G)
+    number = receive(lines=[line], supplier=other, document="O-9", day=today(), by="o", key=str(uuid.uuid4()))
+    whole = office_client.get("/receiving/")
+    assert len(whole.context["table"].rows) == 4 and whole.context["totals"] == []
+    narrow = office_client.get(f"/receiving/?party={other.pk}")
+    assert [row.record.number for row in narrow.context["table"].rows] == [number]
+    assert [(one["code"], one["quantity"]) for one in narrow.context["totals"]] == [("R-134a", 1_000 * G)]
+    take_back(number, by="o", note="not ours", key=str(uuid.uuid4()))
+    again = office_client.get(f"/receiving/?party={other.pk}")
+    assert again.context["totals"] == [] and "taken back" in again.content.decode()
+    file = office_client.get("/receiving/?document=O-9&export=csv")
+    assert b"".join(file.streaming_content).decode().splitlines()[1].startswith(f"{number},")
+
+
+@pytest.mark.parametrize("page", ["/receiving/", "/leaving/", "/ledger/", "/receiving/parties/"])
+def test_lists_have_columns_to_choose_and_an_address_of_what_is_shown(shelves, office_client, page):
+    shown = office_client.get(page).content.decode()
+    assert 'name="columns"' in shown and "Link to this view" in shown
+    one = office_client.get(page).context["table"].choices[0]
+    assert len(heads(office_client.get(f"{page}?columns={one['name']}").content.decode())) == 2
+
+
+@pytest.mark.parametrize("page", ["/receiving/", "/leaving/"])
+def test_a_filter_that_cannot_be_read_says_so(shelves, office_client, page):
+    assert "The list is not filtered" in office_client.get(f"{page}?since=soon").content.decode()
+
+
+def test_the_way_back_to_a_list_keeps_its_filter(shelves, office_client):
+    """What is chosen in a filtered list is moved, and the same list is shown again."""
+    place = Container.objects.get(code="A-1").location_id
+    there = f"/stock/?location={place}&sort=-code"
+    page = office_client.get(there).content.decode()
+    back = unescape(re.search(r'name="back" value="([^"]*)"', page)[1])
+    assert back == there
+    asked = f"/stock/move/?{urlencode({'codes': 'A-1', 'location': place, 'back': back})}"
+    form = dict(forms_of(office_client.get(asked).content.decode()))[""]
+    answer = office_client.post(asked, form | {"to_location": "Van"})
+    assert answer.status_code == 302 and answer.url == there
+    assert Container.objects.get(code="A-1").location.name == "Van"
