@@ -57,6 +57,7 @@ def test_rows_stand_close_at_a_desk_and_apart_under_a_finger(desk, live_server, 
     close = desk.execute_script(HEIGHT)
     print(f"a row of the stock list: {loose:.0f} px, close together {close:.0f} px")
     assert close <= loose * 0.75 and driving.overflow(desk) == 0
+    assert desk.execute_script("return document.querySelector('.page').offsetWidth") == 1280, "as wide as before"
     driving.set_screen(desk, driving.PHONE)
     desk.get(live_server.url + reverse("stock"))
     under_a_finger = desk.execute_script(HEIGHT)
