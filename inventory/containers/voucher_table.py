@@ -64,10 +64,12 @@ class PartnerFilter(filters.FilterSet):
     """Of vouchers whose goods came from somebody, or went to somebody."""
 
     document = filters.CharFilter(label="Document", lookup_expr="icontains")
-    party = filters.ModelChoiceFilter(queryset=Party.objects.order_by("name"), label="From or to", method="of_party")
+    party = filters.ModelChoiceFilter(
+        queryset=Party.objects.order_by("name"), label="From or to", empty_label="anybody", method="of_party"
+    )
     since = filters.DateFilter(field_name="day", lookup_expr="gte", label="From day", widget=DayInput)
     until = filters.DateFilter(field_name="day", lookup_expr="lte", label="To day", widget=DayInput)
-    kind = filters.ChoiceFilter(label="Kind")
+    kind = filters.ChoiceFilter(label="Kind", empty_label="all")
 
     class Meta:
         model = Voucher
