@@ -138,7 +138,7 @@ class InvoiceForm(OnceForm, Priced):
 
     @classmethod
     def label_of(cls, name: str) -> str:
-        return str(cls.base_fields[name].label)
+        return str(cls.base_fields[name].label) if name in cls.base_fields else ""
 
     HEAD = ("kind", "number", "day", "total", "why")  # the rest stands below the lines
 
@@ -184,7 +184,7 @@ class InvoiceLineForm(Priced):
 
     @classmethod
     def label_of(cls, name: str) -> str:
-        return str(cls.base_fields[name].label)
+        return str(cls.base_fields[name].label) if name in cls.base_fields else ""
 
     @property
     def is_left_out(self) -> bool:
