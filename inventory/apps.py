@@ -68,7 +68,7 @@ def kept_as_records() -> None:
     keep(models.ReorderPoint, "reorder-point")
     keep(models.Order, "order", key=("code",), words=("note",))
     keep(models.OrderLine, "order-line", words=("cancelled_why",))
-    keep(models.OrderDelivery, "order-delivery")
+    keep(models.OrderDelivery, "order-delivery", words=("undone_why",))
     keep(models.Invoice, "invoice", words=("note", "why", "void_why"))
     keep(models.InvoiceLine, "invoice-line", words=("called",))
     keep(models.Party, "party", key=("code",), words=("name", "address"), called="name")

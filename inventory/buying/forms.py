@@ -108,6 +108,20 @@ class SentForm(forms.Form):
     on = DayField(label="Sent on")
 
 
+class CameForm(forms.Form):
+    """Which delivery was for an order. deliveries: choices."""
+
+    delivery = forms.TypedChoiceField(label="Delivery", coerce=int)
+
+    def __init__(self, *args, deliveries: Sequence[tuple[int, str]], **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["delivery"].choices = [("", "choose"), *deliveries]
+
+    @classmethod
+    def label_of(cls, name: str) -> str:
+        return str(cls.base_fields[name].label)
+
+
 class WhyForm(forms.Form):
     why = text("Why", 300, required=True)
 

@@ -10,14 +10,17 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from inventory.buying.forms import OrderForm, OrderLines, SentForm, WhyForm
+from inventory.buying.billing import BACK, Group, by_delivery, deliveries_of, groups_of
+from inventory.buying.forms import CameForm, OrderForm, OrderLines, SentForm, WhyForm
 from inventory.buying.papers import order_paper, order_rows
 from inventory.containers.forms import substances
 from inventory.ledger.actions import stated
+from inventory.ledger.models import Voucher
 from inventory.ledger.snapshot import one_moment
+from inventory.measures.days import said_day
 from inventory.orders import actions
-from inventory.orders.models import Order, OrderLine
-from inventory.orders.queries import Progress, progress_of, progresses
+from inventory.orders.models import Order, OrderDelivery, OrderLine
+from inventory.orders.queries import Progress, late_orders, progress_of, progresses
 from inventory.paper.foot import Origin, foot
 from inventory.parties.actions import supplier_called
 from inventory.parties.models import Party
@@ -29,6 +32,7 @@ from inventory.shop.forms import add_refused, tell_if_recorded
 from inventory.shop.lists import export_rows, paged
 from inventory.text.refusal import Refused
 
+OFFERED = 40  # deliveries of which one is chosen
 NUMBER = {"th": {"class": "number"}, "td": {"class": "number"}}
 
 
@@ -72,6 +76,7 @@ SENT = [("yes", "sent"), ("no", "not sent yet")]
 class OrderFilter(filters.FilterSet):
     text = filters.CharFilter(method="find", label="Number, code or supplier")
     sent = filters.ChoiceFilter(method="by_sent", label="Sent", choices=SENT, empty_label="all")
+    late = filters.ChoiceFilter(method="by_late", label="Late", choices=[("yes", "late")], empty_label="all")
 
     class Meta:
         model = Order
@@ -83,6 +88,9 @@ class OrderFilter(filters.FilterSet):
 
     def by_sent(self, orders: QuerySet[Order], _name: str, value: str) -> QuerySet[Order]:
         return orders.filter(sent_on__isnull=value == "no")
+
+    def by_late(self, orders: QuerySet[Order], _name: str, _value: str) -> QuerySet[Order]:
+        return orders.filter(pk__in=late_orders(today()).values("pk"))
 
 
 @office
@@ -193,6 +201,57 @@ def order_give_up(request: HttpRequest, pk: int, line: int) -> HttpResponse:
         back=reverse("order", args=[pk]),
         button="Give it up",
         done="It is not waited for any more.",
+    )
+
+
+@office
+def order_came(request: HttpRequest, pk: int) -> HttpResponse:
+    """A delivery that was entered without its order."""
+    shown = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
+    deliveries = _of_no_order(shown.supplier)
+    intro = "What it brought then counts for the order. The delivery stays as it was posted."
+    if not deliveries:
+        intro = f"Every delivery of {shown.supplier.name} of the last 13 months is for an order already."
+    return act(
+        request,
+        CameForm(request.POST or None, deliveries=deliveries),
+        lambda data: actions.was_for(order=shown, number=data["delivery"]),
+        heading=f"A delivery was for order {shown.called}",
+        intro=intro,
+        back=reverse("order", args=[pk]),
+        button="It was for this order",
+        done="The delivery counts for the order.",
+    )
+
+
+def _of_no_order(supplier: Party) -> list[tuple[int, str]]:
+    """A supplier's latest deliveries that are for no order, with what came, as choices."""
+    found = deliveries_of(supplier, today() - BACK, today()).exclude(
+        ordered__in=OrderDelivery.objects.filter(undone_on=None)
+    )
+    latest = list(found.order_by("-day", "-number")[:OFFERED])
+    came = by_delivery(groups_of(latest))
+    return [(one.number, _delivery_said(one, came.get(one, []))) for one in latest]
+
+
+def _delivery_said(one: Voucher, groups: list[Group]) -> str:
+    what = ", ".join(f"{len(group.codes)} × {group.words}" for group in groups[:2]) + (" …" if len(groups) > 2 else "")
+    return ", ".join(part for part in (said_day(one.day), one.document, f"voucher {one.number}: {what}") if part)
+
+
+@office
+def order_not_came(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    shown = get_object_or_404(Order, pk=pk)
+    get_object_or_404(OrderDelivery, order=shown, voucher_id=number)
+    return act(
+        request,
+        WhyForm(request.POST or None),
+        lambda data: actions.was_not_for(order=shown, number=number, by=request.user.username, **data),
+        heading=f"Voucher {number} was not for order {shown.called}",
+        intro="The delivery stays as it was posted; what it brought counts for this order no more.",
+        back=reverse("order", args=[pk]),
+        button="It was not",
+        done="The delivery counts for this order no more.",
     )
 
 

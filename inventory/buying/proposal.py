@@ -132,7 +132,9 @@ def _on_order(today: dt.date) -> dict[str, int]:
 def _leads() -> dict[int, list[int]]:
     """Of each supplier the days from order to first delivery, of its latest orders."""
     links = (
-        OrderDelivery.objects.filter(stands("voucher__")).select_related("order", "voucher").defer("voucher__detail")
+        OrderDelivery.objects.filter(stands("voucher__"), undone_on=None)
+        .select_related("order", "voucher")
+        .defer("voucher__detail")
     )
     first: dict[Order, dt.date] = {}
     for link in links.defer("voucher__detail").order_by("-voucher_id"):

@@ -1,6 +1,7 @@
 """The verbs of ordering. An order moves nothing in the ledger."""
 
 import datetime as dt
+import json
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -123,13 +124,30 @@ def give_up_line(*, pk: int, why: str, by: str) -> OrderLine:
 
 @stated
 def was_for(*, order: Order, number: int) -> None:
-    """That a delivery was for an order: of the same supplier, and said of each delivery once."""
-    if OrderDelivery.objects.filter(order=order, voucher_id=number).exists():
+    """That a delivery was for an order: of the same supplier, and of one order at a time."""
+    links = OrderDelivery.objects.filter(voucher_id=number, undone_on=None).select_related("order")
+    taken = links.first()
+    if taken is not None and taken.order_id == order.pk:
         return
-    voucher = Voucher.objects.filter(number=number, kind="receipt").first()
+    voucher = Voucher.objects.standing().filter(number=number, kind="receipt").first()
     if voucher is None:
-        raise Refused(f"Voucher {number} is no delivery.", "order")
-    taken = OrderDelivery.objects.filter(voucher=voucher).select_related("order").first()
+        raise Refused(f"Voucher {number} is no delivery that stands.", "delivery")
+    if json.loads(voucher.detail).get("supplier") != order.supplier.code:
+        raise Refused(f"Voucher {number} did not come from {order.supplier.name}, to whom the order went.", "delivery")
     if taken is not None:
-        raise Refused(f"Voucher {number} was for order {taken.order.called} already.", "order")
+        raise Refused(f"Voucher {number} was for order {taken.order.called} already; take that back first.", "delivery")
     OrderDelivery.objects.create(order=order, voucher=voucher)
+
+
+@stated
+def was_not_for(*, order: Order, number: int, why: str, by: str) -> OrderDelivery:
+    """That a delivery was not for an order after all: both stay, and what it brought counts for the order no more."""
+    why = clean(why, "why", 300)
+    if not why:
+        raise Refused("Say why it is taken back, e.g. that it was for another order.", "why")
+    link = OrderDelivery.objects.select_for_update().filter(order=order, voucher_id=number, undone_on=None).first()
+    if link is None:
+        raise Refused(f"Voucher {number} does not count for order {order.called}.", "why")
+    link.undone_on, link.undone_by, link.undone_why = today(), by, why
+    link.save()
+    return link

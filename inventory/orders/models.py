@@ -77,10 +77,19 @@ class OrderLine(models.Model):
 
 
 class OrderDelivery(models.Model):
-    """A delivery that was for an order. It counts while its voucher stands; the correction of one is named anew."""
+    """A delivery that was for an order. It counts while its voucher stands and nobody said that it was not so; the
+    correction of a delivery is named anew."""
 
     order = models.ForeignKey(Order, on_delete=models.PROTECT, related_name="deliveries")
-    voucher = models.OneToOneField(Voucher, on_delete=models.PROTECT, related_name="ordered")
+    voucher = models.ForeignKey(Voucher, on_delete=models.PROTECT, related_name="ordered")
+    undone_on = models.DateField(null=True)
+    undone_by = models.CharField(max_length=150, blank=True)
+    undone_why = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["voucher"], name="delivery_for_one_order", condition=Q(undone_on=None))
+        ]
 
     def __str__(self) -> str:
         return f"{self.order_id}: {self.voucher_id}"

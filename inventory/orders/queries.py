@@ -6,15 +6,17 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
+from django.db.models import Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
 
 from inventory.containers.arrivals import arrivals_of
+from inventory.containers.models import Container
 from inventory.ledger.models import Voucher, stands
 from inventory.measures.quantity import exact
 from inventory.orders.matching import Ordered, Sort, matched
 from inventory.orders.models import Order, OrderDelivery, OrderLine
 
-YEAR = dt.timedelta(days=365)  # what was expected longer ago nobody waits for: common practice, no source
+BACK = dt.timedelta(days=400)  # how far late orders are looked for
 
 
 @dataclass(frozen=True)
@@ -77,22 +79,11 @@ def progresses(orders: Iterable[Order], through: dt.date | None = None) -> list[
     for line in OrderLine.objects.filter(order__in=orders).order_by("order_id", "place"):
         lines[line.order_id].append(line)
     vouchers: dict[int, list[Voucher]] = defaultdict(list)
-    links = OrderDelivery.objects.filter(stands("voucher__", through), order__in=orders)
+    links = OrderDelivery.objects.filter(stands("voucher__", through), order__in=orders, undone_on=None)
     links = links.filter(voucher__day__lte=through) if through else links
     for link in links.select_related("voucher").order_by("voucher_id"):
         vouchers[link.order_id].append(link.voucher)
     return [_progress(order, lines[order.pk], vouchers[order.pk]) for order in orders]
-
-
-def expected(day: dt.date) -> QuerySet[OrderLine]:
-    """Lines that were expected before a day, within a year of it, and were not given up; most of them came."""
-    return OrderLine.objects.filter(cancelled_on=None, expected_on__lt=day, expected_on__gte=day - YEAR)
-
-
-def late_on(day: dt.date) -> list[Progress]:
-    """The orders of which something is late, within a year. Three questions, however many there are."""
-    asked = Order.objects.filter(pk__in=expected(day).values("order_id")).order_by("id")
-    return [one for one in progresses(asked) if one.late(day)]
 
 
 def _progress(order: Order, lines: list[OrderLine], deliveries: list[Voucher]) -> Progress:
@@ -111,7 +102,32 @@ def progress_of(order: Order) -> Progress:
 
 def order_of(number: int) -> Order | None:
     """The order that a delivery was for."""
-    return Order.objects.filter(deliveries__voucher_id=number).first()
+    return Order.objects.filter(deliveries__voucher_id=number, deliveries__undone_on=None).first()
+
+
+def late_orders(day: dt.date) -> QuerySet[Order]:
+    """Orders of some 13 months of which a line was expected before a day and has not all come. By the database alone:
+    a line is open while of its sort fewer came than it and the lines before it ordered."""
+    sort = {name: OuterRef(name) for name in ("kind", "substance", "grade", "net")}
+    wanted = OrderLine.objects.filter(order=OuterRef("order"), place__lte=OuterRef("place"), cancelled_on=None, **sort)
+    came = Container.objects.filter(
+        stands("arrival__"),
+        void=False,
+        arrival__ordered__order=OuterRef("order"),
+        arrival__ordered__undone_on=None,
+        kind=OuterRef("kind"),
+        grade=OuterRef("grade"),
+        nominal=OuterRef("net"),
+    )
+    came = came.annotate(what=Coalesce("substance__code", Value(""))).filter(what=OuterRef("substance"))
+    lines = OrderLine.objects.filter(expected_on__lt=day, cancelled_on=None, order__day__gte=day - BACK)
+    open_ = lines.filter(count__gt=0).annotate(wanted=_sum(wanted, Sum("count")), came=_sum(came, Count("pk")))
+    return Order.objects.filter(pk__in=open_.filter(wanted__gt=F("came")).values("order"))
+
+
+def _sum(found: QuerySet, what: Sum | Count) -> Coalesce:
+    whole = found.order_by().annotate(all_of_them=Value(1)).values("all_of_them").annotate(many=what).values("many")
+    return Coalesce(Subquery(whole, output_field=IntegerField()), 0)
 
 
 def lines_to_receive(order: Order, person: object) -> list[dict[str, object]]:

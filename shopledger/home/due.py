@@ -7,7 +7,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.counting.models import Count as StockCount
 from inventory.machines.models import Machine
-from inventory.orders.queries import expected
+from inventory.orders.queries import late_orders
 from inventory.scales.queries import overdue
 from jobs.drafts.models import Job
 from jobs.people.models import Person
@@ -23,14 +23,14 @@ def _many(found: QuerySet[Model]) -> Coalesce:
 
 
 def of_the_shop(day: dt.date) -> dict[str, object]:
-    """Columns: checks of scales and machines that are due on a day, counts that are under way, drafts that are old,
-    and lines of orders that should have come, whether or not they did."""
+    """Columns: checks of scales and machines that are due on a day, orders of which something is late, counts that are
+    under way, drafts that are old."""
     machines = Machine.objects.filter(check_due__lt=day).filter(Q(retired_on=None) | Q(retired_on__gt=day))
     return {
         "scales_due": _many(overdue(day)),
         "machines_due": _many(machines),
         "counts_open": _many(StockCount.objects.filter(state="open")),
-        "orders_expected": _many(expected(day)),
+        "orders_late": _many(late_orders(day)),
         "drafts_old": _many(Job.objects.filter(state="draft", day__lt=day - LONG_OPEN)),
     }
 

@@ -18,7 +18,6 @@ from django.utils.http import urlencode
 from inventory.ledger.clocks import CLOCK, sentence
 from inventory.measures.days import said_day
 from inventory.measures.quantity import show
-from inventory.orders.queries import late_on
 from inventory.shop.models import Shop
 from inventory.write_offs.queries import lost_of, waiting_for
 from jobs.drafts.queries import jobs_for
@@ -111,11 +110,10 @@ def due(asked: Asked) -> Panel | None:
         return None
     head, ended = asked.head, asked.today.replace(day=1) - dt.timedelta(days=1)
     unsealed = bool(head.number) and (head.sealed_through is None or head.sealed_through < ended)
-    late = len(late_on(asked.today)) if head.orders_expected else 0
     known = (
         (unsealed, f"{ended:%B %Y} is not sealed", "month-end", "warn", "open"),
         (head.counts_open, "Counts under way", "counting", "warn", "open"),
-        (late, "Ordered and not come", "orders", "warn", "late"),
+        (head.orders_late, "Ordered and not come", "orders", "warn", "late"),
         (head.drafts_old, f"Drafts older than {LONG_OPEN.days} days", "month-end", "warn", "late"),
         (head.scales_due, "Checks of scales", "scales", "bad", "due"),
         (head.machines_due, "Checks of machines", "machines", "bad", "due"),

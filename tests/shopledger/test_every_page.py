@@ -136,6 +136,8 @@ OFFICE_UP = {
     "order",
     "order-sent",
     "order-give-up",
+    "order-came",
+    "order-not-came",
     "order-paper",
     "order-csv",
     "invoices",

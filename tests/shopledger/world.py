@@ -26,7 +26,7 @@ from inventory.orders import actions as orders
 from inventory.orders.matching import Sort
 from inventory.parties.actions import PaperSaid, keep_paper, save_party, supplier_called, withdraw_paper
 from inventory.places.actions import give_place
-from inventory.receiving.actions import open_stock
+from inventory.receiving.actions import Arrival, open_stock, receive
 from inventory.scales import actions as scales
 from inventory.shipping.actions import enter_their_weights, ship
 from inventory.shop.clock import today
@@ -466,16 +466,20 @@ class _World:
 
     def ordered(self):
         """Two orders, of each of which something came; a line of one was given up."""
-        late = Container.objects.get(code="LATE-1").arrival_id
-        for supplier, number, ago in (("Acme", self.receipt, 75), ("Bits", late, 74)):
+        for supplier, ago in (("Acme", 75), ("Bits", 74)):
+            of, one = supplier_called(supplier), Arrival("can", "R-134a", False, "virgin", 340 * G, 2, "Store")
+            number = receive(
+                lines=[one], supplier=of, document=f"D-{ago}", day=self.day(58), by="oscar", key=str(_uuid())
+            )
             line = orders.Wanted("can", "R-134a", False, "virgin", 340 * G, 24, 980, self.day(60))
             oil = orders.Wanted("oil", "PAG 46", True, "", 250 * G, 6, None, self.day(59))
             head = orders.OrderHead(self.day(ago), f"B-{ago}", "by the back door")
-            of = supplier_called(supplier)
             order = orders.place_order(supplier=of, head=head, lines=[line, oil], by="oscar", key=_uuid())
             orders.order_sent(code=order.code, on=self.day(ago - 1))
             orders.was_for(order=order, number=number)
-            orders.give_up_line(pk=order.lines.last().pk, why=f"none at {supplier}", by="oscar")
+            orders.was_not_for(order=order, number=number, why=f"not of {of.name}", by="oscar")
+            orders.was_for(order=order, number=number)
+            orders.give_up_line(pk=order.lines.last().pk, why=f"none at {of.name}", by="oscar")
 
     def papers(self):
         """Two declarations, one of which was withdrawn."""

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from inventory.orders.actions import OrderHead, Wanted, give_up_line, order_sent, place_order
 from inventory.orders.models import Order
-from inventory.orders.queries import late_on
+from inventory.orders.queries import late_orders, progress_of
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
@@ -21,8 +21,8 @@ CAN = Wanted("can", "R-134a", False, "virgin", 340 * G, 24, 980)
 LARGE = Wanted("can", "R-134a", False, "virgin", 900 * G, 2, 2_000)
 
 
-def ordered(*lines, **head):
-    said = {"head": OrderHead(today(), **head), "by": "oscar", "key": uuid.uuid4()}
+def ordered(*lines, ago=0, **head):
+    said = {"head": OrderHead(today() - dt.timedelta(ago), **head), "by": "oscar", "key": uuid.uuid4()}
     return place_order(supplier=supplier_called("Acme"), lines=lines, **said)
 
 
@@ -85,7 +85,7 @@ def test_home_says_which_orders_are_late(shop, office_client):
     head = {"day": today(), "by": "oscar", "key": str(uuid.uuid4()), "order": came}
     receive(lines=[arrival], supplier=came.supplier, document="A-1", **head)
     give_up_line(pk=given_up.lines.get().pk, why="none left", by="oscar")
-    assert [one.order for one in late_on(today())] == [late]
+    assert list(late_orders(today())) == [late]
     assert said() == [("Ordered and not come", "1 late")]
     give_up_line(pk=late.lines.get().pk, why="none left", by="oscar")
     assert said() == []
@@ -95,3 +95,28 @@ def test_home_says_which_orders_are_late(shop, office_client):
 def test_lists_of_buying_call_the_supplier_so(shop, office_client, name):
     titles = [column.header for column in office_client.get(reverse(name)).context["table"].columns]
     assert "Supplier" in titles and "Name" not in titles
+
+
+def test_a_delivery_is_linked_to_its_order_by_pages(shop, office_client):
+    order = ordered(CAN, number="B-1")
+    came = Arrival("can", "R-134a", False, "virgin", 340 * G, 12, "Store", tare_mg=100 * G, price_minor=900)
+    head = {"day": today(), "by": "oscar", "key": str(uuid.uuid4())}
+    number = receive(lines=[came], supplier=supplier_called("Acme"), document="A-1", **head)
+    page = reverse("order-came", args=[order.pk])
+    assert "12 × can R-134a virgin 340 g" in office_client.get(page).content.decode()
+    assert office_client.post(page, {"delivery": ""}).status_code == 422
+    assert office_client.post(page, {"delivery": number}).status_code == 302
+    assert progress_of(order).came == 12
+    assert "is for an order already" in office_client.get(page).content.decode()
+    undo = reverse("order-not-came", args=[order.pk, number])
+    assert office_client.post(undo, {"why": ""}).status_code == 422
+    assert office_client.post(undo, {"why": "of another"}).status_code == 302
+    assert progress_of(order).came == 0
+
+
+def test_late_orders_stand_on_home_and_are_listed(shop, office_client):
+    late = ordered(replace(CAN, expected_on=today() - dt.timedelta(1)), ago=5, number="B-1")
+    ordered(CAN, number="B-2")
+    assert "1 late" in office_client.get(reverse("home")).content.decode()
+    page = office_client.get(reverse("orders"), {"late": "yes"})
+    assert [row.record for row in page.context["table"].rows] == [late]

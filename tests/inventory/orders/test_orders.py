@@ -3,15 +3,17 @@
 import datetime as dt
 import uuid
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
 from inventory.containers.actions import take_back
 from inventory.ledger.models import Record
-from inventory.orders.actions import OrderHead, Wanted, give_up_line, order_sent, place_order, was_for
+from inventory.ledger.verify import verify
+from inventory.orders.actions import OrderHead, Wanted, give_up_line, order_sent, place_order, was_for, was_not_for
 from inventory.orders.matching import Ordered, Sort, matched
 from inventory.orders.models import Order
-from inventory.orders.queries import lines_to_receive, order_of, progress_of, progresses
+from inventory.orders.queries import late_orders, lines_to_receive, order_of, progress_of, progresses
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
@@ -127,3 +129,40 @@ def test_it_is_sent_once_and_a_delivery_is_for_one_order(shop):
         was_for(order=other, number=number)
     with pytest.raises(Refused, match="went to Acme"):
         came(order, ("can", 340 * G, 1), supplier="Bits")
+
+
+def test_a_delivery_entered_without_its_order_is_linked_to_it_and_the_link_taken_back(shop):
+    order, other = ordered(), ordered()
+    number, foreign = came(None, ("can", 340 * G, 5)), came(None, ("can", 340 * G, 1), supplier="Bits")
+    with pytest.raises(Refused, match="did not come from Acme"):
+        was_for(order=order, number=foreign)
+    was_for(order=order, number=number)
+    assert progress_of(order).came == 5 and order_of(number) == order
+    with pytest.raises(Refused, match="Say why"):
+        was_not_for(order=order, number=number, why=" ", by="oscar")
+    was_not_for(order=order, number=number, why="of the other one", by="oscar")
+    assert progress_of(order).came == 0 and progress_of(order).deliveries == [] and order_of(number) is None
+    with pytest.raises(Refused, match="does not count"):
+        was_not_for(order=order, number=number, why="again", by="oscar")
+    was_for(order=other, number=number)
+    assert progress_of(other).came == 5 and verify().faults == []
+    gone = came(None, ("can", 340 * G, 2))
+    take_back(gone, by="o", note="not so", key=str(uuid.uuid4()))
+    with pytest.raises(Refused, match="no delivery that stands"):
+        was_for(order=order, number=gone)
+
+
+def test_the_database_says_which_orders_are_late_as_their_lines_do(shop):
+    soon, late = {"expected_on": days_ago(3)}, {"expected_on": days_ago(2)}
+    two = (replace(CAN, count=3, **soon), replace(CAN, count=2), replace(CYLINDER, **late))
+    orders = [ordered(*two) for _ in range(6)] + [ordered(CAN)]
+    came(orders[1], ("can", 340 * G, 3), ("refillable", 12_000 * G, 2))
+    came(orders[2], ("can", 340 * G, 2), ("refillable", 12_000 * G, 2))
+    came(orders[3], ("can", 340 * G, 4), ("refillable", 12_000 * G, 1))
+    undone = came(orders[4], ("can", 340 * G, 5), ("refillable", 12_000 * G, 2))
+    was_not_for(order=orders[4], number=undone, why="another's", by="oscar")
+    for line in orders[5].lines.all():
+        give_up_line(pk=line.pk, why="none", by="oscar")
+    said = {one.order for one in progresses(orders) if one.late(today())}
+    assert said == {orders[n] for n in (0, 2, 3, 4)} and set(late_orders(today())) == said
+    assert set(late_orders(days_ago(2))) == {orders[n] for n in (0, 2, 4)} and not late_orders(days_ago(3)).exists()
