@@ -104,7 +104,7 @@ def test_a_page_that_takes_a_label_is_not_left(camera, phone, line, draft):  # n
     driving.wait_until(phone, lambda: phone.title == "got CAN-0002")
     driving.wait_for_text(phone, "Weight of CAN-0002 before")
     assert phone.current_url == f"{line.url}/jobs/{draft.pk}/"
-    assert phone.find_elements(By.CSS_SELECTOR, "dialog") == []
+    assert phone.find_elements(By.CSS_SELECTOR, "dialog[open]") == []
 
 
 VIN = "1M8GDM9AXKP042788"  # the example of 49 CFR 565.15

@@ -104,7 +104,7 @@ def test_signing_out_says_what_is_not_sent_and_the_next_person_finds_nothing(
         line.mend()
         sign_out(phone)
         driving.wait_for_text(phone, "1 entry is not sent yet")
-        assert "before 440" in phone.find_element(By.CSS_SELECTOR, "dialog").text
+        assert "before 440" in phone.find_element(By.CSS_SELECTOR, "dialog[open]").text
         for screen, name in ((driving.DESK, "desk"), (driving.PHONE, "phone")):
             driving.set_screen(phone, screen)
             driving.shot(phone, f"signing-out-{name}")

@@ -79,12 +79,16 @@ def test_a_report_is_of_one_moment(somebody, monkeypatch, name):
     assert after[0] == head() != before[0] and after[1] != before[1]
 
 
+# What each answer has anew: the token and the keys of its forms, and what the clock says.
+OF_THE_ANSWER = r'name="(csrfmiddlewaretoken|key)" value="[\w-]+"|"X-CSRFToken": *"\w+"|\d\d:\d\d'
+
+
 def said(client, address):
     """A page as it is read: without what changes with each request."""
     answer = client.get(address)
     assert answer.status_code == 200
     text = answer.content.decode()
-    return re.sub(r'name="csrfmiddlewaretoken" value="\w+"|"X-CSRFToken": *"\w+"|\d\d:\d\d', "", text)
+    return re.sub(OF_THE_ANSWER, "", text)
 
 
 PAGES = {
