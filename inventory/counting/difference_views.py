@@ -3,7 +3,6 @@
 import datetime as dt
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -11,8 +10,8 @@ from django.utils.http import urlencode
 
 from inventory.containers.models import Container
 from inventory.counting import actions, causes, queries
+from inventory.counting.difference_table import CUSTOMERS, DifferenceFilter, DifferenceTable, totals
 from inventory.counting.forms import PeriodForm, ReasonForm, TareForm
-from inventory.counting.models import REASONS
 from inventory.counting.whose import is_theirs
 from inventory.ledger.models import stands
 from inventory.measures.quantity import show
@@ -21,9 +20,10 @@ from inventory.shop.acting import act
 from inventory.shop.back import back_of
 from inventory.shop.clock import today
 from inventory.shop.forms import add_refused
+from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
 
-CUSTOMERS = "customers"
+PER_PAGE = 50
 
 
 def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
@@ -51,30 +51,30 @@ def _grouped(key: str, first: dt.date, last: dt.date, theirs: bool) -> list[dict
 def differences(request: HttpRequest) -> HttpResponse:
     """What weighing could not explain, each with its reason; grouped, and what the groups look like. Of the shop's own,
     or, asked for, of customers' gas."""
-    form, first, last = period_of(request)
     theirs = request.GET.get("whose") == CUSTOMERS
-    found = queries.differences(first, last, theirs)
-    if request.GET.get("open"):
-        if "first" not in request.GET:  # whatever their age: the notice that leads here counts them all
-            oldest = queries.without_reason(theirs=theirs).order_by("day").first()
-            first = min(first, oldest.day) if oldest else first
-            found = queries.differences(first, last, theirs)
-        found = found.filter(reason=None)
-    page = Paginator(found, 50).get_page(request.GET.get("page"))
+    last = today()
+    first = last - dt.timedelta(days=92)
+    if request.GET.get("open"):  # whatever their age: the notice that leads here counts them all
+        oldest = queries.without_reason(theirs=theirs).order_by("day").first()
+        first = min(first, oldest.day) if oldest else first
+    listed = DifferenceFilter(request.GET, queries.differences(theirs=theirs), first, last)
+    first, last = listed.days
+    found = listed.qs if listed.is_valid() else queries.differences(first, last, theirs)
+    answer = export(request, DifferenceTable(found, person=request.user), "differences")
+    if answer is not None:
+        return answer
     key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"
     said = {
-        "form": form,
+        "filter": listed,
         "first": first,
         "last": last,
-        "page": page,
+        "table": paged(request, DifferenceTable(found, person=request.user), PER_PAGE, "differences"),
+        "totals": totals(found) if listed.narrowed else [],
         "by": key,
-        "keys": queries.KEYS,
         "groups": _grouped(key, first, last, theirs),
-        "reasons": REASONS,
         "patterns": causes.patterns(list(queries.seen(first, last, theirs).values())),
         "unexplained": [] if theirs else queries.unexplained(first, last),
         "theirs": theirs,
-        "open": request.GET.get("open"),
     }
     return render(request, "inventory/differences.html", said)
 

@@ -4,7 +4,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.containers.models import Location, Scale
-from inventory.counting.difference_views import CUSTOMERS, period_of
+from inventory.counting.difference_table import CUSTOMERS
+from inventory.counting.difference_views import period_of
 from inventory.counting.drift import drift
 from inventory.shop.access import office
 
