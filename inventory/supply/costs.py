@@ -9,6 +9,7 @@ made, and one that stands in its place as if it had been made then.
 """
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
@@ -133,11 +134,14 @@ def _flow(day: str, ends: list[int], stocks: list[Stock], quantity: int, more: t
 
 def stock_value(day: dt.date, formula: str = "") -> list[tuple[str, bool, int, int, int]]:
     """Per substance at the end of a day: code, whether an oil, content with a price, its value in minor units, content
-    without a price."""
+    without a price. Its value is the sum of those of its grades, each rounded once: as the report has them, so that the
+    two agree to the last cent."""
     found: dict[tuple[str, bool], Amount] = {}
+    worth: Counter[tuple[str, bool]] = Counter()
     for stock, held in costs_through(day, formula=formula).stocks.items():
         found.setdefault((stock.code, stock.is_oil), Amount()).plus(held)
-    rows = [(code, oil, held.rounded[0], held.minor, held.rounded[1]) for (code, oil), held in found.items()]
+        worth[stock.code, stock.is_oil] += held.minor
+    rows = [(*name, held.rounded[0], worth[name], held.rounded[1]) for name, held in found.items()]
     return sorted(rows, key=lambda row: (row[1], row[0]))
 
 

@@ -26,11 +26,13 @@ class Row:
 
 @dataclass(frozen=True)
 class Shown:
-    """columns: those that say something. empty: titles of the others."""
+    """columns: those that say something. empty: titles of the others. total: cells of the row that sums all up, on the
+    last page; else none."""
 
     columns: list[Column]
     rows: list[Row]
     empty: list[str]
+    total: list[dict]
 
 
 def shown(made: Made, places: Sequence[int] | None = None, linked: bool = True) -> Shown:
@@ -43,7 +45,10 @@ def shown(made: Made, places: Sequence[int] | None = None, linked: bool = True) 
     for place in places:
         cells = _cells(made, place, linked)
         rows.append(Row([cells[i] for i in kept], made.table.why[place] if made.table.why else ()))
-    return Shown([made.table.columns[i] for i in kept], rows, [made.table.columns[i].title.lower() for i in empty])
+    columns, nothing = made.table.columns, [made.table.columns[i].title.lower() for i in empty]
+    ends = made.table.total and len(made.table.rows) - 1 in places
+    total = [_cell(columns[i], made.table.total[i], False) for i in kept] if ends else []
+    return Shown([columns[i] for i in kept], rows, nothing, total)
 
 
 def _cells(made: Made, place: int, linked: bool) -> list[dict]:
@@ -61,16 +66,19 @@ def _cells(made: Made, place: int, linked: bool) -> list[dict]:
         if linked and value and made.report.opens(column.name, made.key):
             links[column.name] = _behind(made, row[0], column.name, group)
     return [
-        {
-            "column": column,
-            "value": value,
-            "quantity": column.kind in QUANTITIES and value is not None,
-            "oil": oil if column.kind == "quantity" else column.kind == "volume",
-            "day": value if column.kind == "day" else None,
-            "link": links.get(column.name, ""),
-        }
-        for column, value in zip(table.columns, row, strict=True)
+        _cell(column, value, oil, links.get(column.name, "")) for column, value in zip(table.columns, row, strict=True)
     ]
+
+
+def _cell(column: Column, value: object, oil: bool, link: str = "") -> dict:
+    return {
+        "column": column,
+        "value": value,
+        "quantity": column.kind in QUANTITIES and value is not None,
+        "oil": oil if column.kind == "quantity" else column.kind == "volume",
+        "day": value if column.kind == "day" else None,
+        "link": link,
+    }
 
 
 def _behind(made: Made, substance: str, column: str, group: str) -> str:

@@ -41,7 +41,7 @@ from inventory.shop.clock import now
 from inventory.text.cells import harmless
 from inventory.text.workbook import fill
 from shopledger.reporting.corrections import corrected_later
-from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, ReportTable, coded
+from shopledger.reporting.report import NUMERIC, QUANTITIES, Column, Period, Report, ReportTable, cell, coded
 
 FORMATS = {
     "csv": "text/csv; charset=utf-8",
@@ -255,6 +255,9 @@ def _tables(table: ReportTable, width: float, in_codes: bool) -> list:
     never cut: where the columns do not fit beside each other at a size that can be read, those that are over go
     into a further table below, behind the columns that name the row."""
     said = [_parted(table, row) for row in table.said(in_codes)]
+    if table.total:
+        cells = [cell(column, value) for column, value in zip(table.columns, table.total, strict=True)]
+        said.append(_parted(table, cells))
     empty = empty_columns(table)
     shown = [i for i in range(len(table.columns)) if i not in empty]
     for size in SIZES:
@@ -273,7 +276,7 @@ def _tables(table: ReportTable, width: float, in_codes: bool) -> list:
         if len(cells) <= READ_WHOLE and any(table.why):
             tables.append(entries_table(header, cells, widths, numeric, size=size))
         else:
-            tables += rows_table(header, cells, widths, numeric, size=size)
+            tables += rows_table(header, cells, widths, numeric, size=size, summed=bool(table.total))
     if empty and table.rows:
         names = ", ".join(table.columns[i].title.lower() for i in empty)
         tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]

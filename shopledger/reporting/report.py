@@ -89,7 +89,8 @@ class Column:
 class ReportTable:
     """Rows as tuples in the order of the columns; None is blank. links: for each row, the page behind a column;
     oils: for each row, whether its quantities are volumes; why: for each row, what the rulebook says about it, which a
-    page opens and a PDF has as notes."""
+    page opens and a PDF has as notes. total: a row that sums the others up, last on pages and paper; other files have
+    none, for whoever adds up a column there would count everything twice."""
 
     columns: Sequence[Column]
     rows: Sequence[tuple]
@@ -97,6 +98,7 @@ class ReportTable:
     links: Sequence[dict[str, str]] = field(default_factory=tuple)
     oils: Sequence[bool] = field(default_factory=tuple)
     why: Sequence[tuple[Verdict, ...]] = field(default_factory=tuple)
+    total: tuple = ()
 
     def said(self, in_codes: bool = False) -> list[list[str]]:
         """Every cell as a CSV holds it: quantities in g or mL with three decimals, days as ISO. in_codes: as files

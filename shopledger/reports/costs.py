@@ -18,10 +18,13 @@ def value(period: Period, _key: str | None) -> ReportTable:
     costs, currency = costs_through(period.last), Shop.current().currency
     stocks = sorted(costs.stocks.items(), key=lambda one: (one[0].is_oil, one[0]))
     rows = [(stock.code, stock.grade, *_figures(held, currency)) for stock, held in stocks]
+    whole = plain_money(sum(held.minor for _, held in stocks), currency)
+    total = ("In all", None, None, None, whole, None) if stocks else ()  # grams of one gas and of another are no sum
     lead = [Column("substance", "Substance"), Column("grade", "Grade")]
     names = (("held", "Held"), ("value", "Value"))
     notes = (HELD, costs.said, f"Amounts in {currency}.")
-    return ReportTable([*lead, *_columns(*names)], rows, notes=notes, oils=[stock.is_oil for stock, _ in stocks])
+    oils = [stock.is_oil for stock, _ in stocks]
+    return ReportTable([*lead, *_columns(*names)], rows, notes=notes, oils=oils, total=total)
 
 
 def job_costs(period: Period, key: str | None) -> ReportTable:
