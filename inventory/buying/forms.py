@@ -5,10 +5,10 @@ from collections.abc import Callable, Sequence
 from django import forms
 from django.utils.functional import cached_property
 
-from inventory.buying.actions import Billed
 from inventory.buying.amounts import tax_of
 from inventory.buying.billing import Group
 from inventory.buying.models import Invoice
+from inventory.buying.said import Billed
 from inventory.containers.holdings import GRADES
 from inventory.measures.days import said_day
 from inventory.measures.number_fields import MoneyField, NumberField
@@ -20,6 +20,7 @@ from inventory.shop.forms import DayField, DueField, Lines, OnceForm, confirmati
 from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
+Choice = tuple[str, str]  # what the page sends, and its words
 USUAL = "as usual for the kind"
 
 
@@ -138,14 +139,17 @@ class InvoiceForm(OnceForm, Priced):
         label="Tax", required=False, help_text="blank: as the rate has it, of goods, shipping and all else but deposits"
     )
     total = MoneyField(label="Total on the paper", required=True)
-    shipment = forms.ChoiceField(label="Credits what was sent back", required=False)
+    credits = forms.TypedChoiceField(label="Credits the invoice", required=False, coerce=int, empty_value=None)
+    shipment = forms.TypedChoiceField(label="Credits what was sent back", required=False, coerce=int, empty_value=None)
     note = note()
     why = text("Why it is corrected", 300, required=True)
     sure = confirmation("The paper is so: keep it")
 
-    def __init__(self, *args, shipments: Sequence[tuple[str, str]], revises: bool, **kwargs):
-        """shipments: what went to the supplier, as choices. revises: whether it takes another one's place."""
+    def __init__(self, *args, credited: Sequence[Choice], shipments: Sequence[Choice], revises: bool, **kwargs):
+        """credited: the supplier's invoices, shipments: what went to it, as choices. revises: whether it takes another
+        one's place."""
         super().__init__(*args, **kwargs)
+        self.fields["credits"].choices = [("", "none"), *credited]
         self.fields["shipment"].choices = [("", "nothing"), *shipments]
         if not revises:
             del self.fields["why"]
@@ -165,7 +169,7 @@ class InvoiceForm(OnceForm, Priced):
         return [field for field in self.visible_fields() if field.name not in self.HEAD]
 
     def ask(self) -> None:
-        """Show the box that keeps a difference."""
+        """Show the box that keeps what was asked about."""
         self.fields["sure"].widget = forms.CheckboxInput()
 
     def amounts(self, lines: Sequence[Billed]) -> dict[str, object]:
@@ -175,8 +179,7 @@ class InvoiceForm(OnceForm, Priced):
         if tax is None:
             taxed = shipping + sum(line.count * line.price_minor for line in lines if line.about != "deposit")
             tax = tax_of(taxed, percent) if percent is not None else 0
-        said = {"shipping_minor": shipping, "tax_minor": tax, "tax_percent": percent, "total_minor": data["total"]}
-        return {**said, "shipment": int(data["shipment"]) if data["shipment"] else None}
+        return {"shipping_minor": shipping, "tax_minor": tax, "tax_percent": percent, "total_minor": data["total"]}
 
 
 class InvoiceLineForm(Priced):

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import django_filters as filters
 import django_tables2 as tables
@@ -12,12 +13,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.text import capfirst
 
-from inventory.buying.actions import InvoiceSaid, declare_void, enter_invoice
+from inventory.buying.actions import declare_void, enter_invoice
 from inventory.buying.amounts import difference
 from inventory.buying.billing import Group, missing_of, sort_said, unbilled
 from inventory.buying.forms import InvoiceForm, InvoiceLines, WhyForm
 from inventory.buying.models import Invoice, InvoiceLine, counting
 from inventory.buying.order_views import longer, refuse_line
+from inventory.buying.questions import versions
+from inventory.buying.said import Billed, InvoiceSaid
 from inventory.ledger.models import Voucher
 from inventory.measures.days import said_day
 from inventory.measures.money import show_money
@@ -40,11 +43,11 @@ class InvoiceTable(tables.Table):
     supplier = tables.Column(verbose_name="Supplier", accessor="supplier__name", order_by=("supplier__name", "id"))
     day = tables.DateColumn(format="j M Y", order_by=("day", "id"))
     total_minor = tables.Column(verbose_name="Total", attrs={"td": {"class": "number"}, "th": {"class": "number"}})
-    difference_seen = tables.BooleanColumn(verbose_name="Differs from its lines", yesno="differs,")
+    sure_of = tables.Column(verbose_name="Seen and so", accessor="said_sure", orderable=False)
 
     class Meta:
         model = Invoice
-        fields = ("number", "kind", "supplier", "day", "total_minor", "difference_seen")
+        fields = ("number", "kind", "supplier", "day", "total_minor", "sure_of")
         empty_text = "No invoice was entered yet."
         order_by = "-day"
 
@@ -76,7 +79,7 @@ def invoices(request: HttpRequest) -> HttpResponse:
 
 @office
 def invoice(request: HttpRequest, pk: int) -> HttpResponse:
-    shown = get_object_or_404(Invoice.objects.select_related("supplier", "revises", "shipment"), pk=pk)
+    shown = get_object_or_404(Invoice.objects.select_related("supplier", "revises", "shipment", "credits"), pk=pk)
     lines = list(shown.lines.order_by("place"))
     missing = {one.line.pk: one.count for one in missing_of(lines)} if shown.kind == "invoice" else {}
     more = (shown.shipping_minor, shown.tax_minor)
@@ -85,6 +88,7 @@ def invoice(request: HttpRequest, pk: int) -> HttpResponse:
         "lines": [(line, words(line), missing.get(line.pk, 0)) for line in lines],
         "counts": Invoice.objects.filter(counting(), pk=pk).exists(),
         "later": Invoice.objects.filter(revises=shown).first(),
+        "credited": Invoice.objects.filter(counting(), credits__in=versions(shown)).order_by("day", "id"),
         "off": difference(((line.count, line.price_minor) for line in lines), more, shown.total_minor),
     }
     return render(request, "buying/invoice.html", said)
@@ -99,8 +103,12 @@ def words(line: InvoiceLine) -> str:
 @office
 def invoice_new(request: HttpRequest) -> HttpResponse:
     """Without a supplier or a delivery of one: whose invoice it is; then the form, filled in with what came and is not
-    billed, of that delivery where one is named."""
-    wanted, number = number_in(request.GET, "supplier"), number_in(request.GET, "delivery")
+    billed, of that delivery where one is named; or with the lines of an invoice that is credited."""
+    wanted, number, credited = (number_in(request.GET, name) for name in ("supplier", "delivery", "credits"))
+    if credited:
+        its = Invoice.objects.filter(counting(), kind="invoice").select_related("supplier")
+        its = get_object_or_404(its, pk=credited)
+        return _enter(request, Paper(its.supplier, credits=its))
     suppliers = Party.objects.filter(role="supplier")
     supplier = suppliers.filter(pk=wanted).first() if wanted else None
     if number:
@@ -108,36 +116,55 @@ def invoice_new(request: HttpRequest) -> HttpResponse:
         supplier = get_object_or_404(suppliers, code=json.loads(delivery.detail).get("supplier"))
     if supplier is None:
         return render(request, "buying/invoice_whose.html", {"suppliers": suppliers.order_by("name")})
-    return _enter(request, supplier, None, number)
+    return _enter(request, Paper(supplier, delivery=number))
 
 
 @office
 def invoice_correct(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Invoice.objects.filter(counting()).select_related("supplier"), pk=pk)
-    return _enter(request, shown.supplier, shown)
+    return _enter(request, Paper(shown.supplier, revises=shown))
 
 
-def _enter(request: HttpRequest, supplier: Party, revises: Invoice | None, delivery: int | None = None) -> HttpResponse:
-    """delivery: the one whose lines are filled in; of all deliveries where none is named."""
-    groups = _groups(supplier, revises)
+@dataclass(frozen=True)
+class Paper:
+    """What is entered: delivery: whose lines are filled in, of all deliveries where none is named; revises: whose place
+    it takes; credits: the invoice that it credits, whose lines are filled in."""
+
+    supplier: Party
+    delivery: int | None = None
+    revises: Invoice | None = None
+    credits: Invoice | None = None
+
+    @property
+    def before(self) -> Invoice | None:
+        """The one whose lines are filled in."""
+        return self.revises or self.credits
+
+    @property
+    def head(self) -> dict | None:
+        """What stands in the fields at first."""
+        if self.revises is not None:
+            return _head(self.revises)
+        return None if self.credits is None else {"kind": "credit", "credits": str(self.credits.pk)}
+
+
+def _enter(request: HttpRequest, paper: Paper) -> HttpResponse:
+    supplier, revises, delivery = paper.supplier, paper.revises, paper.delivery
+    groups = _groups(supplier, paper.before)
     currency = Shop.current().currency
-    more = {"shipments": _shipments(supplier), "revises": revises is not None, "currency": lambda: currency}
+    more = {"shipments": _shipments(supplier), "credited": _invoices(paper), "currency": lambda: currency}
     data = request.POST or None
-    form = InvoiceForm(data, initial=None if data else _head(revises), **more)
+    form = InvoiceForm(data, initial=None if data else paper.head, revises=revises is not None, **more)
     made = {"prefix": "line", "form_kwargs": {"groups": groups}}
     its = [group for group in groups if delivery in {None, group.voucher.number}]
-    rows = _rows(its) if revises is None else _rows_of(revises, groups)
+    rows = _rows(its) if paper.before is None else _rows_of(paper.before, groups)
     # What is sent is all that counts: a row that came back as it was offered is a line like another.
     lines = InvoiceLines(data, initial=None if data else rows, **made)
     if "more" in request.POST:
         lines, data = InvoiceLines(longer(request.POST), **made), None
     elif data and form.is_valid() and lines.is_valid():
-        billed = [line.billed for line in lines.filled]
-        head = {name: form.cleaned_data[name] for name in ("kind", "number", "day", "note", "sure")}
-        said = InvoiceSaid(supplier=supplier, lines=billed, **head, **form.amounts(billed))
-        more = {"revises": revises, "why": form.cleaned_data.get("why", "")}
         try:
-            kept = enter_invoice(said=said, by=request.user.username, key=form.cleaned_data["key"], **more)
+            kept = _keep(form, [line.billed for line in lines.filled], paper, request.user.username)
         except Refused as refused:
             if getattr(refused, "asks", False):
                 form.ask()
@@ -147,14 +174,33 @@ def _enter(request: HttpRequest, supplier: Party, revises: Invoice | None, deliv
             return redirect("invoice", kept.pk)
     elif data:
         tell_if_recorded(form)
-    said = {"form": form, "lines": lines, "supplier": supplier, "revises": revises, "delivery": delivery}
+    said = {"form": form, "lines": lines, "paper": paper, **vars(paper)}
     return render(request, "buying/invoice_enter.html", said, status=422 if data else 200)
 
 
-def _groups(supplier: Party, revises: Invoice | None) -> list[Group]:
-    """What came of a supplier and another invoice does not bill, and cylinders with deposits; each once."""
-    found = {group.key: group for group in unbilled(supplier, today(), revises, "deposit")}
-    found |= {group.key: group for group in unbilled(supplier, today(), revises)}
+def _keep(form: InvoiceForm, lines: Sequence[Billed], paper: Paper, by: str) -> Invoice:
+    head = {name: form.cleaned_data[name] for name in ("kind", "number", "day", "shipment", "note", "sure")}
+    credited = form.cleaned_data["credits"]
+    head["credits"] = None if credited is None else Invoice.objects.get(pk=credited)
+    said = InvoiceSaid(supplier=paper.supplier, lines=lines, **head, **form.amounts(lines))
+    more = {"revises": paper.revises, "why": form.cleaned_data.get("why", "")}
+    return enter_invoice(said=said, by=by, key=form.cleaned_data["key"], **more)
+
+
+def _invoices(paper: Paper) -> list[tuple[str, str]]:
+    """The supplier's latest invoices, and the one that is credited, as choices."""
+    found = Invoice.objects.filter(counting(), kind="invoice", supplier=paper.supplier)
+    latest = list(found.order_by("-day", "-id")[:OFFERED])
+    its = paper.credits or (paper.revises and paper.revises.credits)
+    if its is not None and its not in latest:
+        latest.append(its)
+    return [(str(one.pk), f"{one.number}, {said_day(one.day)}") for one in latest]
+
+
+def _groups(supplier: Party, but: Invoice | None) -> list[Group]:
+    """What came of a supplier and no invoice but that one bills, and cylinders with deposits; each once."""
+    found = {group.key: group for group in unbilled(supplier, today(), but, "deposit")}
+    found |= {group.key: group for group in unbilled(supplier, today(), but)}
     return list(found.values())[-OFFERED:]
 
 
@@ -187,12 +233,10 @@ def _rows_of(shown: Invoice, groups: Sequence[Group]) -> list[dict]:
     return found
 
 
-def _head(shown: Invoice | None) -> dict | None:
-    if shown is None:
-        return None
+def _head(shown: Invoice) -> dict:
     said = {name: getattr(shown, name) for name in ("kind", "number", "day", "note", "tax_percent")}
     money = {name: getattr(shown, f"{name}_minor") for name in ("shipping", "tax", "total")}
-    return {**said, **money, "shipment": str(shown.shipment_id or "")}
+    return {**said, **money, "shipment": str(shown.shipment_id or ""), "credits": str(shown.credits_id or "")}
 
 
 @office

@@ -17,10 +17,16 @@ def counting(prefix: str = "") -> Q:
 
 class Invoice(models.Model):
     """An invoice or a credit note, as its paper says it; amounts in minor units of the shop's currency. It moves
-    nothing. A wrong one gets a revision, with the reason; both stay. difference_seen: that the total differs from the
-    lines was asked about, and is so on the paper."""
+    nothing. A wrong one gets a revision, with the reason; both stay. sure_of: what was asked about it and is so on the
+    paper."""
 
     KINDS = [("invoice", "invoice"), ("credit", "credit note")]
+    SURE_OF = {
+        "number": "has the number of another year's",
+        "total": "differs from its lines",
+        "deposits": "credits more deposits than cylinders went back",
+        "credit": "credits more than its invoice is of",
+    }
 
     supplier = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="invoices")
     kind = models.CharField(max_length=7, choices=KINDS, default="invoice")
@@ -30,9 +36,12 @@ class Invoice(models.Model):
     tax_minor = models.BigIntegerField(default=0)
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, help_text="as the paper says it")
     total_minor = models.BigIntegerField()
-    difference_seen = models.BooleanField(default=False)
+    sure_of = models.JSONField(default=list, help_text="of SURE_OF")
     shipment = models.ForeignKey(
         Voucher, on_delete=models.PROTECT, null=True, related_name="credits", help_text="that a credit note is for"
+    )
+    credits = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, related_name="credit_notes", help_text="that a credit note is for"
     )
     note = models.CharField(max_length=2000, blank=True)
     revises = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="revised_by")
@@ -58,6 +67,11 @@ class Invoice(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.number}"
+
+    @property
+    def said_sure(self) -> str:
+        """What was asked about it and is so, in words."""
+        return ", ".join(self.SURE_OF[name] for name in self.sure_of)
 
     @property
     def sign(self) -> int:

@@ -260,8 +260,8 @@ def rows_table(
     per_table: int = 200,
     summed: bool = False,
 ) -> list[Table]:
-    """Lists of any length: plain cells, fixed widths and heights, the header on every page. summed: whether the last row
-    sums up the others."""
+    """Lists of any length: plain cells, fixed widths and heights, the header on every page. summed: whether the last
+    row sums up the others."""
     height = size * 1.9
     common = [
         ("FONT", (0, 0), (-1, -1), REGULAR, size),

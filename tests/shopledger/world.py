@@ -493,6 +493,7 @@ class _World:
         """Two that were revised, one of which was void then; lines of goods, a deposit and a thing without a name."""
         can = Sort("can", "R-134a", "virgin", 340 * G)
         sent = Voucher.objects.filter(kind="shipment").first().number
+        kept = None
         for number, kind in enumerate(("invoice", "credit")):
             lines = [
                 buying.Billed("goods", 3, 1200 + number, can, codes=("CAN-1", "CAN-2")),
@@ -500,7 +501,8 @@ class _World:
                 buying.Billed("other", 1, 700, called=f"pallet {number}"),
             ]
             money = {"shipping_minor": 900, "tax_minor": 300, "tax_percent": Decimal("19.5"), "note": "by post"}
-            more = {"shipment": sent if number else None, "sure": True, **money}
+            credited = {"shipment": sent, "credits": kept} if number else {}
+            more = {"sure": True, **credited, **money}
             said = buying.InvoiceSaid(supplier_called("Acme"), kind, f"I-{number}", self.day(60), lines, 9999, **more)
             kept = buying.enter_invoice(said=said, by="oscar", key=_uuid())
             again = buying.enter_invoice(said=said, by="oscar", key=_uuid(), revises=kept, why="a price was misread")

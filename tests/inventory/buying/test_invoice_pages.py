@@ -85,3 +85,34 @@ def test_the_invoice_of_a_delivery_starts_with_its_lines_alone(office_client, pa
     assert [(row["of"].split("|")[0], row["count"], row["price"]) for row in rows] == [(str(number), 1, None)]
     assert len(shown.context["lines"].forms[0].groups) == 3
     assert office_client.get(reverse("invoice-new"), {"delivery": number + 1}).status_code == 404
+
+
+def test_a_credit_note_starts_with_the_lines_of_its_invoice(office_client, page):
+    """More than the invoice is of is asked about, and kept with one yes."""
+    office_client.post(page, said(office_client, page, total="269.60"))
+    bill = Invoice.objects.get()
+    address = f"{reverse('invoice-new')}?credits={bill.pk}"
+    data = said(office_client, address, number="C-1")
+    assert (data["kind"], data["credits"]) == ("credit", str(bill.pk))
+    assert sorted(value for name, value in data.items() if name.endswith("-price") and value) == [
+        "200.00",
+        "50.00",
+        "9.80",
+    ]
+    data |= {f"line-{row}-count": "0" for row in range(3) if data[f"line-{row}-price"] != "9.80"}
+    (cans,) = (name.removesuffix("price") for name, value in data.items() if value == "9.80")
+    answer = office_client.post(address, data | {f"{cans}price": "140.00", "total": "280.00"})
+    assert answer.status_code == 422 and "280.00 USD is credited of invoice I-1, which is of 269.60" in str(
+        answer.context["form"].errors["total"]
+    )
+    typed = sent(answer.content.decode())
+    assert typed[f"{cans}price"] == "140.00"
+    assert office_client.post(address, typed | {"sure": "on"}).status_code == 302
+    kept = Invoice.objects.get(kind="credit")
+    assert (kept.sure_of, kept.credits, kept.total_minor) == (["credit"], bill, 28_000)
+    assert [line.codes for line in kept.lines.all()] == [["CAN-1", "CAN-2"]]
+    shown = office_client.get(reverse("invoice", args=[bill.pk])).content.decode()
+    assert f'<a href="{reverse("invoice", args=[kept.pk])}">credit note C-1</a>' in shown
+    correcting = sent(office_client.get(reverse("invoice-correct", args=[kept.pk])).content.decode())
+    assert correcting["credits"] == str(bill.pk)
+    assert office_client.get(reverse("invoice-new"), {"credits": kept.pk}).status_code == 404

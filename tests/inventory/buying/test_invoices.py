@@ -106,8 +106,8 @@ def test_a_total_that_differs_is_asked_about_once_and_not_refused(acme):
         enter(paper(acme, line(cans, 980), total=1_900))
     assert refused.value.asks and not Invoice.objects.exists()
     kept = enter(paper(acme, line(cans, 980), total=1_900, sure=True))
-    assert kept.difference_seen and kept.total_minor == 1_900
-    assert not enter(paper(acme, line(group(acme, "refillable"), 20_000), number="I-2", sure=True)).difference_seen
+    assert kept.sure_of == ["total"] and kept.total_minor == 1_900
+    assert not enter(paper(acme, line(group(acme, "refillable"), 20_000), number="I-2", sure=True)).sure_of
 
 
 @pytest.mark.parametrize(
@@ -118,14 +118,78 @@ def test_a_total_that_differs_is_asked_about_once_and_not_refused(acme):
         ({"day": dt.date(2999, 1, 1)}, "has not come yet"),
         ({"shipment": 1}, "credited by a credit note"),
         ({"shipment": 1, "kind": "credit"}, "no shipment to Acme"),
+        ({"credits": "I-0"}, "choose that kind"),
+        ({"credits": "another's", "kind": "credit"}, "no invoice of Acme"),
     ],
 )
 def test_what_is_refused_leaves_nothing(acme, change, words):
-    enter(paper(acme, Billed("other", 1, 100, called="pallet"), number="I-0"))
+    own, others = (
+        enter(paper(of, Billed("other", 1, 100, called="pallet"), number="I-0"))
+        for of in (acme, supplier_called("Boreal"))
+    )
+    if "credits" in change:
+        change = change | {"credits": own if change["credits"] == "I-0" else others}
     before, records = prices(), Record.objects.count()
     with pytest.raises(Refused, match=words):
         enter(paper(acme, line(group(acme), 980), **change))
-    assert (prices(), Record.objects.count(), Invoice.objects.count()) == (before, records, 1)
+    assert (prices(), Record.objects.count(), Invoice.objects.count()) == (before, records, 2)
+
+
+def test_a_number_is_given_once_a_year_and_asked_about_in_another(acme):
+    """By the days on the papers, however near each other they are."""
+    pallet = Billed("other", 1, 100, called="pallet")
+    first = enter(paper(acme, pallet, day=dt.date(2025, 12, 31)))
+    with pytest.raises(Refused, match="Within a year, that of the day on the paper") as refused:
+        enter(paper(acme, pallet, day=dt.date(2025, 1, 1), sure=True))
+    assert refused.value.field == "number" and not getattr(refused.value, "asks", False)
+    with pytest.raises(Refused, match=r"was entered before, of 31 Dec 2025, in another year\. Did the") as refused:
+        enter(paper(acme, pallet, day=dt.date(2026, 1, 1)))
+    assert refused.value.field == "number" and refused.value.asks
+    second = enter(paper(acme, pallet, day=dt.date(2026, 1, 1), sure=True))
+    assert (first.sure_of, second.sure_of) == ([], ["number"])
+    again = enter(paper(acme, pallet, day=dt.date(2026, 1, 2)), revises=second, why="the day was misread")
+    assert again.sure_of == ["number"], "what was answered is not asked about again"
+    with pytest.raises(Refused, match="Within a year"):
+        enter(paper(acme, pallet, day=dt.date(2025, 6, 1), sure=True), revises=again, why="the day was misread")
+
+
+def test_a_credit_note_larger_than_its_invoice_is_asked_about_once(acme):
+    cans = group(acme)
+    bill = enter(paper(acme, line(cans, 1_000)))
+    credit = lambda amount, **more: paper(  # noqa: E731
+        acme, Billed("other", 1, amount, called="rebate"), kind="credit", credits=bill, **more
+    )
+    with pytest.raises(Refused, match=r"20\.01 USD is credited of invoice I-1, which is of 20\.00") as refused:
+        enter(credit(2_001, number="C-1"))
+    assert refused.value.asks and Invoice.objects.count() == 1
+    assert enter(credit(1_500, number="C-1")).sure_of == []
+    later = enter(paper(acme, line(cans, 900)), revises=bill, why="misread")
+    with pytest.raises(Refused, match=r"18\.01 USD is credited of invoice I-1, which is of 18\.00"):
+        enter(credit(301, number="C-2"))
+    last = enter(credit(300, number="C-2"))
+    assert enter(credit(301, number="C-2", sure=True), revises=last, why="misread").sure_of == ["credit"]
+    assert later.credit_notes.count() == 0 and bill.credit_notes.count() == 3
+    assert verify().faults == []
+
+
+def test_all_that_is_asked_about_is_asked_at_once(acme):
+    """One yes answers what was read, and nothing that was not."""
+    bill = enter(paper(acme, line(group(acme), 1_000)))
+    rebate = Billed("other", 1, 2_500, called="rebate")
+    with pytest.raises(Refused, match=r"a difference of 1\.00 USD\..*which is of 20\.00 USD\..*tick the box\.$"):
+        enter(paper(acme, rebate, kind="credit", credits=bill, total=2_600))
+    assert enter(paper(acme, rebate, kind="credit", credits=bill, total=2_600, sure=True)).sure_of == [
+        "total",
+        "credit",
+    ]
+
+
+def test_what_is_credited_of_containers_says_which(acme):
+    cans = group(acme)
+    bill = enter(paper(acme, line(cans, 1_000)))
+    kept = enter(paper(acme, line(cans, 1_000, 1), kind="credit", credits=bill))
+    assert [one.codes for one in kept.lines.all()] == [["CAN-1"]]
+    assert prices()["CAN-1"] == 1_000, "a credit note is no price"
 
 
 def test_what_is_not_billed_and_what_did_not_come(acme):
