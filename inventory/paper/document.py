@@ -258,10 +258,8 @@ def rows_table(
     *,
     size: float = 7.0,
     per_table: int = 200,
-    summed: bool = False,
 ) -> list[Table]:
-    """Lists of any length: plain cells, fixed widths and heights, the header on every page. summed: whether the last
-    row sums up the others."""
+    """Lists of any length: plain cells, fixed widths and heights, the header on every page."""
     height = size * 1.9
     common = [
         ("FONT", (0, 0), (-1, -1), REGULAR, size),
@@ -292,9 +290,12 @@ def rows_table(
         tables.append(
             Table([head, *chunk], colWidths=list(widths), rowHeights=heights, repeatRows=1, style=common, hAlign="LEFT")
         )
-    if summed:
-        tables[-1].setStyle([("FONT", (0, -1), (-1, -1), BOLD, size), ("LINEABOVE", (0, -1), (-1, -1), 0.75, INK)])
     return tables
+
+
+def sum_up(table: Table, size: float) -> None:
+    """Show the last row of a list as the one that sums up the others. size: of its letters, in points."""
+    table.setStyle([("FONT", (0, -1), (-1, -1), BOLD, size), ("LINEABOVE", (0, -1), (-1, -1), 0.75, INK)])
 
 
 def entries_table(

@@ -32,6 +32,7 @@ from inventory.paper.document import (
     build,
     entries_table,
     rows_table,
+    sum_up,
     text,
     text_width,
 )
@@ -276,7 +277,9 @@ def _tables(table: ReportTable, width: float, in_codes: bool) -> list:
         if len(cells) <= READ_WHOLE and any(table.why):
             tables.append(entries_table(header, cells, widths, numeric, size=size))
         else:
-            tables += rows_table(header, cells, widths, numeric, size=size, summed=bool(table.total))
+            tables += rows_table(header, cells, widths, numeric, size=size)
+            if table.total:
+                sum_up(tables[-1], size)
     if empty and table.rows:
         names = ", ".join(table.columns[i].title.lower() for i in empty)
         tables += [Spacer(0, 2 * mm), text(f"Nothing in this period: {names}.", "small")]
