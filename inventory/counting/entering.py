@@ -18,6 +18,7 @@ from inventory.plausible.masses import Weight
 from inventory.plausible.typed import Typed
 from inventory.plausible.vessels import Vessel
 from inventory.reference.kinds import with_trait
+from inventory.shop.models import Shop
 from inventory.text.clean import clean
 from inventory.text.refusal import Refused
 
@@ -114,7 +115,12 @@ def enter_beside(*, since: dt.datetime | None, **given: object) -> CountEntry:
 
 def see_rest(*, count_id: int, by: str) -> int:
     """All that stands at the place by the book and is not entered yet was seen as expected, and not weighed. Returns
-    how many."""
+    how many. Raises Refused of a shop that counts blind: what was expected is told to nobody."""
+    if Shop.current().blind_counts:
+        raise Refused(
+            "This shop counts blind, so nobody knows what was expected: weigh each, or enter each that you see. The "
+            "book stands for what nobody enters."
+        )
     with transaction.atomic():
         count = open_count(count_id)
         rest = list(standing_at(count).exclude(pk__in=count.entries.values("container_id")))
@@ -152,6 +158,10 @@ def _question(count: Count, container: Container, gross: int, scale: Scale | Non
     )
     counted = set(count.entries.values_list("container_id", flat=True))
     fitting = [one for one in others[:2000] if one.pk not in counted and _fits(one, gross, scale)]
+    if len(fitting) == 1 and Shop.current().blind_counts:
+        raise Questioned(
+            f"Look at the label again: is it {container.code} that stands on the scale? If so, tick the box.", "sure"
+        )
     if len(fitting) == 1:
         raise Questioned(
             f"{show(gross, 'g')} is what {fitting[0].code} should weigh, not {container.code}. Was that one on the "

@@ -40,11 +40,9 @@ def found_so_far(count: Count, person, blind: bool = False) -> Found:
     left = sum(uncounted(count, theirs).count() for theirs in (False, True))
     said = [f"{len(judged) - seen} weighed, {seen} seen, {left} neither: the book stands for what was not weighed."]
     faults = [one for one in judged if one.why or one.used_since]
-    said += [
-        f"{one.entry.container.code}: {one.why or 'something was recorded for it since; weigh it again.'}"
-        for one in faults[:5]
-    ]
-    if blind and left:
+    blind = blind and bool(left)
+    said += [f"{one.entry.container.code}: {_fault(one, blind)}" for one in faults[:5]]
+    if blind:
         return Found([*said, "Counted blind: the figures are shown once nothing is left to count."], [], False)
     for whose, theirs in (("", False), ("Customers' ", True)):
         of = [one for one in judged if one.reading and bool(one.entry.container.kept_for) == theirs]
@@ -53,6 +51,12 @@ def found_so_far(count: Count, person, blind: bool = False) -> Found:
     said += [_difference(one, person) for one in outside[:5]]
     wanting = [one for one in outside if not one.entry.reason]
     return Found(said, wanting, bool(judged) and not (faults or wanting))
+
+
+def _fault(one: Judged, blind: bool) -> str:
+    if one.used_since:
+        return "something was recorded for it since; weigh it again."
+    return "this is not posted as it was read; weigh it again." if blind else one.why
 
 
 def _total(whose: str, row: dict, person) -> str:

@@ -115,17 +115,22 @@ def _mark(state: str, many: int, last: dt.datetime | None) -> str:
 
 
 def _count_page(request: HttpRequest, shown: Count, form: SessionForm, status: int, **more: object) -> HttpResponse:
-    """What the book says is hidden, where the shop counts so, until nothing is left to count."""
+    """What the book says is hidden, where the shop counts so, until nothing is left to count; of what is read, until
+    somebody wants to post it: a difference is given its reason by whoever sees it. What is left stays hidden then."""
     judged = actions.judge(shown) if shown.state == "open" else []
     done = list(shown.entries.select_related("container")) if shown.state != "open" else []
     heads = [_under(shown, judged, done, theirs) for theirs in (False, True)]
     left = sum(one["left_count"] for one in heads)
     latest = max((one.entry.at for one in judged), default=shown.started_at)
+    hidden = request.shop.blind_counts and bool(left)
+    asked = "order" in more or any(one.entry.reason for one in judged)
     said = {
         "count": shown,
         "form": form,
         "seen": [one for one in judged if one.entry.is_seen],
-        "blind": request.shop.blind_counts and bool(left) and "error" not in more,
+        "blind": hidden and not asked,
+        "left_blind": hidden,
+        "rest_known": bool(left) and not request.shop.blind_counts,
         "rest": left,
         "since": latest.isoformat(),
         "mark": _mark(shown.state, len(judged), latest if judged else None),
@@ -183,7 +188,7 @@ def count_remove(request: HttpRequest, pk: int) -> HttpResponse:
 @office
 @require_POST
 def count_rest(request: HttpRequest, pk: int) -> HttpResponse:
-    """All that is left was seen as expected."""
+    """All that is left was seen as expected; of a blind count nobody can say so."""
     return _session_act(request, pk, lambda shown: entering.see_rest(count_id=shown.pk, by=request.user.username))
 
 

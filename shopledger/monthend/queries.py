@@ -115,7 +115,7 @@ def _unfinished(walk: Walk) -> list[Step]:
 
 
 def _unknown(walk: Walk) -> list[Step]:
-    recovered = Container.objects.filter(UNSETTLED_HERE, retired_on=None, void=False)
+    recovered = Container.objects.filter(UNSETTLED_HERE, retired_on=None, void=False, arrived_on__lte=walk.last)
     return [
         walk.step(
             WEIGH,
@@ -137,7 +137,7 @@ def _unknown(walk: Walk) -> list[Step]:
                 "Recovered refrigerant without a destination, and found that nobody identified yet",
                 "it is recycled, or sent to a reclaimer or destruction; what was found is identified first",
             ),
-            recovered.select_related("substance", "account").order_by("code"),
+            recovered.select_related("substance", "account", "location").order_by("code"),
             reverse("stock") + "?grade=unsettled",
             lambda one: (_waiting(one), reverse("container", args=[one.code])),
         ),
@@ -147,7 +147,7 @@ def _unknown(walk: Walk) -> list[Step]:
 def _weigh(one: Container) -> tuple[str, str]:
     last = f"last on {said_day(one.last_weighed_on)}" if one.last_weighed_on else "never"
     seen = f", seen on {said_day(one.seen_on)}" if one.seen_on and one.seen_on != one.last_weighed_on else ""
-    return f"{one.code}, {last}{seen}", reverse("weigh", args=[one.code])
+    return f"{_at(one)}, {last}{seen}", reverse("weigh", args=[one.code])
 
 
 def _difference(one: Weighing) -> tuple[str, str]:
@@ -179,8 +179,13 @@ def _of_customers(walk: Walk) -> list[Step]:
 
 def _waiting(one: Container) -> str:
     if one.unknown:
-        return f"{one.code}, found, held until known since {said_day(one.arrived_on)}"
-    return f"{one.code}, {one.grade} {one.substance}"
+        return f"{_at(one)}, found, held until known since {said_day(one.arrived_on)}"
+    return f"{_at(one)}, {one.grade} {one.substance}"
+
+
+def _at(one: Container) -> str:
+    """Its code and where it stands: whoever does something about it goes there."""
+    return f"{one.code} at {one.location.name}" if one.location else one.code
 
 
 def _missing(walk: Walk) -> list[Step]:

@@ -418,7 +418,7 @@ def test_the_stock_page_shows_it_apart(ada, office_client, technician_client):
     assert "not known yet" in office_client.get(reverse("container", args=["F-1"])).content.decode()
     assert "serves their own equipment" in office_client.get(reverse("container", args=["OWN"])).content.decode()
     month = office_client.get(reverse("month-end")).content.decode()
-    assert "F-1, found, held until known since" in month and "OWN, recovered" not in month
+    assert "F-1 at " in month and ", found, held until known since" in month and "OWN at Store, recovered" not in month
 
 
 def test_the_page_of_what_is_kept_asks_no_more_where_there_is_more(ada, office_client):

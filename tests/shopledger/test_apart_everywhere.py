@@ -134,8 +134,8 @@ def test_the_month_names_it_apart(world):
     assert {title: after[title] for title in own} == {title: before[title] for title in own}
     theirs = [rows for title, (_, rows) in after.items() if title.startswith("Customers' cylinders")]
     assert [row.words for rows in theirs for row in rows] == [
-        "OWN, last on 9 Mar 2026",
-        "RARE, last on 10 Mar 2026",
+        "OWN at Cage, last on 9 Mar 2026",
+        "RARE at Store, last on 10 Mar 2026",
         "OWN on 9 Mar 2026",
     ]
 
