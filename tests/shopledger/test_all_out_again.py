@@ -98,6 +98,7 @@ def out(folder: Path):
 def there_and_back(make, folder, corrected=None):
     """What the shop that `make` makes says, what it says once it was exported and loaded, and both exports."""
     with undone():
+        count_from_one()
         make()
         periods = [whole()] if corrected else [whole(), *months()]
         before = [reports(period, corrected) for period in periods]
