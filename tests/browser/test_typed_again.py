@@ -1,17 +1,24 @@
 """What was typed into a plain form is there again: after a network that failed, a sign-in that ended, a reload."""
 
+import datetime as dt
+
 import pytest
 from django.contrib.sessions.models import Session
 from django.urls import reverse
 from selenium.webdriver.common.by import By
 
+from inventory.containers.models import Container
 from inventory.parties.models import Party
 from tests.browser import driving
 from tests.browser.test_three_people import fill, press
 from tests.browser.test_two_people_one_phone import sign_in, sign_out
 from tests.browser.test_without_network import line  # noqa: F401 (fixture)
 
+from tests.kept import made
+from tests.stock import came, delivery
+
 pytestmark = pytest.mark.django_db(transaction=True)
+SENT = "return Object.keys(sessionStorage).filter((name) => name.startsWith('typed-state')).length"
 KEPT = "return JSON.stringify(Object.entries(sessionStorage).filter(([name]) => name.startsWith('typed')))"
 
 
@@ -95,3 +102,32 @@ def test_no_password_is_kept(phone, line, form):  # noqa: F811
     press(phone, "#main form button.primary")
     driving.wait_for(phone, ".errors")
     assert phone.execute_script(KEPT) == "[]"
+
+
+def test_what_is_asked_about_is_an_answer_and_what_was_typed_is_kept_on(phone, line, shop, office):  # noqa: F811
+    """A page that asks before it posts answers what was sent; what it shows was typed, so it outlives the network."""
+    phone.execute_cdp_cmd("Storage.clearDataForOrigin", {"origin": line.url, "storageTypes": "all"})
+    delivery(came("C1", "recovery", net=5_000_000, tare_mg=6_000_000), day=dt.date(2026, 3, 1))
+    party = made(Party, code="P-000001", name="Second Melt", role="reclaimer")
+    driving.sign_in(phone, line, office)
+    address = f"{line.url}{reverse('shipment-new')}?codes=C1"
+    phone.get(address)
+    fill(phone, "#main [name=document]", "W-17")
+    phone.find_element(By.CSS_SELECTOR, f"#main [name=party] option[value='{party.pk}']").click()
+    phone.find_element(By.CSS_SELECTOR, "#main [name=purpose] option[value=reclaim]").click()
+    press(phone, "#main form [name=ask]")
+    driving.wait_for_text(phone, "Is this right?")
+    driving.wait_until(phone, lambda: phone.execute_script(SENT) == 0)
+    assert phone.find_elements(By.CSS_SELECTOR, ".typed") == []
+    line.cut()
+    press(phone, "#main form button.primary")
+    driving.wait_until(phone, lambda: "ERR_" in phone.page_source)
+    line.mend()
+    phone.get(address)
+    driving.wait_for_text(phone, "No answer came to what you last sent from here")
+    press(phone, ".typed button")
+    assert driving.wait_for(phone, "[name=document]").get_attribute("value") == "W-17"
+    press(phone, "#main form [name=ask]")
+    driving.wait_for_text(phone, "Is this right?")
+    press(phone, "#main form button.primary")
+    driving.wait_until(phone, lambda: Container.objects.select_related("account").get().content == 0)

@@ -212,6 +212,7 @@ def test_who_and_when_are_kept(stock, office_client, technician) -> None:
         ({"how": "weighed"}, "Type what it weighs now"),
         ({"how": "estimated", "note": "x"}, "Type how much got out"),
         ({"how": "estimated", "quantity": "200 g"}, "how it was estimated"),
+        ({"how": "estimated", "quantity": "0 g", "note": "None, they say."}, "nothing"),
         ({"how": "all", "after": "8 kg"}, "choose weighed"),
         ({"how": ""}, "Choose how it is known"),
         ({"cause": ""}, "Choose the cause"),

@@ -13,6 +13,7 @@ const EDITED = "input:not([type=hidden], [type=file], [type=submit], [type=butto
 const came = performance.getEntriesByType("navigation")[0] ?? {};
 const refused = came.responseStatus >= 400 && came.responseStatus !== 422;
 const again = came.type === "reload" || came.type === "back_forward";
+const answered = new WeakSet(); // forms that came back asking before they post: what they show was typed
 
 /** What a field holds before anybody typed. */
 export function plain(field) {
@@ -64,7 +65,8 @@ const idOf = (form) => form.querySelector("input[type=hidden][name=key]");
 
 async function keep(form, name) {
   const fields = fieldsOf(form);
-  if (!fields.some((field) => typed(field) !== plain(field))) return forget(name);
+  const shown = answered.has(form) || came.responseStatus === 422;
+  if (!shown && !fields.some((field) => typed(field) !== plain(field))) return forget(name);
   const at = Date.now();
   const text = await seal(name, at, { id: idOf(form)?.value, fields: fields.map((field) => [field.name, field.type === "radio" ? field.value : "", typed(field)]) });
   if (text.length > MOST) return;
@@ -111,6 +113,10 @@ async function offer(form, name) {
   const kept = text && (await unseal(name, text));
   if (!kept) return;
   const state = sessionStorage.getItem(STATE + name);
+  if (state === "sent" && !again && kept.id && idOf(form)?.value === kept.id) {
+    answered.add(form); // an empty form has an id of its own: this one is the server's answer
+    return sessionStorage.removeItem(STATE + name);
+  }
   const drop = ["Drop it", () => { forget(name); form.reset(); }];
   const files = form.querySelector("[type=file]") ? " Choose files again." : "";
   if (state === "failed" || again) {
