@@ -102,7 +102,8 @@ class ReleaseForm(Asks, ActForm):
         """What the verb is told of the release; once the form is valid."""
         data = self.cleaned_data
         given = {name: data[name] for name in ("cause", "before", "after", "scale")}
-        return {"code": data["container"].strip(), "quantity": None if data["quantity"] == "" else data["quantity"], **given}
+        quantity = None if data["quantity"] == "" else data["quantity"]  # 0 is no blank: it is nothing, not all
+        return {"code": data["container"].strip(), "quantity": quantity, **given}
 
     def head(self, by: str) -> dict[str, object]:
         """With the moment, and who was there where that is another."""

@@ -11,7 +11,7 @@ from inventory.correcting.again import Again, lines_of
 from inventory.measures.quantity import exact, parse_mass, parse_volume
 from inventory.parties.models import Party
 from inventory.shipping.actions import ship
-from inventory.shipping.forms import SALE, ShipmentForm
+from inventory.shipping.forms import NOTHING, SALE, ShipmentForm
 from inventory.shipping.sales import SaleSaid
 from inventory.shop.forms import text
 from inventory.text.refusal import Refused
@@ -33,6 +33,8 @@ class ParcelForm(forms.Form):
                 data["quantity"] = (parse_volume if found and found.is_oil else parse_mass)(data["quantity"])
             except Refused as refused:
                 self.add_error("quantity", refused.message)
+            if data.get("quantity") == 0:
+                self.add_error("quantity", NOTHING)
         return data
 
 

@@ -12,6 +12,7 @@ from inventory.reference.trade_rules import ENDS, PROOFS
 from inventory.shipping.sales import SELL, TICKED, SaleSaid
 from inventory.shop.forms import ActForm, DayField, note, text
 
+NOTHING = "0 is nothing: leave the quantity blank for all that is in it, or leave the container out."
 SALE = "sale_"  # how the names of fields begin that say something of a sale
 
 

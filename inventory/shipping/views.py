@@ -28,7 +28,7 @@ from inventory.parties.models import Party
 from inventory.reference.kinds import with_trait
 from inventory.reference.transport import entry_of
 from inventory.shipping.actions import enter_their_weights, sent_of, ship
-from inventory.shipping.forms import SALE, ConsigneeForm, ShipmentForm, TheirWeightsForm
+from inventory.shipping.forms import NOTHING, SALE, ConsigneeForm, ShipmentForm, TheirWeightsForm
 from inventory.shipping.going import Going, mark_of, totals_going
 from inventory.shipping.paper import Consignment, shipping_paper
 from inventory.shipping.parcels import Parcel, parcels_of, parcels_standing
@@ -157,7 +157,12 @@ def _send(request: HttpRequest, form: ShipmentForm, chosen: Sequence[str], conta
             "the others.",
             "containers",
         )
+    for code in (one.code for one in containers if one.code not in chosen):
+        if data[f"quantity-{code}"] is not None:
+            raise Refused(f"{code} is not ticked: tick it, or take its quantity out.", f"quantity-{code}")
     parcels = {code: data[f"quantity-{code}"] for code in chosen}
+    for code in (code for code, quantity in parcels.items() if quantity == 0):
+        raise Refused(NOTHING, f"quantity-{code}")
     said = {"parcels": parcels, "sale": data.get("sale"), **form.head(request.user.username)}
     said |= {name: data[name] for name in ("containers_go", "purpose", "party")}
     mark = mark_of(data, parcels)

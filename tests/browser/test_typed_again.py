@@ -13,7 +13,6 @@ from tests.browser import driving
 from tests.browser.test_three_people import fill, press
 from tests.browser.test_two_people_one_phone import sign_in, sign_out
 from tests.browser.test_without_network import line  # noqa: F401 (fixture)
-
 from tests.kept import made
 from tests.stock import came, delivery
 

@@ -23,6 +23,7 @@ from inventory.parties.models import Party
 from inventory.receiving.actions import Arrival, receive
 from inventory.reference.rulebook import rulebook
 from inventory.shipping.actions import ship
+from inventory.shipping.again import ParcelForm
 from inventory.shop.clock import today
 from inventory.supply.costs import losses_by_month, stock_value
 from inventory.supply.models import ReorderPoint
@@ -464,6 +465,23 @@ def test_sending_away_says_what_it_comes_to_and_asks_once(stock, office_client):
     assert said.status_code == 302 and Voucher.objects.filter(kind="shipment").count() == 1
     too_much = form | {"key": key(), "quantity-NEW": "900 kg", "ask": "1"}
     assert office_client.post("/leaving/new/", too_much).status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [({"quantity-NEW": "0 kg"}, "0 is nothing"), ({"quantity-MIX": "100 g"}, "MIX is not ticked")],
+)
+def test_a_quantity_that_would_send_nothing_is_said_at_its_field(stock, office_client, typed, said):
+    party = Party.objects.get(name="Acme").pk
+    form = {"key": key(), "purpose": "return", "party": party, "day": "2026-03-04", "codes": ["NEW"]}
+    for more in ({}, {"ask": "1"}):
+        answer = office_client.post("/leaving/new/", form | typed | more)
+        (field,) = answer.context["form"].errors
+        assert answer.status_code == 422 and field in typed and said in answer.content.decode()
+    assert not Voucher.objects.filter(kind="shipment").exists()
+    for again, word in (("0 kg", "0 is nothing"), ("some", "quantity")):
+        row = ParcelForm({"container": "NEW", "quantity": again})
+        assert list(row.errors) == ["quantity"] and word in str(row.errors)
 
 
 # -- what was taken back -----------------------------------------------------------------------------------
