@@ -9,7 +9,7 @@ from django.utils.text import capfirst
 
 from inventory.buying.models import Invoice, counting
 from inventory.containers.models import Container
-from inventory.ledger.models import Voucher
+from inventory.ledger.models import Substance, Voucher
 from inventory.measures.days import said_day
 from inventory.orders.models import Order
 from inventory.parties.models import Party
@@ -57,6 +57,20 @@ def find_all(person: Person, typed: str) -> list[Group]:
 def _pages(person: Person, typed: str) -> Iterator[Hit]:
     for one in pages_called(person.role, typed):
         yield Hit(one.label, one.url, "report" if one.is_report else "page")
+
+
+def _substances(person: Person, typed: str) -> Iterator[Hit]:
+    """Refrigerants and oils that the shop has or had, however their names are written: `r134` and `R 134a`."""
+    text = _bare(typed)
+    known = {one: _bare(one.code) for one in Substance.objects.order_by("code") if text}
+    fits = sorted((one for one in known if text in known[one]), key=lambda one: known[one].index(text))
+    for one in fits[: MOST // 2]:
+        yield Hit(one.code, f"{reverse('stock')}?substance={one.pk}", "oil in stock" if one.is_oil else "gas in stock")
+        yield Hit(f"{one.code} over time", reverse("substance-over-time", args=[one.pk]), "what there was of it")
+
+
+def _bare(words: str) -> str:
+    return "".join(filter(str.isalnum, words.lower()))
 
 
 def _containers(person: Person, typed: str) -> Iterator[Hit]:
@@ -139,6 +153,7 @@ def _parties(person: Person, typed: str) -> Iterator[Hit]:
 FINDERS: dict[str, Callable[[Person, str], Iterator[Hit]]] = {
     "Pages and reports": _pages,
     "Containers": _containers,
+    "Refrigerants and oils": _substances,
     "Jobs": _jobs,
     "Units": _units,
     "Customers": _customers,

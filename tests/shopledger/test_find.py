@@ -9,6 +9,7 @@ from django.urls import resolve
 
 from inventory.buying.actions import Billed, InvoiceSaid, enter_invoice
 from inventory.containers.models import Container
+from inventory.ledger.models import Substance
 from inventory.parties.actions import supplier_called
 from inventory.receiving.actions import Arrival, receive
 from inventory.shop.clock import today
@@ -55,6 +56,17 @@ def test_each_kind_of_thing_is_found_by_what_people_call_it(shelf, owner):
     assert "Usage" in found(owner, "usage")["Pages and reports"]
     assert found(owner, "weigh cyl") == {"Containers": ["Weigh CYL-41", "Weigh CYL-42"]}
     assert found(owner, "nothing of this") == found(owner, "") == found(owner, "%") == found(owner, "_") == {}
+
+
+def test_a_substance_is_found_however_its_name_is_written(shelf, owner, technician_client, technician):
+    of = Substance.objects.get(code="R-134a").pk
+    for typed in ("r134", "R-134a", "r 134A", "134a"):
+        assert found(owner, typed) == {"Refrigerants and oils": ["R-134a", "R-134a over time"]}, typed
+    assert found(owner, "r-404") == found(owner, "--") == {}, "the shop has none"
+    group = next(one for one in find_all(technician, "r134") if one.title == "Refrigerants and oils")
+    assert [hit.address for hit in group.hits] == [f"/stock/?substance={of}", f"/enough/{of}/"]
+    listed = technician_client.get(group.hits[0].address).content.decode()
+    assert "CYL-41" in listed and technician_client.get(group.hits[1].address).status_code == 200
 
 
 def test_a_suppliers_own_number_is_found(shelf, owner):
