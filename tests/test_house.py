@@ -103,7 +103,7 @@ USES = {
     "shopledger/templatetags": (
         "shopledger: navigation; "
         "jobs: people units drafts; "
-        "inventory: measures reference verdicts shop ledger audit containers counting"
+        "inventory: measures reference verdicts paper shop ledger audit containers counting"
     ),
     "shopledger/backup": "inventory: text shop ledger attachments",
     "shopledger/reporting": "inventory: text measures verdicts shop ledger paper",

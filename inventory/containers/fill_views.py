@@ -14,4 +14,4 @@ def container_fill(request: HttpRequest, code: str) -> HttpResponse:
     drawn = Fullness(request.shop.rules, today()).picture(get_object_or_404(queries.containers(), code=code))
     if drawn is None:
         raise Http404
-    return HttpResponse(drawn.svg(narrow=True), content_type="image/svg+xml")
+    return HttpResponse(drawn.svg("narrow" in request.GET), content_type="image/svg+xml")

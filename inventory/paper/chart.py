@@ -24,26 +24,30 @@ BAD = HexColor("#9d1c1c")
 SERIES = (ACCENT, HexColor("#a3561a"), HexColor("#5b4b8a"), HexColor("#6b7a12"), HexColor("#8f2d3f"))
 LEFT, RIGHT, TOP, BOTTOM = 52, 10, 16, 26
 BESIDE = "The figures are in the table beside it."
+HIGH = 240.0  # units
 WIDE, NARROW = 640.0, 340.0  # units; a phone shows a unit as a CSS pixel, so its text stays as large as it is set
 
 
 @dataclass(frozen=True)
 class Picture:
     """title: what is seen, in a few words. draw: at a width in units. heads, rows: its figures, each row a name and
-    then whole mg (of an oil uL), or text. is_oil: whether they are uL."""
+    then whole mg (of an oil uL), or text. is_oil: whether they are uL. height: in units, at every width, so that a
+    page keeps the room before the picture is there. wide: how wide it is where there is room."""
 
     title: str
     draw: Callable[[float], Drawing]
     heads: Sequence[str]
     rows: Sequence[tuple]
     is_oil: bool = False
+    height: float = HIGH
+    wide: float = WIDE
 
     @property
     def alt(self) -> str:
         return f"{self.title}. {BESIDE}"
 
     def svg(self, narrow: bool = False) -> bytes:
-        return svg(self.draw(NARROW if narrow else WIDE), self.title)
+        return svg(self.draw(NARROW if narrow else self.wide), self.title)
 
 
 def _nice(top: float) -> float:
@@ -85,7 +89,7 @@ def step_line(
     points: Sequence[tuple[dt.date, float]],
     unit: str,
     width: float = WIDE,
-    height: float = 220,
+    height: float = HIGH,
     enough: tuple[str, float] | None = None,
 ) -> Drawing:
     """A quantity that stays until it changes: (day, value from that day on), in the order of days. enough: a level that
@@ -126,7 +130,7 @@ def bars(
     series: Sequence[tuple[str, Sequence[float]]],
     unit: str,
     width: float = WIDE,
-    height: float = 240,
+    height: float = HIGH,
 ) -> Drawing:
     """Groups of bars, one group a name; series: what it is called, and its value for each name. Values below nothing
     go down from the line."""
@@ -162,9 +166,9 @@ def bars(
 def nothing(words: str, width: float = WIDE) -> Drawing:
     """A picture that says that there is nothing to draw."""
     fonts()
-    drawing = Drawing(width, 60)
-    drawing.add(Rect(0, 0, width, 60, fillColor=white, strokeColor=None))
-    drawing.add(label(width / 2, 26, words, anchor="middle", size=12))
+    drawing = Drawing(width, HIGH)
+    drawing.add(Rect(0, 0, width, HIGH, fillColor=white, strokeColor=None))
+    drawing.add(label(width / 2, HIGH / 2, words, anchor="middle", size=12))
     return drawing
 
 

@@ -12,7 +12,21 @@ from reportlab.graphics.shapes import Circle, Drawing, Line, Rect
 from reportlab.lib.colors import HexColor
 
 from inventory.measures.days import said_day
-from inventory.paper.chart import ACCENT, BAD, BOTTOM, INK, LEFT, RIGHT, TOP, WIDE, Picture, frame, label, scale_of
+from inventory.paper.chart import (
+    ACCENT,
+    BAD,
+    BOTTOM,
+    HIGH,
+    INK,
+    LEFT,
+    RIGHT,
+    TOP,
+    WIDE,
+    Picture,
+    frame,
+    label,
+    scale_of,
+)
 
 WITHIN = HexColor("#d5e6e4")
 
@@ -38,7 +52,7 @@ def picture(title: str, weighings: Sequence[Weighed]) -> Picture:
     )
 
 
-def draw(weighings: Sequence[Weighed], width: float = WIDE, height: float = 240) -> Drawing:
+def draw(weighings: Sequence[Weighed], width: float = WIDE, height: float = HIGH) -> Drawing:
     """One place for each weighing, evenly apart: many fall on one day. What lies outside is a square."""
     reach = max((max(abs(one.difference), one.tolerance) for one in weighings), default=1_000) / 1_000
     ticks = scale_of(-reach, reach)

@@ -1,5 +1,6 @@
 """What came into a stock and what left it, as one picture: every width is to one scale."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -48,7 +49,7 @@ def picture(title: str, left: Sequence[Part], right: Sequence[Part], is_oil: boo
     total = sum(one.quantity for one in left)
     rows.append(("in all", total, total))
     heads = ("", "Before and in", "Out and left")
-    return Picture(title, lambda width: draw(left, right, unit, width), heads, rows, is_oil)
+    return Picture(title, lambda width: draw(left, right, unit, width), heads, rows, is_oil, _height(left, right))
 
 
 def draw(left: Sequence[Part], right: Sequence[Part], unit: str, width: float = WIDE) -> Drawing:
@@ -56,8 +57,8 @@ def draw(left: Sequence[Part], right: Sequence[Part], unit: str, width: float = 
     fonts()
     total = max(sum(one.quantity for one in left), 1)
     scale = TALL / total
-    room = max(_room(left, scale), _room(right, scale), TALL)
-    drawing = Drawing(width, room + HEAD + EDGE)
+    drawing = Drawing(width, _height(left, right))
+    room = drawing.height - HEAD - EDGE
     drawing.add(Rect(0, 0, width, drawing.height, fillColor=white, strokeColor=None))
     middle = (width - BAR) / 2
     top = EDGE + (room + TALL) / 2
@@ -68,6 +69,12 @@ def draw(left: Sequence[Part], right: Sequence[Part], unit: str, width: float = 
     drawing.add(Rect(middle, top - TALL, BAR, TALL, fillColor=INK, strokeColor=None))
     drawing.add(label(width / 2, drawing.height - 12, f"{show(total, unit)} in all", anchor="middle", color=INK))
     return drawing
+
+
+def _height(left: Sequence[Part], right: Sequence[Part]) -> float:
+    """Whole units, as a page says them."""
+    scale = TALL / max(sum(one.quantity for one in left), 1)
+    return float(math.ceil(max(_room(left, scale), _room(right, scale), TALL) + HEAD + EDGE))
 
 
 def _room(side: Sequence[Part], scale: float) -> float:

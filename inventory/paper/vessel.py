@@ -8,6 +8,7 @@ from inventory.paper.chart import ACCENT, BAD, INK, NARROW, SOFT, Picture, label
 from inventory.paper.document import fonts
 
 TALL, BROAD, EDGE = 130.0, 84.0, 14.0
+HEIGHT = TALL + 2 * EDGE + 10
 LIQUID = HexColor("#8fc4c1")
 
 
@@ -16,7 +17,8 @@ def picture(title: str, content: int, most: tuple[str, int], is_oil: bool = Fals
     name, limit = most
     rows = [("holds", content), (name, limit), ("room left" if content <= limit else "over it", abs(limit - content))]
     unit = "mL" if is_oil else "g"
-    return Picture(title, lambda width: draw(content, most, unit, width), ("", "Quantity"), rows, is_oil)
+    heads = ("", "Quantity")
+    return Picture(title, lambda width: draw(content, most, unit, width), heads, rows, is_oil, HEIGHT, NARROW)
 
 
 def draw(content: int, most: tuple[str, int], unit: str, width: float = NARROW) -> Drawing:
@@ -24,7 +26,7 @@ def draw(content: int, most: tuple[str, int], unit: str, width: float = NARROW) 
     fonts()
     name, limit = most
     whole = max(limit * 1.25, content * 1.05, 1)
-    drawing = Drawing(width, TALL + 2 * EDGE + 10)
+    drawing = Drawing(width, HEIGHT)
     drawing.add(Rect(0, 0, width, drawing.height, fillColor=white, strokeColor=None))
     body = {"rx": 16, "ry": 16}
     drawing.add(Rect(EDGE + BROAD / 2 - 12, EDGE + TALL - 4, 24, 12, rx=3, ry=3, fillColor=INK, strokeColor=None))

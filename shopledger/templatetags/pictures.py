@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 
 from inventory.containers.models import Scale
 from inventory.counting.drift import drift
+from inventory.paper.chart import HIGH, NARROW, WIDE
 from inventory.shop.clock import today
 from jobs.drafts.year import year_of_person, year_of_unit
 from jobs.people.models import Person
@@ -29,6 +30,8 @@ class Drawn(Protocol):
     rows: list
     is_oil: bool
     alt: str
+    height: float
+    wide: float
 
 
 @register.inclusion_tag("_picture.html", takes_context=True)
@@ -37,8 +40,20 @@ def picture(context: Context, shown: Drawn, src: str) -> dict[str, object]:
     return {
         "picture": shown,
         "src": src,
-        "narrow": f"{src}{'&' if '?' in src else '?'}narrow=1",
         "rows": format_html_join("", "<tr>{}</tr>", ((_cells(context, shown, row),) for row in shown.rows)),
+    }
+
+
+@register.inclusion_tag("_chart.html")
+def chart(src: str, alt: str, height: float = HIGH, wide: float = WIDE) -> dict[str, object]:
+    """A drawing, in the room that it will take: `{% chart address "What is seen." %}`. Units as in a `Picture`."""
+    return {
+        "src": src,
+        "alt": alt,
+        "narrow": f"{src}{'&' if '?' in src else '?'}narrow=1",
+        "height": round(height),
+        "wide": round(wide),
+        "thin": round(NARROW),
     }
 
 

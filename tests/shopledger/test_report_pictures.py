@@ -2,10 +2,13 @@
 
 import datetime as dt
 import io
+import re
+from html import unescape
 
 import pytest
 from pypdf import PdfReader
 
+from inventory.containers.models import Container, Scale
 from jobs.drafts.models import Job
 from jobs.drafts.year import year_of, year_of_person, year_of_unit
 from jobs.people.models import Person
@@ -82,3 +85,32 @@ def test_a_year_is_what_the_signed_jobs_say(log, owner_client, django_assert_num
     person = Person.objects.get(pk=job.technician_id)
     assert owner_client.get(f"/people/{person.pk}/").status_code == 200
     assert owner_client.get(f"/people/{person.pk}/year.svg").status_code in {200, 404}  # by the day it is today
+
+
+def size_of(svg):
+    root = re.search(rb"<svg[^>]*>", svg)[0].decode()
+    return tuple(float(re.search(rf' {side}="([\d.]+)', root)[1]) for side in ("width", "height"))
+
+
+def test_a_page_keeps_the_room_that_its_pictures_take(log, owner_client):  # noqa: F811
+    """The size that a page says of a picture, at a desk and on a phone, is the size of what is drawn then."""
+    days = f"first={QUARTER[0]}&last={QUARTER[1]}"
+    code = Container.objects.filter(kind="refillable").first().code
+    scale = Scale.objects.get(usual=True).code
+    pages = [f"/reports/{name}/?{days}" for name, one in REPORTS.items() if one.pictures]
+    pages += ["/", f"/stock/containers/{code}/", f"/differences/over-time/?scale={scale}&{days}"]
+    seen = 0
+    for page in pages:
+        text = owner_client.get(page).content.decode()
+        drawn = re.findall(
+            r'srcset="([^"]*)" width="(\d+)" height="(\d+)">\s*'
+            r'<img class="chart" src="([^"]*)"[^>]* width="(\d+)" height="(\d+)"',
+            text,
+        )
+        assert drawn and len(drawn) == text.count('class="chart"'), page
+        for narrow, *thin, wide, broad, high in drawn:
+            for address, said in ((narrow, thin), (wide, (broad, high))):
+                svg = owner_client.get(unescape(address)).content
+                assert size_of(svg) == tuple(map(float, said)), address
+                seen += 1
+    assert seen >= 14
