@@ -161,12 +161,13 @@ class Holdings(Telling):
 
     # -- a customer's own ----------------------------------------------------------------------------
 
-    def keep_for(self, code: str, owner: str) -> None:
-        """An empty container is for the gas of a customer from now on; blank: the shop's again."""
+    def keep_for(self, code: str, owner: str, again: bool = False) -> None:
+        """An empty container is for the gas of a customer from now on; blank: the shop's again. again: as `regrade` has
+        it."""
         held = self.here(code, "container")
         if owner and not held.traits.refillable:
             raise Refused(f"{code} is made for a single use, or for oil, and takes nobody's gas.", "container")
-        if held.owner == owner:
+        if held.owner == owner and not again:
             whose = f"kept for {owner} already" if owner else "the shop's already"
             raise Refused(f"{code} is {whose}; there is nothing to change.", "container")
         self._say("keep", code, owner)
@@ -243,6 +244,13 @@ class Holdings(Telling):
             self._say("count", code, weighed.after, *weighed.scale)
         return out
 
+    def lose_nothing(self, code: str) -> int:
+        """All that was in it got out, and an entry before that one, put in late, says that it was empty by then."""
+        if self.here(code, "container").balance:
+            _something(0, "quantity")
+        self._say("leave", code, AccountClass.OTHER_LOSS.word, "", None)
+        return 0
+
     # -- taking out and putting in -------------------------------------------------------------------
 
     def draw(self, code: str, weighed: Weighed, shares: Sequence[Share], substance: str = "") -> None:
@@ -307,13 +315,14 @@ class Holdings(Telling):
         self.here(code, "container", True)
         self._say("stand", code, location)
 
-    def regrade(self, code: str, grade: str) -> None:
+    def regrade(self, code: str, grade: str, again: bool = False) -> None:
+        """again: also where it has that grade, as of an entry before which another one was put in or taken back."""
         held = self.here(code, "container")
         if held.is_oil:
             raise Refused(f"{code} holds oil, which has no grade.", "container")
         if grade not in GRADES:
             raise Refused(f"{grade!r} is not a grade; write one of {', '.join(GRADES)}.", "grade")
-        if held.grade == grade:
+        if held.grade == grade and not again:
             raise Refused(f"{code} is graded {grade} already; name another grade.", "grade")
         self._say("regrade", code, grade)
 

@@ -10,6 +10,7 @@ from inventory.measures.pressure import show_pressure
 from inventory.measures.quantity import exact
 from inventory.parties.models import Party
 from inventory.releases.causes import CAUSES
+from inventory.releases.queries import released_by
 from inventory.shipping.again import WORD as PURPOSE_OF
 from inventory.shop.models import Shop
 from shopledger.exporting.moments import Moments
@@ -176,6 +177,8 @@ class Stock:
                 yield "losses.csv", {**cells, **self.weights(op)}
                 continue
             cells["quantity"] = self.much(op.code, op.quantity)
+            if op.quantity is None and released_by(act.voucher).quantity == 0:
+                cells["quantity"] = self.much(op.code, 0)  # all that was in it, which is nothing by now
             if op.code in weighed:
                 after = weighed[op.code]
                 cells |= {"after": exact(after.gross, "g"), "scale": after.scale}

@@ -315,7 +315,7 @@ class Events:
         by_machine = {name: cells.text(name, most=300) for name in ("machine", "standard")}
 
         def run(recorder: Recorder | Trial) -> dict | None:
-            recorder.holdings.regrade(code, grade)
+            recorder.holdings.regrade(code, grade, again=True)  # moves nothing where it has it, as a move
             return {name: value for name, value in by_machine.items() if value} or None
 
         said = {"kind": "regrade", "by": cells.said("by"), "note": cells.said("note")}

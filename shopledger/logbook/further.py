@@ -118,6 +118,8 @@ class Further:
             if seen and quantity is not None:
                 lost = holdings.lose(code, Weighed(quantity=quantity))
                 holdings.count(code, given["after"], seen)
+            elif quantity == 0 and not seen:
+                lost, quantity = holdings.lose_nothing(code), None
             else:
                 lost = holdings.lose(code, Weighed(**given, scale=seen))
             how = WEIGHED if seen else ALL if quantity is None else ESTIMATED
@@ -202,7 +204,7 @@ class Further:
                 holdings.find(ContainerState(code, kind, "", False, "", place, None), gross, seen)
                 return {"besides": {code: besides}, "detail": {"gross_mg": gross}}
             if act == "set apart":
-                holdings.keep_for(code, owner)
+                holdings.keep_for(code, owner, again=True)
                 return {"detail": {"customer": owner} if owner else {"ended": True}}
             if act == "given back":
                 holdings.give_back(code, stays)
