@@ -3,6 +3,7 @@ reports. What was corrected is exported as what stands; what these files cannot 
 
 import csv
 import io
+import json
 import zipfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -18,7 +19,8 @@ from shopledger.exporting import register
 from shopledger.exporting.jobs import Jobs
 from shopledger.exporting.moments import Moments
 from shopledger.exporting.stock import KINDS, Stock
-from shopledger.logbook.folder import FILES, columns
+from shopledger.logbook.doubting import EXPORTED
+from shopledger.logbook.folder import ANSWERS, FILES, LEFT, columns, digest_of
 
 FOLLOWS = {"reversal", "restatement"} | BESIDE_STOCK  # what follows from other entries, or states something
 Cells = dict[str, str]
@@ -51,6 +53,15 @@ class Exported:
             writer.writeheader()
             writer.writerows(rows)
             yield name, out.getvalue()
+
+    def files(self) -> Iterator[tuple[str, str]]:
+        """All that is written. With the answer to what loading it asks: what can hardly be was asked about when it was
+        entered, or loaded, and is right."""
+        texts = list(self.texts())
+        yield from texts
+        digest = digest_of((name, text.encode()) for name, text in texts)
+        yield ANSWERS, json.dumps({EXPORTED: digest}) + "\n"
+        yield LEFT, "Not in these files:\n" + "".join(f"{one}\n" for one in self.left)
 
     @property
     def count(self) -> int:
@@ -140,7 +151,7 @@ def write_folder(found: Exported, folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     if any(folder.iterdir()):
         raise FileExistsError(f"{folder} is not empty; name one that is new or empty.")
-    for name, text in found.texts():
+    for name, text in found.files():
         (folder / name).write_text(text, encoding="utf-8", newline="")
 
 
@@ -148,6 +159,6 @@ def as_zip(found: Exported) -> bytes:
     """The same files in one."""
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, text in found.texts():
+        for name, text in found.files():
             archive.writestr(name, text)
     return out.getvalue()

@@ -102,10 +102,12 @@ def load(
     progress: Callable[[int, int], None] | None = None,
     answers: Answers | None = None,
 ) -> Loaded:
-    """Load the log of a folder. Raises LogRefused, LogAsked where it asks what `answers` do not tell; OSError where the
-    folder cannot be read."""
-    faults, source = Faults(), Source(answers=answers or Answers())
-    return load_rows(read(path, faults), faults, source, check_only=check_only, progress=progress)
+    """Load the log of a folder. Raises LogRefused, LogAsked where it asks what neither `answers` nor the folder's own
+    tell; OSError where the folder cannot be read."""
+    faults = Faults()
+    folder = read(path, faults)
+    source = Source(answers=(answers or Answers()).beside(path, faults).are_of(folder.digest))
+    return load_rows(folder, faults, source, check_only=check_only, progress=progress)
 
 
 def load_rows(

@@ -11,7 +11,8 @@ import hashlib
 import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from inventory.containers.holdings import Holdings
@@ -31,7 +32,7 @@ from inventory.plausible.vessels import KG, Vessel, sizes_of
 from inventory.reference.kinds import KINDS
 from inventory.text.refusal import Refused
 from jobs.units.models import Customer
-from shopledger.logbook.folder import Fault, Faults, Folder, Row
+from shopledger.logbook.folder import ANSWERS, Fault, Faults, Folder, Row
 
 if TYPE_CHECKING:
     from shopledger.logbook.events import Event
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
 FAULTY, ODD, SLIP = "faulty", "odd", "slip"
 YES = "yes"
 ALL = "all"
+EXPORTED = "exported"  # the digest of files as a shop wrote them: what stood in its ledger was asked about there
 AS_WRITTEN = "as it was written"  # of a name: those stay outside the ledger
 LEAST_ODD = KG // 2  # a difference smaller than that is never asked about by its size alone: common practice
 USUAL_LEAST, TIMES = 2 * KG, 6  # over its label many a unit was filled, not by six times: common practice, no source
@@ -49,22 +51,40 @@ USUAL_MOST = 40 * KG  # of what one unit takes or gives: as MOST_WITHOUT_LABEL o
 @dataclass(frozen=True)
 class Answers:
     """What was said to questions. yes: the places that are right as they stand; mark: of a list that was seen, all of
-    which is right. before: tells what was asked and answered before the rows became those of a log."""
+    which is right; exported: the digest of files that are right as they stand. before: tells what was asked and
+    answered before the rows became those of a log."""
 
     yes: frozenset[str] = frozenset()
     mark: str = ""
+    exported: str = ""
     before: Callable[[Fault], bool] = lambda fault: False
 
     @classmethod
     def read(cls, text: str) -> Answers:
-        """From JSON: `{"receipts.csv:3: net": "yes"}` or `{"all": "the mark of the list"}`. Raises ValueError."""
+        """From JSON: `{"receipts.csv:3: net": "yes"}`, `{"all": "the mark of the list"}`, or as `export_log` writes it,
+        `{"exported": "the digest of its files"}`. Raises ValueError."""
         said = json.loads(text)
         if not isinstance(said, dict) or not all(isinstance(one, str) for one in said.values()):
             raise ValueError("answers are an object of places and words")
-        others = {place for place, answer in said.items() if place != ALL and answer != YES}
+        others = {place for place, answer in said.items() if place not in {ALL, EXPORTED} and answer != YES}
         if others:
             raise ValueError(f"the answer to {min(others)} is not {YES}; where it is not right, mend the file")
-        return cls(frozenset(said.keys() - {ALL}), said.get(ALL, ""))
+        return cls(frozenset(said.keys() - {ALL, EXPORTED}), said.get(ALL, ""), said.get(EXPORTED, ""))
+
+    def beside(self, path: Path, faults: Faults) -> Answers:
+        """With those that lie in the folder itself. A file that holds none is a fault."""
+        try:
+            lying = Answers.read((path / ANSWERS).read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return self
+        except ValueError as error:
+            faults.add(ANSWERS, 1, "file", f"it holds no answers: {error}; mend it, or take it out.")
+            return self
+        return replace(lying, yes=lying.yes | self.yes, mark=self.mark or lying.mark)
+
+    def are_of(self, digest: str) -> Answers:
+        """Whether they were exported with these files, all is answered by them."""
+        return replace(self, before=lambda _question: True) if self.exported == digest else self
 
 
 def place_of(question: Fault) -> str:

@@ -77,6 +77,7 @@ FILES: dict[str, tuple[str, ...]] = {
     **REGISTER,
 }
 ORDER = {name: place for place, name in enumerate(FILES)}
+ANSWERS, LEFT = "answers.json", "not-carried.txt"  # beside the files: answers to questions; what these do not hold
 CELL_LIMIT = 10_000  # characters: more is a fault of the file, not a note
 MOST_UNREADABLE = 100  # lines of a file that are no CSV or no text, each named; after that the file is another thing
 NOTHING: frozenset[str] = frozenset()
@@ -161,7 +162,7 @@ def read(path: Path, faults: Faults) -> Folder:
     """Read every file. Raises OSError where the folder cannot be read."""
     rows: dict[str, list[Row]] = {}
     unread = set()
-    hashed = hashlib.sha256()
+    contents = []
     for file in sorted(path.iterdir()):
         if file.suffix.lower() == ".csv" and file.name not in FILES:
             faults.add(file.name, 1, "file", f"no file of a log has this name; the files are {', '.join(FILES)}.")
@@ -170,15 +171,23 @@ def read(path: Path, faults: Faults) -> Folder:
         if not file.exists():
             continue
         content = file.read_bytes()
-        hashed.update(f"{name}\0{len(content)}\0".encode())
-        hashed.update(content)
+        contents.append((name, content))
         found = _rows(name, content, faults)
         rows[name] = found or []
         if found is None:
             unread.add(name)
     if "shop.csv" not in rows:
         faults.add("shop.csv", 1, "file", "the file is missing; every log has one, with one row about the shop.")
-    return Folder(rows, hashed.hexdigest(), frozenset(unread))
+    return Folder(rows, digest_of(contents), frozenset(unread))
+
+
+def digest_of(contents: Iterable[tuple[str, bytes]]) -> str:
+    """SHA-256 over names and contents of files, in the order of FILES."""
+    hashed = hashlib.sha256()
+    for name, content in contents:
+        hashed.update(f"{name}\0{len(content)}\0".encode())
+        hashed.update(content)
+    return hashed.hexdigest()
 
 
 def _rows(name: str, content: bytes, faults: Faults) -> list[Row] | None:

@@ -11,7 +11,7 @@ from typing import BinaryIO
 from django.core.files.uploadedfile import UploadedFile
 
 from inventory.text.refusal import Refused
-from shopledger.logbook.folder import BY_HAND, FILES, usual_columns
+from shopledger.logbook.folder import ANSWERS, BY_HAND, FILES, LEFT, usual_columns
 
 MOST_BYTES = 150 * 1024 * 1024  # unpacked: a log of a million events is less
 CHUNK = 1 << 20
@@ -100,7 +100,7 @@ class _InOnePiece:
 
 
 def _write(chunks: Iterable[bytes], name: str, folder: Path, names: list[str], left: int) -> int:
-    if name not in FILES:
+    if name not in FILES and name not in {ANSWERS, LEFT}:
         raise Refused(f"{name[:80]!r} is no file of a log; a log holds {', '.join(FILES)}.", "files")
     if name in names:
         raise Refused(f"{name} came twice; send it once.", "files")

@@ -2,15 +2,20 @@
 
 import io
 import json
+import uuid
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
 from inventory.ledger.models import Voucher
 from inventory.parties.models import Party
+from shopledger.exporting.actions import as_zip, export, write_folder
 from shopledger.logbook.actions import LogAsked, load
-from shopledger.logbook.models import LoadedLog
+from shopledger.logbook.doubting import Answers
+from shopledger.logbook.models import LoadedLog, LogUpload
+from shopledger.logbook.work import work
 from tests.bench.log_generator import write_log
 from tests.shopledger.tampering import undone
 from tests.shopledger.test_load_log_oracle import Writer
@@ -158,3 +163,42 @@ def test_what_came_empty_has_its_supplier(log):
     assert run(log(receipts="2026-01-05,I,Acme Gas,C9,refillable,R-134a,,6 kg,Store\n"))[0] == 0
     receipt = Voucher.objects.get(kind="receipt")
     assert json.loads(receipt.detail)["supplier"] == Party.objects.get(name="Acme Gas").code
+
+
+def test_what_was_answered_is_exported_with_its_answer(log, tmp_path) -> None:
+    """A file that is changed afterwards asks again; and what was right stays kept with the log."""
+    folder, out = log(counts="2026-01-05,CAN,4.4 kg\n"), tmp_path / "out"
+    with undone():
+        load(folder, answers=Answers(frozenset({"counts.csv:2: gross"})))
+        write_folder(export(), out)
+    assert {file.name for file in out.iterdir()} >= {"answers.json", "not-carried.txt"}
+    counts = (out / "counts.csv").read_bytes()
+    (out / "counts.csv").write_bytes(counts.replace(b"4400 g", b"4500 g"))
+    assert (out / "counts.csv").read_bytes() != counts
+    assert "counts.csv:2: gross" in run(out)[1]
+    (out / "counts.csv").write_bytes(counts)
+    assert run(out) == (0, "")
+    assert [one[0] for one in LoadedLog.objects.get().confirmed] == ["counts.csv:2: gross"]
+
+
+def test_answers_that_lie_in_the_folder_are_read(log, tmp_path) -> None:
+    folder = log(counts="2026-01-05,CAN,4.4 kg\n")
+    (folder / "answers.json").write_text("nothing")
+    code, said = run(folder)
+    assert code == 1 and said.startswith("answers.json:1: file: it holds no answers"), said
+    (folder / "answers.json").write_text('{"counts.csv:2: gross": "yes"}')
+    assert run(folder) == (0, "")
+
+
+def test_a_shop_is_sent_again_as_the_zip_that_was_downloaded(log, tmp_path, settings, owner_client) -> None:
+    settings.DATA_DIR = tmp_path / "data"
+    with undone():
+        load(log(counts="2026-01-05,CAN,4.4 kg\n"), answers=Answers(frozenset({"counts.csv:2: gross"})))
+        content = as_zip(export())
+    answer = owner_client.post(
+        "/logs/", {"key": str(uuid.uuid4()), "files": SimpleUploadedFile("shop.zip", content, "application/zip")}
+    )
+    assert answer.status_code == 302
+    work(LogUpload.objects.get().pk)
+    upload = LogUpload.objects.get()
+    assert (upload.state, upload.questions) == ("ready", []), upload.said
