@@ -112,6 +112,20 @@ def plain_text(text: str, what: str, right: str) -> str:
         raise Refused(
             f"A {what} has at most {TEXT_LIMIT} characters and this has {len(text)}. {_type(what)}, e.g. {right}."
         )
+    if not (text.isascii() and text.isprintable()):  # nearly all that is read is, and nothing in it cannot be seen
+        _refuse_unseen(text, what, right)
+    plain = " ".join(text.split())
+    if not plain:
+        raise Refused(f"The {what} is blank. Type a {what}, e.g. {right}.")
+    if not plain.isascii() and any(c.isnumeric() and not c.isascii() for c in plain):
+        raise Refused(
+            f'"{plain}" holds a figure other than the digits 0 to 9. Write plain digits and a decimal point, '
+            f"e.g. {right}, or 0.5 for a half."
+        )
+    return plain
+
+
+def _refuse_unseen(text: str, what: str, right: str) -> None:
     for place, character in enumerate(text, start=1):
         category = unicodedata.category(character)
         if category[0] == "C" or category in {"Zl", "Zp"}:
@@ -119,15 +133,6 @@ def plain_text(text: str, what: str, right: str) -> str:
                 f"Character {place} of the {what} is U+{ord(character):04X}, which cannot be seen. "
                 f"Type the {what} anew, e.g. {right}."
             )
-    plain = " ".join("".join(" " if c.isspace() else c for c in text).split())
-    if not plain:
-        raise Refused(f"The {what} is blank. Type a {what}, e.g. {right}.")
-    if any(c.isnumeric() and not c.isascii() for c in plain):
-        raise Refused(
-            f'"{plain}" holds a figure other than the digits 0 to 9. Write plain digits and a decimal point, '
-            f"e.g. {right}, or 0.5 for a half."
-        )
-    return plain
 
 
 def sign_and_body(plain: str, what: str, right: str, *, signed: bool) -> tuple[bool, str]:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from inventory.containers.events import Op
 from inventory.containers.holdings import Holdings
 from inventory.containers.models import Location, Scale
 from inventory.containers.recorder import Recorder
@@ -44,6 +45,7 @@ EXPORTED = "exported"  # the digest of files as a shop wrote them: what stood in
 AS_WRITTEN = "as it was written"  # of a name: those stay outside the ledger
 LEAST_ODD = KG // 2  # a difference smaller than that is never asked about by its size alone: common practice
 USUAL_LEAST, TIMES = 2 * KG, 6  # over its label many a unit was filled, not by six times: common practice, no source
+MOVE = {"charge", "recover", "oil-add"}
 CAME = {"opening.csv", "receipts.csv"}
 USUAL_MOST = 40 * KG  # of what one unit takes or gives: as MOST_WITHOUT_LABEL of inventory/plausible
 
@@ -210,8 +212,10 @@ class Doubts:
             if one.role in {"count", "before"} and rows[one.code, one.role]:
                 self._weighed(rows[one.code, one.role].pop(0), one, holdings.containers[one.code], scales)
         if event.row.file == "jobs.csv":
+            said = (op for op in holdings.ops if op.verb in {"draw", "fill"})  # one of each line that moves something
             for part in event.parts:
-                self._moved(event.row, part.row, holdings)
+                if part.row["action"] in MOVE:
+                    self._moved(event.row, part.row, next(said), holdings)
 
     def _weighed(self, row: Row, one: Reading, held: ContainerState, scales: Mapping[str, Scale]) -> None:
         if held.is_oil or not (one.outcome.startswith("unexplained") or one.outcome == "tare taken"):
@@ -224,16 +228,16 @@ class Doubts:
         odd = known_tare is None or abs(one.difference) >= max(LEAST_ODD, largest // 2)
         self._judge(row, "gross" if one.role == "count" else "before", known, one.gross, ODD if odd else SLIP)
 
-    def _moved(self, job: Row, row: Row, holdings: Holdings) -> None:
+    def _moved(self, job: Row, row: Row, op: Op, holdings: Holdings) -> None:
         """What a job's line took out of a container or put into it, beside what its unit's label says."""
-        if row["action"] not in {"charge", "recover"}:
+        before, after, quantity = op.what[:3]
+        moved = quantity if quantity is not None else abs((before or 0) - (after or 0))
+        if moved <= USUAL_LEAST or row["action"] == "oil-add":
             return
         out = row["action"] == "charge"
         label = _mass(job["charge_max"])
         most = USUAL_MOST if label is None else max(USUAL_LEAST, TIMES * label)
-        before, after, quantity = (_mass(row[name]) for name in ("before", "after", "quantity"))
-        moved = quantity if quantity is not None else abs((before or 0) - (after or 0))
-        held = holdings.containers.get(row["container"])
+        held = holdings.containers.get(op.code)
         if moved <= most or held is None or held.is_oil:
             return
         vessel = Vessel(held.kind, held.substance, held.balance, held.nominal, held.most, held.tare)
