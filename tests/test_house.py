@@ -43,7 +43,9 @@ USES = {
     "inventory/correcting": "inventory: text reference shop ledger parties containers",
     "inventory/scales": "inventory: text measures plausible shop asking ledger containers",
     "inventory/machines": "inventory: text reference verdicts shop ledger attachments containers correcting",
-    "inventory/counting": "inventory: text measures reference plausible shop ledger paper containers correcting",
+    "inventory/counting": (
+        "inventory: text measures reference plausible shop asking ledger paper containers correcting scales"
+    ),
     "inventory/supply": "inventory: text measures costing shop ledger paper containers",
     "inventory/orders": "inventory: text measures reference shop codes ledger parties containers",
     "inventory/receiving": (

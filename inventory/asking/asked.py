@@ -18,7 +18,7 @@ What stood there before (a correction) is not asked about again: set `before` to
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from django import forms
@@ -137,11 +137,13 @@ def confirmed(*filled: forms.Form) -> dict[str, str]:
 
 class Asks:
     """Of a form that asks about what was typed. doubts: what is asked about now; confirmed: by field, what was asked
-    about and is right; before: by field, what stood there, which is not asked about again."""
+    about and is right; before: by field, what stood there, which is not asked about again. blind: why something is
+    asked may name what the book has, and is not told."""
 
     doubts: Sequence[Doubt] = ()
     asks_at_fields = True
     before: Mapping[str, object] = NOTHING
+    blind = False
 
     def __init__(self, data: QueryDict | None = None, *args: object, **kwargs: object):
         super().__init__(settled(data) if hasattr(data, "getlist") else data, *args, **kwargs)
@@ -156,7 +158,10 @@ class Asks:
         if not self.is_bound or self.errors or not self.cleaned_data:
             return
         known = {name: what for name, what in self.known(self.cleaned_data).items() if not self._stood(name)}
-        ask(self, doubts(self, known))
+        found = doubts(self, known)
+        if self.blind:
+            found = [replace(one, answer=replace(one.answer, why="", right="Read it again.")) for one in found]
+        ask(self, found)
         if self.doubts and isinstance(self, OnceForm):
             tell_if_recorded(self)
 

@@ -7,7 +7,7 @@ from django import forms
 from inventory.asking.asked import Asks
 from inventory.containers.holdings import GRADES
 from inventory.containers.models import Container, Location, Scale
-from inventory.containers.vessels import amount_of, called, weight_of
+from inventory.containers.vessels import amount_of, called, counted_of, scale_called, weight_of
 from inventory.measures.fields import MassFormField, VolumeFormField
 from inventory.parties.forms import PartyField
 from inventory.parties.models import Party
@@ -108,13 +108,14 @@ class DecantForm(Asks, ActForm):
         return {"before": weight_of(left, data.get("scale", "")), "quantity": amount_of(left)}
 
 
-class CountForm(ActForm):
+class CountForm(Asks, ActForm):
     scale = forms.ChoiceField(label="Scale", required=False)
     day = DayField(label="Day")
     note = note()
 
     def __init__(self, *args, containers: list[Container], person, **kwargs):
         super().__init__(*args, **kwargs)
+        self.containers = {f"gross-{one.code}": one for one in containers}
         self.fields["scale"].choices = scales()
         for container in containers:
             made = VolumeFormField if container.is_oil else MassFormField
@@ -126,6 +127,14 @@ class CountForm(ActForm):
     @classmethod
     def label_of(cls, name: str) -> str:
         return name.removeprefix("gross-") if name.startswith("gross-") else ""
+
+    def known(self, data: dict) -> Mapping[str, Known | None]:
+        scale = scale_called(data["scale"])
+        return {name: counted_of(one, scale) for name, one in self.containers.items() if data.get(name) is not None}
+
+    def sure(self) -> dict[str, str]:
+        """By container, what was asked about and is right as it was typed."""
+        return {name.removeprefix("gross-"): text for name, text in self.confirmed.items()}
 
     def readings(self) -> dict[str, int]:
         return {

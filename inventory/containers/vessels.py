@@ -38,12 +38,26 @@ def weight_of(one: Container | None, scale: str) -> Known | None:
         return None
     if one.is_oil:
         return OilVolume(LEVEL, one.content, one.nominal)
-    found = Scale.objects.filter(**({"code": scale} if scale else {"usual": True})).first()
-    return Weight(
-        vessel_of(one),
-        found.readability_mg if found else READABILITY_MG,
-        found.capacity_mg if found else None,
-    )
+    return Weight(vessel_of(one), *_of_scale(scale_called(scale)))
+
+
+def scale_called(code: str) -> Scale | None:
+    """The scale of this code; blank: the usual one."""
+    return Scale.objects.filter(**({"code": code} if code else {"usual": True})).first()
+
+
+def counted_of(one: Container | None, scale: Scale | None) -> Known | None:
+    """The same at a count, which is to find out how far the book is off. scale: the one it is read on."""
+    if one is None or one.unknown:
+        return None
+    if one.is_oil:
+        return OilVolume(LEVEL, None, max(one.nominal, one.most))
+    return Weight(vessel_of(one), *_of_scale(scale), counted=True)
+
+
+def _of_scale(scale: Scale | None) -> tuple[int, int | None]:
+    """What it can resolve, and the most it weighs."""
+    return (scale.readability_mg, scale.capacity_mg) if scale else (READABILITY_MG, None)
 
 
 def amount_of(one: Container | None) -> Known | None:

@@ -4,7 +4,7 @@ import datetime as dt
 import json
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db import transaction
 from django.utils import timezone
@@ -49,7 +49,7 @@ def start_count(*, location: Location, day: dt.date, scale: Scale | None, by: st
 def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, int], **head: object) -> Count:
     """A sheet that was written by hand: all its readings (mg gross; oil: uL left) as a count of its own, posted where
     none wants a reason, else left open for them, and changed there. A refusal leaves nothing behind. The same key is
-    the same sheet. head: as in `containers/actions.py`."""
+    the same sheet. head: as in `containers/actions.py`; `sure` by container."""
     entry = EntryHead("count", **head)
     if not readings:
         raise Refused("Enter at least one reading.")
@@ -65,7 +65,8 @@ def type_in(*, location: Location, scale: Scale | None, readings: Mapping[str, i
         made = start_count(location=location, day=entry.day, scale=scale, by=entry.by, key=entry.key)
         keep_note(count_id=made.pk, note=entry.note)
         for code, gross in readings.items():
-            enter(count_id=made.pk, code=code, gross=gross, by=entry.by, scale=scale, sure=True)
+            was = entry.sure.get(code, "")
+            enter(count_id=made.pk, code=code, gross=gross, by=entry.by, scale=scale, sure=True, sure_of=was)
         made.refresh_from_db()
         if not any(one.outside for one in judge(made)):
             post_count(count_id=made.pk, by=entry.by, note=entry.note, follows=entry.follows)
@@ -169,7 +170,8 @@ def post_count(*, count_id: int, by: str, note: str = "", follows: int | None = 
         if not entries:
             raise Refused("Nothing is counted yet; weigh at least one container, or abandon the count.")
         _refuse_used(entries)
-        head = _head(count, by, note, follows, agreed)
+        sure = {entry.container.code: entry.sure for entry in entries if entry.sure}
+        head = replace(_head(count, by, note, follows, agreed), sure=sure)
         recorder.open(head, [entry.container.code for entry in entries], _moments(entries))
         readings = _post_readings(recorder, count, entries)
         two_agree(recorder, head)

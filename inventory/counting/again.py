@@ -2,7 +2,7 @@
 
 import re
 
-from inventory.containers.models import Container
+from inventory.containers.models import Container, Scale
 from inventory.correcting.again import Again, Said, lines_of
 from inventory.correcting.of_containers import scales_with
 from inventory.counting import actions
@@ -54,7 +54,12 @@ class Counted(Again):
     def row_more(self) -> dict[str, object]:
         named = [op.scale for op in self.said.ops("count") if op.scale]
         typed = (value.strip() for name, value in self.form.data.items() if CODE.fullmatch(name))
-        return {"person": self.person, "among": scales_with(*named), "known": containers_called(typed)}
+        return {
+            "person": self.person,
+            "among": scales_with(*named),
+            "called": containers_called(typed),
+            "scales": list(Scale.objects.all()),
+        }
 
     def say(self, data: dict, head: dict) -> int:
         readings: dict[str, Shown] = {}

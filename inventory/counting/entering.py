@@ -8,15 +8,10 @@ from django.utils import timezone
 
 from inventory.containers.apart import not_known
 from inventory.containers.models import Container, Scale
-from inventory.containers.safe_fill import liquid_full_mg
 from inventory.counting.models import REASONS, Count, CountEntry
 from inventory.measures.days import said_day
 from inventory.measures.quantity import show
 from inventory.measures.tolerance import within_tolerance
-from inventory.plausible.judging import judge
-from inventory.plausible.masses import Weight
-from inventory.plausible.typed import Typed
-from inventory.plausible.vessels import Vessel
 from inventory.reference.kinds import with_trait
 from inventory.shop.models import Shop
 from inventory.text.clean import clean
@@ -51,27 +46,32 @@ def enter(
     by: str,
     scale: Scale | None = None,
     sure: bool = False,
+    **kept: str,
 ) -> CountEntry:
     """Keep a reading (mg gross; oil: uL left; None: it was seen, and not weighed); one of the same container is
-    replaced. sure: it was questioned and is meant. Raises Refused for a container that is not in the book, or a reading
-    that is another container's."""
+    replaced. sure: it was questioned and is meant. kept: `raw` and `sure_of`, as `raw` and `sure` of the entry. Raises
+    Refused for a container that is not in the book, or a reading that is another container's."""
     with transaction.atomic():
         count = open_count(count_id)
         container = _to_count(code)
         if gross is not None and not container.is_oil:
             _refuse_negative(container, gross)
-            if not sure:
+            if not (sure or kept.get("sure_of")):
                 _question(count, container, gross, scale or count.scale)
+        said = {
+            "gross": gross,
+            "scale": None if gross is None else scale or count.scale,
+            "raw": kept.get("raw", "") if gross is not None else "",
+            "sure": kept.get("sure_of", "") if gross is not None else "",
+        }
         entry, _ = CountEntry.objects.update_or_create(
-            count=count, container=container, defaults=_said(container, gross, by, scale or count.scale)
+            count=count, container=container, defaults=said | _entered(container, by)
         )
         return entry
 
 
-def _said(container: Container, gross: int | None, by: str, scale: Scale | None) -> dict[str, object]:
+def _entered(container: Container, by: str) -> dict[str, object]:
     return {
-        "gross": gross,
-        "scale": None if gross is None else scale,
         "last_voucher": container.last_voucher_id,
         "by": by,
         "at": timezone.now(),
@@ -124,9 +124,7 @@ def see_rest(*, count_id: int, by: str) -> int:
     with transaction.atomic():
         count = open_count(count_id)
         rest = list(standing_at(count).exclude(pk__in=count.entries.values("container_id")))
-        CountEntry.objects.bulk_create(
-            CountEntry(count=count, container=one, **_said(one, None, by, None)) for one in rest
-        )
+        CountEntry.objects.bulk_create(CountEntry(count=count, container=one, **_entered(one, by)) for one in rest)
         return len(rest)
 
 
@@ -148,8 +146,6 @@ def _refuse_negative(container: Container, gross: int) -> None:
 def _question(count: Count, container: Container, gross: int, scale: Scale | None) -> None:
     """A reading that is far from this container's book and just what another's should be was probably its."""
     scale = scale or Scale.objects.filter(usual=True).first()
-    if scale is not None and container.tare_mg is None:
-        _question_first_tare(container, gross, scale)
     if scale is None or _fits(container, gross, scale):
         return
     others = Container.objects.filter(location=count.location, retired_on=None, void=False, tare_mg__isnull=False)
@@ -168,38 +164,6 @@ def _question(count: Count, container: Container, gross: int, scale: Scale | Non
             "scale? If not, tick the box.",
             "sure",
         )
-    _question_amount(container, gross, scale)
-
-
-def _question_amount(container: Container, gross: int, scale: Scale) -> None:
-    """Lighter than it is when empty, or more in it than goes into it (or than it came with, and a tenth)."""
-    if container.tare_mg is None:
-        return
-    tare, net = show(container.tare_mg, "g"), gross - container.tare_mg
-    if net < -2 * scale.readability_mg:
-        raise Questioned(
-            f"{container.code} weighs {tare} when it is empty; {show(gross, 'g')} are less. Look at the display and "
-            "the label again, and tick the box if it is right.",
-            "sure",
-        )
-    most = max(container.nominal, container.content) * 11 // 10
-    if container.water_capacity_mg and container.substance:
-        most = liquid_full_mg(container.water_capacity_mg, container.substance.code) or most
-    if most and net > most:
-        raise Questioned(
-            f"{show(net, 'g')} would be in {container.code}, which holds {show(most, 'g')} at most. Look at the "
-            "display and the label again, and tick the box if it is right.",
-            "sure",
-        )
-
-
-def _question_first_tare(container: Container, gross: int, scale: Scale) -> None:
-    """Of a first weighing: whether what is left for the container is what such ones weigh when they are empty."""
-    gas, water = container.substance.code if container.substance else "", container.water_capacity_mg
-    vessel = Vessel(container.kind, gas, container.content, container.nominal, water_capacity=water)
-    answer = judge(Typed.quantity(gross, "g"), Weight(vessel, scale.readability_mg, scale.capacity_mg))
-    if not answer.fits:
-        raise Questioned(f"{answer.why} Look at the display again, and tick the box if it is right.", "sure")
 
 
 def _fits(container: Container, gross: int, scale: Scale) -> bool:

@@ -1,14 +1,19 @@
 """Forms of a count."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from django import forms
 
-from inventory.containers.forms import scales
+from inventory.asking.asked import Asks
 from inventory.containers.models import Container, Scale
-from inventory.counting.models import REASONS
+from inventory.containers.vessels import counted_of
+from inventory.counting.models import REASONS, Count
 from inventory.measures.fields import MassFormField
 from inventory.measures.quantity import parse_mass, parse_volume
+from inventory.plausible.expected import Known
+from inventory.plausible.judging import Answer, judge
+from inventory.plausible.typed import Typed
+from inventory.scales.sent import read_again, sent_field
 from inventory.shop.forms import ActForm, DayField, OnceForm, Questioned, confirmation, text
 from inventory.text.refusal import Refused
 
@@ -24,7 +29,7 @@ class StartForm(OnceForm):
     )
 
 
-class EntryForm(Questioned, forms.Form):
+class EntryForm(Asks, Questioned, forms.Form):
     """One reading: which container, what it shows. For oil a volume, or a weight with its unit and the bottle's tare
     taken off by whoever weighs."""
 
@@ -33,24 +38,35 @@ class EntryForm(Questioned, forms.Form):
     scale = forms.ChoiceField(label="Scale", required=False)
     sure = confirmation("It is right, keep it")
 
-    def __init__(self, *args, person, among: list[tuple[str, str]] | None = None, known=None, **kwargs):
-        """Whoever makes many such forms asks once. among: the scales to choose from. known: the containers, as
-        `containers_called` has them."""
+    def __init__(self, *args, person, among: list[tuple[str, str]] | None = None, called=None, scales=(), **kwargs):
+        """Whoever makes many such forms asks once. among: the scales to choose from. called: the containers, as
+        `containers_called` has them. scales: all that a reading may be of."""
         super().__init__(*args, **kwargs)
-        self.person, self.known = person, known
-        self.fields["scale"].choices = among or [("", "as the count"), *scales()[1:]]
+        self.person, self.called, self.scales = person, called, scales
+        self.fields["scale"].choices = among or [("", "as the count"), *((one.code, one.code) for one in scales)]
+        self.container: Container | None = None
+        self.fields["gross"].unit = person.mass_unit
         self.fields["gross"].help_text = f"gross in {person.mass_unit}; of oil what is left in {person.volume_unit}"
 
     def clean(self) -> dict:
         data = super().clean()
         if "code" in data and "gross" in data:
             code = data["code"].strip()
-            container = (containers_called([code]) if self.known is None else self.known).get(code)
+            self.container = (containers_called([code]) if self.called is None else self.called).get(code)
             try:
-                data["gross"] = self._read(data["gross"], container)
+                data["gross"] = self._read(data["gross"], self.container)
             except Refused as refused:
                 self.add_error("gross", refused.message)
         return data
+
+    def known(self, data: dict) -> Mapping[str, Known | Answer | None]:
+        gross = data.get("gross")
+        code = data.get("scale") or ""
+        scale = next((one for one in self.scales if (one.code == code if code else one.usual)), None)
+        what = counted_of(self.container, scale) if gross is not None else None
+        if what is not None and self.container.is_oil:  # which may be typed as a weight
+            return {"gross": judge(Typed.quantity(gross, "mL"), what)}
+        return {"gross": what}
 
     def _read(self, typed: str, container: Container | None) -> int:
         oil = container is not None and container.is_oil
@@ -70,11 +86,27 @@ class SessionForm(EntryForm):
     not weighed, and that code is the next one's; where nothing is, the container's weight is still to come."""
 
     since = forms.DateTimeField(required=False, widget=forms.HiddenInput)
+    gross_raw = sent_field()
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args, count: Count, blind: bool, **kwargs):
         super().__init__(*args, **kwargs)
+        self.count, self.blind = count, blind
         self.fields["gross"].required = False
+        usual = count.scale.code if count.scale else ""
+        self.fields["gross"].widget.attrs |= {"data-weight": "gross", "data-scale": usual, "data-codes": "uncounted"}
         self.next_code = ""
+
+    def clean(self) -> dict:
+        data = super().clean()
+        data["scale"] = data.get("scale") or (self.count.scale.code if self.count.scale else "")
+        if self.container is not None and self.container.is_oil and data.get("gross_raw"):
+            self.add_error("gross", "Of oil enter what is left as a volume: a scale reads it with its bottle.")
+        read_again(self, data, self.scales, ["gross"])
+        return data
+
+    def clean_sure(self) -> bool:
+        """Of what the action asks. What is asked of the weight itself is answered under the same name."""
+        return "on" in self.data.getlist("sure")
 
     def _read(self, typed: str, container: Container | None) -> int | None:
         if not typed:
@@ -87,8 +119,8 @@ class SessionForm(EntryForm):
 
 
 def containers_called(codes: Iterable[str]) -> dict[str, Container]:
-    """The containers of these codes, by code, with their substances."""
-    found = Container.objects.filter(code__in=list(codes), void=False).select_related("substance")
+    """The containers of these codes, by code, with all that is asked of them here."""
+    found = Container.objects.filter(code__in=list(codes), void=False).select_related("substance", "account")
     return {one.code: one for one in found}
 
 

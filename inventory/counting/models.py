@@ -6,6 +6,7 @@ from django.db import models
 
 from inventory.containers.models import Container, Location, Scale, Weighing
 from inventory.ledger.models import Voucher
+from inventory.scales.taking import shown
 
 REASONS = {
     "leaked": "leaked",
@@ -58,13 +59,16 @@ class Count(models.Model):
 
 class CountEntry(models.Model):
     """A reading of a count that is under way. gross: mg, for oil uL left; null: it was seen, and not weighed.
-    last_voucher: of the container when it was weighed; another by now says that something was recorded for it since."""
+    last_voucher: of the container when it was weighed; another by now says that something was recorded for it since.
+    raw: what the scale sent, where it was read from it; sure: what was asked about, and is right as it was typed."""
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="entries")
     container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="+")
     gross = models.BigIntegerField(null=True)
     scale = models.ForeignKey(Scale, on_delete=models.PROTECT, null=True, related_name="+")
     last_voucher = models.BigIntegerField(null=True)
+    raw = models.CharField("what the scale sent", max_length=1200, blank=True)
+    sure = models.CharField("asked about, and right", max_length=120, blank=True)
     reason = models.CharField(max_length=12, choices=list(REASONS.items()), blank=True)
     reason_note = models.CharField(max_length=300, blank=True)
     by = models.CharField(max_length=150)
@@ -81,6 +85,11 @@ class CountEntry(models.Model):
     def is_seen(self) -> bool:
         """Whether it was looked at, and not weighed."""
         return self.gross is None
+
+    @property
+    def sent(self) -> str:
+        """What the scale sent, as pages and papers show it."""
+        return shown(self.raw)
 
 
 class Explanation(models.Model):

@@ -5,7 +5,7 @@ import datetime as dt
 from django.contrib import messages
 from django.db.models import Count as Counted
 from django.db.models import Max
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
@@ -19,6 +19,7 @@ from inventory.counting.forms import ReasonForm, SessionForm, StartForm
 from inventory.counting.models import REASONS, Count, CountEntry
 from inventory.counting.said import totals
 from inventory.ledger.models import Voucher
+from inventory.scales.sending import scales_said
 from inventory.shop.access import office
 from inventory.shop.back import back_of
 from inventory.shop.forms import add_refused, number_in
@@ -82,13 +83,14 @@ def count_start(request: HttpRequest, pk: int) -> HttpResponse:
 def count(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Count.objects.select_related("location", "scale", "voucher"), pk=pk)
     here = {"code": request.GET.get("code", "")[:60]}
-    form = SessionForm(request.POST or None, person=request.user, initial=here)
+    form = _session_form(request, shown, request.POST or None, initial=here)
     if form.is_valid():
         data = form.cleaned_data
         if data["gross"] is None and not form.next_code and "seen" not in request.POST:  # its weight comes next
             return redirect(f"{reverse('count', args=[pk])}?{urlencode({'code': data['code'].strip()})}")
         scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
-        given = {"code": data["code"], "gross": data["gross"], "sure": data["sure"], "since": data["since"]}
+        given = {name: data[name] for name in ("code", "gross", "sure", "since")}
+        given |= {"raw": data["gross_raw"], "sure_of": form.confirmed.get("gross", "")}
         try:
             entry = entering.enter_beside(count_id=shown.pk, by=request.user.username, scale=scale, **given)
         except Refused as refused:
@@ -100,6 +102,11 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
             after = f"?{urlencode({'code': form.next_code})}" if form.next_code else ""
             return redirect(reverse("count", args=[shown.pk]) + after)
     return _count_page(request, shown, form, 422 if form.errors else 200)
+
+
+def _session_form(request: HttpRequest, shown: Count, data: QueryDict | None = None, **more: object) -> SessionForm:
+    scales = list(actions.Scale.objects.filter(retired=False))
+    return SessionForm(data, person=request.user, count=shown, scales=scales, blind=request.shop.blind_counts, **more)
 
 
 @office
@@ -127,12 +134,13 @@ def _count_page(request: HttpRequest, shown: Count, form: SessionForm, status: i
     said = {
         "count": shown,
         "form": form,
+        "scales": scales_said(form.scales),
         "seen": [one for one in judged if one.entry.is_seen],
         "blind": hidden and not asked,
         "left_blind": hidden,
         "rest_known": bool(left) and not request.shop.blind_counts,
         "rest": left,
-        "since": latest.isoformat(),
+        "since": form.data.get("since") or latest.isoformat(),
         "mark": _mark(shown.state, len(judged), latest if judged else None),
         "note": shown.note,
         "heads": [one for one in heads if not one["theirs"] or one["judged"] or one["left"] or one["entries"]],
@@ -165,7 +173,7 @@ def _session_act(request: HttpRequest, pk: int, do) -> HttpResponse:
     try:
         do(shown)
     except Refused as refused:
-        return _count_page(request, shown, SessionForm(person=request.user), 422, error=refused.message)
+        return _count_page(request, shown, _session_form(request, shown), 422, error=refused.message)
     return redirect(back_of(request) or reverse("count", args=[pk]))
 
 
@@ -216,7 +224,7 @@ def count_post(request: HttpRequest, pk: int) -> HttpResponse:
         entering.keep_note(count_id=shown.pk, note=note)
         shown.refresh_from_db()
         said = {"error": refused.message, "order": getattr(refused, "choices", None), "note": note}
-        return _count_page(request, shown, SessionForm(person=request.user), 422, **said)
+        return _count_page(request, shown, _session_form(request, shown), 422, **said)
     messages.success(request, f"The count is posted as voucher {number}.")
     return redirect(back_of(request) or reverse("voucher", args=[number]))
 
@@ -228,14 +236,20 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
     ours, theirs = (queries.to_count(place, whose).order_by("code")[:MOST] for whose in (False, True))
     containers = [*ours, *theirs][:MOST]
     form = CountForm(request.POST or None, containers=containers, person=request.user)
-    said = []
+    form.blind = request.shop.blind_counts
+    said, hidden = [], False
     if form.is_valid():
         data = form.cleaned_data
         try:
             if "post" in request.POST:
                 return _typed_in(request, place, form)
             head = form.head(request.user.username)
-            _, said = weigh_together(readings=form.readings(), scale=data["scale"], preview=True, **head)
+            hidden = request.shop.blind_counts and len(form.readings()) < len(containers)
+            _, said = (
+                ((), ())
+                if hidden
+                else weigh_together(readings=form.readings(), scale=data["scale"], preview=True, **head)
+            )
         except Refused as refused:
             add_refused(form, refused)
     by_code = {container.code: container for container in containers}
@@ -256,6 +270,7 @@ def count_place(request: HttpRequest, pk: int) -> HttpResponse:
             "form": form,
             "containers": containers,
             "said": said,
+            "hidden": hidden,
             "heads": [one for one in heads if one["readings"]],
             "held": queries.held_here(place),
             "plain": [form[name] for name in ("scale", "day", "follows", "note") if not form[name].is_hidden],
@@ -268,7 +283,7 @@ def _typed_in(request: HttpRequest, place: Location, form: CountForm) -> HttpRes
     """All readings of a sheet into a count, and posted where nothing wants a reason."""
     data = form.cleaned_data
     scale = actions.Scale.objects.filter(code=data["scale"]).first() if data["scale"] else None
-    head = form.head(request.user.username)
+    head = form.head(request.user.username) | {"sure": form.sure()}
     made = actions.type_in(location=place, scale=scale, readings=form.readings(), **head)
     if made.state != "posted":
         messages.warning(request, "Some readings are more than weighing can explain: give each a reason, then post.")

@@ -59,7 +59,8 @@ MOST_WITHOUT_LABEL = 40 * KG  # what one unit of a shop takes or gives, where no
 class Weight(Mass):
     """A gross weight. readability: of the scale; capacity: the most it weighs. before: the weight before, where this
     is the one after. moved: `out` after taking out, `in` after filling. least, most: what the step wants moved, such
-    as what is missing to the least and the most on the unit's label (in: what its label says)."""
+    as what is missing to the least and the most on the unit's label (in: what its label says). counted: it is read to
+    find out how far the book is off, so nothing is doubted because of what the book has in it."""
 
     vessel: Vessel
     readability: int
@@ -68,6 +69,7 @@ class Weight(Mass):
     moved: str = ""
     least: int | None = None
     most: int | None = None
+    counted: bool = False
 
     def __post_init__(self) -> None:
         if (self.before is not None) != (self.moved in {IN, OUT}):
@@ -115,7 +117,7 @@ class Weight(Mass):
         yield Bound(tare - less, None, False, weighs, "its tare as it is kept", right)
         for one in self.vessel.holds(write):
             yield Bound(None, tare + one.most + slack, one.sure, one.why, one.source, one.right)
-        if self.vessel.traits.single_use and self.vessel.largest and self.before is None:
+        if self.vessel.traits.single_use and self.vessel.largest and self.before is None and not self.counted:
             most = tare + self.vessel.content + max(4 * slack, self.vessel.largest // 20)
             why = f"By the book it weighs {write(tare + self.vessel.content)}, and nobody can fill it."
             yield Bound(None, most, False, why, PRACTICE)
@@ -131,7 +133,7 @@ class Weight(Mass):
         yield Bound(content + least, content + most, False, why, PRACTICE)
 
     def _as_booked(self, write: Write) -> tuple[Band, ...]:
-        if self.vessel.tare is None:
+        if self.vessel.tare is None or self.counted:
             return ()
         implied = self.vessel.tare + self.vessel.content
         slack = _slack(implied, self.readability, self.vessel.last_readability)

@@ -22,8 +22,9 @@ LIKELY = {
 
 @dataclass(frozen=True)
 class OilVolume(Known):
-    """what: add, drain, level (left in a bottle) or bought (in each of a delivery). content: of the bottle by the book;
-    nominal: what it came with. least, most: of what the replaced parts ask for, or the like; sizes: that came before.
+    """what: add, drain, level (left in a bottle) or bought (in each of a delivery). content: of the bottle by the book,
+    None where its level is read to find out how far the book is off; nominal: what it came with. least, most: of what
+    the replaced parts ask for, or the like; sizes: that came before.
     """
 
     what: str
@@ -54,9 +55,11 @@ class OilVolume(Known):
             return [Bound(None, whole * 5 // 4, True, why, PRACTICE)]
         if self.what == LEVEL and whole:
             why = f"The bottle came with {exact(whole, 'mL')}."
-            likely = (self.content if self.content is not None else whole) + 2 * OIL_TOLERANCE_UL
-            book = f"By the book {exact(self.content or 0, 'mL')} are left, and nothing was filled in."
-            return [Bound(None, whole * 5 // 4, True, why, PRACTICE), Bound(None, likely, False, book, PRACTICE)]
+            likely, doubt = whole + 2 * OIL_TOLERANCE_UL, why
+            if self.content is not None:
+                likely = self.content + 2 * OIL_TOLERANCE_UL
+                doubt = f"By the book {exact(self.content, 'mL')} are left, and nothing was filled in."
+            return [Bound(None, whole * 5 // 4, True, why, PRACTICE), Bound(None, likely, False, doubt, PRACTICE)]
         return []
 
     def _near(self) -> list[Band]:

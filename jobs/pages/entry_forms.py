@@ -7,16 +7,18 @@ from django import forms
 
 from inventory.containers.models import Scale
 from inventory.measures.fields import MassFormField, VolumeFormField
+from inventory.scales.sent import read_again, sent_field
 from inventory.shop.forms import LOST, OnceForm
 from inventory.text.refusal import Refused
 from jobs.drafts.actions import line_mark
 from jobs.drafts.models import JobLine
 from jobs.lines.posting import OIL_ACTIONS
 from jobs.pages.form_fields import Asking, note_field, number_field, text_field
-from jobs.pages.sent import WEIGHTS, read_again, sent_field
 from jobs.people.models import Person
 from jobs.planning.hose import PHASES
 from jobs.planning.vacuum import absolute_pa
+
+WEIGHTS = ("before", "after")  # fields that a scale is read into
 
 
 class LineForm(Asking, forms.Form):
@@ -124,7 +126,7 @@ class LineForm(Asking, forms.Form):
         picked = data.pop("pick", "")
         if "container" in self.fields:
             data["container"] = data.get("container") or picked
-        read_again(self, data, self.known_scales)
+        read_again(self, data, self.known_scales, WEIGHTS)
         return data
 
 

@@ -436,18 +436,6 @@ def test_a_typed_sheet_that_waits_for_reasons_is_not_typed_over(stock, office_cl
 
 
 # 8 kg tare; A came with 5 kg. Slips that no other container explains.
-@pytest.mark.parametrize(
-    ("gross", "asked"),
-    [(7_998, False), (7_997, True), (13_500, False), (13_501, True), (99_999, True)],
-)
-def test_a_reading_that_cannot_be_is_questioned(count, gross, asked):
-    if asked:
-        with pytest.raises(entering.Questioned, match="tick the box if it is right"):
-            enter(count, "A", gross * G)
-    enter(count, "A", gross * G, sure=asked)
-    assert count.entries.get().gross == gross * G
-
-
 def test_a_single_weighing_far_off_is_asked_once(stock, office_client):
     form = {"key": str(uuid.uuid4()), "day": str(today()), "gross": "12500 g", "note": "", "scale": ""}
     answer = office_client.post("/stock/containers/A/weigh/", form)

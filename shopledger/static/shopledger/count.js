@@ -17,6 +17,15 @@ function begin() {
   (first || (!code.value && !document.querySelector("[data-rest]") && wanting()) || (code.value ? gross : code)).focus();
 }
 
+/** Says at the weight what is wanted there; gone once anything is typed. */
+function want(sentence) {
+  const said = document.getElementById("wanted");
+  said.textContent = sentence;
+  said.hidden = !sentence;
+}
+
+gross.addEventListener("input", () => want(""));
+
 document.addEventListener("keydown", (event) => {
   const at = event.target;
   if (event.key === "F8") {
@@ -31,6 +40,9 @@ document.addEventListener("keydown", (event) => {
   } else if (at === code && code.value.trim()) {
     event.preventDefault();
     gross.focus();
+  } else if (at === gross && code.value.trim() && !gross.value.trim()) {
+    event.preventDefault();
+    want(`Blank. Type what the scale shows for ${code.value.trim()}, or press “Seen, not weighed”.`);
   } else if (at.matches("form[data-wanting] select")) {
     event.preventDefault();
     at.form.requestSubmit();

@@ -12,9 +12,9 @@ const KEY_MS = 1200; // a line that comes alone was sent by the scale's key
 
 const scales = () => JSON.parse(document.getElementById("scales")?.dataset.scales || "[]");
 
-/** The scale of a field: the one chosen in its form, else the usual one. */
+/** The scale of a field: the one chosen in its form, else the field's own, else the usual one. */
 function scaleOf(field) {
-  const code = field.form?.elements.namedItem("scale")?.value;
+  const code = field.form?.elements.namedItem("scale")?.value || field.dataset.scale;
   return scales().find((scale) => (code ? scale.code === code : scale.usual));
 }
 
@@ -204,6 +204,9 @@ function hear(scale) {
 
 // -- a scale that types like a keyboard --------------------------------------------------------------------
 
+/** Whether a scanner typed a code that may stand in the field instead of a weight (data-codes: the list of them). */
+const isCode = (field, text) => [...(document.getElementById(field.dataset.codes)?.options ?? [])].some((one) => one.value === text.trim());
+
 let burst = { field: null, text: "", last: 0, was: "" };
 
 document.addEventListener("keydown", (event) => {
@@ -215,7 +218,7 @@ document.addEventListener("keydown", (event) => {
     if (!fast) burst = { field, text: "", was: field.value };
     burst.text += event.key;
     burst.last = event.timeStamp;
-  } else if (["Enter", "Tab"].includes(event.key) && fast && burst.text.length >= LEAST_TYPED) {
+  } else if (["Enter", "Tab"].includes(event.key) && fast && burst.text.length >= LEAST_TYPED && !isCode(field, burst.text)) {
     event.preventDefault(); // the weight is offered first, and then saved by a person
     event.stopImmediatePropagation();
     field.value = burst.was;

@@ -1,4 +1,4 @@
-"""What a scale sent with a weight of an entry: read again by the scale's own form before it is kept."""
+"""What a scale sent with a weight: read again by the scale's own form before it is kept."""
 
 from collections.abc import Sequence
 
@@ -9,8 +9,6 @@ from inventory.scales.sending import taken_from
 from inventory.scales.taking import LONGEST
 from inventory.text.refusal import Refused
 
-WEIGHTS = ("before", "after")
-
 
 def sent_field() -> forms.CharField:
     """Hidden; a page's script fills it in together with the weight."""
@@ -19,10 +17,10 @@ def sent_field() -> forms.CharField:
     )
 
 
-def read_again(form: forms.Form, data: dict[str, object], scales: Sequence[Scale]) -> None:
+def read_again(form: forms.Form, data: dict[str, object], scales: Sequence[Scale], weights: Sequence[str]) -> None:
     """Put what is kept beside a weight in the place of what the scale sent, and name that scale, the usual one too.
-    Where the scale did not say what the field says, the field is at fault."""
-    for weight in WEIGHTS:
+    Where the scale did not say what the field says, the field is at fault. weights: names of the fields."""
+    for weight in weights:
         sent = data.get(f"{weight}_raw") or ""
         data[f"{weight}_raw"] = ""
         if not sent or weight not in form.fields or data.get(weight) is None:
