@@ -145,12 +145,14 @@ USES = {
     "shopledger/logbook": (
         "shopledger: background; "
         "jobs: people units lines drafts signing leaks; "
-        "inventory: text measures reference plausible shop ledger parties containers scales counting releases"
+        "inventory: text measures reference plausible shop ledger parties containers scales machines counting "
+        "releases"
     ),
     "shopledger/exporting": (
         "shopledger: logbook; "
         "jobs: people units lines drafts leaks; "
-        "inventory: measures shop ledger parties containers correcting scales counting shipping releases"
+        "inventory: measures shop ledger parties containers correcting scales machines counting shipping "
+        "releases"
     ),
     "shopledger/sheets": "inventory: text",
     "shopledger/sheet_meaning": "shopledger: logbook sheets; inventory: text measures reference plausible",

@@ -106,6 +106,9 @@ REGISTER = {
     "units.csv": register.units,
     "full_charges.csv": register.full_charges,
     "scale_checks.csv": register.scale_checks,
+    "machines.csv": register.machines,
+    "machine_checks.csv": register.machine_checks,
+    "container_checks.csv": register.container_checks,
     "leak_events.csv": register.leak_events,
 }
 
@@ -118,6 +121,9 @@ CARRIED = {
     "party",
     "scale",
     "scale-check",
+    "machine",
+    "machine-check",
+    "container-check",
     "customer",
     "premises",
     "leak-rate-method",
@@ -136,6 +142,7 @@ def _left(others: int) -> Iterator[str]:
     """What a log's files do not hold, as far as there is any of it."""
     counted = {
         "drafts of jobs": Job.objects.filter(state="draft").count(),
+        "checks for leaks of containers that were not here on that day": register.container_checks_left(),
         "entries that take back or restate others": Voucher.objects.filter(kind__in=FOLLOWS - BESIDE_STOCK).count(),
         "entries of a kind that a log has no file for": others,
     }

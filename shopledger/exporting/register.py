@@ -2,8 +2,11 @@
 
 from collections.abc import Iterator
 
-from inventory.containers.models import Scale
+from django.db.models import F, Q
+
+from inventory.containers.models import ContainerCheck, Scale
 from inventory.counting.models import Explanation
+from inventory.machines.models import Machine, MachineCheck
 from inventory.measures.quantity import exact
 from inventory.parties.models import Party
 from inventory.scales.models import ScaleCheck
@@ -13,7 +16,7 @@ from jobs.people.models import STAFF, Person
 from jobs.units.models import Customer, FullCharge, LeakRateMethod, Premises, Unit
 from shopledger.exporting.moments import Moments
 from shopledger.logbook.plain_fields import cells_of
-from shopledger.logbook.wider import FULL_CHARGE, LEAK_EVENT, SCALE_CHECK, UNIT
+from shopledger.logbook.wider import FULL_CHARGE, LEAK_EVENT, MACHINE, SCALE_CHECK, UNIT
 
 Cells = dict[str, str]
 
@@ -112,6 +115,52 @@ def full_charges() -> Iterator[Cells]:
 def scale_checks() -> Iterator[Cells]:
     for one in ScaleCheck.objects.select_related("scale").order_by("id"):
         yield {"scale": one.scale.code, **cells_of(ScaleCheck, one, ("day", *SCALE_CHECK))}
+
+
+def machines() -> Iterator[Cells]:
+    for one in Machine.objects.select_related("container").order_by("id"):
+        tank = one.container.code if one.container and not one.container.void else ""
+        yield {"container": tank, **cells_of(Machine, one, MACHINE)}
+
+
+def machine_checks() -> Iterator[Cells]:
+    """The day of the next one stands beside the last that passed, which says it."""
+    latest: dict[int, int] = {}
+    checks = MachineCheck.objects.select_related("machine")
+    for one in checks.filter(passed=True).order_by("day", "id"):
+        latest[one.machine_id] = one.pk
+    for one in checks.order_by("id"):
+        due = one.machine.check_due if latest.get(one.machine_id) == one.pk else None
+        yield {
+            "serial": one.machine.serial,
+            "day": one.day.isoformat(),
+            "passed": "yes" if one.passed else "no",
+            "next_due": due.isoformat() if due else "",
+            "note": one.note,
+            "by": one.by,
+        }
+
+
+# Of what was here on the day of its check, by all that stands now.
+HERE = Q(container__void=False, container__arrived_on__lte=F("day")) & (
+    Q(container__retired_on=None) | Q(container__retired_on__gte=F("day"))
+)
+
+
+def container_checks() -> Iterator[Cells]:
+    for one in ContainerCheck.objects.filter(HERE).select_related("container").order_by("id"):
+        leaks = "yes" if one.leaks else "no"
+        yield {
+            "container": one.container.code,
+            "day": one.day.isoformat(),
+            "leaks": leaks,
+            "note": one.note,
+            "by": one.by,
+        }
+
+
+def container_checks_left() -> int:
+    return ContainerCheck.objects.count() - ContainerCheck.objects.filter(HERE).count()
 
 
 def leak_events() -> Iterator[Cells]:

@@ -1,5 +1,6 @@
 """Whom and what a log tells more of than a name: customers, premises, units, how their leak rates are worked out; and
-once the events are loaded, checks of scales, what happened about leaks, why weighings differed."""
+once the events are loaded, machines, checks of scales, machines and containers, what happened about leaks, why
+weighings differed."""
 
 from __future__ import annotations
 
@@ -8,9 +9,14 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from inventory.containers.entries import moment
-from inventory.containers.models import Scale, Weighing
+from inventory.containers.leak_checks import check_for_leaks
+from inventory.containers.models import Container, Scale, Weighing
 from inventory.counting.actions import explain
 from inventory.counting.models import REASONS
+from inventory.machines.actions import CheckMade as MachineCheckMade
+from inventory.machines.actions import check_machine
+from inventory.machines.models import Machine
+from inventory.measures.days import FIRST_MADE
 from inventory.scales.actions import CheckMade, check_scale
 from inventory.scales.models import ScaleCheck
 from inventory.text.refusal import Refused
@@ -22,7 +28,7 @@ from jobs.units.models import Customer, FullCharge, LeakRateMethod, Premises, Un
 from jobs.units.premises import ChargeFound, add_premises, set_full_charge, set_method
 from shopledger.logbook.cells import Cells
 from shopledger.logbook.plain_fields import read_fields
-from shopledger.logbook.wider import FULL_CHARGE, LEAK_EVENT, SCALE_CHECK, UNIT
+from shopledger.logbook.wider import FULL_CHARGE, LEAK_EVENT, MACHINE, SCALE_CHECK, UNIT
 
 if TYPE_CHECKING:
     from shopledger.logbook.names import Names
@@ -37,6 +43,7 @@ class Register:
         self.names, self.folder = names, names.folder
         self.customers: dict[str, Customer] = {}
         self.premises: dict[str, Premises] = {}
+        self.machines: dict[str, Machine] = {}  # by serial number
 
     def before(self) -> None:
         """What events name."""
@@ -56,6 +63,9 @@ class Register:
             if scale is not None and scale.checked_until != until.get(row):
                 scale.checked_until = until.get(row)
                 scale.save(update_fields=["checked_until"])
+        self._each("machines.csv", self._machine)
+        self._each("machine_checks.csv", self._machine_check)
+        self._each("container_checks.csv", self._container_check)
         self._each("leak_events.csv", self._leak_event)
         self._each("reasons.csv", self._reason)
 
@@ -134,6 +144,45 @@ class Register:
         if cells.whole:
             by = said.pop("by", "")
             check_scale(scale=scale, check=CheckMade(**said), by=by, key=uuid.uuid4())
+
+    def _machine(self, cells: Cells) -> None:
+        serial = self._new(cells, "serial", self.machines)
+        for name in ("made_on", "statement_sent_on", "retired_on"):
+            cells.day(name, first=FIRST_MADE)
+        for name in ("make", "model"):
+            cells.text(name, needed=True, most=60)
+        said = read_fields(cells, Machine, MACHINE)
+        code = cells.text("container", most=60)
+        tank = Container.objects.filter(code=code, void=False).first() if code else None
+        if code and (tank is None or not tank.traits.recycles):
+            cells.fault("container", f"{code[:60]!r} is no machine's tank in this log; mend it, or leave it blank.")
+        elif tank and Machine.objects.filter(container=tank).exists():
+            cells.fault("container", f"{code} is the tank of another machine already; mend one of the two.")
+        if cells.known("serial") and Machine.objects.filter(serial=serial).exists():
+            cells.fault("serial", f"a machine with the serial number {serial} is known already; take the row out.")
+        if cells.whole:
+            self.machines[serial] = Machine.objects.create(container=tank, **said)
+
+    def _machine_check(self, cells: Cells) -> None:
+        machine = self._known(cells, "serial", self.machines, "machines.csv")
+        day, next_due = cells.day("day"), cells.day("next_due")
+        passed, who = cells.one_of("passed", ["yes", "no"]) == "yes", cells.text("by", most=150)
+        note = cells.text("note", most=300)
+        if day is None and cells.known("day"):
+            cells.fault("day", "this is blank; write the day of the check as 2026-03-02.")
+        if cells.whole:
+            check_machine(
+                machine=machine, check=MachineCheckMade(day, passed, next_due, note), by=who, key=uuid.uuid4()
+            )
+
+    def _container_check(self, cells: Cells) -> None:
+        code, day = cells.text("container", needed=True, most=60), cells.day("day")
+        leaks, who = cells.one_of("leaks", ["yes", "no"]) == "yes", cells.text("by", most=150)
+        note = cells.text("note", most=300)
+        if day is None and cells.known("day"):
+            cells.fault("day", "this is blank; write the day of the check as 2026-03-02.")
+        if cells.whole:
+            check_for_leaks(codes=[code], day=day, leaks=leaks, note=note, by=who, key=uuid.uuid4())
 
     def _leak_event(self, cells: Cells) -> None:
         unit = self._known(cells, "unit", self.names.registered, "units.csv")

@@ -62,6 +62,22 @@ LEAK_EVENT = (
     "certificate",
 )
 SCALE_CHECK = ("reference_mg", "as_found_mg", "as_left_mg", "reference", "note", "by")
+MACHINE = (
+    "make",
+    "model",
+    "serial",
+    "made_on",
+    "standards",
+    "refrigerants",
+    "does",
+    "used_on",
+    "statement_by",
+    "statement_sent_on",
+    "statement_to",
+    "statement_copy",
+    "note",
+    "retired_on",
+)
 
 # file -> columns that its rows may have besides.
 COLUMNS: dict[str, tuple[str, ...]] = {
@@ -86,6 +102,9 @@ REGISTER: dict[str, tuple[str, ...]] = {
     "units.csv": ("unit*", "customer", "premises", *UNIT),
     "full_charges.csv": ("unit*", *FULL_CHARGE),
     "scale_checks.csv": ("scale*", "day*", *SCALE_CHECK),
+    "machines.csv": ("make*", "model*", "serial*", "container", *MACHINE[3:]),
+    "machine_checks.csv": ("serial*", "day*", "passed*", "next_due", "note", "by"),
+    "container_checks.csv": ("container*", "day*", "leaks*", "note", "by"),
     "leak_events.csv": ("unit*", "job", "person", *LEAK_EVENT),
     "reasons.csv": ("date*", "container*", "role*", "reason*", "note", "by"),
 }

@@ -3,6 +3,7 @@
 import io
 import json
 import uuid
+import zipfile
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -195,6 +196,9 @@ def test_a_shop_is_sent_again_as_the_zip_that_was_downloaded(log, tmp_path, sett
     with undone():
         load(log(counts="2026-01-05,CAN,4.4 kg\n"), answers=Answers(frozenset({"counts.csv:2: gross"})))
         content = as_zip(export())
+    left = zipfile.ZipFile(io.BytesIO(content)).read("not-carried.txt").decode()
+    assert "\npasswords, and who recorded what when" in left
+    assert "not-carried.txt" in owner_client.get("/logs/").content.decode()
     answer = owner_client.post(
         "/logs/", {"key": str(uuid.uuid4()), "files": SimpleUploadedFile("shop.zip", content, "application/zip")}
     )
