@@ -130,3 +130,20 @@ def test_what_is_asked_about_is_an_answer_and_what_was_typed_is_kept_on(phone, l
     driving.wait_for_text(phone, "Is this right?")
     press(phone, "#main form button.primary")
     driving.wait_until(phone, lambda: Container.objects.select_related("account").get().content == 0)
+
+
+def test_a_form_whose_field_is_called_as_a_verb_of_the_page(phone, line, shop, technician):  # noqa: F811
+    """A field of a release is called before, and hides what the browser calls so of a form."""
+    phone.execute_cdp_cmd("Storage.clearDataForOrigin", {"origin": line.url, "storageTypes": "all"})
+    driving.sign_in(phone, line, technician)
+    phone.get(line.url + reverse("release"))
+    fill(phone, "#main [name=note]", "The hose burst")
+    driving.wait_until(phone, lambda: phone.execute_script(KEPT) != "[]")
+    line.cut()
+    press(phone, "#main form button.primary")
+    driving.wait_until(phone, lambda: "ERR_" in phone.page_source)
+    line.mend()
+    phone.get(line.url + reverse("release"))
+    driving.wait_for_text(phone, "No answer came to what you last sent from here")
+    press(phone, ".typed button")
+    assert driving.wait_for(phone, "#main [name=note]").get_property("value") == "The hose burst"

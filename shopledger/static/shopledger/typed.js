@@ -105,7 +105,7 @@ function notice(form, sentence, ...buttons) {
     });
     box.append(button);
   }
-  form.before(box);
+  form.insertAdjacentElement("beforebegin", box); // a field of the form may be called before
 }
 
 async function offer(form, name) {
