@@ -148,7 +148,8 @@ class Mapper:
     def _open(self, column: int) -> None:
         """A head that says a weight or an amount and not which, or nothing that is known."""
         head, cells = self.found.heads[column], self.filled(column)
-        if head.field == WEIGHT:
+        told = head.is_known or bool(head.unit)  # what only resembles the word, and has no unit, may be anything
+        if told and head.field == WEIGHT:
             free = [name for name in WEIGHTS.get(self.kind, ()) if name not in self.claims]
             if (
                 len(free) == 1 and len(WEIGHTS[self.kind]) == 3
@@ -157,7 +158,7 @@ class Mapper:
             elif free:
                 self._asked(column, "", free)
             return
-        if head.field == AMOUNT:
+        if told and head.field == AMOUNT:
             free = [name for name in AMOUNTS.get(self.kind, ()) if name not in self.claims]
             whole = _most(cells, _is_count)
             has_unit = bool(head.unit) or any(unit_of_cell(cell) for cell in cells)

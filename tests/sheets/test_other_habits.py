@@ -144,3 +144,11 @@ def test_a_certificate_without_a_number_is_a_kind_of_it_and_one_without_an_end_h
         ("Sachkunde", "SK-1", ""),
         ("Sachkunde", "SK-2", "2027-03-31"),
     ]
+
+
+def test_a_head_that_only_resembles_a_weight_is_none_before_somebody_says_so():
+    """What is far from weight, and so is Height: neither is taken for one unasked, nor only offered as one."""
+    rows_ = "SH-1,R-134a,cylinder,9.8,4.2,45\nSH-2,R-134a,disposable,4.1,4.2,45\nSH-3,R-134a,cylinder,3.3,4.2,46\n"
+    open_one = asked(planned(f"Bottle no,Gas,What,Net kg,Tare kg,Height\n{rows_}"))
+    assert {"column:what", "column:height"} <= set(open_one)
+    assert "kind" in dict(open_one["column:what"].choices) and "-" in dict(open_one["column:height"].choices)
