@@ -14,7 +14,13 @@ from inventory.text.refusal import Refused
 
 FILLS = ("more", "add", "last", "repeat")  # the buttons that fill in lines and post nothing
 SAID_BY_ITSELF = {"count", "grade", "label_statement"}  # what does not make a line by being there
-AS_BEFORE = {"net": "net", "price": "price", "tare": "tare", "location": "place"}  # as they are named to people
+AS_BEFORE = {
+    "net": "net",
+    "price": "price",
+    "deposit": "deposit",
+    "tare": "tare",
+    "location": "place",
+}  # as they are named to people
 
 
 def texts_of(line: Mapping[str, object], book: Book) -> dict[str, str]:
@@ -32,7 +38,8 @@ def typed_line(text: str, supplier: str, person, book: Book) -> tuple[dict[str, 
     kind = _kind(said.kinds, said.substance, said.is_oil)
     before = texts_of(like_before(kind, said.substance, supplier, person), book)
     own = {"kind": kind, "substance": said.substance, "count": str(said.count)}
-    own |= {"net": said.net, "price": said.price, "grade": said.grade, "location": said.place}
+    own |= {"net": said.net, "price": said.price, "deposit": said.deposit}
+    own |= {"grade": said.grade, "location": said.place}
     own = {name: value for name, value in own.items() if value}
     if said.net and said.net != before.get("net"):
         before = {name: value for name, value in before.items() if name in {"location", "grade"}}  # another size
@@ -40,6 +47,7 @@ def typed_line(text: str, supplier: str, person, book: Book) -> tuple[dict[str, 
     words = [f"{said.count} × {KINDS[kind].label.partition(' (')[0]}", said.substance]
     words += [f"{fields['net']} each"] if fields.get("net") else ["empty"]
     words += [f"{fields['price']} {book.currency} each"] if fields.get("price") else []
+    words += [f"deposit {fields['deposit']} {book.currency} each"] if fields.get("deposit") else []
     taken = [called for name, called in AS_BEFORE.items() if before.get(name) and not own.get(name)]
     return fields, ", ".join(words) + (f" ({', '.join(taken)} as last time)" if taken else "")
 

@@ -7,6 +7,7 @@ In any order, but for the count, which comes first:
     substance    as it is written or near it: `R-134a`, `134a`, `PAG 46`; `134`, where the shop has one gas so called
     net each     a number with its unit: `340 g`, `30lb`, `250 mL`
     price each   after `at` or `@`, with decimals, or alone behind a net: `9.80`, `9,80`, `@ 12`
+    deposit each after `deposit` or `dep`: `deposit 60`
     grade        `virgin`, `recycled`, `reclaimed`, `recovered`
     place        one that is known: `Store`
 
@@ -29,6 +30,7 @@ NUMBER = r"\d[\d.,'\u2019]*"
 UNITS = "|".join(sorted((re.escape(one) for one in {*MASS_UNITS, *VOLUME_UNITS}), key=len, reverse=True))
 AMOUNT = re.compile(rf"(?<!\S)({NUMBER}\s?(?:{UNITS})(?:\s{NUMBER}\s?oz)?)\.?(?!\S)", re.IGNORECASE)
 PRICE = re.compile(rf"(?<!\S)(?:at|@)\s?({NUMBER})(?!\S)", re.IGNORECASE)
+DEPOSIT = re.compile(rf"(?<!\S)(?:deposit|dep\.?)\s?({NUMBER})(?!\S)", re.IGNORECASE)
 ALONE = re.compile(NUMBER)
 LONGEST = 200  # characters
 EXAMPLE = "24 can R-134a 340 g 9.80"
@@ -36,8 +38,8 @@ EXAMPLE = "24 can R-134a 340 g 9.80"
 
 @dataclass(frozen=True)
 class TypedLine:
-    """count: of equal containers. kinds: that may be meant, none where none was named. substance: its code. net, price:
-    as they were typed, blank where nothing was. grade, place: blank where none was named."""
+    """count: of equal containers. kinds: that may be meant, none where none was named. substance: its code. net, price,
+    deposit: as they were typed, blank where nothing was. grade, place: blank where none was named."""
 
     count: int
     kinds: tuple[str, ...]
@@ -47,6 +49,7 @@ class TypedLine:
     price: str = ""
     grade: str = ""
     place: str = ""
+    deposit: str = ""
 
 
 def read_line(text: str, *, grades: Iterable[str], places: Iterable[str], here: Iterable[str]) -> TypedLine:
@@ -62,6 +65,7 @@ def read_line(text: str, *, grades: Iterable[str], places: Iterable[str], here: 
     if not 1 <= count <= 500:
         raise Refused("A line is of 1 to 500 equal containers.")
     net, rest = _taken(AMOUNT, rest, "amounts", "the net of one container")
+    deposit, rest = _taken(DEPOSIT, rest, "deposits", "the deposit on one container")
     price, rest = _taken(PRICE, rest, "prices", "the price of one container")
     words = rest.split()
     grade = _word(words, grades)
@@ -72,7 +76,7 @@ def read_line(text: str, *, grades: Iterable[str], places: Iterable[str], here: 
         price = words.pop()
     if words:
         raise Refused(_not_understood(words))
-    return TypedLine(count, kinds, code, is_oil, net, price, grade, place)
+    return TypedLine(count, kinds, code, is_oil, net, price, grade, place, deposit)
 
 
 def _taken(form: re.Pattern[str], text: str, what: str, meant: str) -> tuple[str, str]:

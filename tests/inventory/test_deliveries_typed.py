@@ -121,12 +121,14 @@ def test_a_number_that_was_read_later_is_kept_with_the_label(ready):
         ("6 PAG46 250 mL 4", (6, (), "PAG 46", "250 mL", "4")),
         ("refill 404", (1, ("refillable",), "R-404A", "", "")),
         ("24\tcan\tR-134a\t340 g\t9.80", (24, ("can",), "R-134a", "340 g", "9.80")),
+        ("2 refill 404a 10 kg 180.00 dep. 60", (2, ("refillable",), "R-404A", "10 kg", "180.00", "60")),
+        ("2 refill 404a 10 kg deposit 60,50", (2, ("refillable",), "R-404A", "10 kg", "", "60,50")),
         ("2 cylinder 134a", (2, ("disposable", "refillable", "recovery"), "R-134a", "", "")),
     ],
 )
 def test_a_line_is_read_as_the_trade_writes_it(text, line):
     read = read_line(text, grades=GRADES, places=["Store"], here=["R-134a", "R-404A"])
-    assert (read.count, read.kinds, read.substance, read.net, read.price) == line
+    assert (read.count, read.kinds, read.substance, read.net, read.price, read.deposit) == (*line, "")[:6]
 
 
 @pytest.mark.parametrize(
@@ -136,6 +138,7 @@ def test_a_line_is_read_as_the_trade_writes_it(text, line):
         ("24 can 4", "4 can be R-404A or R-407C"),
         ("134a 340 g 5 kg", "340 g and 5 kg are two amounts"),
         ("24 can 134a 340 g 9.80 soon", "is not understood"),
+        ("2 refill 404a dep 60 dep 70", "60 and 70 are two deposits"),
         ("24 can", "Name what is in it"),
         ("600 can 134a", "1 to 500"),
     ],
@@ -154,6 +157,10 @@ def test_the_buttons_fill_in_lines_where_no_script_runs(ready):
     form = sent(ready.post(NEW, form | {"line_in_one_go": "6 134a", "add": "1"}).content.decode())
     assert (form["line-2-count"], form["line-2-kind"], form["line-2-tare"]) == ("6", "can", "100 g")
     form = sent(ready.post(NEW, form | {"repeat": "2"}).content.decode())
+    typed = sent(
+        ready.post(NEW, form | {"line_in_one_go": "1 refill 404a 10 kg 180.00 deposit 60", "add": "1"}).content.decode()
+    )
+    assert (typed["line-4-price"], typed["line-4-deposit"]) == ("180.00", "60")
     assert (form["line-3-count"], form["line-3-substance"]) == ("6", "R-134a") and form["line-TOTAL_FORMS"] == "4"
     answer = ready.post(NEW, form | {"line_in_one_go": "6 can of air", "add": "1"})
     assert (
