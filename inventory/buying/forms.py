@@ -21,7 +21,7 @@ from inventory.shop.models import Shop
 from inventory.text.refusal import Refused
 
 Choice = tuple[str, str]  # what the page sends, and its words
-USUAL = "as usual for the kind"
+USUAL = "as usual"
 
 
 class OrderForm(OnceForm):
@@ -158,7 +158,7 @@ class InvoiceForm(OnceForm, Priced):
     def label_of(cls, name: str) -> str:
         return str(cls.base_fields[name].label) if name in cls.base_fields else ""
 
-    HEAD = ("kind", "number", "day", "total", "why")  # the rest stands below the lines
+    HEAD = ("kind", "number", "day", "total", "why", "sure")  # the rest stands below the lines
 
     @property
     def head_fields(self) -> list[forms.BoundField]:
