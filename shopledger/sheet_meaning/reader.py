@@ -5,9 +5,11 @@ needs none about `02/03/2026`. What the column does not show is asked once, for 
 """
 
 import datetime as dt
+import re
 from collections import Counter
 from dataclasses import dataclass, field
 from decimal import Decimal
+from itertools import pairwise
 
 from inventory.measures.days import said_day
 from shopledger.sheet_meaning.asking import LEFT_OUT, Asking, Pending
@@ -23,6 +25,7 @@ from shopledger.sheet_meaning.values import (
     Days,
     Figure,
     Unread,
+    Yearless,
     days,
     figure,
     is_nothing,
@@ -32,6 +35,8 @@ from shopledger.sheet_meaning.values import (
 from shopledger.sheets.grid import BLANK, DAY, ERROR, TEXT, Cell
 
 DAY_FIRST, MONTH_FIRST = "day", "month"
+HALF_A_YEAR = 182  # days
+A_YEAR = re.compile(r"(?<!\d)20\d\d(?!\d)")
 UNIT_WORDS = {
     "g": "gram",
     "kg": "kilogram",
@@ -204,7 +209,7 @@ class Reader:
         cell = self.cell(row, name)
         if is_nothing(cell):
             return None
-        read = days(cell, self.known.today)
+        read = self._days(row, name, cell)
         if read.serial:
             said = f"{called(name).capitalize()}: {cell.text} counts days, as sheets do: {said_day(read.day_first)}?"
             choices = (("yes", "yes, it is that day"), ("no", "no, it is no day"))
@@ -223,13 +228,45 @@ class Reader:
             raise Unread(f"{said}; write 2026-03-02.")
         return when
 
+    def _days(self, row: int, name: str, cell: Cell) -> Days:
+        """What a cell says; of days without a year it is asked which one is meant. Raises Unread, Pending."""
+        try:
+            return days(cell, self.known.today)
+        except Yearless as yearless:
+            years = years_of(self.table, self.known.today)
+            said = f"{called(name).capitalize()}: the days of {{n}} have no year, e.g. {cell.text[:24]}. Which is it?"
+            choices = [(str(year), str(year)) for year in years]
+            more = {"lasting": False, "suggested": str(years[0])}
+            year = int(self.asking.ask(f"year:{name}", said, choices, self.place(row, name), **more))
+            if self._over_new_year(name):
+                said = f"{cell.text[:40]!r} has no year, and the days of this column run over the end of one"
+                raise Unread(f"{said}; write it as 2026-03-02.") from yearless
+            return days(cell, self.known.today, year)
+
+    def _year(self, name: str) -> int | None:
+        question = self.asking.asked.get(f"year:{name}")
+        return int(question.given) if question and question.given else None
+
+    def _over_new_year(self, name: str) -> bool:
+        """Whether days that go on in one direction jump back by half a year: then they are not all of one."""
+        key = f"over {name}"
+        if key not in self._order:
+            month_first = self._order_shown(name) == MONTH_FIRST
+            texts = self._texts(name)
+            told = [(one.month_first if month_first else one.day_first) or one.month_first for one in texts]
+            steps = [(second - first).days for first, second in pairwise(told)]
+            onward = sum(step > 0 for step in steps) - sum(step < 0 for step in steps)
+            back = [step for step in steps if step * onward < 0 and abs(step) > HALF_A_YEAR]
+            self._order[key] = "yes" if back else ""
+        return bool(self._order[key])
+
     def order(self, name: str, row: int) -> str:
         """Which comes first in the days of a column that are text. Raises Pending."""
         if name not in self._order:
             self._order[name] = self._order_shown(name)
         if self._order[name]:
             return self._order[name]
-        two = days(self.cell(row, name), self.known.today)
+        two = self._days(row, name, self.cell(row, name))
         examples = [(key, when) for key, when in ((DAY_FIRST, two.day_first), (MONTH_FIRST, two.month_first)) if when]
         choices = [(key, f"{when.day} {when:%B %Y}: the {key} stands first") for key, when in examples]
         if len(choices) < 2:
@@ -238,13 +275,15 @@ class Reader:
         return self.asking.ask(f"order:{name}", said, choices, self.place(row, name))
 
     def _order_shown(self, name: str) -> str:
-        """What days over twelve show, where they all show the same."""
-        shown = set()
-        for read in self._texts(name):
+        """What days over twelve show, where they all show the same; where none is, that dots part them."""
+        shown, texts = set(), self._texts(name)
+        for read in texts:
             if read.day_first is None:
                 shown.add(MONTH_FIRST)
             elif read.month_first is None:
                 shown.add(DAY_FIRST)
+        if not shown and texts and all(read.dotted for read in texts if not read.is_certain):
+            return DAY_FIRST
         return shown.pop() if len(shown) == 1 else ""
 
     def _texts(self, name: str) -> list[Days]:
@@ -253,7 +292,7 @@ class Reader:
             cell = self.cell(row, name)
             if cell.kind == TEXT and not is_nothing(cell):
                 try:
-                    found.append(days(cell, self.known.today))
+                    found.append(days(cell, self.known.today, self._year(name) or self.known.today.year))
                 except Unread:
                     continue
         return [read for read in found if not read.serial]
@@ -290,6 +329,14 @@ class Reader:
         if answer == LEFT_OUT:
             raise Skip
         return answer
+
+
+def years_of(table: Table, today: dt.date) -> list[int]:
+    """The years that days without one may be of, the likeliest first: what stands over the table or on its sheet's tab
+    says, then this one and those before."""
+    over = (cell.text for row in table.sheet.rows[: max(table.head_row, 0)] for cell in row if cell.kind != DAY)
+    said = [int(year) for text in (*over, table.sheet.name) for year in A_YEAR.findall(text)]
+    return list(dict.fromkeys([year for year in said if year <= today.year] + [today.year - ago for ago in range(4)]))
 
 
 _MARK = {".": "point", ",": "comma"}

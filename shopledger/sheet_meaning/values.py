@@ -5,7 +5,7 @@ What is not certain is no guess: `Doubt` says between which readings somebody mu
 
 import datetime as dt
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
 
@@ -151,26 +151,34 @@ WORDED = re.compile(
     r"(?:[^0-9]*?\s)?([0-9]{1,2})(?:\.|st|nd|rd|th|er)?[\s.-]*(?:de |of )?([^\W0-9]+)\.?,?[\s.-]*(?:de |del )?"
     r"([0-9]{4}|[0-9]{2})"
 )
+NO_YEAR = re.compile(r"([0-9]{1,2})\s?([./])\s?([0-9]{1,2})\s?\.?")
+WORDED_NO_YEAR = re.compile(r"([0-9]{1,2})(?:\.|st|nd|rd|th|er)?\s*(?:de |of )?([^\W0-9]{3,})\.?")
 MONTH_FIRST = re.compile(r"([^\W0-9]+)\.?\s+([0-9]{1,2})(?:st|nd|rd|th)?,?\s+([0-9]{4})")
 FIRST_SERIAL, LAST_SERIAL = 32_874, 58_440  # 1 January 1990 to 31 December 2059, as sheets count days
 SERIAL_ZERO = dt.date(1899, 12, 30)
 
 
+class Yearless(Unread):
+    """A day that stands there without a year."""
+
+
 @dataclass(frozen=True)
 class Days:
-    """What a cell may say: day_first, month_first where they differ, else the same day. serial: it is a bare number."""
+    """What a cell may say: day_first, month_first where they differ, else the same day. serial: it is a bare number.
+    dotted: its parts are parted by dots, which means that the day is first: common practice, no source."""
 
     day_first: dt.datetime | None
     month_first: dt.datetime | None
     serial: bool = False
+    dotted: bool = False
 
     @property
     def is_certain(self) -> bool:
         return self.day_first == self.month_first and not self.serial
 
 
-def days(cell: Cell, today: dt.date) -> Days:
-    """Raises Unread."""
+def days(cell: Cell, today: dt.date, year: int | None = None) -> Days:
+    """year: of days that stand there without one. Raises Unread, Yearless."""
     if cell.kind == ERROR:
         raise Unread(f"this is {cell.text}.")
     if cell.kind == DAY:
@@ -185,16 +193,34 @@ def days(cell: Cell, today: dt.date) -> Days:
         when = _day(match[1], match[2], match[3], match[4], today)
         return _both(when, when, text)
     if match := NUMERIC.fullmatch(text):
-        one, other, year, time = match[1], match[3], match[4], match[5]
-        return _both(_day(year, other, one, time, today), _day(year, one, other, time, today), text)
-    for match, day, month, year in ((WORDED.fullmatch(text), 1, 2, 3), (MONTH_FIRST.fullmatch(text), 2, 1, 3)):
+        one, other, said, time = match[1], match[3], match[4], match[5]
+        both = _both(_day(said, other, one, time, today), _day(said, one, other, time, today), text)
+        return replace(both, dotted=match[2] == ".")
+    for match, day, month, of in ((WORDED.fullmatch(text), 1, 2, 3), (MONTH_FIRST.fullmatch(text), 2, 1, 3)):
         if match and (number := MONTHS.get(plain(match[month]))):
-            when = _day(match[year], str(number), match[day], None, today)
+            when = _day(match[of], str(number), match[day], None, today)
             return _both(when, when, text)
     if re.fullmatch("[0-9]{5}", text) and FIRST_SERIAL <= int(text) <= LAST_SERIAL:
         when = dt.datetime.combine(SERIAL_ZERO + dt.timedelta(int(text)), dt.time.min)
         return Days(when, when, serial=True)
+    if whole := _with_year(text, year):
+        return days(Cell(whole, cell.kind), today)
     raise Unread(f"{text[:40]!r} is no day of the calendar; write it as 2026-03-02.")
+
+
+def _with_year(text: str, year: int | None) -> str:
+    """A day that has no year, with this one; blank for what is no such day. Raises Yearless where the year is not
+    known."""
+    match, worded = NO_YEAR.fullmatch(text), WORDED_NO_YEAR.fullmatch(text)
+    if match and 1 <= min(int(match[1]), int(match[3])) <= 12 and max(int(match[1]), int(match[3])) <= 31:
+        whole = f"{match[1]}{match[2]}{match[3]}{match[2]}{year}"
+    elif worded and plain(worded[2]) in MONTHS:
+        whole = f"{worded[1]} {worded[2]} {year}"
+    else:
+        return ""
+    if year is None:
+        raise Yearless(f"{text[:40]!r} has no year; write it as 2026-03-02.")
+    return whole
 
 
 def _both(day_first: dt.datetime | None, month_first: dt.datetime | None, text: str) -> Days:
