@@ -24,12 +24,11 @@ def leave_open(*, month: dt.date, step: str, things: Sequence[str], why: str, by
     if not why:
         raise Refused("Say why they stay open, e.g. not used since it was weighed last.", "why")
     first = month.replace(day=1)
-    known = set(LeftOpen.objects.filter(month=first, step=step, thing__in=things).values_list("thing", flat=True))
+    known = {one.thing: one.called for one in LeftOpen.objects.filter(month=first, step=step, thing__in=things)}
     left = [one for one in dict.fromkeys(things) if one not in known]
     if not left:
-        raise Refused(
-            f"{', '.join(sorted(known)[:5])}: why it stays open this month is said already; see the month's page."
-        )
+        which = ", ".join(sorted(known.values())[:5])
+        raise Refused(f"{which}: why it stays open this month is said already; see the month's page.")
     for thing in left:
         LeftOpen.objects.create(month=first, step=step, thing=thing, why=why, by=by, at=timezone.now())
     return len(left)

@@ -2,6 +2,8 @@
 
 from django.db import models
 
+NOUNS = {"draft": "draft", "count": "count", "difference": "weighing", "scale": "scale", "paper": "voucher"}
+
 
 class LeftOpen(models.Model):
     """Something that a step of a month's end asks for and that is left as it is, and why. month: its first day. step:
@@ -20,3 +22,8 @@ class LeftOpen(models.Model):
 
     def __str__(self) -> str:
         return f"{self.thing}, {self.month:%Y-%m}"
+
+    @property
+    def called(self) -> str:
+        """What it is, with its code or number: `voucher 129`."""
+        return f"{NOUNS.get(self.step, '')} {self.thing}".strip()

@@ -79,7 +79,12 @@ class Walk:
         """said: its title, and why it is one. words: of one of those found, what the page says and where it leads."""
         named, left = NAMED_BY.get(kind, "pk"), self.left.get(kind, [])
         if left:
-            found = found.exclude(**{f"{named}__in": [one.thing for one in left]})
+            these = {f"{named}__in": [one.thing for one in left]}
+            if not more:  # what is left of customers' is among the same
+                called = {str(getattr(one, named)): words(one)[0] for one in found.filter(**these)}
+                for one in left:
+                    one.words = called.get(one.thing, one.called)
+            found = found.exclude(**these)
         rows = [Row(*words(one), str(getattr(one, named)), one) for one in found[:SHOWN]]
         count = len(rows) if len(rows) < SHOWN else found.count()
         return Step(kind, *said, count, link, rows, [] if more else left, **more)

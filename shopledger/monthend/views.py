@@ -132,7 +132,7 @@ def month_leave(request: HttpRequest, of: str) -> HttpResponse:
     found = next((one for one in steps(period.first, period.last) if one.slug == of), None)
     if found is None:
         raise Http404
-    known = [(row.thing, row.words) for row in found.rows] + [(one.thing, one.thing) for one in found.left]
+    known = [(row.thing, row.words) for row in found.rows] + [(one.thing, one.words) for one in found.left]
     form = LeaveForm(request.POST or None, things=known)
 
     def do(data: dict) -> None:

@@ -3,6 +3,7 @@
 import datetime as dt
 import uuid
 from dataclasses import replace
+from html import unescape
 from urllib.parse import urlencode
 
 import pytest
@@ -21,8 +22,10 @@ from inventory.receiving.actions import Arrival, receive
 from inventory.scales.actions import CheckMade, check_scale
 from inventory.shop.clock import today
 from inventory.shop.models import Shop
+from inventory.text.refusal import Refused
 from jobs.drafts.actions import change_job, drop_job, start_job
 from jobs.units.actions import add_unit
+from shopledger.monthend.actions import leave_open
 from shopledger.monthend.queries import steps
 from tests.kept import made
 
@@ -179,3 +182,20 @@ def test_a_month_lists_what_was_there_in_it_and_says_where_it_stands(shop):
         "F-4 at Yard",
         "R at Store",
     ]
+
+
+def test_what_is_left_open_is_called_by_what_it_is(shop, office, office_client):
+    """Not by a bare number, of which nobody knows whose it is."""
+    made(Scale, code="bench", readability_mg=G, usual=True)
+    line = Arrival("refillable", "R-134a", False, "virgin", 5_000 * G, 1, "Store", "A", tare_mg=8_000 * G)
+    said = {"lines": [line], "supplier": supplier_called("Acme"), "document": "D-1", "by": "o"}
+    number = receive(**said, day=dt.date(2026, 3, 2), key=str(uuid.uuid4()))
+    count(readings={"A": 12_500 * G}, day=dt.date(2026, 3, 9), by="o", key=str(uuid.uuid4()))
+    for step in (one for one in steps(FIRST, LAST) if one.kind in {"difference", "paper"}):
+        things = [row.thing for row in step.rows]
+        leave_open(month=FIRST, step=step.kind, things=things, why="asked for", by="o")
+    page = unescape(office_client.get("/month/?month=2026-03").content.decode())
+    assert f"Voucher {number}, D-1 stays open: asked for" in page
+    assert "A on 9 Mar 2026 stays open: asked for" in page
+    with pytest.raises(Refused, match=f"^voucher {number}: why it stays open"):
+        leave_open(month=FIRST, step="paper", things=[str(number)], why="again", by="o")
