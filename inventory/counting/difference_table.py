@@ -14,6 +14,7 @@ from inventory.containers.models import Location, Scale, Weighing
 from inventory.counting.models import REASONS
 from inventory.counting.queries import KEYS
 from inventory.ledger.models import Substance
+from inventory.measures.days import said_day
 from inventory.measures.quantity import csv_value, show
 from inventory.shop.forms import DayInput
 from inventory.shop.lists import said
@@ -72,6 +73,9 @@ class DifferenceTable(tables.Table):
             "note": lambda record: said(record.reason_note),
         }
         super().__init__(*args, **kwargs)
+
+    def render_day(self, value: dt.date) -> str:
+        return said_day(value)
 
     def render_container(self, record: Weighing) -> str:
         code = record.container.code

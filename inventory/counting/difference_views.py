@@ -24,6 +24,7 @@ from inventory.shop.lists import export, paged
 from inventory.text.refusal import Refused
 
 PER_PAGE = 50
+MOST_WITHIN = 10  # groups: where there are more, those with nothing outside are folded
 
 
 def period_of(request: HttpRequest) -> tuple[PeriodForm, dt.date, dt.date]:
@@ -64,6 +65,8 @@ def differences(request: HttpRequest) -> HttpResponse:
     if answer is not None:
         return answer
     key = request.GET.get("by") if request.GET.get("by") in queries.KEYS else "container"
+    groups = _grouped(key, first, last, theirs)
+    shown = [row for row in groups if row["outside"] or len(groups) <= MOST_WITHIN]
     said = {
         "filter": listed,
         "first": first,
@@ -71,7 +74,8 @@ def differences(request: HttpRequest) -> HttpResponse:
         "table": paged(request, DifferenceTable(found, person=request.user), PER_PAGE, "differences"),
         "totals": totals(found) if listed.narrowed else [],
         "by": key,
-        "groups": _grouped(key, first, last, theirs),
+        "groups": shown,
+        "within": [row for row in groups if row not in shown],
         "patterns": causes.patterns(list(queries.seen(first, last, theirs).values())),
         "unexplained": [] if theirs else queries.unexplained(first, last),
         "theirs": theirs,

@@ -119,6 +119,24 @@ def test_questions_do_not_grow_with_the_differences(differing, office_client):
     assert len(four) <= len(one)
 
 
+def test_groups_with_nothing_outside_are_folded_where_there_are_many(differing, office_client):
+    found = office_client.get("/differences/").context
+    assert {row["name"] for row in found["groups"]} == set(LESS) and not found["within"]
+    cans = [Arrival("can", "R-134a", False, "virgin", 340 * G, 12, "Store", "K-01", tare_mg=100 * G)]
+    open_stock(lines=cans, day=LONG_AGO, by="oscar", key=str(uuid.uuid4()))
+    readings = {f"K-{n:02d}": 440 * G for n in range(1, 13)}
+    weigh_at_once(readings=readings, day=DAY, by="o", key=str(uuid.uuid4()))
+    answer = office_client.get("/differences/")
+    assert {row["name"] for row in answer.context["groups"]} == set(LESS)
+    assert {row["name"] for row in answer.context["within"]} == set(readings)
+    assert "12 more, with nothing outside what weighing explains" in answer.content.decode()
+
+
+def test_its_days_are_said(differing, office_client):
+    page = office_client.get("/differences/").content.decode()
+    assert f">{said_day(DAY)}</a>" in page and f">{DAY}<" not in page
+
+
 def test_days_that_cannot_be_read_are_said_and_the_last_quarter_is_shown(differing, office_client):
     page = office_client.get("/differences/", {"first": "soon", "container": "A"})
     assert "The list is not filtered" in page.content.decode() and 'value="soon"' in page.content.decode()
