@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from inventory.measures.days import said_days
 from inventory.measures.quantity import show
 
 told_as: dict[tuple[str, str], Mapping[str, str]] = {}  # a kind of thing and its field -> its values in words
@@ -35,6 +36,8 @@ class Change:
 
     def _told(self, name: str, held: Mapping[str, object]) -> str:
         shown = _shown(name, held.get(name, ""))
+        if len(shown) == len("2026-03-02"):  # no words that somebody wrote
+            shown = said_days(shown)
         return told_as.get((self.what, name), {}).get(shown, shown)
 
     @property

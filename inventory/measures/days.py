@@ -11,7 +11,9 @@ bounds are common practice, no source:
 """
 
 import datetime as dt
+import re
 
+ISO = re.compile(r"(?<![\w-])(\d{4})-(\d\d)-(\d\d)(?![\w-])")
 FIRST_ENTRY = dt.date(1990, 1, 1)
 FIRST_MADE = dt.date(1900, 1, 1)
 YEARS_AHEAD = 50
@@ -21,6 +23,19 @@ def said_day(day: dt.date) -> str:
     """A day as pages and sentences have it, e.g. `2 Mar 2026`."""
     # Not strftime("%-d"): Windows has no such code, and %Y drops the zeros of a year that was mistyped, on some.
     return f"{day.day} {day.strftime('%b')} {day.year:04}"
+
+
+def said_days(words: str) -> str:
+    """A text that is kept, or compared, with its days as 2026-03-02, as a page says it: `by 2 Mar 2026`. What only
+    looks like a day stays."""
+    return ISO.sub(_said, words)
+
+
+def _said(found: re.Match) -> str:
+    try:
+        return said_day(dt.date(*map(int, found.groups())))
+    except ValueError:
+        return found[0]
 
 
 def last_day(from_day: dt.date) -> dt.date:

@@ -6,8 +6,9 @@ was said when it was signed, whatever the rulebook, the program and its words be
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
+from inventory.measures.days import said_days
 from inventory.reference.rule import PRACTICE, Rule
 from inventory.reference.wording import said
 from inventory.verdicts.verdict import Verdict
@@ -24,6 +25,7 @@ WORDS = {
     "refused": ("refused", "bad"),
     "open": ("cannot be judged", "warn"),
 }
+UNREAD = {"answer", "grounds", "confirm"}  # no sentences
 CONFIRM = "to be confirmed with the authority"
 
 
@@ -94,6 +96,22 @@ def revived(kept: Mapping[str, object]) -> Explained:
     """What was kept of a verdict, as it was."""
     grounds = tuple(Ground(**_tuples(one)) for one in kept.get("grounds", ()))
     return Explained(**_tuples({**kept, "grounds": ()}) | {"grounds": grounds})
+
+
+def as_read(one: Explained) -> Explained:
+    """It with its days as people say them; what is kept and compared has them as 2026-03-02."""
+    return replace(_read(one), grounds=tuple(_read(ground) for ground in one.grounds))
+
+
+def _read(one: Explained | Ground) -> Explained | Ground:
+    texts = {each.name: getattr(one, each.name) for each in fields(one) if each.name not in UNREAD}
+    return replace(one, **{name: _days_said(value) for name, value in texts.items()})
+
+
+def _days_said(value: object) -> object:
+    if isinstance(value, tuple):
+        return tuple(map(_days_said, value))
+    return said_days(value) if isinstance(value, str) else value
 
 
 def _ground(rule: Rule) -> Ground:

@@ -23,7 +23,7 @@ from inventory.audit.queries import changes_of
 from inventory.ledger.erasing import erasable_kinds
 from inventory.ledger.models import Voucher
 from inventory.ledger.records import record_kinds
-from inventory.measures.days import said_day
+from inventory.measures.days import said_day, said_days
 from inventory.measures.money import show_money
 from inventory.measures.quantity import exact, grouped, plainly, show, show_in, ungrouped
 from inventory.shop.back import BACK, back_of
@@ -115,6 +115,12 @@ def day(value: dt.date | dt.datetime | None) -> SafeString:
         return NOTHING
     date = value.date() if isinstance(value, dt.datetime) else value
     return format_html('<time datetime="{}">{}</time>', date.isoformat(), said_day(date))
+
+
+@register.filter
+def days(words: str) -> str:
+    """A sentence that is kept with its days as 2026-03-02, with them as pages say them."""
+    return said_days(str(words))
 
 
 @register.filter(expects_localtime=True)

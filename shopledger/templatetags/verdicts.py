@@ -7,12 +7,15 @@ from django.template.context import Context
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
+from inventory.measures.days import said_days
 from inventory.reference.rule import System
 from inventory.shop.clock import today
-from inventory.verdicts.explaining import Explained, Ground, explained
+from inventory.verdicts.explaining import Explained, Ground, as_read, explained
 from inventory.verdicts.verdict import Verdict
 
 register = template.Library()
+SOON = 92  # days: what is to be done within a quarter is due, later it is only known; common practice, no source
+LATER = ("not yet due", "idle")
 
 
 @register.inclusion_tag("_verdict.html")
@@ -20,9 +23,17 @@ def verdict(found: Verdict | Explained, beside: str | None = None) -> dict[str, 
     """A verdict that opens to its figures, its rules and what would change it: `{% verdict unit_check %}`. beside: the
     text next to which it stands, where the page says it already, in its words or in others:
     `{% verdict objection.verdict beside=objection.message %}`."""
-    it = explained(found) if isinstance(found, Verdict) else found
-    rules = [_rule(one) for one in it.grounds]
-    return {"it": it, "rules": rules, "stands": beside is None, "repeat": beside is not None and it.said not in beside}
+    it = as_read(explained(found) if isinstance(found, Verdict) else found)
+    by = found.by if isinstance(found, Verdict) and found.answer == "due" else None
+    later = by is not None and (by - today()).days > SOON
+    return {
+        "it": it,
+        "word": LATER[0] if later else it.word,
+        "look": LATER[1] if later else it.look,
+        "rules": [_rule(one) for one in it.grounds],
+        "stands": beside is None,
+        "repeat": beside is not None and it.said not in said_days(beside),
+    }
 
 
 @lru_cache(maxsize=500)

@@ -1,5 +1,8 @@
 """The tags that templates have for what they repeat."""
 
+import datetime as dt
+import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -8,8 +11,12 @@ from django.template import Context, Template
 from django.urls import NoReverseMatch
 
 from inventory.ledger.models import Substance
+from inventory.shop.clock import today
+from inventory.verdicts.explaining import explained
+from inventory.verdicts.verdict import Figure, Verdict
 from shopledger.reporting.report import Column
 from shopledger.templatetags.shop import folded
+from tests.verdicts import BANNED
 
 PERSON = SimpleNamespace(mass_unit="g", volume_unit="mL")
 
@@ -127,3 +134,31 @@ def test_filters_of_a_list_are_one_row_and_the_others_fold():
         a, b, c, d, e = (forms.CharField(required=False) for _ in range(5))
 
     assert len(folded(Few())["row"]) == 5 and folded(Few())["rest"] == [] and folded(Few())["set"] == 0
+
+
+def test_a_verdict_says_its_days_as_pages_do_and_is_kept_as_it_was(shop):
+    rule = replace(BANNED.rules[0], text=replace(BANNED.rules[0].text, read_on=dt.date(2026, 2, 1)))
+    found = Verdict(
+        answer="due",
+        said="It is tested again by 2028-03-02, not as paper 2028-03-02-7 says.",
+        rules=(rule,),
+        figures=(Figure("last checked", "2023-03-02"),),
+        changes=("From 2029-02-31 on nothing.",),
+        by=dt.date(2028, 3, 2),
+    )
+    shown = drawn("{% verdict found %}", found=found)
+    assert "It is tested again by 2 Mar 2028, not as paper 2028-03-02-7 says." in shown
+    assert "2 Mar 2023" in shown and "1 Feb 2026" in shown
+    assert "From 2029-02-31 on nothing." in shown, "no day of the calendar"
+    assert explained(found).kept["said"] == found.said, "what is kept is what was said"
+
+
+@pytest.mark.parametrize(
+    ("days", "word"), [(-1, "due"), (0, "due"), (92, "due"), (93, "not yet due"), (730, "not yet due")]
+)
+def test_what_falls_due_in_years_is_not_called_due(shop, days, word):
+    found = Verdict(answer="due", said="It is tested again.", by=today() + dt.timedelta(days=days))
+    assert re.search(r'<span class="badge (\w+)">([^<]*)<', drawn("{% verdict found %}", found=found)).groups() == (
+        "warn" if word == "due" else "idle",
+        word,
+    )
