@@ -43,7 +43,7 @@ class InvoiceTable(tables.Table):
     supplier = tables.Column(verbose_name="Supplier", accessor="supplier__name", order_by=("supplier__name", "id"))
     day = tables.DateColumn(format="j M Y", order_by=("day", "id"))
     total_minor = tables.Column(verbose_name="Total", attrs={"td": {"class": "number"}, "th": {"class": "number"}})
-    sure_of = tables.Column(verbose_name="Seen and so", accessor="said_sure", orderable=False)
+    sure_of = tables.Column(verbose_name="Asked about, and so", accessor="said_sure", orderable=False)
 
     class Meta:
         model = Invoice
@@ -62,7 +62,9 @@ class InvoiceTable(tables.Table):
 class InvoiceFilter(filters.FilterSet):
     number = filters.CharFilter(lookup_expr="icontains", label="Number")
     kind = filters.ChoiceFilter(choices=Invoice.KINDS, label="Kind", empty_label="all")
-    supplier = filters.ModelChoiceFilter(queryset=Party.objects.filter(role="supplier"), label="Supplier")
+    supplier = filters.ModelChoiceFilter(
+        queryset=Party.objects.filter(role="supplier"), label="Supplier", empty_label="all"
+    )
 
     class Meta:
         model = Invoice
@@ -207,7 +209,8 @@ def _groups(supplier: Party, but: Invoice | None) -> list[Group]:
 def _shipments(supplier: Party) -> list[tuple[str, str]]:
     sent = Voucher.objects.standing().filter(kind="shipment", detail__contains=f'"{supplier.code}"')
     latest = sent.order_by("-number")[:20]
-    return [(str(one.number), f"voucher {one.number} of {said_day(one.day)} {one.document}".strip()) for one in latest]
+    parts = [(one.document, said_day(one.day), f"voucher {one.number}") for one in latest]
+    return [(str(one.number), ", ".join(filter(None, said))) for one, said in zip(latest, parts, strict=True)]
 
 
 def _rows(groups: Sequence[Group]) -> list[dict]:

@@ -4,6 +4,8 @@ import io
 from collections.abc import Callable, Iterator, Sequence
 
 from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.platypus import Spacer
 
 from inventory.buying.billing import Missing, sort_said
 from inventory.buying.statement import Statement
@@ -52,11 +54,11 @@ def order_paper(found: Progress, currency: str, paper: Foot) -> bytes:
     story = [
         text(f"Order {order.called}", "title"),
         facts_table(facts, WIDTH),
-        text(""),
+        Spacer(0, 4 * mm),
         entries_table(head, rows, shares, numeric, strong=strong),
     ]
     if order.note:
-        story += [text(""), text(order.note)]
+        story += [Spacer(0, 4 * mm), text(order.note)]
     build(out, story, paper)
     return out.getvalue()
 
@@ -123,13 +125,21 @@ def statement_paper(found: Statement, currency: str, paper: Foot) -> bytes:
         for one in found.unbilled
     ]
     missing = [_missing(one, money) for one in found.missing]
+    bare = f", and {found.unpriced} without a price" if found.unpriced else ""
+    for rows, words, amount in (
+        (papers, "Billed less credited", found.billed),
+        (waiting, f"In all{bare}", found.unbilled_minor),
+        (missing, "In all", found.missing_minor),
+    ):
+        if rows:
+            rows.append(["", words, "", *([""] * (len(rows[0]) - 4)), money(amount)])
     billed = f"Billed less credited: {money(found.billed)}."
     out = io.BytesIO()
     story = [
         text(f"Statement of {found.supplier.name}", "title"),
         text(f"{said_day(found.first)} to {said_day(found.last)}. {billed}"),
         *_part("Papers", PAPERS, papers, "Nothing came and nothing was billed."),
-        *_part("Deposits on cylinders", DEPOSITS, deposits, ""),
+        *_part("Deposits on cylinders", DEPOSITS, deposits),
         *_part("Came and not billed yet", WAITING, waiting, "All that came is billed."),
         *_part("Billed and did not come", MISSING, missing, "All that was billed came."),
     ]
@@ -145,10 +155,13 @@ MISSING = {"Day": 0.16, "What": 0.36, "Invoice": 0.16, "Count": 0.12, "Amount": 
 NUMERIC = {"Amount", "Count", "Voucher"}
 
 
-def _part(title: str, head: dict[str, float], rows: list[list[str]], empty: str) -> list:
-    widths = [share * WIDTH for share in head.values()]
-    table = entries_table(list(head), rows, widths, [name in NUMERIC for name in head]) if rows else text(empty)
-    return [text(title, "heading"), table]
+def _part(title: str, head: dict[str, float], rows: list[list[str]], empty: str = "") -> list:
+    """A heading and its table, whose last row sums it up; what is said where it has none. Deposits are no sum."""
+    if not rows:
+        return [text(title, "heading"), text(empty)]
+    widths, numeric = [share * WIDTH for share in head.values()], [name in NUMERIC for name in head]
+    summed = [len(rows) - 1] if empty else []
+    return [text(title, "heading"), entries_table(list(head), rows, widths, numeric, strong=summed)]
 
 
 def _missing(one: Missing, money: Callable[[int | None], str]) -> list[str]:

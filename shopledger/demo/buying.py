@@ -6,6 +6,7 @@ import uuid
 
 from inventory.buying.actions import Billed, InvoiceSaid, enter_invoice
 from inventory.buying.billing import groups_of
+from inventory.buying.models import Invoice
 from inventory.ledger.models import Voucher
 from inventory.orders.actions import OrderHead, Wanted, order_sent, place_order, was_for
 from inventory.orders.models import Order
@@ -86,7 +87,8 @@ class Buying:
         (group,) = groups_of([delivery("MB-1062")])
         what = {"sort": group.sort, "codes": (CYLINDER,)}
         lines = [Billed("goods", 1, 18_000, **what), Billed("deposit", 1, DEPOSIT, **what)]
-        paper = InvoiceSaid(supplier, "credit", "GS-77", day, lines, 18_000 + DEPOSIT, shipment=sent)
+        of = {"shipment": sent, "credits": Invoice.objects.get(number="RG-6062")}
+        paper = InvoiceSaid(supplier, "credit", "GS-77", day, lines, 18_000 + DEPOSIT, **of)
         enter_invoice(said=paper, by="otto", key=key("GS-77"))
 
 

@@ -1,5 +1,7 @@
 """The reports of buying: what was ordered and what came of it, and how it stands with each supplier."""
 
+from collections.abc import Sequence
+
 from django.urls import reverse
 
 from inventory.buying.statement import statements
@@ -52,15 +54,15 @@ BY_THEN = "What came by the end of the last day, of deliveries that stood then; 
 def suppliers(period: Period, _key: str | None) -> ReportTable:
     """One row a supplier with whom anything was in the period, or is open at its end."""
     currency = Shop.current().currency
-    rows, links = [], []
+    rows, links, sums = [], [], [0] * 7
     parties = Party.objects.filter(role="supplier").order_by("id")
     for one in statements(parties, period.first, period.last):
         party, its = one.supplier, one.deposits
         amounts = (one.billed, one.unbilled_minor, one.missing_minor, its.opening, its.charged, its.back, its.closing)
         if not one.entries and not any(amounts) and not one.unpriced:
             continue
-        money = [plain_money(amount, currency) for amount in amounts]
-        rows.append((called(party.code, party.name), len(one.entries), *money[:2], one.unpriced, *money[2:]))
+        sums = [sum(pair) for pair in zip(sums, amounts, strict=True)]
+        rows.append(_row(called(party.code, party.name), len(one.entries), amounts, one.unpriced, currency))
         links.append({"supplier": f"{reverse('statement', args=[party.pk])}?month={period.last:%Y-%m}"})
     columns = [
         Column("supplier", "Supplier"),
@@ -74,7 +76,13 @@ def suppliers(period: Period, _key: str | None) -> ReportTable:
         Column("deposits_back", "Due back", "decimal"),
         Column("deposits_after", "Deposits after", "decimal"),
     ]
-    return ReportTable(columns, rows, notes=(OPEN, f"Amounts in {currency}."), links=links)
+    total = _row("In all", None, sums, None, currency) if rows else ()
+    return ReportTable(columns, rows, notes=(OPEN, f"Amounts in {currency}."), links=links, total=total)
+
+
+def _row(name: str, papers: int | None, amounts: Sequence[int], unpriced: int | None, currency: str) -> tuple:
+    money = [plain_money(amount, currency) for amount in amounts]
+    return (name, papers, *money[:2], unpriced, *money[2:])
 
 
 OPEN = "Not billed, not come and deposits as they stand at the end of the last day; papers are those of the period."
