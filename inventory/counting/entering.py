@@ -85,9 +85,12 @@ def _to_count(code: str) -> Container:
     found = Container.objects.select_related("account", "substance", "location", "last_scale")
     container = found.filter(code=code.strip(), void=False).first()
     if container is None:
+        near = found.filter(code__iexact=code.strip(), void=False).first()
+        hint = "Check its label; if it is yours, receive it first."
+        if near:
+            hint = f"Is {near.code} meant? Write its letters so."
         raise Refused(
-            f"There is no container {code.strip()[:60]} in this shop's book. Check its label; if it is yours, "
-            "receive it first.",
+            f"There is no container {code.strip()[:60]} in this shop's book. {hint}",
             "code",
         )
     if container.retired_on:

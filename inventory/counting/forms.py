@@ -17,6 +17,8 @@ from inventory.scales.sent import read_again, sent_field
 from inventory.shop.forms import ActForm, DayField, OnceForm, Questioned, confirmation, text
 from inventory.text.refusal import Refused
 
+NO_LETTERS = "0123456789.,'+- \u00a0\u2009\u202f"  # what a number is written with
+
 
 class StartForm(OnceForm):
     day = DayField(label="Day")
@@ -78,6 +80,8 @@ class EntryForm(Asks, Questioned, forms.Form):
         try:
             return parse_volume(typed)
         except Refused:
+            if not _is_mass(typed):
+                raise
             return oil_volume(parse_mass(typed), container.substance.code)
 
 
@@ -116,6 +120,14 @@ class SessionForm(EntryForm):
             return super()._read(typed, container)
         self.next_code = named.code
         return None
+
+
+def _is_mass(typed: str) -> bool:
+    """Whether the unit that is typed behind a number is one of mass."""
+    try:
+        return parse_mass(f"1 {typed.lstrip(NO_LETTERS)}") > 0
+    except Refused:
+        return False
 
 
 def containers_called(codes: Iterable[str]) -> dict[str, Container]:

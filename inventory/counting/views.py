@@ -148,6 +148,7 @@ def _count_page(request: HttpRequest, shown: Count, form: SessionForm, status: i
         "elsewhere": [one for one in judged if one.elsewhere],
         "reasons": REASONS.items(),
         "wanting": [one for one in judged if one.outside and not one.entry.reason],
+        "error": "" if shown.is_open else " ".join(form.non_field_errors()),  # its form is not there any more
         **more,
     }
     return render(request, "inventory/count_session.html", said, status=status)

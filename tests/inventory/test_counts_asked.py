@@ -122,3 +122,10 @@ def test_what_the_scale_sent_is_kept_with_the_reading(count, office_client):  # 
     assert read(office_client, count, code="A", gross="12.997 kg").status_code == 302
     assert count.entries.get().raw == "", "the other weight was typed"
     assert read(office_client, count, **given | {"code": "OIL"}).status_code == 422
+
+
+def test_a_reading_that_comes_after_the_count_was_posted_is_told_so(count, office_client):  # noqa: F811
+    enter(count, "A", 13_000 * G)
+    actions.post_count(count_id=count.pk, by="oscar")
+    late = read(office_client, count, code="B", gross="14000")
+    assert late.status_code == 422 and "This count was posted by oscar as voucher" in late.content.decode()

@@ -209,3 +209,20 @@ def test_a_first_weighing_that_leaves_nothing_for_the_container_is_refused(stock
         with pytest.raises(Refused, match="NEW holds 9\u202f000 g by the book, and 8\u202f500 g with itself are less"):
             enter(made_count, "NEW", 8_500 * G, sure=sure)
     enter(made_count, "NEW", 15_000 * G)
+
+
+@pytest.mark.parametrize(
+    ("code", "reading", "said"),
+    [
+        ("OIL", "9999999999 mL", "more than 1000 L"),
+        ("OIL", "1e3", "35 mL"),
+        ("OIL", "5 pints", "pints"),
+        ("a", "13 kg", "Is A meant?"),
+        ("ZZ", "13 kg", "receive it first"),
+    ],
+)
+def test_what_is_wrong_is_said_of_what_was_meant(count, office_client, code, reading, said):  # noqa: F811
+    """An oil's slip is none of a mass, and a code in small letters is known by sight."""
+    answer = office_client.post(f"/counts/{count.pk}/", {"code": code, "gross": reading})
+    told = " ".join(words for them in answer.context["form"].errors.values() for words in them)
+    assert answer.status_code == 422 and said in told and "a mass is wanted" not in told, told
