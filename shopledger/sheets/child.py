@@ -3,7 +3,7 @@
     python -I child.py MEMORY CPU KIND MOST_CELLS < workbook > answer
 
 MEMORY: bytes of address space; CPU: seconds; where the platform has such limits they bind before the first byte is
-read. KIND: xlsx, or another for XLS and ODS. The answer is JSON: {"refused": word}, or {"sheets": [...]}, each with
+read. KIND: xlsx, ods, or another for XLS. The answer is JSON: {"refused": word}, or {"sheets": [...]}, each with
 name, hidden, rows, merged ([first row, first column, last row, last column], from 0), hidden_rows, hidden_columns.
 A cell is null, a text, a number, true or false, or a list of a word and what it says: day, moment, time (ISO 8601),
 error (what the sheet shows), formula (one whose value was never worked out), or unit (a number, and the unit that its
@@ -18,6 +18,8 @@ import re
 import sys
 
 UNIT_SHOWN = re.compile(r'"\s*([A-Za-z.]{1,6})\s*"')  # in a number format, e.g. 0.00" kg"
+
+TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 
 
 class Unfit(Exception):
@@ -90,6 +92,36 @@ def told_more(sheets: list[dict], body: bytes, most: int) -> None:
         about["struck_rows"] = sorted(row for row, more in struck.items() if more > 0)
 
 
+def told_by_ods(sheets: list[dict], body: bytes) -> None:
+    """Rows and columns that an ODS hides, which stands in its XML alone."""
+    from xml.etree.ElementTree import iterparse
+    from zipfile import ZipFile
+
+    lists = {"table-row": "hidden_rows", "table-column": "hidden_columns"}
+    by_name = {about["name"]: about for about in sheets}
+    about, depth, at, ends = None, 0, {}, {}
+    with ZipFile(io.BytesIO(body)) as archive, archive.open("content.xml") as source:
+        # Memory and time of this program are bounded, whatever entities grow to.
+        for event, element in iterparse(source, ("start", "end")):  # noqa: S314 (as said)
+            tag = element.tag.removeprefix(TABLE)
+            if event == "end":
+                depth -= tag == "table"
+                element.clear()
+            elif tag == "table":
+                depth += 1
+                if depth == 1:  # one in a cell is no sheet
+                    about = by_name.get(element.get(f"{TABLE}name"))
+                    rows = about["rows"] if about else []
+                    at = dict.fromkeys(lists, 0)
+                    ends = {"table-row": len(rows), "table-column": max(map(len, rows), default=0)}
+            elif depth == 1 and tag in lists and about:
+                times = int(element.get(f"{TABLE}number-{tag.removeprefix('table-')}s-repeated", 1))
+                if element.get(f"{TABLE}visibility") in {"collapse", "filter"}:
+                    found = about.setdefault(lists[tag], [])
+                    found += range(at[tag], min(at[tag] + times, ends[tag]))
+                at[tag] += times
+
+
 def mark(rows: list[list], row: int, column: int, cell) -> None:
     if row >= len(rows):
         if cell.data_type not in {"e", "f"}:
@@ -127,6 +159,8 @@ def answer(body: bytes, kind: str, most: int) -> dict:
         found = sheets_of(body, most)
         if kind == "xlsx":
             told_more(found, body, most)
+        elif kind == "ods":
+            told_by_ods(found, body)
         return {"sheets": found}
     except Unfit as unfit:
         return {"refused": str(unfit)}

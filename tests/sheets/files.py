@@ -114,9 +114,10 @@ def ods(pages):
     tables = []
     for page in pages:
         rows = []
-        for row in page.grid:
+        for number, row in enumerate(page.grid):
             cells = "".join(_ods_cell(value) for value in row)
-            rows.append(f"<table:table-row>{cells}</table:table-row>")
+            seen = ' table:visibility="collapse"' if number in page.hidden else ""
+            rows.append(f"<table:table-row{seen}>{cells}</table:table-row>")
         rows.append('<table:table-row table:number-rows-repeated="1048000"><table:table-cell/></table:table-row>')
         tables.append(f'<table:table table:name="{escape(page.name)}">{"".join(rows)}</table:table>')
     space = "urn:oasis:names:tc:opendocument:xmlns:"
