@@ -21,6 +21,8 @@ from inventory.paper.document import MARGIN, Foot, build, entries_table, facts_t
 WIDTH = A4[0] - 2 * MARGIN
 WEIGHED = ("Container", "It showed", "In it", "By the book", "Difference", "Weighing explains", "Reason", "Read by")
 WEIGHED_SHARES = (0.14, 0.11, 0.11, 0.11, 0.11, 0.12, 0.2, 0.1)
+SENT = ("Container", "Scale", "What the scale sent")
+SENT_SHARES = (0.2, 0.2, 0.6)
 STANDS = ("Container", "Kind", "Substance", "By the book, not by the scale")
 STANDS_SHARES = (0.3, 0.25, 0.25, 0.2)
 WEIGHED_TOTAL = "{code}: {0} in them, {1} by the book, difference {2}"
@@ -28,9 +30,10 @@ WEIGHED_TOTAL = "{code}: {0} in them, {1} by the book, difference {2}"
 
 @dataclass(frozen=True)
 class Result:
-    """weighed: readings as they were posted, each with `reason`, `reason_note` and `by`. seen, assumed: containers,
-    each with `stood`, what the book had in it when the count was posted (mg, of oils uL). taken_back: the voucher that
-    did so. judged_anew: codes whose readings a later voucher compared with another book."""
+    """weighed: readings as they were posted, each with `reason`, `reason_note`, `by` and what the scale `sent`. seen,
+    assumed: containers, each with `stood`, what the book had in it when the count was posted (mg, of oils uL).
+    taken_back: the voucher that did so. judged_anew: codes whose readings a later voucher compared with another book.
+    """
 
     count: Count
     weighed: Sequence[Weighing]
@@ -45,16 +48,18 @@ def result_of(count: Count) -> Result:
     detail = json.loads(count.voucher.detail)
     weighed = list(
         Weighing.objects.filter(voucher=count.voucher_id)
-        .select_related("container__substance", "container__account")
+        .select_related("container__substance", "container__account", "scale")
         .order_by("container__code")
     )
     why = {one.weighing_id: one for one in Explanation.objects.filter(weighing__in=weighed).order_by("id")}
-    by = dict(count.entries.values_list("container__code", "by"))
+    entries = {one.container.code: one for one in count.entries.select_related("container", "scale")}
     for one in weighed:
         said = why.get(one.pk)
         one.reason = said.get_reason_display() if said else ""
         one.reason_note = said.note if said else ""
-        one.by = by.get(one.container.code, "")
+        entry = entries.get(one.container.code)
+        one.by = entry.by if entry else ""
+        one.sent = entry.sent if entry and entry.gross == one.gross else ""
     anew = Weighing.objects.filter(restates__in=weighed, voucher__reversed_by=None)
     return Result(
         count,
@@ -139,6 +144,8 @@ def _part(result: Result, theirs: bool, person) -> list[Flowable]:
             _table(WEIGHED, [_read(w, person) for w in weighed], WEIGHED_SHARES, numeric),
         ]
         story += _totals(((w.container, (w.net, w.book, w.difference)) for w in weighed), WEIGHED_TOTAL, person)
+        if sent := [[w.container.code, w.scale.code if w.scale else "", w.sent] for w in weighed if w.sent]:
+            story += [*_head("As the scales sent it"), _table(SENT, sent, SENT_SHARES, [False] * 3)]
     for name, part in (("Seen, not weighed", seen), ("Assumed: neither weighed nor seen", assumed)):
         if part:
             rows = [[c.code, c.kind, c.substance.code if c.substance else "", _shown(c, c.stood, person)] for c in part]

@@ -58,6 +58,10 @@ def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
 @pytest.fixture(scope="session")
 def chromium(tmp_path_factory: pytest.TempPathFactory, live_server: LiveServer) -> Iterator[Chrome]:
     # Named after the server, so that it lets go of its connections before the server stops.
+    yield from _launched(tmp_path_factory)
+
+
+def _launched(folders: pytest.TempPathFactory) -> Iterator[Chrome]:
     browser = next(filter(None, map(shutil.which, BROWSERS)), None)
     driver = shutil.which("chromedriver")
     if not (browser and driver):
@@ -67,7 +71,7 @@ def chromium(tmp_path_factory: pytest.TempPathFactory, live_server: LiveServer) 
         pytest.skip(reason)
     options = ChromeOptions()
     options.binary_location = browser
-    for flag in (*FLAGS, f"--user-data-dir={tmp_path_factory.mktemp('chromium')}"):
+    for flag in (*FLAGS, f"--user-data-dir={folders.mktemp('chromium')}"):
         options.add_argument(flag)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     chrome = Chrome(options=options, service=Service(executable_path=driver))
@@ -132,3 +136,12 @@ def desk(driver: Chrome) -> Chrome:
     """1280 x 800, the office's computer."""
     driving.set_screen(driver, driving.DESK)
     return driver
+
+
+@pytest.fixture
+def second(tmp_path_factory: pytest.TempPathFactory, driver: Chrome, answering: Answering) -> Iterator[Chrome]:
+    """Another browser beside the first, of somebody else."""
+    for chrome in _launched(tmp_path_factory):
+        yield chrome
+        chrome.get("about:blank")
+        driving.wait_until(chrome, lambda: answering.now == 0)

@@ -46,6 +46,15 @@ def test_the_result_tells_weighed_seen_and_assumed_apart(posted, office_client):
     assert "Local rules and licensed practice come first" in said
 
 
+def test_the_result_tells_what_the_scale_sent(count, office_client):  # noqa: F811
+    enter(count, "A", 13_000 * G, raw="ST,GS,+0013.000kg<CR> | gross, stable")
+    enter(count, "B", 14_000 * G)
+    actions.post_count(count_id=count.pk, by="olga")
+    count.refresh_from_db()
+    said = paper(office_client, count)
+    assert "A bench ST,GS,+0013.000kg (gross, stable)" in said and said.count("gross, stable") == 1
+
+
 def test_what_was_seen_keeps_the_figure_of_that_day(posted, office_client):
     before = paper(office_client, posted).split("Seen, not weighed")[1].split("In all")[0]
     charge("C", 15_000 * G, 14_000 * G, day=DAY + dt.timedelta(days=1))

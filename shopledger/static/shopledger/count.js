@@ -63,7 +63,8 @@ async function look() {
   if (mark === form.dataset.mark) return;
   form.dataset.mark = mark;
   if (mark.startsWith("open")) lists.dispatchEvent(new Event("refresh"));
-  else location.reload();
+  else if (!code.value.trim()) location.reload();
+  else want(`The count was ${mark.split(" ")[0]} meanwhile: what stands here for ${code.value.trim()} is not in it.`);
 }
 
 begin();
