@@ -3,6 +3,7 @@
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import django_filters as filters
 import django_tables2 as tables
@@ -16,9 +17,9 @@ from django.utils.text import capfirst
 from inventory.buying.actions import declare_void, enter_invoice
 from inventory.buying.amounts import difference
 from inventory.buying.billing import Group, missing_of, sort_said, unbilled
-from inventory.buying.forms import InvoiceForm, InvoiceLines, WhyForm
+from inventory.buying.forms import InvoiceForm, InvoiceLines
 from inventory.buying.models import Invoice, InvoiceLine, counting
-from inventory.buying.order_views import longer, refuse_line
+from inventory.buying.order_views import because, longer, refuse_line
 from inventory.buying.questions import versions
 from inventory.buying.said import Billed, InvoiceSaid
 from inventory.ledger.models import Voucher
@@ -27,7 +28,6 @@ from inventory.measures.money import show_money
 from inventory.orders.queries import sort_of
 from inventory.parties.models import Party
 from inventory.shop.access import office
-from inventory.shop.acting import act
 from inventory.shop.clock import today
 from inventory.shop.forms import number_in, tell_if_recorded
 from inventory.shop.lists import paged
@@ -245,10 +245,9 @@ def _head(shown: Invoice) -> dict:
 @office
 def invoice_void(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Invoice.objects.select_related("supplier"), pk=pk)
-    return act(
+    return because(
         request,
-        WhyForm(request.POST or None),
-        lambda data: declare_void(pk=pk, by=request.user.username, **data),
+        partial(declare_void, pk=pk),
         heading=f"Declare {shown} of {shown.supplier.name} void",
         intro="It stays readable and counts no more; prices are again what they were without it.",
         back=reverse("invoice", args=[pk]),

@@ -1,5 +1,8 @@
 """Pages of orders."""
 
+from collections.abc import Callable
+from functools import partial
+
 import django_filters as filters
 import django_tables2 as tables
 from django.contrib import messages
@@ -189,13 +192,18 @@ def order_sent(request: HttpRequest, pk: int) -> HttpResponse:
     return _order(request, shown, form)
 
 
+def because(request: HttpRequest, do: Callable[..., object], **said: str) -> HttpResponse:
+    """The page of an action that wants a reason. do: takes `why` and `by`; said: as `act` has it."""
+    by = request.user.username
+    return act(request, WhyForm(request.POST or None), lambda data: do(by=by, **data), **said)
+
+
 @office
 def order_give_up(request: HttpRequest, pk: int, line: int) -> HttpResponse:
     shown = get_object_or_404(OrderLine.objects.select_related("order"), pk=line, order_id=pk)
-    return act(
+    return because(
         request,
-        WhyForm(request.POST or None),
-        lambda data: actions.give_up_line(pk=line, by=request.user.username, **data),
+        partial(actions.give_up_line, pk=line),
         heading=f"Wait no more for line {shown.place} of order {shown.order.called}",
         intro="What came of it stays. What has not come is not waited for any more, and is not late.",
         back=reverse("order", args=[pk]),
@@ -243,10 +251,9 @@ def _delivery_said(one: Voucher, groups: list[Group]) -> str:
 def order_not_came(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     shown = get_object_or_404(Order, pk=pk)
     get_object_or_404(OrderDelivery, order=shown, voucher_id=number)
-    return act(
+    return because(
         request,
-        WhyForm(request.POST or None),
-        lambda data: actions.was_not_for(order=shown, number=number, by=request.user.username, **data),
+        partial(actions.was_not_for, order=shown, number=number),
         heading=f"Voucher {number} was not for order {shown.called}",
         intro="The delivery stays as it was posted; what it brought counts for this order no more.",
         back=reverse("order", args=[pk]),
