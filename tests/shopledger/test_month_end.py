@@ -27,6 +27,7 @@ from jobs.drafts.actions import change_job, drop_job, start_job
 from jobs.units.actions import add_unit
 from shopledger.monthend.actions import leave_open
 from shopledger.monthend.queries import steps
+from shopledger.sealing.actions import seal_period
 from tests.kept import made
 
 pytestmark = pytest.mark.django_db
@@ -199,3 +200,10 @@ def test_what_is_left_open_is_called_by_what_it_is(shop, office, office_client):
     assert "A on 9 Mar 2026 stays open: asked for" in page
     with pytest.raises(Refused, match=f"^voucher {number}: why it stays open"):
         leave_open(month=FIRST, step="paper", things=[str(number)], why="again", by="o")
+
+
+def test_of_a_sealed_month_it_says_when_what_is_done_now_is_dated(counting, office_client):
+    page, said = f"/month/?month={FIRST:%Y-%m}", "These days are sealed: what is done of it now is dated today."
+    assert said not in office_client.get(page).content.decode()
+    seal_period(LAST, "o")
+    assert said in office_client.get(page).content.decode()
