@@ -146,6 +146,7 @@ TEMPLATES = [
 ]
 FORM_RENDERER = "shopledger.templatetags.renderer.Renderer"
 DJANGO_TABLES2_TEMPLATE = "tables/table.html"
+FILTERS_EMPTY_CHOICE_LABEL = "all"  # what a filter says that leaves nothing out
 
 HERE = {"", "localhost", "127.0.0.1", "::1"}
 

@@ -133,6 +133,15 @@ def test_lists_have_columns_to_choose_and_an_address_of_what_is_shown(shelves, o
     assert len(heads(office_client.get(f"{page}?columns={one['name']}").content.decode())) == 2
 
 
+@pytest.mark.parametrize(
+    "page",
+    ["/stock/", "/jobs/", "/receiving/", "/leaving/", "/buying/", "/buying/invoices/", "/differences/"],
+)
+def test_a_filter_that_leaves_nothing_out_says_so(shelves, office_client, page):
+    shown = office_client.get(page).content.decode()
+    assert "<select" in shown and "-----" not in re.sub("<!--.*?-->", "", shown)
+
+
 @pytest.mark.parametrize("page", ["/receiving/", "/leaving/", "/differences/?first=soon&x="])
 def test_a_filter_that_cannot_be_read_says_so(shelves, office_client, page):
     assert "The list is not filtered" in office_client.get(f"{page}?since=soon").content.decode()
