@@ -49,7 +49,7 @@ def test_each_kind_of_thing_is_found_by_what_people_call_it(shelf, owner):
     assert found(owner, "zoe qui") == {"Units": [unit.title], "Customers": ["Zoë Quince"]}
     assert found(owner, job.number[-4:])["Jobs"] == [job.title]
     assert found(owner, "inv-7") == {"Vouchers": [f"Voucher {number}"]} == found(owner, "INV-7")
-    assert found(owner, str(number))["Vouchers"] == [f"Voucher {number}"]
+    assert found(owner, str(number))["Vouchers"][0] == f"Voucher {number}"  # others name jobs with that figure
     assert found(owner, "tess")["People"] == ["Tess Test"]
     assert found(owner, "quillon")["Suppliers and others"] == ["Quillon"]
     assert found(owner, "mon en") == {"Pages and reports": ["Month end"]}
