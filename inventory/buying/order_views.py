@@ -108,7 +108,7 @@ def orders(request: HttpRequest) -> HttpResponse:
 def order_new(request: HttpRequest) -> HttpResponse:
     form, lines = OrderForm(request.POST or None), OrderLines(request.POST or None, prefix="line")
     if any(name in request.POST for name in FILLS):
-        data, problem = filled_in(request.POST, request.user)
+        data, problem = filled_in(request.POST, request.user, deposits=False)
         return _form(request, OrderForm(data), OrderLines(data, prefix="line"), 200, problem)
     if request.method == "POST" and form.is_valid() and lines.is_valid():
         data = form.cleaned_data

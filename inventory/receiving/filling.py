@@ -6,6 +6,7 @@ from django.http import QueryDict
 
 from inventory.containers.holdings import GRADES
 from inventory.ledger.models import Substance
+from inventory.measures.quantity import parse_mass, parse_volume
 from inventory.receiving.came import Book, kinds_before, like_before, lines_of_last
 from inventory.receiving.forms import MOST_LINES, LineForm
 from inventory.receiving.typed_lines import EXAMPLE, read_line
@@ -30,19 +31,23 @@ def texts_of(line: Mapping[str, object], book: Book) -> dict[str, str]:
     return {name: "on" if value is True else str(value) for name, value in values.items() if value not in (None, False)}
 
 
-def typed_line(text: str, supplier: str, person, book: Book) -> tuple[dict[str, str], str]:
+def typed_line(text: str, supplier: str, person, book: Book, *, deposits: bool = True) -> tuple[dict[str, str], str]:
     """The fields of a line that was typed in one go, the rest as such containers came last; and what was understood,
-    in words. Raises Refused, where anything of it is open."""
+    in words. deposits: whether the line has a field for one. Raises Refused, where anything of it is open."""
     here = Substance.objects.values_list("code", flat=True)
     said = read_line(text, grades=GRADES, places=book.places, here=here)
+    if said.deposit and not deposits:
+        raise Refused("The deposit stands on the delivery or the invoice, an order has none: leave it out here.")
     kind = _kind(said.kinds, said.substance, said.is_oil)
     before = texts_of(like_before(kind, said.substance, supplier, person), book)
     own = {"kind": kind, "substance": said.substance, "count": str(said.count)}
     own |= {"net": said.net, "price": said.price, "deposit": said.deposit}
     own |= {"grade": said.grade, "location": said.place}
     own = {name: value for name, value in own.items() if value}
-    if said.net and said.net != before.get("net"):
+    if said.net and not _as_much(said.net, before.get("net", ""), said.is_oil):
         before = {name: value for name, value in before.items() if name in {"location", "grade"}}  # another size
+    if not deposits:
+        before.pop("deposit", None)
     fields = before | own
     words = [f"{said.count} × {KINDS[kind].label.partition(' (')[0]}", said.substance]
     words += [f"{fields['net']} each"] if fields.get("net") else ["empty"]
@@ -50,6 +55,15 @@ def typed_line(text: str, supplier: str, person, book: Book) -> tuple[dict[str, 
     words += [f"deposit {fields['deposit']} {book.currency} each"] if fields.get("deposit") else []
     taken = [called for name, called in AS_BEFORE.items() if before.get(name) and not own.get(name)]
     return fields, ", ".join(words) + (f" ({', '.join(taken)} as last time)" if taken else "")
+
+
+def _as_much(net: str, before: str, is_oil: bool) -> bool:
+    """Whether two nets are the same amount, in whatever units they are typed."""
+    read = parse_volume if is_oil else parse_mass
+    try:
+        return read(net) == read(before)
+    except Refused:  # nothing came before, or what is typed is said to be wrong when it is posted
+        return False
 
 
 def ordered_lines(lines: Iterable[dict[str, object]], supplier: str, person, book: Book) -> list[dict[str, str]]:
@@ -115,7 +129,7 @@ def line_in(data: Mapping[str, str], place: int) -> dict[str, str]:
     return {name: data[f"line-{place}-{name}"] for name in names if f"line-{place}-{name}" in data}
 
 
-def filled_in(data: QueryDict, person) -> tuple[QueryDict, dict[str, str]]:
+def filled_in(data: QueryDict, person, *, deposits: bool = True) -> tuple[QueryDict, dict[str, str]]:
     """What was typed, with lines filled in as a button asks; and what stands in the way of that, for the page."""
     book = Book()
     supplier, repeated = data.get("supplier", "")[:200], data.get("repeat", "")
@@ -128,7 +142,9 @@ def filled_in(data: QueryDict, person) -> tuple[QueryDict, dict[str, str]]:
         elif repeated.isascii() and repeated.isdigit() and len(repeated) < 3:
             data = with_lines(data, [line_in(data, int(repeated))])
         elif "add" in data:
-            data = with_lines(data, [typed_line(data.get("line_in_one_go", ""), supplier, person, book)[0]])
+            data = with_lines(
+                data, [typed_line(data.get("line_in_one_go", ""), supplier, person, book, deposits=deposits)[0]]
+            )
             data["line_in_one_go"] = ""
     except Refused as refused:
         return data, {"short_problem": refused.message, "short": data.get("line_in_one_go", "")}

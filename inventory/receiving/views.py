@@ -105,8 +105,9 @@ def _fresh(request: HttpRequest, form_class: type[ActForm], order: Order | None)
 def receipt_line(request: HttpRequest) -> HttpResponse:
     """What a line that was typed in one go says, for the page that shows it at once."""
     asked = request.GET
+    text, supplier, deposits = asked.get("text", ""), asked.get("supplier", "")[:200], asked.get("without") != "deposit"
     try:
-        fields, said = typed_line(asked.get("text", ""), asked.get("supplier", "")[:200], request.user, Book())
+        fields, said = typed_line(text, supplier, request.user, Book(), deposits=deposits)
     except Refused as refused:
         return JsonResponse({"problem": refused.message})
     return JsonResponse({"fields": fields, "said": said})

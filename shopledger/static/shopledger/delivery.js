@@ -19,7 +19,8 @@ async function ask(address, query) {
 
 // -- a line in one go ------------------------------------------------------------------------------
 
-const read = (text) => ask(form.dataset.line, { text, supplier: supplier?.value ?? "" });
+const without = form.querySelector('[name$="-deposit"]') ? "" : "deposit"; // an order has no field for it
+const read = (text) => ask(form.dataset.line, { text, supplier: supplier?.value ?? "", without });
 
 function show(found) {
   said.textContent = found.problem ?? `Understood: ${found.said}`;

@@ -67,6 +67,24 @@ def test_a_line_that_says_too_little_is_asked_about(shop, office_client):
     assert sent(shown)["line_in_one_go"] == "24 can" and "Name what is in it" in shown
 
 
+def test_a_deposit_is_not_taken_by_an_order_in_silence(shop, office_client):
+    """An order says no deposit: what is typed of one stays where it was, and where it belongs is said."""
+    page, typed = reverse("order-new"), "1 refill R-134a 10 kg 180.00 deposit 60"
+    data = sent(office_client.get(page).content.decode()) | {"supplier": "Acme", "line_in_one_go": typed, "add": "1"}
+    shown = office_client.post(page, data).content.decode()
+    assert sent(shown)["line_in_one_go"] == typed and "The deposit stands on the delivery" in shown
+    asked = {"text": typed, "supplier": "Acme"}
+    line = reverse("receipt-line")
+    assert "The deposit stands on" in office_client.get(line, asked | {"without": "deposit"}).json()["problem"]
+    assert office_client.get(line, asked).json()["fields"]["deposit"] == "60"
+    cylinder = Arrival("refillable", "R-134a", False, "virgin", 10_000 * G, 1, "Store", deposit_minor=6_000)
+    head = {"day": today(), "by": "oscar", "key": str(uuid.uuid4())}
+    receive(lines=[cylinder], supplier=supplier_called("Acme"), document="A-1", **head)
+    asked["text"] = "1 refill R-134a 10 kg 180.00"
+    assert office_client.get(line, asked).json()["fields"]["deposit"] == "60.00"
+    assert "deposit" not in str(office_client.get(line, asked | {"without": "deposit"}).json())
+
+
 def test_home_says_which_orders_are_late(shop, office_client):
     """As the list of orders has it: not those that came, nor those that are given up or not expected yet."""
 
