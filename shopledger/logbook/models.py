@@ -19,12 +19,12 @@ class LoadedLog(models.Model):
         return f"log of {self.loaded_at:%Y-%m-%d}"
 
 
-class LogUpload(models.Model):
-    """A log that somebody uploaded: checked, then loaded on their word. faults: as listed, the first 1000. questions:
-    all that is asked, mark: stands for their list; yes: the places that they said are right, all: the mark of a list
-    that is right as a whole."""
+class Upload(models.Model):
+    """What somebody uploaded: checked, then loaded on their word. faults: as listed, the first 1000. said: what it
+    would come to, or came to."""
 
     STATES = [
+        ("open", "being put right"),
         ("checking", "being checked"),
         ("faulty", "has faults"),
         ("ready", "without a fault"),
@@ -33,36 +33,47 @@ class LogUpload(models.Model):
         ("failed", "not loaded"),
         ("dropped", "dropped"),
     ]
+    LOOKS = {"ready": "good", "loaded": "good", "faulty": "bad", "failed": "bad"}
 
     key = models.UUIDField(unique=True)
-    state = models.CharField(max_length=10, choices=STATES, default="checking")
-    files = models.JSONField(default=list)
+    state = models.CharField(max_length=10, choices=STATES)
     faults = models.JSONField(default=list)
-    questions = models.JSONField(default=list)
-    mark = models.CharField(max_length=16, blank=True)
-    yes = models.JSONField(default=list)
-    all = models.CharField(max_length=16, blank=True)
     said = models.TextField(blank=True)
     by = models.CharField(max_length=150)
     at = models.DateTimeField(auto_now_add=True)
     asked_at = models.DateTimeField(auto_now=True)
 
     class Meta:
+        abstract = True
         ordering = ["-id"]
-
-    def __str__(self) -> str:
-        return f"upload {self.pk}"
 
     @property
     def is_ready(self) -> bool:
         return self.state == "ready"
 
     @property
-    def can_be_dropped(self) -> bool:
-        return self.state in {"ready", "faulty", "failed"}
+    def is_working(self) -> bool:
+        return self.state in {"checking", "loading"}
 
     @property
     def look(self) -> str:
         """How a badge shows its state."""
-        looks = {"ready": "good", "loaded": "good", "faulty": "bad", "failed": "bad"}
-        return looks.get(self.state, "warn")
+        return self.LOOKS.get(self.state, "warn")
+
+
+class LogUpload(Upload):
+    """A log of CSV files that was uploaded. questions: all that is asked, mark: stands for their list; yes: the places
+    that they said are right, all: the mark of a list that is right as a whole."""
+
+    files = models.JSONField(default=list)
+    questions = models.JSONField(default=list)
+    mark = models.CharField(max_length=16, blank=True)
+    yes = models.JSONField(default=list)
+    all = models.CharField(max_length=16, blank=True)
+
+    def __str__(self) -> str:
+        return f"upload {self.pk}"
+
+    @property
+    def can_be_dropped(self) -> bool:
+        return self.state in {"ready", "faulty", "failed"}

@@ -65,7 +65,7 @@ def log(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _page(request: HttpRequest, upload: LogUpload, error: str = "") -> HttpResponse:
     progress = progress_of(upload)
-    working = upload.state in {"checking", "loading"}
+    working = upload.is_working
     said = {
         "upload": upload,
         "working": working,

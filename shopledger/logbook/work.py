@@ -48,7 +48,7 @@ def receive_log(*, uploads: list[UploadedFile], by: str, key: uuid.UUID) -> LogU
             recorded()
             if (known := made_by(LogUpload, key)) is not None:  # by a second tap, meanwhile
                 return known
-            upload = LogUpload.objects.create(key=key, by=by, files=files)
+            upload = LogUpload.objects.create(key=key, state="checking", by=by, files=files)
             shutil.rmtree(folder, ignore_errors=True)  # of a request that was cut off before it was kept
             arriving.rename(folder)
             keep(called=f"a log of {len(files)} file{'' if len(files) == 1 else 's'}", thing=f"log {upload.pk}")
@@ -101,7 +101,7 @@ def words_are_gone() -> None:
 def work(upload_id: int) -> None:
     """What the process does: check, or load."""
     upload = LogUpload.objects.get(pk=upload_id)
-    if upload.state not in {"checking", "loading"}:
+    if not upload.is_working:
         return
     checking = upload.state == "checking"
     progress = progress_of(upload)

@@ -2,6 +2,7 @@
 
 from django.db import models
 
+from shopledger.logbook.models import Upload
 from shopledger.sheet_meaning.kinds_of_sheet import SHEET_KINDS
 
 KINDS = [(kind.code, kind.label) for kind in SHEET_KINDS.values()]
@@ -38,56 +39,20 @@ class LoadedSheet(models.Model):
         return f"{self.kind} of {self.loaded_at:%Y-%m-%d}"
 
 
-class SheetUpload(models.Model):
-    """A sheet that somebody sent: looked at, put right by pointing, loaded on their word. pointed: sheet, head, first,
-    last, columns. faults: of the last judging, the first 1000, each place, row, column, message. said: what it would
-    come to, or came to."""
+class SheetUpload(Upload):
+    """A sheet that somebody sent: put right by pointing, while it is open. pointed: sheet, head, first, last, columns.
+    faults: of the last judging, each place, row, column, message."""
 
-    STATES = [
-        ("open", "being put right"),
-        ("checking", "being checked"),
-        ("faulty", "has faults"),
-        ("ready", "without a fault"),
-        ("loading", "being loaded"),
-        ("loaded", "loaded"),
-        ("failed", "not loaded"),
-        ("dropped", "dropped"),
-    ]
-
-    key = models.UUIDField(unique=True)
     kind = models.CharField(max_length=12, choices=KINDS)
     name = models.CharField(max_length=200)
-    state = models.CharField(max_length=10, choices=STATES, default="open")
     mapping = models.ForeignKey(SheetMapping, on_delete=models.SET_NULL, null=True, blank=True)
     pointed = models.JSONField(default=dict)
     answers = models.JSONField(default=dict)
-    faults = models.JSONField(default=list)
-    said = models.TextField(blank=True)
-    by = models.CharField(max_length=150)
-    at = models.DateTimeField(auto_now_add=True)
-    asked_at = models.DateTimeField(auto_now=True)
-
-    class Meta:
-        ordering = ["-id"]
 
     def __str__(self) -> str:
         return f"sheet {self.pk}"
 
     @property
-    def is_ready(self) -> bool:
-        return self.state == "ready"
-
-    @property
     def is_open(self) -> bool:
         """Whether it can still be put right."""
         return self.state in {"open", "faulty", "ready", "failed"}
-
-    @property
-    def is_working(self) -> bool:
-        return self.state in {"checking", "loading"}
-
-    @property
-    def look(self) -> str:
-        """How a badge shows its state."""
-        looks = {"ready": "good", "loaded": "good", "faulty": "bad", "failed": "bad"}
-        return looks.get(self.state, "warn")

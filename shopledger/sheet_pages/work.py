@@ -52,7 +52,7 @@ def receive_sheet(
         recorded()
         if (known := made_by(SheetUpload, key)) is not None:  # by a second tap, meanwhile
             return known
-        kept = SheetUpload.objects.create(key=key, kind=kind, name=name, mapping=mapping, by=by)
+        kept = SheetUpload.objects.create(key=key, kind=kind, name=name, state="open", mapping=mapping, by=by)
         folder = folder_of(kept)
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "cells.json").write_text(json.dumps(said), encoding="utf-8")
