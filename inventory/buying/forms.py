@@ -120,7 +120,7 @@ class CameForm(forms.Form):
 
     @classmethod
     def label_of(cls, name: str) -> str:
-        return str(cls.base_fields[name].label)
+        return str(cls.base_fields[name].label) if name in cls.base_fields else ""
 
 
 class WhyForm(forms.Form):

@@ -87,6 +87,10 @@ class Holdings(Telling):
         """The act as it was said so far."""
         return Event(self.on, self.at, tuple(self.ops), position)
 
+    def found(self, code: str) -> ContainerState | None:
+        """A container as the act at hand found it; None where that brought it, or does not touch it."""
+        return self._saved.get(code)
+
     def _say(self, verb: str, code: str, *what: object) -> None:
         """Note an op and do it. Its moment is never before that of the op before it on the same container: what is
         entered further down was done later."""

@@ -200,6 +200,8 @@ class Doubts:
         if event.brings:
             self._came(event, holdings)
             return
+        if event.row.file in {"regrades.csv", "apart.csv"}:
+            self._changed(event.row, holdings)
         if not (holdings.postings.readings or event.row.file == "jobs.csv"):
             return
         rows: dict[tuple[str, str], list[Row]] = defaultdict(list)
@@ -216,6 +218,16 @@ class Doubts:
             for part in event.parts:
                 if part.row["action"] in MOVE:
                     self._moved(event.row, part.row, next(said), holdings)
+
+    def _changed(self, row: Row, holdings: Holdings) -> None:
+        """What changes nothing by now: an earlier one said so already, or another container is meant."""
+        for op in holdings.ops:
+            held = holdings.found(op.code)
+            if held and op.verb == "regrade" and held.grade == op.grade:
+                self.ask(row, "grade", f"{op.code} is graded {op.grade} already. Is this right?", op.grade)
+            if held and op.verb == "keep" and held.owner == op.owner:
+                whose = f"kept for {op.owner}" if op.owner else "the shop's"
+                self.ask(row, "container", f"{op.code} is {whose} already. Is this right?", op.code)
 
     def _weighed(self, row: Row, one: Reading, held: ContainerState, scales: Mapping[str, Scale]) -> None:
         if held.is_oil or not (one.outcome.startswith("unexplained") or one.outcome == "tare taken"):

@@ -58,6 +58,7 @@ HEADS = {
     "jobs": JOBS,
     "job_lines": LINES,
     "moves": "date,container,to_location\n",
+    "regrades": "date,container,grade\n",
 }
 
 
@@ -164,6 +165,12 @@ def test_what_came_empty_has_its_supplier(log):
     assert run(log(receipts="2026-01-05,I,Acme Gas,C9,refillable,R-134a,,6 kg,Store\n"))[0] == 0
     receipt = Voucher.objects.get(kind="receipt")
     assert json.loads(receipt.detail)["supplier"] == Party.objects.get(name="Acme Gas").code
+
+
+def test_a_grade_that_it_has_already_is_asked_about(log):
+    code, said = run(log(regrades="2026-01-05,CYL,recycled\n2026-01-06,CYL,recycled\n"))
+    assert code == 1 and "regrades.csv:3: grade: CYL is graded recycled already. Is this right?" in said
+    assert "regrades.csv:2" not in said and not Voucher.objects.exists()
 
 
 def test_what_was_answered_is_exported_with_its_answer(log, tmp_path) -> None:

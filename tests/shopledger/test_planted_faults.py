@@ -162,7 +162,6 @@ SENSE = [
     Plant("job_lines", 2, "after", "441 g", "CAN"),
     Plant("job_lines", 2, "container", "YF-{n}", "CAN"),
     Plant("job_lines", 4, "quantity", "391 g", "CAN", knows=True),
-    Plant("regrades", 0, "grade", "recovered", "REC", knows=True),
     Plant("regrades", 0, "container", "OIL-{n}", "REC"),
     Plant("counts", 1, "gross", "300 g", "NEW", knows=True),
     Plant("shipments", 0, "quantity", "201 g", "REC", knows=True),
