@@ -17,7 +17,7 @@ from django.utils.text import capfirst
 from inventory.buying.actions import declare_void, enter_invoice
 from inventory.buying.amounts import difference
 from inventory.buying.billing import Group, missing_of, sort_said, unbilled
-from inventory.buying.forms import InvoiceForm, InvoiceLines
+from inventory.buying.forms import InvoiceForm, InvoiceLines, WhyForm
 from inventory.buying.models import Invoice, InvoiceLine, counting
 from inventory.buying.order_views import because, longer, refuse_line
 from inventory.buying.questions import versions
@@ -247,6 +247,7 @@ def invoice_void(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(Invoice.objects.select_related("supplier"), pk=pk)
     return because(
         request,
+        WhyForm(request.POST or None),
         partial(declare_void, pk=pk),
         heading=f"Declare {shown} of {shown.supplier.name} void",
         intro="It stays readable and counts no more; prices are again what they were without it.",

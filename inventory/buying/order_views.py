@@ -192,10 +192,11 @@ def order_sent(request: HttpRequest, pk: int) -> HttpResponse:
     return _order(request, shown, form)
 
 
-def because(request: HttpRequest, do: Callable[..., object], **said: str) -> HttpResponse:
-    """The page of an action that wants a reason. do: takes `why` and `by`; said: as `act` has it."""
+def because(request: HttpRequest, form: WhyForm, do: Callable[..., object], **said: str) -> HttpResponse:
+    """The page of an action that wants a reason. form: named by each view, whose labels are looked up where it stands;
+    do: takes `why` and `by`; said: as `act` has it."""
     by = request.user.username
-    return act(request, WhyForm(request.POST or None), lambda data: do(by=by, **data), **said)
+    return act(request, form, lambda data: do(by=by, **data), **said)
 
 
 @office
@@ -203,6 +204,7 @@ def order_give_up(request: HttpRequest, pk: int, line: int) -> HttpResponse:
     shown = get_object_or_404(OrderLine.objects.select_related("order"), pk=line, order_id=pk)
     return because(
         request,
+        WhyForm(request.POST or None),
         partial(actions.give_up_line, pk=line),
         heading=f"Wait no more for line {shown.place} of order {shown.order.called}",
         intro="What came of it stays. What has not come is not waited for any more, and is not late.",
@@ -253,6 +255,7 @@ def order_not_came(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     get_object_or_404(OrderDelivery, order=shown, voucher_id=number)
     return because(
         request,
+        WhyForm(request.POST or None),
         partial(actions.was_not_for, order=shown, number=number),
         heading=f"Voucher {number} was not for order {shown.called}",
         intro="The delivery stays as it was posted; what it brought counts for this order no more.",
