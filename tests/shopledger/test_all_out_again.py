@@ -58,11 +58,19 @@ def told(name, key, period, corrected=None):
 
 
 def _moved(table, rows, name):
-    """Without containers that came into the shop's own stock by mistake alone, and so hold nothing and held nothing."""
+    """Without containers that came into the shop's own stock by mistake alone, and so hold nothing and held nothing;
+    nor places where they came and went back so."""
+    if name == "usage":
+        return [row for row in rows if any(str(cell).strip("-0.") for cell in row[_words(table) :])]
     if name != "containers":
         return rows
     begins, ends = ([column.name for column in table.columns].index(one) for one in ("opening", "closing"))
     return [row for row in rows if not str(row[begins]) == str(row[ends]) == "0.000"]
+
+
+def _words(table):
+    """How many columns of a usage report are no figures."""
+    return [column.name for column in table.columns].index("opening")
 
 
 def reports(period, corrected=None):
