@@ -94,18 +94,17 @@ def test_what_the_server_did_get_is_not_recorded_twice(phone, line, draft, monke
     """The answer is lost, not the entry: the phone sends again what the server has."""
     from jobs.pages import draft_views as views
 
-    taken = views.actions.enter_line
+    taken, cuts = views.actions.enter_line, iter([line.cut])
 
     def take_and_cut(*args, **kwargs):
         done = taken(*args, **kwargs)
-        line.cut()
+        next(cuts, lambda: None)()  # once: what is sent a second time is answered, however late that one ends
         return done
 
     monkeypatch.setattr(views.actions, "enter_line", take_and_cut)
     fill(phone, "#charge-quick-before", "439").send_keys(Keys.ENTER)
     driving.wait_for_text(phone, "Kept on this phone, not sent yet")
     assert JobLine.objects.count() == 1
-    monkeypatch.undo()
     line.mend()
     nothing_kept(phone)
     driving.wait_for_text(phone, "CAN-0001: weighed 439 g;")
