@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from inventory.measures.days import said_days
+from inventory.measures.days import ISO, said_days
 from inventory.measures.quantity import show
 
 told_as: dict[tuple[str, str], Mapping[str, str]] = {}  # a kind of thing and its field -> its values in words
@@ -36,7 +36,7 @@ class Change:
 
     def _told(self, name: str, held: Mapping[str, object]) -> str:
         shown = _shown(name, held.get(name, ""))
-        if len(shown) == len("2026-03-02"):  # no words that somebody wrote
+        if ISO.fullmatch(shown):  # a day alone: words that somebody wrote stay as they are
             shown = said_days(shown)
         return told_as.get((self.what, name), {}).get(shown, shown)
 

@@ -118,10 +118,6 @@ class CameForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["delivery"].choices = [("", "choose"), *deliveries]
 
-    @classmethod
-    def label_of(cls, name: str) -> str:
-        return str(cls.base_fields[name].label) if name in cls.base_fields else ""
-
 
 class WhyForm(forms.Form):
     why = text("Why", 300, required=True)
@@ -153,10 +149,6 @@ class InvoiceForm(OnceForm, Priced):
         self.fields["shipment"].choices = [("", "nothing"), *shipments]
         if not revises:
             del self.fields["why"]
-
-    @classmethod
-    def label_of(cls, name: str) -> str:
-        return str(cls.base_fields[name].label) if name in cls.base_fields else ""
 
     HEAD = ("kind", "number", "day", "total", "why", "sure")  # the rest stands below the lines
 
@@ -198,10 +190,6 @@ class InvoiceLineForm(Priced):
         super().__init__(*args, **kwargs)
         self.groups = {group.key: group for group in groups}
         self.fields["of"].choices = [("", "none of these"), *_by_delivery(groups)]
-
-    @classmethod
-    def label_of(cls, name: str) -> str:
-        return str(cls.base_fields[name].label) if name in cls.base_fields else ""
 
     @property
     def is_left_out(self) -> bool:
