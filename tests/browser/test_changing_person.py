@@ -19,7 +19,7 @@ from shopledger.signin import pins
 from shopledger.signin.models import Phone, SignIn, Standing
 from tests.browser import driving
 from tests.browser.test_three_people import fill, garage, press  # noqa: F401 (fixture)
-from tests.browser.test_two_people_one_phone import stored, write
+from tests.browser.test_two_people_one_phone import says, stored, write
 from tests.browser.test_without_network import line, nothing_kept  # noqa: F401 (fixtures)
 from tests.conftest import PASSWORD
 
@@ -194,7 +194,7 @@ def test_an_entry_sent_to_a_locked_phone_waits_for_the_pin(both, line, jobs):  #
     driving.wait_for_text(phone, "Locked. Timur Test was here.")
     driving.wait_for_text(phone, "1 entry waits on this phone until the person who wrote it signs in.")
     is_used_one_handed(phone, "locked-something-waits")
-    assert JobLine.objects.count() == 0 and "430" not in stored(phone)[1]
+    assert JobLine.objects.count() == 0 and not says(stored(phone)[1], "430")
     tap(phone, PINS["timur"])
     driving.wait_for(phone, "#charge-quick-after, #charge-quick-before")
     nothing_kept(phone)
