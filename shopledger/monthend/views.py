@@ -35,11 +35,12 @@ SEALED = "seal"  # where the walk goes on once the days are sealed
 
 
 def _asked(request: HttpRequest) -> Period:
-    """The month that the address names, else the one that ended last."""
+    """The month that the address names, else the one that ended last; once that is sealed, the one that runs."""
     asked = re.fullmatch(r"(\d{4})-(0[1-9]|1[0-2])", request.GET.get("month", ""), re.ASCII)
     if asked and int(asked[1]) >= 1900:
         return month(dt.date(int(asked[1]), int(asked[2]), 1))
-    return month(month(today()).eve)
+    running, sealed = month(today()), last_seal()
+    return running if sealed and sealed.through >= running.eve else month(running.eve)
 
 
 @office

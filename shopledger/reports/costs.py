@@ -18,13 +18,11 @@ def value(period: Period, _key: str | None) -> ReportTable:
     costs, currency = costs_through(period.last), Shop.current().currency
     stocks = sorted(costs.stocks.items(), key=lambda one: (one[0].is_oil, one[0]))
     rows = [(stock.code, stock.grade, *_figures(held, currency)) for stock, held in stocks]
-    whole = plain_money(sum(held.minor for _, held in stocks), currency)
-    total = ("In all", None, None, None, whole, None) if stocks else ()  # grams of one gas and of another are no sum
     lead = [Column("substance", "Substance"), Column("grade", "Grade")]
-    names = (("held", "Held"), ("value", "Value"))
+    columns = [*lead, *_columns(("held", "Held"), ("value", "Value"))]
+    total = _in_all(columns, [held.minor for _, held in stocks if held.priced], currency) if stocks else ()
     notes = (HELD, costs.said, f"Amounts in {currency}.")
-    oils = [stock.is_oil for stock, _ in stocks]
-    return ReportTable([*lead, *_columns(*names)], rows, notes=notes, oils=oils, total=total)
+    return ReportTable(columns, rows, notes=notes, oils=[stock.is_oil for stock, _ in stocks], total=total)
 
 
 def job_costs(period: Period, key: str | None) -> ReportTable:
@@ -45,18 +43,20 @@ def _by_job(period: Period) -> ReportTable:
     costs, used, gone = _used(period)
     currency = Shop.current().currency
     found = Job.objects.filter(voucher__in=[*used, *gone]).select_related("unit", "voucher")
-    rows, links, oils = [], [], []
+    rows, links, oils, minors = [], [], [], []
     for job in sorted(found, key=lambda one: (one.voucher_id in gone, one.day, one.voucher_id)):
         sign = -1 if job.voucher_id in gone else 1
         its = (gone if sign < 0 else used)[job.voucher_id]
         for stock, amount in sorted(its.items(), key=lambda one: (one[0].is_oil, one[0])):
             lead = (job.number, job.day, called(job.unit.code, job.unit.title), stock.code, stock.grade)
             rows.append((*lead, *_figures(amount, currency, sign)))
+            minors += [sign * amount.minor] if amount.priced else []
             links.append(job_links(job))
             oils.append(stock.is_oil)
     lead = [Column("job", "Job"), Column("date", "Date", "day"), Column("unit", "Unit")]
     columns = [*lead, Column("substance", "Substance"), Column("grade", "Grade"), *_columns(*USED)]
-    return ReportTable(columns, rows, notes=_notes(costs, currency, gone), links=links, oils=oils)
+    total = _in_all(columns, minors, currency) if rows else ()
+    return ReportTable(columns, rows, notes=_notes(costs, currency, gone), links=links, oils=oils, total=total)
 
 
 def _by_month(period: Period) -> ReportTable:
@@ -74,8 +74,9 @@ def _by_month(period: Period) -> ReportTable:
     ordered = sorted(found.items(), key=lambda one: (one[0][0], one[0][1].is_oil, one[0][1]))
     rows = [(month, stock.code, stock.grade, *_figures(amount, currency)) for (month, stock), amount in ordered]
     lead = [Column("month", "Month"), Column("substance", "Substance"), Column("grade", "Grade")]
-    oils = [stock.is_oil for (_, stock), _ in ordered]
-    return ReportTable([*lead, *_columns(*USED)], rows, notes=_notes(costs, currency, gone), oils=oils)
+    columns, oils = [*lead, *_columns(*USED)], [stock.is_oil for (_, stock), _ in ordered]
+    total = _in_all(columns, [amount.minor for _, amount in ordered if amount.priced], currency) if rows else ()
+    return ReportTable(columns, rows, notes=_notes(costs, currency, gone), oils=oils, total=total)
 
 
 USED = (("used", "Used"), ("cost", "Cost"))
@@ -95,6 +96,13 @@ def _figures(amount: Amount, currency: str, sign: int = 1) -> tuple:
     priced, bare = amount.rounded
     cost = plain_money(sign * amount.minor, currency) if amount.priced else None
     return sign * (priced + bare), sign * priced, cost, sign * bare
+
+
+def _in_all(columns: list[Column], minors: list[int], currency: str) -> tuple:
+    """The row of what it comes to, by the amounts as they are printed, blank where nothing has a price. Quantities are
+    not summed up: g of one gas and of another are no sum."""
+    whole = plain_money(sum(minors), currency) if minors else None
+    return ("In all", *(whole if one.kind == "decimal" else None for one in columns[1:]))
 
 
 def _notes(costs: Costs, currency: str, gone: dict) -> tuple[str, ...]:

@@ -108,6 +108,18 @@ def test_odd_months_show_the_one_that_ended_last(shop, office_client):
         assert eve.strftime("%B %Y") in office_client.get(f"/month/{odd}").content.decode()
 
 
+def test_a_month_that_is_sealed_is_not_what_opens(shop, office_client):
+    """The one that runs does; a seal of days before leaves the one that ended last to be closed."""
+    running = today().replace(day=1)
+    before = (running - dt.timedelta(days=1)).replace(day=1) - dt.timedelta(days=1)
+    seal_period(before, "olga")
+    assert (running - dt.timedelta(days=1)).strftime("Month end, %B %Y") in office_client.get(
+        "/month/"
+    ).content.decode()
+    seal_period(running - dt.timedelta(days=1), "olga")
+    assert running.strftime("Month end, %B %Y") in office_client.get("/month/").content.decode()
+
+
 def test_the_walk_asks_the_same_however_much_there_is(shop, office_client, technician):
     with CaptureQueriesContext(connection) as few:
         office_client.get("/month/?month=2026-03")
