@@ -52,6 +52,7 @@ def coded(value: object) -> object:
 
 
 QUANTITIES = frozenset({"quantity", "mass", "volume"})
+MEASURED = "g for refrigerants, mL for oils."
 NUMERIC = QUANTITIES | {"count", "decimal"}
 
 

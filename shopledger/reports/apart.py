@@ -7,8 +7,8 @@ from django.urls import reverse
 from inventory.ledger.accounts import AccountClass
 from inventory.ledger.models import Account
 from jobs.units.models import Customer
-from shopledger.reporting.report import Column, Period, Report, ReportTable, worded
-from shopledger.reports.stock import CONTAINER_COLUMNS, UNITS, here_in, levels, row_of, variances
+from shopledger.reporting.report import MEASURED, Column, Period, Report, ReportTable, worded
+from shopledger.reports.stock import CONTAINER_COLUMNS, here_in, levels, row_of, variances
 
 NOT_KNOWN = "nobody knows yet"
 TARED = 7  # columns behind the code, up to the tare
@@ -43,7 +43,7 @@ def rows(period: Period, _key: str | None) -> ReportTable:
         links.append({"code": reverse("container", args=[one.code]), "whose": reverse("kept")})
     code, *more = filter(_has, CONTAINER_COLUMNS)
     columns = [code, Column("whose", "Whose"), *more[:TARED], Column("weighed", "Weighed", "mass"), *more[TARED:]]
-    return ReportTable(columns, found, notes=(UNITS, NOTE), links=links)
+    return ReportTable(columns, found, notes=(MEASURED, NOTE), links=links)
 
 
 def _has(column: Column) -> bool:

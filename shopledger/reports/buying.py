@@ -10,7 +10,7 @@ from inventory.orders.models import Order
 from inventory.orders.queries import progresses
 from inventory.parties.models import Party
 from inventory.shop.models import Shop
-from shopledger.reporting.report import Column, Period, Report, ReportTable, called
+from shopledger.reporting.report import MEASURED, Column, Period, Report, ReportTable, called
 
 
 def orders(period: Period, _key: str | None) -> ReportTable:
@@ -45,7 +45,7 @@ def orders(period: Period, _key: str | None) -> ReportTable:
         Column("open", "Still to come", "count"),
         Column("days_late", "Days late", "count"),
     ]
-    return ReportTable(columns, rows, notes=(BY_THEN, f"Amounts in {currency}."), links=links, oils=oils)
+    return ReportTable(columns, rows, notes=(BY_THEN, MEASURED, f"Amounts in {currency}."), links=links, oils=oils)
 
 
 BY_THEN = "What came by the end of the last day, of deliveries that stood then; orders dated in the period."

@@ -7,7 +7,7 @@ from inventory.shop.models import Shop
 from inventory.supply.costs import USED_UP, Costs, Stock, cost_of_jobs, costs_through
 from jobs.drafts.models import Job
 from shopledger.reporting.corrections import TAKEN_OFF, counted
-from shopledger.reporting.report import Column, Period, Report, ReportTable, called
+from shopledger.reporting.report import MEASURED, Column, Period, Report, ReportTable, called
 from shopledger.reports.links import job_links
 
 HELD = "As the stock stands at the end of the last day."
@@ -21,7 +21,7 @@ def value(period: Period, _key: str | None) -> ReportTable:
     lead = [Column("substance", "Substance"), Column("grade", "Grade")]
     columns = [*lead, *_columns(("held", "Held"), ("value", "Value"))]
     total = _in_all(columns, [held.minor for _, held in stocks if held.priced], currency) if stocks else ()
-    notes = (HELD, costs.said, f"Amounts in {currency}.")
+    notes = (HELD, MEASURED, costs.said, f"Amounts in {currency}.")
     return ReportTable(columns, rows, notes=notes, oils=[stock.is_oil for stock, _ in stocks], total=total)
 
 
@@ -106,7 +106,7 @@ def _in_all(columns: list[Column], minors: list[int], currency: str) -> tuple:
 
 
 def _notes(costs: Costs, currency: str, gone: dict) -> tuple[str, ...]:
-    return (STANDING, *([TAKEN_OFF] if gone else []), costs.said, f"Amounts in {currency}.")
+    return (STANDING, MEASURED, *([TAKEN_OFF] if gone else []), costs.said, f"Amounts in {currency}.")
 
 
 ABOUT_VALUE = "What the stock is worth on the last day, and what of it has no price."

@@ -11,7 +11,7 @@ from inventory.verdicts.verdict import Verdict
 from jobs.drafts.models import Job
 from shopledger.findings.said import Kept, of_jobs
 from shopledger.reporting.corrections import TAKEN_OFF, counted
-from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, called
+from shopledger.reporting.report import MEASURED, Column, Period, Report, ReportTable, Worded, called
 
 LOGGED = {True: "yes", False: "no", None: "not decided"}
 WHERE_TO = "Where it went, how much, to whom and when: the report of shipments."
@@ -33,7 +33,7 @@ def rows(period: Period, _key: str | None) -> ReportTable:
         found.append((dt.date(year, month, 1), f"total of {year}-{month:02d}", "", "", "", substance, total, "yes"))
         links.append({})
         why.append(())
-    notes = [WHERE_TO] + ([TAKEN_OFF] if -1 in signs.values() and any(one[6] < 0 for one in found) else [])
+    notes = [WHERE_TO, MEASURED] + ([TAKEN_OFF] if -1 in signs.values() and any(one[6] < 0 for one in found) else [])
     return ReportTable(COLUMNS, found, notes=notes, links=links, why=why)
 
 

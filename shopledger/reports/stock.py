@@ -23,9 +23,7 @@ from inventory.reference.kinds import is_oil
 from inventory.shop.models import Shop
 from jobs.people.models import Certificate
 from shopledger.reporting.corrections import TAKEN_OFF, counted
-from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, called, joined, worded
-
-UNITS = "g for refrigerants, mL for oils."
+from shopledger.reporting.report import MEASURED, Column, Period, Report, ReportTable, Worded, called, joined, worded
 
 # Per container: its content at the end of the day before, then what came in and went out; moves between its own
 # accounts (another place, another grade) are neither. Opening stock is content from before, whatever its day. What
@@ -83,7 +81,7 @@ def containers(period: Period, _key: str | None) -> ReportTable:
         rows.append(row_of(one, moved))
         links.append({"code": reverse("container", args=[one.code])})
         oils.append(one.is_oil)
-    return ReportTable(CONTAINER_COLUMNS, rows, notes=(UNITS,), links=links, oils=oils)
+    return ReportTable(CONTAINER_COLUMNS, rows, notes=(MEASURED,), links=links, oils=oils)
 
 
 def row_of(one: Container, moved: Mapping[str, tuple[int, int, int]]) -> tuple:
@@ -181,7 +179,7 @@ def purchases(period: Period, _key: str | None) -> ReportTable:
 
 def _notes(rows: list[tuple], net: int) -> tuple[str, ...]:
     """What is below the table; net: the place of the quantity in a row."""
-    return (UNITS, TAKEN_OFF) if any(row[net] < 0 for row in rows) else (UNITS,)
+    return (MEASURED, TAKEN_OFF) if any(row[net] < 0 for row in rows) else (MEASURED,)
 
 
 def _on_file(certificates: list[Certificate], voucher: Voucher) -> str:
@@ -279,7 +277,7 @@ def variances(period: Period, _key: str | None, theirs: bool = False) -> ReportT
         Column("class", "Class"),
         Column("reason", "Reason"),
     ]
-    return ReportTable(columns, rows, notes=(UNITS, *_counted(period)), links=links, oils=oils)
+    return ReportTable(columns, rows, notes=(MEASURED, *_counted(period)), links=links, oils=oils)
 
 
 def _counted(period: Period) -> tuple[str, ...]:

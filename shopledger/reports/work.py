@@ -22,7 +22,7 @@ from jobs.people.models import Person
 from jobs.people.queries import certificates_by_person
 from jobs.units.models import Customer, Unit
 from shopledger.reporting.corrections import TAKEN_OFF, counted, sign_of
-from shopledger.reporting.report import Column, Period, Report, ReportTable, Worded, called, worded
+from shopledger.reporting.report import MEASURED, Column, Period, Report, ReportTable, Worded, called, worded
 from shopledger.reports.links import job_links
 
 # The oils and the grades of refrigerant that each job voucher put into its unit: those of the period, and those that
@@ -103,7 +103,7 @@ def jobs(period: Period, _key: str | None) -> ReportTable:
         Column("grade", "Grade"),
         Column("voucher", "Voucher", "count"),
     ]
-    return ReportTable(columns, rows, notes=(TAKEN_OFF,) if -1 in signs.values() else (), links=links)
+    return ReportTable(columns, rows, notes=(MEASURED, TAKEN_OFF) if -1 in signs.values() else (MEASURED,), links=links)
 
 
 def people(period: Period, _key: str | None) -> ReportTable:
@@ -188,7 +188,7 @@ def units(period: Period, _key: str | None) -> ReportTable:
         Column("method", "Method"),
         Column("leak_rate", "Leak rate, % a year", "decimal"),
     ]
-    return ReportTable(columns, rows, notes=(LEAK_RATE,), links=links, why=why)
+    return ReportTable(columns, rows, notes=(MEASURED, LEAK_RATE), links=links, why=why)
 
 
 def _leak_verdicts(leaks: Leaks, rules: Rulebook, day: dt.date) -> tuple[Verdict, ...]:

@@ -150,6 +150,11 @@ def test_what_is_refused_on_the_walk_says_so_and_leads_back(phone, live_server, 
     looks_right(phone, "month-phone")
     hand = Counted(phone)
     hand.click("[aria-labelledby=step-weigh] input[name=gross]")
+    hand.type(Keys.ENTER)
+    hand.until_focused("gross")  # nothing was typed: it is asked for where it stands
+    assert (
+        phone.execute_script("return document.activeElement.validity.valueMissing") and "/month/" in phone.current_url
+    )
     hand.type("7000", Keys.ENTER)
     driving.wait_for_text(phone, "more than weighing can explain")
     assert phone.find_element(By.ID, "id_gross").get_property("value") == "7000"

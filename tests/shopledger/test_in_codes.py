@@ -36,7 +36,7 @@ from shopledger.inspection.check import check_bundle
 from shopledger.inspection.models import BundleOrder
 from shopledger.logbook.actions import LogRefused, load
 from shopledger.reporting.output import make, written
-from shopledger.reporting.report import Period, Worded, called, joined, with_code
+from shopledger.reporting.report import MEASURED, QUANTITIES, Period, Worded, called, joined, with_code
 from shopledger.reports.registry import REPORTS, wanted
 from shopledger.sealing.actions import issue, seal_period
 from shopledger.sealing.models import IssuedReport
@@ -133,6 +133,16 @@ def test_no_file_of_a_report_holds_a_word_that_somebody_chose(world):
             assert MARKED.findall(in_words(kind, body)) == [], (name, key, kind)
     who = json.loads(files("usage")["json"])["made_by"]
     assert who == "omar"
+
+
+def test_each_report_says_in_what_its_quantities_are(world):
+    """In a column of its own or once beneath the table: 12.000 alone may be g or mL."""
+    for name, key in runs():
+        table = REPORTS[name].rows(YEAR, key)
+        if table.rows and any(column.kind in QUANTITIES for column in table.columns):
+            names = [column.name for column in table.columns]
+            told = "unit" in names and table.rows[0][names.index("unit")] in ("g", "mL")
+            assert told or MEASURED in table.notes or any(", in g:" in note for note in table.notes), (name, key)
 
 
 @pytest.mark.parametrize("world", ["us-federal", "eu"], indirect=True)
