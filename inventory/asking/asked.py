@@ -105,17 +105,21 @@ def _sure_of(form: forms.Form) -> set[str]:
 
 
 def _typed(form: forms.Form, name: str, value: object, what: Known) -> Typed:
-    """The reading as its field took it; pounds and ounces together are told in ounces."""
+    """The reading as its field took it; pounds and ounces together are told in ounces. What stands beside the field and
+    is no unit of it, as the field does not take it, counts as the field's own."""
     sent = form.add_prefix(name)
     text = value if isinstance(value, str) else str(form.data.get(sent, "")).strip()
     field = form.fields[name]
-    unit = form.data.get(f"{sent}-unit") or getattr(field, "unit", "") or form.data.get("unit", "")
+    beside = form.data.get(f"{sent}-unit", "")
+    if beside != POUNDS_AND_OUNCES and beside.lower() not in what.symbols:
+        beside = ""
+    unit = beside or getattr(field, "unit", "") or form.data.get("unit", "")
     try:
         return read(text, what, "" if unit == POUNDS_AND_OUNCES else unit)
     except Refused:
         if type(value) is not int:
             raise
-        return Typed.quantity(value, "oz")
+        return Typed.quantity(value, "oz" if "oz" in what.symbols else "mL")
 
 
 def ask(form: forms.Form, found: Sequence[Doubt]) -> None:

@@ -193,6 +193,27 @@ def test_a_pressure_without_a_unit_has_the_one_beside_it(job, technician_client)
     assert Job.objects.get().low_side_said == "2.1 bar"
 
 
+@pytest.mark.parametrize(
+    ("action", "code", "field", "typed", "beside"),
+    [
+        *(("oil-add", "OIL-1", "quantity", "30", beside) for beside in ("oz", "g", "x", "")),
+        *(("charge", "CAN-1", "before", "440", beside) for beside in ("mL", "x", "")),
+    ],
+)
+def test_what_is_no_unit_of_a_field_is_judged_as_the_field_reads_it(
+    job,  # noqa: F811
+    technician_client,
+    action,
+    code,
+    field,
+    typed,
+    beside,
+):
+    data = entry(action, code, **{field: typed}) | {f"{field}-unit": beside}
+    assert technician_client.post(f"/jobs/{job.pk}/entry/", data, headers=HTMX).status_code == 200
+    assert getattr(job.lines.get(), field) == int(typed) * 1000
+
+
 def test_the_unit_beside_a_weight_is_the_one_last_used_with_its_scale(job, technician_client):  # noqa: F811
     data = entry("charge", "CAN-1", before="0.44") | {"before-unit": "kg"}
     assert technician_client.post(f"/jobs/{job.pk}/entry/", data, headers=HTMX).status_code == 200
