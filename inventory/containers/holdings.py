@@ -173,7 +173,7 @@ class Holdings(Telling):
             raise Refused(f"{code} is made for a single use, or for oil, and takes nobody's gas.", "container")
         if held.owner == owner and not again:
             whose = f"kept for {owner} already" if owner else "the shop's already"
-            raise Refused(f"{code} is {whose}; there is nothing to change.", "container")
+            raise Refused(f"{code} is {whose}; there is nothing to change.", "customer")
         self._say("keep", code, owner)
 
     def give_back(self, code: str, stays: bool = False) -> int:

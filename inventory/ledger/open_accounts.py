@@ -145,8 +145,8 @@ class OpenAccounts:
 
 def _fitting_key(spot: Spot) -> str:
     """The account's key, once its words are found fit to be kept."""
-    for name in ("name", "location", "grade", "owner"):
-        clean(getattr(spot, name), None, Account._meta.get_field(name).max_length)
+    for name, told in (("name", None), ("location", "location"), ("grade", "grade"), ("owner", None)):
+        clean(getattr(spot, name), told, Account._meta.get_field(name).max_length)
     clean(spot.key, None, Account._meta.get_field("key").max_length)
     return spot.key
 

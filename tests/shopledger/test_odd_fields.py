@@ -33,11 +33,18 @@ HIDDEN = {  # a field that no page shows as one: the words of the sentence that 
     "key": "this form has lost its number",
     "codes": "container",
     "file": "photo: take",  # the button that opens the camera
+    "proves": "a reading that a job does not have",
     "follows": "which entry it came after",
     "TOTAL_FORMS": "did not arrive whole",
     "INITIAL_FORMS": "did not arrive whole",
     "MIN_NUM_FORMS": "did not arrive whole",
     "MAX_NUM_FORMS": "did not arrive whole",
+}
+BESIDE = {  # where it says what is wrong at the field that contradicts this one
+    "range_least_mg": "found by:",
+    "range_most_mg": "found by:",
+    "gross": "tare, g:",
+    "water_capacity": "tare, g:",
 }
 FILL = {"name": "Somebody", "make": "Quillon", "model": "Q", "serial": "8", "password": "wet pump 7 am", "code": "S2"}
 ERRORS = re.compile(r'<div class="errors".*?</div>', re.DOTALL)
@@ -77,6 +84,7 @@ def names(page, field, value):
         re.search(rf'href="#(?:id_(?:\d+_)?|[a-z]+-){re.escape(line or field)}', errors) is not None,
         bool(label) and label in said,
         0 < len(typed) < 200 and typed in said,
+        field in BESIDE and BESIDE[field] in said,
     )
     return any(ways)
 
