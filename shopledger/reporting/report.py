@@ -52,8 +52,8 @@ def coded(value: object) -> object:
 
 
 QUANTITIES = frozenset({"quantity", "mass", "volume"})
-MEASURED = "g for refrigerants, mL for oils."
 NUMERIC = QUANTITIES | {"count", "decimal"}
+MEASURED = "g for refrigerants, mL for oils."  # a note of each report whose rows do not say it
 
 
 @dataclass(frozen=True)

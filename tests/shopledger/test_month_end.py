@@ -111,13 +111,11 @@ def test_odd_months_show_the_one_that_ended_last(shop, office_client):
 def test_a_month_that_is_sealed_is_not_what_opens(shop, office_client):
     """The one that runs does; a seal of days before leaves the one that ended last to be closed."""
     running = today().replace(day=1)
-    before = (running - dt.timedelta(days=1)).replace(day=1) - dt.timedelta(days=1)
-    seal_period(before, "olga")
-    assert (running - dt.timedelta(days=1)).strftime("Month end, %B %Y") in office_client.get(
-        "/month/"
-    ).content.decode()
-    seal_period(running - dt.timedelta(days=1), "olga")
-    assert running.strftime("Month end, %B %Y") in office_client.get("/month/").content.decode()
+    eve = running - dt.timedelta(days=1)
+    seal_period(eve.replace(day=1) - dt.timedelta(days=1), "olga")
+    assert f"Month end, {eve:%B %Y}" in office_client.get("/month/").content.decode()
+    seal_period(eve, "olga")
+    assert f"Month end, {running:%B %Y}" in office_client.get("/month/").content.decode()
 
 
 def test_the_walk_asks_the_same_however_much_there_is(shop, office_client, technician):
