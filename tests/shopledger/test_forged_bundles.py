@@ -227,7 +227,8 @@ def with_a_link_less(forged):
 
 
 def with_a_bit_of_a_link(forged):
-    forged.write("links.bin", forged.read("links.bin")[:-1] + b"\0")
+    links = forged.read("links.bin")
+    forged.write("links.bin", links[:-1] + bytes([links[-1] ^ 1]))
 
 
 def with_less_charged(forged):
