@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 
 import pytest
 from django.utils import timezone
@@ -102,7 +103,7 @@ def test_what_is_not_a_customer_s_is_not_on_it(job, technician):  # noqa: F811
     words = of(job)
     assert signed.certificate == "Section 609 A-1"
     for kept_back in ("A-1", "609", "CAN-1", "REC-1", "OIL-1", "for the shop alone", "USD", "cost", "bench"):
-        assert kept_back not in words, kept_back
+        assert not re.search(rf"\b{kept_back}\b", words), kept_back  # a digest holds three digits by chance
 
 
 def test_what_was_found_and_left_stands_apart(job, technician):  # noqa: F811
