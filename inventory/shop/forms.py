@@ -153,7 +153,8 @@ class Lines(forms.BaseFormSet):
     """The lines of an entry."""
 
     default_error_messages = {
-        "missing_management_form": "The form did not arrive whole. Open the page anew, and enter it again."
+        "missing_management_form": "The form did not arrive whole. Open the page anew, and enter it again.",
+        "too_many_forms": "At most %(num)d lines fit in one form: post these, and enter the rest in another.",
     }
 
 

@@ -1,8 +1,11 @@
 """The office's pages: what comes in, is moved, counted and sent away, through the web."""
 
+import html
 import uuid
 
 import pytest
+from django.urls import reverse
+from django.utils.html import strip_tags
 
 from inventory.containers.models import Container, Location, Scale
 from inventory.ledger.models import Record
@@ -366,3 +369,13 @@ def test_retiring_says_what_will_happen_and_asks_once(ready):
     assert ready.post("/stock/retire/", form | {"residue_into": "NONE-1"}).status_code == 422
     assert ready.post("/stock/retire/", sent(said) | {"codes": ["CAN-0001", "CAN-0002"]}).status_code == 302
     assert posted().filter(kind="retirement").count() == 1 and verify().faults == []
+
+
+@pytest.mark.parametrize(("page", "most"), [("receipt-new", 40), ("order-new", 40), ("invoice-new", 60)])
+def test_more_lines_than_fit_in_a_form_are_refused_in_words(ready, page, most):
+    lines = {"line-TOTAL_FORMS": str(most + 1), "line-INITIAL_FORMS": "0", "key": str(uuid.uuid4())}
+    supplier = made(Party, name="Acme", role="supplier")
+    answer = ready.post(f"{reverse(page)}?supplier={supplier.pk}", lines)
+    said = html.unescape(answer.content.decode())
+    assert answer.status_code == 422 and "Please submit" not in strip_tags(said)
+    assert f"At most {most} lines fit in one form: post these, and enter the rest in another." in said

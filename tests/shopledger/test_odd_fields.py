@@ -35,7 +35,7 @@ HIDDEN = {  # a field that no page shows as one: the words of the sentence that 
     "file": "photo: take",  # the button that opens the camera
     "proves": "a reading that a job does not have",
     "follows": "which entry it came after",
-    "TOTAL_FORMS": "did not arrive whole",
+    "TOTAL_FORMS": ("did not arrive whole", "lines fit in one form", "at least one line"),
     "INITIAL_FORMS": "did not arrive whole",
     "MIN_NUM_FORMS": "did not arrive whole",
     "MAX_NUM_FORMS": "did not arrive whole",
@@ -74,8 +74,8 @@ def names(page, field, value):
     """Whether a page that refuses says of which field: by a link to it, its label, or what stands in it."""
     errors = " ".join(ERRORS.findall(page))
     said = " ".join(html.unescape(strip_tags(errors or page)).split()).lower()
-    hidden = next((words for name, words in HIDDEN.items() if field == name or field.endswith(f"-{name}")), "")
-    if hidden and hidden in said:
+    hidden = next((words for name, words in HIDDEN.items() if field == name or field.endswith(f"-{name}")), ())
+    if any(words in said for words in ([hidden] if isinstance(hidden, str) else hidden)):
         return True
     label = label_of(page, field).partition(" (")[0]
     typed = str(value).strip().lower() if isinstance(value, str) else ""
