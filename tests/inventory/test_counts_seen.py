@@ -21,6 +21,7 @@ from shopledger.reporting.report import Period
 from shopledger.reports.stock import variances
 from tests.forms import forms_of, sent
 from tests.inventory.test_counting import DAY, G, count, enter, key, stock  # noqa: F401 (fixtures)
+from tests.reading import without_keys
 from tests.stock import came, delivery
 
 pytestmark = pytest.mark.django_db
@@ -159,9 +160,9 @@ def blind(count, client):  # noqa: F811
 def test_a_blind_count_offers_nothing_as_expected(count, office_client, shop):  # noqa: F811
     page = f"/counts/{count.pk}/"
     seeing = office_client.get(page).content.decode()
-    assert "seen as expected" in seeing and re.search(r"\bF8\b", seeing)
+    assert "seen as expected" in seeing and "F8" in without_keys(seeing)
     shown = blind(count, office_client)
-    assert "expected" not in shown and not re.search(r"\bF8\b", shown)
+    assert "expected" not in shown and "F8" not in without_keys(shown)
     answer = office_client.post(f"{page}rest/")
     assert answer.status_code == 422 and "counts blind" in answer.content.decode()
     assert not count.entries.exists()

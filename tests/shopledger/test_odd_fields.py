@@ -30,15 +30,15 @@ from tests.shopledger.test_forms_once import CASES, called, form_with_id, post, 
 pytestmark = pytest.mark.django_db
 LEFT_OUT = {"sign-out"}
 HIDDEN = {  # a field that no page shows as one: the words of the sentence that is about it
-    "key": "this form has lost its number",
-    "codes": "container",
-    "file": "photo: take",  # the button that opens the camera
-    "proves": "a reading that a job does not have",
-    "follows": "which entry it came after",
+    "key": ("this form has lost its number",),
+    "codes": ("container",),
+    "file": ("photo: take",),  # the button that opens the camera
+    "proves": ("a reading that a job does not have",),
+    "follows": ("which entry it came after",),
     "TOTAL_FORMS": ("did not arrive whole", "lines fit in one form", "at least one line"),
-    "INITIAL_FORMS": "did not arrive whole",
-    "MIN_NUM_FORMS": "did not arrive whole",
-    "MAX_NUM_FORMS": "did not arrive whole",
+    "INITIAL_FORMS": ("did not arrive whole",),
+    "MIN_NUM_FORMS": ("did not arrive whole",),
+    "MAX_NUM_FORMS": ("did not arrive whole",),
 }
 BESIDE = {  # where it says what is wrong at the field that contradicts this one
     "range_least_mg": "found by:",
@@ -75,7 +75,7 @@ def names(page, field, value):
     errors = " ".join(ERRORS.findall(page))
     said = " ".join(html.unescape(strip_tags(errors or page)).split()).lower()
     hidden = next((words for name, words in HIDDEN.items() if field == name or field.endswith(f"-{name}")), ())
-    if any(words in said for words in ([hidden] if isinstance(hidden, str) else hidden)):
+    if any(words in said for words in hidden):
         return True
     label = label_of(page, field).partition(" (")[0]
     typed = str(value).strip().lower() if isinstance(value, str) else ""
